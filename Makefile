@@ -1,0 +1,46 @@
+# make demo and make test do everything on a fresh Debian or Ubuntu machine with git, make and Python >= 3.11.
+# PYTHON=/path/to/python3 chooses the interpreter; CASE=name another shipped case, or a case file, for the demo.
+
+VENV := .venv
+CASE ?= baritone-six
+RESULTS := results/$(basename $(notdir $(CASE)))
+
+.PHONY: help demo test check bench clean
+.DEFAULT_GOAL := help
+
+help:
+	@echo "make demo    install into $(VENV), predict a shipped case, say where the results are"
+	@echo "make test    install what the tests need, then make check and every test"
+	@echo "make check   ruff and mypy only"
+	@echo "make bench   times, sizes and errors, printed"
+	@echo "make clean   remove $(VENV), build leftovers and caches; results/ stays"
+
+demo: $(VENV)/.run
+	$(VENV)/bin/stringflux predict $(CASE) --out $(RESULTS)
+	@echo "The results are in $(CURDIR)/$(RESULTS)"
+
+# Two processes with one thread each: BLAS threads only get in each other's way.
+test: check
+	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(VENV)/bin/python -m pytest -n 2 --dist loadfile
+
+check: $(VENV)/.test
+	$(VENV)/bin/ruff check .
+	$(VENV)/bin/mypy
+
+bench: $(VENV)/.test
+	$(VENV)/bin/python -m stringflux.cases.bench
+
+# The environment knows this folder by its path: after a move or a copy it is made again.
+ifneq ($(shell cat $(VENV)/.run 2>/dev/null),$(CURDIR))
+.PHONY: $(VENV)/.run
+endif
+
+$(VENV)/.run: pyproject.toml tools/setup.sh
+	@bash tools/setup.sh run
+
+$(VENV)/.test: $(VENV)/.run
+	@bash tools/setup.sh test
+
+clean:
+	rm -rf $(VENV) build dist *.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis
+	find . -name __pycache__ -type d -prune -exec rm -rf {} +

@@ -1,0 +1,177 @@
+"""`make bench`: times, sizes and errors of this machine, medians of several runs, printed as tables."""
+
+from __future__ import annotations
+
+import resource
+import statistics
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from typing import Any
+
+from rich.console import Console
+from rich.table import Table
+
+from stringflux.geometry.case import Case
+from stringflux.geometry.mesh import QUALITIES, Quality
+from stringflux.geometry.shapes import PartShape, PoleShape
+from stringflux.solver.meshed_coil import meshed_inductance
+from stringflux.solver.section import section
+
+from .load import load_case
+from .prediction import case_materials, forget_rows, predict, solve_case_row
+
+RUNS = 7
+SIX = "baritone-six"
+LEVEL = {"strings.plane_angle": "0 deg"}  # strings level with the top plate: what most pickups have
+
+
+def main() -> None:
+    """Print everything."""
+    console = Console(width=100)
+    console.print(f"[bold]stringflux bench[/]  medians of {RUNS} runs, ms")
+    console.print(_stages())
+    console.print(_whole())
+    console.print(_errors())
+    console.print(_kernel())
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    console.print(f"peak memory of this process {peak:.0f} MB")
+
+
+def median(run: Callable[[], object], runs: int = RUNS, before: Callable[[], object] = lambda: None) -> float:
+    """Median wall time of `run` in ms; `before` runs untimed each time."""
+    times = []
+    for _ in range(runs):
+        before()
+        start = time.perf_counter()
+        run()
+        times.append(1e3 * (time.perf_counter() - start))
+    return statistics.median(times)
+
+
+def _stages() -> Table:
+    case = load_case(SIX, LEVEL)
+    runs: list[dict[str, float]] = []
+    for _ in range(RUNS):
+        forget_rows()
+        runs.append(predict(case).timings)
+    row = solve_case_row(case, "normal", case_materials(case))
+    unknowns = next(iter(row.cells.values())).section.unknowns
+    table = Table(title=f"stages of {SIX}, level strings, maps included ({unknowns} unknowns a pole)")
+    table.add_column("stage")
+    table.add_column("ms", justify="right")
+    for stage in runs[0]:
+        table.add_row(stage, f"{1e3 * statistics.median(r[stage] for r in runs):.0f}")
+    return table
+
+
+def _whole() -> Table:
+    table = Table(title="whole jobs")
+    table.add_column("job")
+    table.add_column("ms", justify="right")
+    table.add_column("target", justify="right")
+    level = load_case(SIX, LEVEL)
+    table.add_row("six strings, identical poles, warm, no maps", f"{_cold(level, False):.0f}", "1000")
+    table.add_row("the same with linkage maps", f"{_cold(level, True):.0f}", "")
+    table.add_row("the same, strings 0.5° to the plate", f"{_cold(load_case(SIX), False):.0f}", "")
+    table.add_row("six strings, six different poles, warm", f"{_cold(_six_different(), False):.0f}", "3000")
+    table.add_row("fresh process, no 3-D picture", f"{_fresh():.0f}", "3000")
+    table.add_row("only the gap of one string", f"{_gap():.0f}", "50")
+    table.add_row("only the turns, six strings", f"{_turns():.0f}", "300")
+    table.add_row("stringflux --help", f"{_help():.0f}", "300")
+    return table
+
+
+def _cold(case: Case, maps: bool) -> float:
+    return median(lambda: predict(case, maps=maps), before=forget_rows)
+
+
+def _six_different() -> Case:
+    """Six rods of six lengths."""
+    data: dict[str, Any] = dict(LEVEL)
+    base = load_case(SIX)
+    part = base.pole[0].part[0]
+    poles = [{"at": [n + 1], "part": [{"material": part.material, "diameter": f"{part.diameter * 1e3} mm",
+                                       "length": f"{15 + 0.7 * n} mm", "polarity": part.polarity}]}
+             for n in range(6)]
+    data["pole"] = poles
+    return load_case(SIX, data)
+
+
+def _fresh() -> float:
+    code = ("from stringflux.cases import load_case, predict; "
+            f"predict(load_case({SIX!r}, {LEVEL!r}), maps=False)")
+    return median(lambda: subprocess.run([sys.executable, "-c", code], check=True), runs=3)
+
+
+def _help() -> float:
+    command = [sys.executable, "-m", "stringflux.cases", "--help"]
+    return median(lambda: subprocess.run(command, check=True, stdout=subprocess.DEVNULL), runs=5)
+
+
+def _gap() -> float:
+    """One string's rest point, slopes and bands at a new gap, everything else kept."""
+    cases = [load_case("bench-single", {"string.1.gap": f"{2.4 + 0.01 * n:.2f} mm"}) for n in range(RUNS)]
+    predict(cases[0], maps=False)
+    left = iter(cases)
+    return median(lambda: predict(next(left), maps=False))
+
+
+def _turns() -> float:
+    cases = [load_case(SIX, LEVEL | {"coil.turns": 5000 + n}) for n in range(RUNS)]
+    predict(cases[0], maps=False)
+    left = iter(cases)
+    return median(lambda: predict(next(left), maps=False))
+
+
+def _errors() -> Table:
+    """Error of each quality against a solve several times as fine."""
+    name = "bench-single"
+    case = load_case(name)
+    QUALITIES["finest"] = Quality(divisions=14.0, growth=0.07, far=10.0)
+    try:
+        best = predict(case, quality="finest", maps=False)
+    finally:
+        del QUALITIES["finest"]
+    table = Table(title=f"error of {name} against a much finer mesh")
+    for head in ("quality", "face field %", "S %", "inductance %", "ms"):
+        table.add_column(head, justify="left" if head == "quality" else "right")
+    for quality in ("draft", "normal", "fine"):
+        took = median(lambda quality=quality: predict(case, quality=quality, maps=False), 3,  # type: ignore[misc]
+                      forget_rows)
+        p = predict(case, quality=quality, maps=False)
+        pairs = ((p.poles[0].field, best.poles[0].field), (p.strings[0].sensitivity, best.strings[0].sensitivity),
+                 (p.coil.inductance, best.coil.inductance))
+        table.add_row(quality, *(f"{100 * (a / b - 1):+.3f}" for a, b in pairs), f"{took:.0f}")
+    return table
+
+
+def _kernel() -> Table:
+    """Assemble + factor + solve on one mesh, one thread each."""
+    R, L = 2.4e-3, 17e-3
+    rod = PartShape(material="rod", outline=((0, -L), (R, -L), (R, 0), (0, 0)))
+    coil = PartShape(material="air", outline=((3e-3, -13e-3), (7e-3, -13e-3), (7e-3, -2e-3), (3e-3, -2e-3)))
+    s = section(PoleShape(parts=(rod, coil)), QUALITIES["fine"])
+    ours = median(lambda: meshed_inductance(s, [4.0, 1.0], 1))
+    table = Table(title=f"axisymmetric kernel, {s.unknowns} unknowns, one thread")
+    table.add_column("code")
+    table.add_column("ms", justify="right")
+    table.add_row("stringflux", f"{ours:.0f}")
+    try:
+        import ngsolve
+
+        from .bench_peer import mesh_of, peer_inductance
+    except ImportError:
+        table.add_row("ngsolve", "not installed (extra `peers`)")
+        return table
+    ngsolve.SetNumThreads(1)
+    mesh = mesh_of(s)
+    theirs = median(lambda: peer_inductance(s, [4.0, 1.0], 1, mesh))
+    table.add_row("ngsolve", f"{theirs:.0f}")
+    table.add_row("ratio (target at most 1.5)", f"{ours / theirs:.2f}")
+    return table
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,172 @@
+"""Readings of a case against its prediction, and the fit: what `stringflux readings` computes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from stringflux.geometry.case import Case
+from stringflux.geometry.errors import CaseError
+from stringflux.postprocess.circuit import CoilCircuit, coil_circuit
+from stringflux.postprocess.reading_fit import Fit, fit_readings
+from stringflux.postprocess.reading_fit_problem import Parameter, prediction_doubt
+from stringflux.postprocess.readings import Reading, Residual, levelled
+from stringflux.postprocess.readings_model import BenchModel, gap_range
+from stringflux.postprocess.readings_parameters import ALL, asked_parameters, prediction_doubts
+from stringflux.postprocess.winding import winding
+from stringflux.solver.eddy import row_impedance
+from stringflux.solver.solved_row import SolvedRow
+
+from .prediction import case_materials, solve_case_row
+
+Stage = Callable[[str, float], None]
+FREQUENCIES = (20.0, 60.0, 100.0, 120.0, 250.0, 500.0, 1e3, 2e3, 5e3, 10e3, 20e3)
+FAR_OFF = 3.0  # σ; a reading further off is named
+_MAP_REACH = 2e-3  # how far the fields of a case go under and over its strings, m
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Study:
+    """What came out.
+
+    Attributes
+    ----------
+    residuals : tuple of Residual
+    start : dict
+        The state that the case itself stands for.
+    fit : Fit or None
+    notes : tuple of str
+    model : BenchModel
+    """
+
+    residuals: tuple[Residual, ...]
+    start: Mapping[str, float]
+    fit: Fit | None
+    notes: tuple[str, ...]
+    model: BenchModel
+
+
+def study_readings(case: Case, readings: Sequence[Reading], fit: Sequence[str] = (), *, quality: str = "normal",
+                   progress: Stage = lambda stage, share: None) -> Study:
+    """Compare readings with the prediction of a case, and fit what was asked for.
+
+    Parameters
+    ----------
+    case : Case
+    readings : sequence of Reading
+        From :func:`stringflux.cases.readings_file.read_readings`.
+    fit : sequence of str
+        Names of `FIT_NAMES`, or "all".
+    quality : {"draft", "normal", "fine"}
+
+    Raises
+    ------
+    CaseError
+        When something asked for is not determined by the readings.
+    SolveError
+    """
+    model = bench_model(case, readings, quality, progress)
+    doubts = prediction_doubts(model, readings)
+    start = {p.name: p.start for p in doubts}
+    data = [r for r in readings if r.quantity != "probe offset"]
+    if not data:
+        raise CaseError("the readings hold nothing that could be compared; add fields, resistances or outputs")
+    data, notes = _probe_turned(data, model, start)
+    asked = asked_parameters(fit, model, readings)
+    raw = model.predict(data, start)
+    for r, value in zip(data, raw, strict=True):
+        if not np.isfinite(value):
+            raise CaseError(f"line {r.line}: the prediction has no {r.label}; leave this reading out")
+    progress("doubts of the prediction", 0.6)
+    predicted, doubt = levelled(data, raw), prediction_doubt(model, data, doubts)
+    found = None
+    if fit:
+        progress("fit", 0.7)
+        found = fit_readings(model, data, asked, doubts, drop=ALL in fit)
+        notes += _written_nowhere(found)
+    rows = []
+    for i, r in enumerate(data):
+        off = r.value - float(predicted[i])
+        rows.append(Residual(
+            reading=r, predicted=float(predicted[i]), difference=off,
+            sigma=off / float(np.hypot(r.uncertainty, doubt[i])), doubt=float(doubt[i]),
+            fitted=None if found is None else float(found.predicted[i]),
+            sigma_fitted=None if found is None else (r.value - float(found.predicted[i])) / r.uncertainty,
+        ))
+    notes += _far_off(rows) if found else []
+    progress("", 1.0)
+    return Study(residuals=tuple(rows), start=start, fit=found, notes=tuple(notes), model=model)
+
+
+def bench_model(case: Case, readings: Sequence[Reading], quality: str, progress: Stage) -> BenchModel:
+    """The case solved as far as these readings need it."""
+    materials, made = case_materials(case), winding(case)
+    reached, above = _reaching(case, readings)
+    row = solve_case_row(reached, quality, materials, lambda stage: progress(stage, 0.3), above)
+    circuit = None
+    if any(r.alternating for r in readings):
+        progress("eddy currents", 0.5)
+        circuit = _circuit(row, materials, made.resistance, made.capacitance)
+    return BenchModel(case, row, materials, made, circuit)
+
+
+def _circuit(row: SolvedRow, materials: Mapping[str, Any], resistance: float, capacitance: float) -> CoilCircuit:
+    f = np.array(FREQUENCIES)
+    return coil_circuit(frequency=f, inductance=row_impedance(row, materials, f).inductance, resistance=resistance,
+                        capacitance=capacitance)
+
+
+def _reaching(case: Case, readings: Sequence[Reading]) -> tuple[Case, float]:
+    """The case with its strings so that the tables of the fields cover the readings' gaps, and how much higher."""
+    gaps: dict[int, list[float]] = {}
+    for r in readings:
+        if r.quantity == "output":
+            gaps.setdefault(r.string or 1, []).append(r.gap or 0.0)
+    strings, above = list(case.string), 0.0
+    for number, all_gaps in gaps.items():
+        low, high = gap_range(all_gaps)
+        middle = low + _MAP_REACH
+        strings[number - 1] = strings[number - 1].model_copy(
+            update={"gap": middle, "height": None, "fretted_gap": None})
+        above = max(above, high + 0.1e-3 - middle - _MAP_REACH)
+    return case.model_copy(update={"string": tuple(strings)}), above
+
+
+def _probe_turned(data: list[Reading], model: BenchModel,
+                  start: Mapping[str, float]) -> tuple[list[Reading], list[str]]:
+    """Fields that all have the other sign than predicted come from a probe that was turned over."""
+    fields = [r for r in data if r.quantity == "field"]
+    if not fields or np.any(np.array([r.value for r in fields]) * model.predict(fields, start) > 0):
+        return data, []
+    turned = [replace(r, value=-r.value) if r.quantity == "field" else r for r in data]
+    return turned, ["all fields have the other sign than predicted, as if the probe or the magnets were the other "
+                    "way up; they are compared with their sign changed"]
+
+
+def _written_nowhere(fit: Fit) -> list[str]:
+    if any(f.parameter.name == "probe" for f in fit.fitted):
+        return ["the offset of the probe belongs to the gaussmeter and is not written into the case"]
+    return []
+
+
+def _far_off(rows: Sequence[Residual]) -> list[str]:
+    """Which reading does not go with the others."""
+    def sigma(row: Residual) -> float:
+        return abs(row.sigma_fitted or 0.0)
+
+    worst = max(rows, key=sigma)
+    if sigma(worst) < FAR_OFF:
+        return []
+    return [f"line {worst.reading.line} ({worst.reading.label}) is {sigma(worst):.1f} σ off; read it again"]
+
+
+def value_words(p: Parameter, value: float) -> str:
+    """A parameter's value as people read it."""
+    if p.name in ("gap", "probe"):
+        return f"{value * 1e3:.3f} mm"
+    if p.name == "turns":
+        return f"{value:.0f}"
+    return f"{value * 1e12:.4g} pF" if p.name == "capacitance" else f"{value:.3f}"

@@ -1,0 +1,141 @@
+"""A case file with some values changed: the person's own text where that is possible, else written anew.
+
+A line ``key = value`` under its table is changed in place and keeps its remark; a key that is not there is put
+under the table's last line. What comes out is read again, and must hold exactly the wanted content; if it does
+not (inline tables, repeated lists), all of it is written anew, without the remarks.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+_HEAD = re.compile(r"\s*(\[\[?)\s*([^\[\]]+?)\s*\]\]?\s*(?:#.*)?")
+_BARE = re.compile(r"[A-Za-z0-9_-]+")
+
+
+def with_changes(text: str, wanted: Mapping[str, Any], changes: Mapping[str, Any], remark: str = "") -> str:
+    """The text of a file whose content is `wanted`.
+
+    Parameters
+    ----------
+    text : str
+        Of the file before.
+    wanted : mapping
+        Its content afterwards, as a TOML reader gives it.
+    changes : mapping of str to object
+        What was changed, by dotted path with items counted from 1: ``{"pole.1.part.1.charge": 0.9}``.
+    remark : str
+        Lines to put above, without their #.
+    """
+    edited: str | None = text
+    for dotted, value in changes.items():
+        edited = None if edited is None else _edited(edited, dotted.split("."), value)
+    note = "".join(f"# {line}\n" for line in remark.splitlines())
+    if edited is not None:
+        try:
+            if tomllib.loads(edited) == dict(wanted):
+                return note + edited.removeprefix("\ufeff")
+        except tomllib.TOMLDecodeError:
+            pass
+    return note + toml_text(wanted)
+
+
+def _edited(text: str, path: Sequence[str], value: Any) -> str | None:
+    """The text with one value changed, or None where its place is not plain to see."""
+    lines = text.splitlines()
+    *table, key = path
+    span = _table_lines(lines, [step for step in table])
+    if span is None:
+        return None
+    first, last = span
+    pattern = re.compile(rf"(\s*{re.escape(key)}\s*=\s*)(\"[^\"]*\"|[^\s#\[{{\"']+)(\s*(?:#.*)?)")
+    for i in range(first, last):
+        match = pattern.fullmatch(lines[i])
+        if match:
+            lines[i] = f"{match[1]}{inline(value)}{match[3]}"
+            return "\n".join(lines) + "\n"
+        if re.match(rf"\s*{re.escape(key)}\s*=", lines[i]):
+            return None  # a list or a table: not changed in place
+    filled = [i for i in range(first, last) if lines[i].strip() and not lines[i].lstrip().startswith("#")]
+    at = filled[-1] + 1 if filled else first
+    lines.insert(at, f"{key} = {inline(value)}")
+    return "\n".join(lines) + "\n"
+
+
+def _table_lines(lines: Sequence[str], wanted: Sequence[str]) -> tuple[int, int] | None:
+    """First and last line (not included) under the head of a table such as ``["pole", "1", "part", "2"]``."""
+    counts: dict[tuple[str, ...], int] = {}
+    first = 0 if not wanted else None
+    for i, line in enumerate(lines):
+        match = _HEAD.fullmatch(line)
+        if match is None:
+            continue
+        if first is not None:
+            return first, i
+        names = [name.strip().strip('"') for name in match[2].split(".")]
+        if match[1] == "[[":
+            full = _numbered(names[:-1], counts)
+            counts[(*full, names[-1])] = counts.get((*full, names[-1]), 0) + 1
+        if _numbered(names, counts) == tuple(wanted):
+            first = i + 1
+    return None if first is None else (first, len(lines))
+
+
+def _numbered(names: Sequence[str], counts: Mapping[tuple[str, ...], int]) -> tuple[str, ...]:
+    """Names with the number of the newest item after each that is a list of tables."""
+    out: tuple[str, ...] = ()
+    for name in names:
+        out = (*out, name)
+        if out in counts:
+            out = (*out, str(counts[out]))
+    return out
+
+
+def toml_text(data: Mapping[str, Any]) -> str:
+    """Content as TOML, tables under their heads.
+
+    Examples
+    --------
+    >>> print(toml_text({"title": "x", "pole": [{"part": [{"length": "17 mm"}]}]}), end="")
+    title = "x"
+    <BLANKLINE>
+    [[pole]]
+    <BLANKLINE>
+    [[pole.part]]
+    length = "17 mm"
+    """
+    return "\n".join(_table(data, ())).strip("\n") + "\n"
+
+
+def _table(data: Mapping[str, Any], path: tuple[str, ...]) -> list[str]:
+    def is_list(value: Any) -> bool:
+        return isinstance(value, list) and bool(value) and all(isinstance(v, dict) for v in value)
+
+    small = {k: v for k, v in data.items() if not is_list(v) and not (isinstance(v, dict) and len(path) < 2)}
+    lines = [f"{_key(k)} = {inline(v)}" for k, v in small.items()]
+    for k, v in data.items():
+        if k in small:
+            continue
+        here = (*path, _key(k))
+        for item in v if isinstance(v, list) else [v]:
+            mark = ("[[", "]]") if isinstance(v, list) else ("[", "]")
+            lines += ["", f"{mark[0]}{'.'.join(here)}{mark[1]}", *_table(item, here)]
+    return lines
+
+
+def _key(name: str) -> str:
+    return name if _BARE.fullmatch(name) else json.dumps(name, ensure_ascii=False)
+
+
+def inline(value: Any) -> str:
+    """A value as TOML in one line."""
+    if isinstance(value, Mapping):
+        return "{ " + ", ".join(f"{_key(k)} = {inline(v)}" for k, v in value.items()) + " }" if value else "{}"
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(inline(v) for v in value) + "]"
+    # JSON writes the rest as TOML does
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -1,0 +1,121 @@
+"""`stringflux hum`: how much of the mains a pickup hears."""
+
+from __future__ import annotations
+
+import json as json_text
+import math
+import sys
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from stringflux.geometry.case import Case
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.mesh import QUALITIES
+from stringflux.geometry.units import shown
+
+from .load import find_case, load_case
+from .notes import note_name
+from .progress import shown_progress
+from .tables import Column, console, digits, table
+
+if TYPE_CHECKING:
+    from stringflux.postprocess.hum import HumArea
+
+    from .prediction import Progress
+
+SWING = 1e-3  # of the string that the hum is compared with, m
+UNITS = {"turns": "m2", "poles": "m2", "signal": "V", "voltage_per_microtesla": "V", "level": "dB"}
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Hum:
+    """Hum of a case.
+
+    Attributes
+    ----------
+    area : HumArea
+    signal : tuple of float
+        Rms voltage of every string swinging ± 1 mm up and down over the row at its pitch, V.
+    """
+
+    area: HumArea
+    signal: tuple[float, ...]
+
+    def level(self, field: float, frequency: float) -> list[float]:
+        """Hum in a field (T, worst direction) against the signal of every string, dB."""
+        hum = self.area.voltage(field, frequency)
+        return [20 * math.log10(hum / s) for s in self.signal]
+
+
+def hum_case(case: Case, *, quality: str = "normal", progress: Progress = lambda stage, share: None) -> Hum:
+    """Effective area of a case's pickup, and signals to compare with."""
+    from stringflux.postprocess.hum import hum_area
+    from stringflux.postprocess.layers import layers_of
+    from stringflux.postprocess.linkage import RestStencil, rest_model
+
+    from .prediction import case_materials, solve_case_row
+
+    materials = case_materials(case)
+    row = solve_case_row(case, quality, materials, lambda stage: progress(stage, 0.1))
+    progress("strings", 0.7)
+    signal = []
+    for shape, pitch in zip(case.string_shapes(), case.frequencies(), strict=True):
+        S = abs(RestStencil(rest_model(row.field, shape, layers_of(shape, materials))).static().z)
+        signal.append(S * 2 * math.pi * pitch * SWING / math.sqrt(2))
+    progress("", 1.0)
+    return Hum(area=hum_area(row), signal=tuple(signal))
+
+
+def run_hum(which: str, *, quality: str, changes: Mapping[str, Any], json: bool) -> None:
+    """Effective area, mV per µT, and the level against the strings."""
+    if quality not in QUALITIES:
+        raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
+    case = load_case(which, changes)
+    with shown_progress(bar_only=json) as progress:
+        hum = hum_case(case, quality=quality, progress=progress)
+    if json:
+        from .results_document import plain, versions
+
+        content = {"program": "stringflux", "versions": versions(), "case": find_case(which).stem,
+                   "title": case.title, "hum": plain(hum), "levels": _levels(hum), "units": UNITS}
+        sys.stdout.write(json_text.dumps(plain(content), indent=2, ensure_ascii=False) + "\n")
+    else:
+        _print(case, hum)
+
+
+def _levels(hum: Hum) -> list[dict[str, Any]]:
+    from stringflux.postprocess.hum import HOME_MEAN, MAINS
+
+    return [{"frequency": f, "voltage_per_microtesla": hum.area.voltage(1e-6, f), "field": HOME_MEAN,
+             "level": hum.level(HOME_MEAN, f)} for f in MAINS]
+
+
+def _print(case: Case, hum: Hum) -> None:
+    from stringflux.postprocess.hum import HOME_MEAN, HOME_RANGE, MAINS, PUBLIC_LIMIT
+
+    to = console()
+    to.print(case.title or "Untitled case", style="bold", markup=False)
+    area = hum.area
+    rows = {"turns": area.turns, "poles": area.poles, "together": area.total}
+    to.print(table("Effective area", [
+        Column(head="Of the", cells=tuple(rows)),
+        Column(head="across\nm²", cells=tuple(f"{v[1]:.4f}".replace("-0.0000", "0.0000") for v in rows.values())),
+        Column(head="upwards\nm²", cells=tuple(f"{v[2]:.4f}" for v in rows.values())),
+    ], left=1))
+    fields = {"1 µT": 1e-6, f"{HOME_MEAN * 1e6:g} µT, mean of homes": HOME_MEAN,
+              f"{HOME_RANGE[1] * 1e6:g} µT, a home's high end": HOME_RANGE[1],
+              f"{PUBLIC_LIMIT * 1e6:g} µT, limit for the public": PUBLIC_LIMIT}
+    volts = [Column(head=f"{f:g} Hz\nmV", cells=tuple(digits(1e3 * area.voltage(B, f)) for B in fields.values()))
+             for f in MAINS]
+    to.print(table("Hum, rms, in the worst direction", [Column(head="Field, rms", cells=tuple(fields)), *volts],
+                   left=1))
+    pitches = [note_name(f) or f"{f:.1f} Hz" for f in case.frequencies()]
+    level = [Column(head=f"hum at {f:g} Hz\ndB", cells=tuple(f"{v:.1f}" for v in hum.level(HOME_MEAN, f)))
+             for f in MAINS]
+    to.print(table(f"Against strings that swing ± {SWING * 1e3:g} mm over the row, {HOME_MEAN * 1e6:g} µT", [
+        Column(head="No.", cells=tuple(str(i) for i in range(1, len(pitches) + 1))),
+        Column(head="Pitch", cells=tuple(pitches)),
+        Column(head="string\nmV", cells=tuple(digits(1e3 * s) for s in hum.signal)), *level]))
+    to.print("Fields of homes: surveys of 1993 (EPRI) and 2016 (IJERPH 13, 875); the limit: ICNIRP 2010.")
+    to.print("Beside a transformer or a lamp the field is many times larger. A second coil is not counted here.")

@@ -1,0 +1,71 @@
+"""`stringflux predict`: compute, print the tables, write the results folder."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Mapping
+from contextlib import ExitStack
+from typing import TYPE_CHECKING, Any
+
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.mesh import QUALITIES
+from stringflux.geometry.units import shown
+
+from .load import find_case, load_case
+from .progress import shown_progress
+from .results_folder import replaced_folder
+
+if TYPE_CHECKING:
+    from .results_document import CaseSource
+
+
+def run_predict(
+    which: str, *, out: str | None, quality: str, changes: Mapping[str, Any], json: bool, verbose: int
+) -> None:
+    """Everything that can be refused is refused before the computation starts."""
+    if quality not in QUALITIES:
+        raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
+    begin = time.perf_counter()
+    case, source = load_case(which, changes), _source(which, changes)
+    notes: tuple[str, ...] = ()
+    with ExitStack() as stack:
+        folder = None if out is None else stack.enter_context(replaced_folder(out))
+        from .prediction import predict  # numerics: loaded once the case is known to be good
+
+        with shown_progress(bar_only=json) as progress:
+            prediction = predict(case, quality=quality, progress=progress, maps=json or out is not None)
+        if not json:
+            from .tables import console
+            from .terminal import print_details, print_prediction
+
+            print_prediction(prediction, console())
+            if verbose:
+                print_details(prediction, console())
+            sys.stdout.flush()  # a reader that is gone shows now, before anything is written
+        if folder is not None:
+            from .results import write_results
+
+            with shown_progress(bar_only=json) as progress:
+                text, notes = write_results(folder, case, prediction, source, progress)
+        elif json:
+            from .results_document import document
+
+            text = document(case, prediction, source)
+    if json:
+        sys.stdout.write(text)
+    words = sys.stderr if json else sys.stdout
+    for note in notes:
+        print(f"Note: {note}", file=words)
+    took = f"{time.perf_counter() - begin:.1f} s"
+    if out is not None:
+        print(f"Results: {out} ({took})", file=words)
+    elif not json:
+        print(f"Took {took}. With --out DIR the figures, tables and fields are written there.")
+
+
+def _source(which: str, changes: Mapping[str, Any]) -> CaseSource:
+    from .results_document import CaseSource
+
+    path = find_case(which)
+    return CaseSource(name=path.stem, text=path.read_text(encoding="utf-8-sig"), changes=dict(changes))

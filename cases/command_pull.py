@@ -1,0 +1,76 @@
+"""`stringflux pull`: how the magnets pull the strings, and what it does to their pitch."""
+
+from __future__ import annotations
+
+import json as json_text
+import math
+import sys
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from stringflux.geometry.case import Case
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.mesh import QUALITIES
+from stringflux.geometry.units import shown
+
+from .load import find_case, load_case
+from .notes import note_name
+from .progress import shown_progress
+from .tables import Column, console, digits, table
+
+if TYPE_CHECKING:
+    from .plucked import StringPull
+
+UNITS = {
+    **dict.fromkeys(("force_y", "force_z"), "N"),
+    **dict.fromkeys(("stiffness_y", "stiffness_z", "reversible_y", "reversible_z"), "N/m"),
+    **dict.fromkeys(("cents_y", "cents_z"), "cent"),
+    **dict.fromkeys(("gap", "one_cent_gap", "looked"), "m"),
+    "split": "Hz",
+}
+
+
+def run_pull(which: str, *, quality: str, changes: Mapping[str, Any], json: bool) -> None:
+    """Force, stiffness, shift of the fundamental and the gap of one cent."""
+    if quality not in QUALITIES:
+        raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
+    case = load_case(which, changes)
+    from .plucked import pull_case
+
+    with shown_progress(bar_only=json) as progress:
+        pulls = pull_case(case, quality=quality, progress=progress)
+    if json:
+        from .results_document import plain, versions
+
+        content = {"program": "stringflux", "versions": versions(), "case": find_case(which).stem,
+                   "title": case.title, "strings": pulls, "units": UNITS}
+        sys.stdout.write(json_text.dumps(plain(content), indent=2, ensure_ascii=False) + "\n")
+    else:
+        _print(case, pulls)
+
+
+def _print(case: Case, pulls: Sequence[StringPull]) -> None:
+    to = console()
+    to.print(case.title or "Untitled case", style="bold", markup=False)
+    pitches = case.frequencies()
+    columns: dict[str, list[str]] = {
+        "No.": [str(p.number) for p in pulls],
+        "Pitch": [note_name(f) or f"{f:.1f} Hz" for f in pitches],
+        "Gap\nmm": [f"{p.gap * 1e3:.2f}" for p in pulls],
+        "Force\nmN": [digits(-1e3 * p.pull.force_z) for p in pulls],
+        "Stiffness up\nN/m": [digits(p.pull.stiffness_z) for p in pulls],
+        "across\nN/m": [digits(p.pull.stiffness_y) for p in pulls],
+        "Shift up\ncent": [f"{p.detuning.cents_z:+.2f}" for p in pulls],
+        "across\ncent": [f"{p.detuning.cents_y:+.2f}" for p in pulls],
+        "Beats\nHz": [f"{abs(p.detuning.split):.2f}" for p in pulls],
+        "1 cent at\nmm": [_gap(p) for p in pulls],
+    }
+    to.print(table("Pull of the magnets", [Column(head=h, cells=tuple(c)) for h, c in columns.items()]))
+    to.print("Force: towards the pole. Shift: of the fundamental swinging up and down, and across; the two beat.")
+    to.print("1 cent at: the gap above which neither shift is more than a cent.")
+
+
+def _gap(p: StringPull) -> str:
+    if math.isinf(p.one_cent_gap):
+        return f"< {p.looked[0] * 1e3:.1f}" if p.one_cent_gap < 0 else f"> {p.looked[1] * 1e3:.1f}"
+    return f"{p.one_cent_gap * 1e3:.2f}"

@@ -1,0 +1,230 @@
+"""`stringflux readings`: what the bench says against what the program says."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json as json_text
+import sys
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from rich.console import Console
+
+from stringflux.geometry.case import Case
+from stringflux.geometry.errors import CaseError, OutputError
+from stringflux.geometry.mesh import QUALITIES
+from stringflux.geometry.units import shown
+
+from .load import change_value, find_case, load_case, read_toml
+from .progress import shown_progress
+from .readings_file import read_readings
+from .tables import Column, console, digits, table
+
+if TYPE_CHECKING:
+    from .bench_study import Study
+    from .relative import RelativeString
+
+FILES = ("readings.csv", "readings.png", "readings.svg")
+FITTED = "fitted-case.toml"
+UNITS = {"field": "T", "probe offset": "m", "resistance": "ohm", "inductance": "H", "resonance": "Hz", "output": "dB",
+         "turns": "1", "capacitance": "F", "gap": "m", "probe": "m", "coercivity": "1", "charge": "1",
+         "sensitivity": "V s/m", "voltage": "V"}
+
+
+def run_readings(which: str, file: str, *, fit: Sequence[str], relative_to: str | None, out: str | None, quality: str,
+                 changes: Mapping[str, Any], json: bool) -> None:
+    """Everything that can be refused is refused before the computation starts."""
+    from .command_impedance import usable_folder
+
+    if quality not in QUALITIES:
+        raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
+    if relative_to is not None and (fit or out is not None):
+        raise CaseError("--relative-to: received together with --fit or --out; fit the measured pickup first, then "
+                        "give its fitted case here")
+    case = load_case(which, changes)
+    if relative_to is not None:
+        _run_relative(which, file, relative_to, case, quality, json)
+        return
+    readings = read_readings(find_readings(file), case)
+    _names_are_known(fit)
+    folder = None if out is None else usable_folder(out)
+    from .bench_study import study_readings
+    from .fitted_case import fitted_case
+
+    with shown_progress(bar_only=json) as progress:
+        study = study_readings(case, readings, fit, quality=quality, progress=progress)
+    made, refused = None, tuple[str, ...]()
+    if folder is not None and study.fit is not None and study.fit.fitted:
+        data = _content(which, changes)
+        try:
+            made = fitted_case(find_case(which).read_text(encoding="utf-8-sig"), data, case, study.model, study.fit,
+                               ohms=any(r.quantity == "resistance" and r.frequency is None for r in readings),
+                               remark=f"Fitted to {shown(Path(file).name)}: stringflux readings --fit "
+                                      f"{' --fit '.join(fit)}")
+        except CaseError as error:
+            refused = (f"{FITTED} is not written: {error}",)
+    notes = (*study.notes, *refused)
+    if json:
+        _print_json(which, study, notes)
+    else:
+        _print(case, study, notes, console())
+    sys.stdout.flush()
+    if folder is not None:
+        written = _write(folder, case.title or find_case(which).stem, study, made)
+        print(f"Written: {', '.join(written)} in {out}", file=sys.stderr if json else sys.stdout)
+
+
+def find_readings(which: str) -> str:
+    """A file, or the shipped file of that name."""
+    shipped = Path(__file__).parent / which
+    known = sorted(p.name for p in Path(__file__).parent.glob("*.csv"))
+    return str(shipped) if which in known and not Path(which).exists() else which
+
+
+def _names_are_known(names: Sequence[str]) -> None:
+    from stringflux.geometry.fields import near
+    from stringflux.postprocess.readings_parameters import ALL, FIT_NAMES
+
+    for name in names:
+        if name not in (*FIT_NAMES, ALL):
+            raise CaseError(f"--fit: received {shown(name)}{near(name, [*FIT_NAMES, ALL])}; "
+                            f"write one of {', '.join(FIT_NAMES)}, or {ALL}")
+
+
+def _content(which: str, changes: Mapping[str, Any]) -> dict[str, Any]:
+    data = read_toml(find_case(which))
+    for dotted, value in changes.items():
+        change_value(data, dotted, value)
+    return data
+
+
+def _print(case: Case, study: Study, notes: Sequence[str], to: Console) -> None:
+    to.print(case.title or "Untitled case", style="bold", markup=False)
+    rows = study.residuals
+    columns = {
+        "Line": [str(x.reading.line) for x in rows],
+        "Reading": [x.reading.label for x in rows],
+        "Read": [x.reading.words(x.reading.value) for x in rows],
+        "Predicted": [x.reading.words(x.predicted) for x in rows],
+        "Off\nσ": [f"{x.sigma:+.1f}" for x in rows],
+    }
+    if study.fit is not None:
+        columns["Fitted"] = [x.reading.words(x.fitted) for x in rows if x.fitted is not None]
+        columns["Left\nσ"] = [f"{x.sigma_fitted:+.1f}" for x in rows if x.sigma_fitted is not None]
+    to.print(table("Readings", [Column(head=h, cells=tuple(c)) for h, c in columns.items()], left=2))
+    to.print("Off: reading less prediction, over the uncertainty of both; left: after the fit, over the reading's "
+             "alone. The level of outputs is free.", soft_wrap=True)
+    if study.fit is not None:
+        _print_fit(study, to)
+    for note in notes:
+        to.print(f"Note: {note}.", markup=False, soft_wrap=True)
+
+
+def _print_fit(study: Study, to: Console) -> None:
+    from .bench_study import value_words
+
+    fit = study.fit
+    assert fit is not None
+    for title, group in (("Fitted", fit.fitted), ("Doubts of the prediction, as they come out with it", fit.doubts)):
+        if not group:
+            continue
+        columns = {
+            "": [f.parameter.words.removeprefix("the ") for f in group],
+            "Case": [value_words(f.parameter, study.start.get(f.parameter.name, f.parameter.start)) for f in group],
+            "Fitted": [value_words(f.parameter, f.value) for f in group],
+            "95 % interval": [" to ".join(value_words(f.parameter, v) for v in f.interval) for f in group],
+        }
+        to.print(table(title, [Column(head=h, cells=tuple(c)) for h, c in columns.items()], left=1))
+    wide = "" if fit.widened == 1.0 else f"; the intervals are widened {fit.widened:.2g} times"
+    to.print(f"Sum of squares {fit.chi_square:.1f} for {fit.freedom} degrees of freedom{wide}.")
+    for sentence in fit.refused:
+        to.print(f"Not fitted: {sentence}.", markup=False, soft_wrap=True)
+
+
+def _print_json(which: str, study: Study, notes: Sequence[str]) -> None:
+    from .results_document import plain
+
+    def fitted(group: Any) -> dict[str, Any]:
+        return {f.parameter.name: {"value": f.value, "interval": f.interval} for f in group}
+
+    fit = study.fit
+    document = plain({
+        "program": "stringflux", "case": find_case(which).stem, "readings": study.residuals,
+        "fit": None if fit is None else {
+            "fitted": fitted(fit.fitted), "doubts": fitted(fit.doubts), "refused": fit.refused,
+            "chi_square": fit.chi_square, "freedom": fit.freedom, "widened": fit.widened,
+        },
+        "notes": tuple(notes), "units": UNITS,
+    })
+    sys.stdout.write(json_text.dumps(document, indent=2, allow_nan=False) + "\n")
+
+
+def _write(folder: Path, title: str, study: Study, made: str | None) -> list[str]:
+    from stringflux.postprocess.figure_readings import readings_figure
+
+    from .results import save_figure
+    from .start import write_new
+
+    write_new(str(folder / FILES[0]), csv_text(study), argument="--out", force=True)
+    written = list(FILES)
+    if made is not None:
+        write_new(str(folder / FITTED), made, argument="--out", force=True)
+        written.append(FITTED)
+    state = study.start if study.fit is None else study.fit.state
+    try:
+        save_figure(readings_figure(study.residuals, study.model, study.start, state, title), folder / FILES[1],
+                    folder / FILES[2])
+    except OSError as error:
+        raise OutputError(f"--out: the figure cannot be written ({error.strerror or error})") from None
+    return written
+
+
+def csv_text(study: Study) -> str:
+    """The residual table, SI units."""
+    text = io.StringIO()
+    rows = csv.writer(text, lineterminator="\n")
+    rows.writerow(("line", "reading", "unit", "value", "uncertainty", "predicted", "doubt", "difference", "sigma",
+                   "fitted", "sigma fitted"))
+    for x in study.residuals:
+        r = x.reading
+        numbers = (r.value, r.uncertainty, x.predicted, x.doubt, x.difference, x.sigma, x.fitted, x.sigma_fitted)
+        rows.writerow((r.line, r.label, UNITS[r.quantity], *("" if v is None else f"{v:.6g}" for v in numbers)))
+    return text.getvalue()
+
+
+def _run_relative(which: str, file: str, relative_to: str, case: Case, quality: str, json: bool) -> None:
+    measured = load_case(relative_to)
+    readings = read_readings(find_readings(file), measured)
+    from .relative import relative_strings
+
+    with shown_progress(bar_only=json) as progress:
+        found = relative_strings(measured, readings, case, quality=quality, progress=progress)
+    names = find_case(which).stem, find_case(relative_to).stem
+    if json:
+        from .results_document import plain
+
+        document = {"program": "stringflux", "case": names[0], "relative_to": names[1], "strings": plain(found),
+                    "units": UNITS}
+        sys.stdout.write(json_text.dumps(document, indent=2, allow_nan=False) + "\n")
+        return
+    _print_relative(found, *names, len(measured.string) == len(case.string), console())
+
+
+def _print_relative(found: Sequence[RelativeString], new: str, old: str, alike: bool, to: Console) -> None:
+    columns = {
+        "String": [str(s.number) for s in found],
+        "S, measured one\nmV per m/s": [digits(s.measured * 1e3) for s in found],
+        "S, this one\nmV per m/s": [digits(s.predicted * 1e3) for s in found],
+        "This over that (range)\ndB": [f"{s.level:+.1f} ({s.band[0]:+.1f} to {s.band[1]:+.1f})" for s in found],
+    }
+    if any(s.voltage is not None for s in found):
+        columns["At the readings' drive\nmV"] = [
+            "–" if s.voltage is None or s.uncertainty is None
+            else f"{digits(s.voltage * 1e3)} ± {digits(s.uncertainty * 1e3)}" for s in found]
+    title = f"{new} relative to {old}"
+    to.print(table(title, [Column(head=h, cells=tuple(c)) for h, c in columns.items()]))
+    to.print("Each at its own case's gap; the strings' steel and the drive are taken to be the same for both.")
+    if not alike:
+        to.print("Note: the two cases have different numbers of strings; those beyond are left out.")

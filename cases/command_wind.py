@@ -1,0 +1,195 @@
+"""`stringflux wind`: what to wind, and how many turns for a wanted resistance or inductance."""
+
+from __future__ import annotations
+
+import json as json_text
+import math
+import sys
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from rich.console import Console
+from rich.table import Table
+
+from stringflux.geometry.case import Case
+from stringflux.geometry.wire import Wire
+from stringflux.postprocess.packing import SCATTERED_FILL, SCATTERED_RANGE
+from stringflux.postprocess.winding import (
+    Winding,
+    coils_from,
+    turns_for_inductance,
+    turns_for_resistance,
+    turns_that_fit,
+    winding,
+)
+
+from .load import find_case, load_case
+from .progress import shown_progress
+from .quantity_options import read_quantity, read_temperature
+from .tables import Column, console, table
+
+GRAVITY = 9.80665
+UNITS = {
+    **dict.fromkeys(("width", "height", "mean_turn", "length", "thickness", "bare", "overall"), "m"),
+    **dict.fromkeys(("resistance", "resistance_computed", "resistance_per_length"), "ohm"),
+    **dict.fromkeys(("copper_mass", "mass"), "kg"),
+    **dict.fromkeys(("capacitance", "capacitance_band"), "F"),
+    "tension": "N",
+    "temperature": "degC",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wanted:
+    """Turns for a wanted value: the value in Ω or H, the turns, and whether they fit the window.
+
+    `inductance` is what the case's own turns have, H; None where it was not needed.
+    """
+
+    kind: str
+    value: float
+    turns: int
+    fits: bool
+    inductance: float | None = None
+
+
+def run_wind(
+    which: str,
+    *,
+    wanted: str | None,
+    at: str | None,
+    spool: str | None,
+    changes: Mapping[str, Any],
+    json: bool,
+) -> None:
+    """Read all options first, then the case; only a wanted inductance solves anything."""
+    target = None if wanted is None else read_quantity("--for", wanted, "resistance", "inductance")
+    temperature = 20.0 if at is None else read_temperature("--at", at)
+    wire = None if spool is None else read_quantity("--spool", spool, "mass")[0]
+    case = load_case(which, changes)
+    made = winding(case, temperature)
+    found = None if target is None else _wanted(case, made, *target, quiet=json)
+    if json:
+        from .results_document import plain
+
+        document = {
+            "program": "stringflux", "case": find_case(which).stem, "winding": plain(made), "wanted": plain(found),
+            "coils_from_spool": None if wire is None else coils_from(wire, made), "units": UNITS,
+        }
+        sys.stdout.write(json_text.dumps(document, indent=2, allow_nan=False) + "\n")
+        return
+    to = console()
+    _print_winding(case.title, made, to)
+    if found is not None:
+        _print_wanted(found, made, to)
+    if wire is not None:
+        to.print(f"\nA spool of {wire * 1e3:g} g is enough for {math.floor(coils_from(wire, made))} such coils "
+                 f"({coils_from(wire, made):.2f}, waste not counted).")
+
+
+def _wanted(case: Case, made: Winding, value: float, kind: str, *, quiet: bool) -> Wanted:
+    inductance = None
+    if kind == "resistance":
+        turns = turns_for_resistance(made, value)
+    else:
+        from .prediction import case_materials, solve_case_row  # numerics: only here
+
+        with shown_progress(bar_only=quiet) as progress:
+            row = solve_case_row(case, "normal", case_materials(case), lambda stage: progress(stage, 0.5))
+        inductance = abs(row.inductance)
+        turns = turns_for_inductance(made.turns, inductance, value)
+    whole = max(round(turns), 1)
+    return Wanted(kind=kind, value=value, turns=whole, fits=whole <= turns_that_fit(made), inductance=inductance)
+
+
+def _print_winding(title: str, made: Winding, to: Console) -> None:
+    to.print(title or "Untitled case", style="bold", markup=False)
+    facts = {
+        "Turns": f"{made.turns:g} of {made.wire.name}, copper {_mm(made.wire.bare)}",
+        "Insulated": _insulated(made.wire),
+        "Window": f"{_mm(made.width)} by {_mm(made.height)}; the turns take {made.fill:.0%} of it "
+                  f"({made.copper_fill:.0%} copper)",
+        "Wire": f"{made.length:.0f} m, mean turn {made.mean_turn * 1e3:.1f} mm",
+        "Mass": f"{made.mass * 1e3:.3g} g ({made.copper_mass * 1e3:.3g} g copper)",
+        "Resistance": _resistance(made),
+        "Capacitance": _capacitance(made),
+        "Tension": f"{made.tension:.3g} N ({made.tension / GRAVITY * 1e3:.2g} g) is {made.tension_share:.0%} of the "
+                   "yield of annealed copper, 70 MPa: computed, not tabulated",
+    }
+    width = max(len(head) for head in facts)
+    for head, text in facts.items():
+        to.print(f"  {head:<{width}}  {text}", markup=False, soft_wrap=True)
+    to.print(_packings(made))
+    low, high = SCATTERED_RANGE
+    to.print("Length, mass and resistance above are the scattered winding's. It fills the window evenly, and is")
+    to.print(f"full at an assumed {SCATTERED_FILL:.0%} of it ({low:.0%} to {high:.0%} in practice). "
+             "Layers need thick wire and great care.")
+    if made.turns > made.packings[0].most_turns:
+        to.print(f"Note: {made.turns:g} turns are more than a scattered winding usually holds here.", markup=False)
+    if made.taps:
+        columns = {
+            "Tap at\nturns": [f"{t.turns:g}" for t in made.taps],
+            "Resistance\nkohm": [f"{t.resistance / 1e3:.3f}" for t in made.taps],
+            "L of the whole\nabout": [f"{t.inductance_share:.0%}" for t in made.taps],
+        }
+        to.print(_table("Taps, counted from the inside", columns))
+
+
+def _insulated(wire: Wire) -> str:
+    low, nominal, high = wire.overall
+    limits = "" if low == high else f", {low * 1e3:.4g} to {high * 1e3:.4g}"
+    return f"{_mm(nominal)}{limits} ({wire.source})"
+
+
+def _resistance(made: Winding) -> str:
+    low, nominal, high = (r / 1e3 for r in made.resistance_computed)
+    computed = f"{nominal:.3f} kohm ({low:.3f} to {high:.3f} by the tolerance of the wire) at {made.temperature:g} °C"
+    if not made.resistance_measured:
+        return computed
+    return f"{made.resistance / 1e3:.3f} kohm at {made.temperature:g} °C, measured; computed {computed}"
+
+
+def _capacitance(made: Winding) -> str:
+    if made.capacitance_measured:
+        return f"{made.capacitance * 1e12:.4g} pF, measured"
+    low, high = (c * 1e12 for c in made.capacitance_band)
+    return f"some {made.capacitance * 1e12:.0f} pF, {low:.0f} to {high:.0f}: an estimate from its layers"
+
+
+def _packings(made: Winding) -> Table:
+    columns = {
+        "Laid": [p.name for p in made.packings],
+        "Per layer\nturns": [str(p.turns_per_layer or "") for p in made.packings],
+        "Layers": [str(p.layers or "") for p in made.packings],
+        "Thickness\nmm": [f"{p.thickness * 1e3:.2f}" for p in made.packings],
+        "Wire\nm": [f"{p.length:.0f}" for p in made.packings],
+        "Resistance\nkohm": [f"{made.resistance / 1e3 * p.length / made.length:.3f}" for p in made.packings],
+        "Most that\nfits, turns": [str(p.most_turns) for p in made.packings],
+    }
+    return _table("Ways to lay them", columns, left=1)
+
+
+def _table(title: str, columns: Mapping[str, list[str]], left: int = 0) -> Table:
+    return table(title, [Column(head=head, cells=tuple(cells)) for head, cells in columns.items()], left=left)
+
+
+def _print_wanted(found: Wanted, made: Winding, to: Console) -> None:
+    if found.kind == "resistance":
+        what = f"{found.value / 1e3:.4g} kohm at {made.temperature:g} °C"
+        has = f"{made.turns:g} turns have {made.resistance / 1e3:.4g} kohm"
+    else:
+        what = f"{found.value:.4g} H"
+        has = f"{made.turns:g} turns have {found.inductance or 0.0:.4g} H"
+    to.print(f"\nFor {what}: {found.turns} turns in the same window ({has}).", style="bold", markup=False)
+    if found.kind == "inductance":
+        resistance = made.resistance * found.turns / made.turns
+        to.print(f"Their resistance: {resistance / 1e3:.4g} kohm at {made.temperature:g} °C.")
+    if not found.fits:
+        to.print(f"They do not fit: at most {turns_that_fit(made)} do. Take thinner wire or a larger window.")
+    elif found.turns > made.packings[0].most_turns:
+        to.print("That is more than a scattered winding usually holds here.")
+
+
+def _mm(value: float) -> str:
+    return f"{value * 1e3:.4g} mm"

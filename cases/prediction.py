@@ -1,0 +1,248 @@
+"""The main job: from a case to the prediction of every string."""
+
+from __future__ import annotations
+
+import math
+import time
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any, ClassVar
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.case import Case
+from stringflux.geometry.mesh import QUALITIES, section_mesh
+from stringflux.geometry.shapes import StringShape
+from stringflux.postprocess.balance import with_balance
+from stringflux.postprocess.layers import WRAP_GAPS, layers_of
+from stringflux.postprocess.linkage import (
+    LinkageMap,
+    RestStencil,
+    Slopes,
+    band_over_heights,
+    linkage_map,
+    rest_model,
+)
+from stringflux.postprocess.records import CoilRecord, PoleRecord, Prediction, StringRecord
+from stringflux.postprocess.section_picture import section_record
+from stringflux.postprocess.string_model import StringModel
+from stringflux.solver.constants import MU0
+from stringflux.solver.materials import SoftCurve, find_material, material_from_definition
+from stringflux.solver.section import section
+from stringflux.solver.solved_row import SolvedRow, solve_row
+
+Progress = Callable[[str, float], None]
+_KEPT = 4
+_ROWS: OrderedDict[Any, SolvedRow] = OrderedDict()
+
+
+def predict(case: Case, *, quality: str = "normal", progress: Progress = lambda stage, share: None,
+            maps: bool = True) -> Prediction:
+    """Compute a case.
+
+    Parameters
+    ----------
+    case : Case
+        From :func:`stringflux.cases.load_case`.
+    quality : {"draft", "normal", "fine"}
+    progress : callable
+        Told the stage's name and the share of the work done, 0…1.
+    maps : bool
+        Also compute the linkage maps (± 2 mm) of all strings.
+
+    Returns
+    -------
+    Prediction
+
+    Raises
+    ------
+    CaseError, SolveError, MissingLibraryError
+
+    Examples
+    --------
+    >>> from stringflux.cases import load_case, predict
+    >>> result = predict(load_case("bench-single"), quality="draft", maps=False)
+    >>> 0.1 < result.coil.inductance < 0.3
+    True
+    """
+    clock = _Clock(progress, len(case.string))
+    materials = case_materials(case)
+    row = solve_case_row(case, quality, materials, clock.stage)
+    strings, models = [], []
+    for i, shape in enumerate(case.string_shapes()):
+        clock.stage(f"string {i + 1} of {len(case.string)}")
+        record, sensitivities = _string(case, i, shape, row, materials, maps)
+        strings.append(record)
+        models.append(sensitivities)
+    clock.stage("poles")
+    poles = _poles(case, row)
+    first = row.cells[row.places[0].shape]
+    coil = case.racetrack()
+    section = section_record(first.section, first.alone)
+    balanced = with_balance(strings, case.scales(), np.abs(np.array(models)).T)
+    clock.stage("")
+    return Prediction(
+        title=case.title, quality=quality, probe_height=case.probe_height, poles=poles, strings=balanced,
+        coil=CoilRecord(turns=coil.turns, inductance_air=abs(row.inductance_air),
+                        inductance=abs(row.inductance)),
+        section=section, coupling=row.bias.coupling, rounds=(row.bias.rounds, row.signal.rounds),
+        timings=clock.seconds, notes=_notes(row, materials),
+    )
+
+
+def _notes(row: SolvedRow, materials: dict[str, Any]) -> tuple[str, ...]:
+    """What the printed ranges leave out."""
+    parts = [part for place in row.places for part in place.shape.parts]
+    notes = []
+    soft = [materials[p.material] for p in parts if isinstance(materials[p.material], SoftCurve)]
+    if soft:
+        low, high = soft[0].mu_reversible_range
+        notes.append(f"steel poles answer a signal with a permeability of {low:.0f} to {high:.0f}; this adds "
+                     "some −6 to +2 % to S, alike for all strings, and −4 to +1 % to the inductance.")
+    if any(0 < p.charge < 1 for p in parts if p.polarity):
+        notes.append("a charge below 1 puts the magnet on a recoil line, capped by its full curve.")
+    return tuple(notes)
+
+
+def case_materials(case: Case) -> dict[str, Any]:
+    """The material objects that a case uses, by name: its own definitions first."""
+    own = {name: material_from_definition(name, d) for name, d in case.materials.items()}
+    names = {part.material for place in case.placed_poles() for part in place.shape.parts}
+    for s in case.string_shapes():
+        names |= {s.steel} | ({s.wrap} if s.wrap else set())
+    return {name: find_material(name, own) for name in sorted(names)}
+
+
+def solve_case_row(case: Case, quality: str, materials: dict[str, Any],
+                   progress: Callable[[str], None] = lambda stage: None, above: float = 0.0) -> SolvedRow:
+    """Everything upstream of the strings; fields are tabulated `above` m higher than maps of ± 2 mm need.
+
+    The last few rows are kept: a case that differs only in its strings or its turns solves nothing again.
+    """
+    places, shapes, coil = case.placed_poles(), case.string_shapes(), case.racetrack()
+    nearest = case.nearest_poles()
+    low, high = band_over_heights(list(shapes), [places[i].face for i in nearest])
+    lows = [band_over_heights([s], [places[i].face])[0] for s, i in zip(shapes, nearest, strict=True)]
+    # a pole without a string of its own is looked at from 1 mm up
+    floors = tuple(_down(min([lows[k] for k, j in enumerate(nearest) if j == i], default=p.face + 1e-3))
+                   for i, p in enumerate(places))
+    band = (_down(min(low, *floors)), math.ceil((high + above) / 2e-3) * 2e-3)
+    used = {part.material for place in places for part in place.shape.parts}
+    solids = tuple((name, materials[name]) for name in sorted(used))
+    key = (places, replace(coil, turns=1.0, sense=1), solids, quality, case.history, band, floors)
+    if key not in _ROWS:
+        _ROWS[key] = solve_row(places, coil, materials, quality=QUALITIES[quality], history=case.history,
+                               band=band, floors=floors, progress=progress)
+        while len(_ROWS) > _KEPT:
+            _ROWS.popitem(last=False)
+    return _ROWS[key].wound(coil.turns * coil.sense)
+
+
+def _down(height: float) -> float:
+    """To the next 0.1 mm down: small changes of a gap find the same tables, and those keep off the faces."""
+    return math.floor(round(height / 0.1e-3, 6)) * 0.1e-3
+
+
+def forget_rows() -> None:
+    """Drop the kept rows and meshes, so that the next case is computed from nothing."""
+    _ROWS.clear()
+    section.cache_clear()
+    section_mesh.cache_clear()
+
+
+def _string(case: Case, i: int, shape: StringShape, row: SolvedRow, materials: dict[str, Any],
+            maps: bool) -> tuple[StringRecord, list[float]]:
+    """The record of string i (balance still empty) and its S on every model of its metal."""
+    model = rest_model(row.field, shape, layers_of(shape, materials))
+    stencil = RestStencil(model)
+    slopes = stencil.static()
+    nominal = stencil.reversible(slopes.rest)
+    sensitivities = [slopes.z, *_other_models(stencil, shape, materials, slopes)]
+    table = linkage_map(row.field, model) if maps else None
+    place = case.nearest_poles()[i]
+    rest = slopes.rest
+    at_axis = model.fields.at(np.array([shape.y]), np.array([shape.axis_height]))[0]
+    middle = int(np.argmin(np.abs(model.grid.x)))
+    m = np.concatenate([[0.0], rest.axial.m[0, 0], [0.0]])
+    h = np.concatenate([[0.0], rest.axial.h[0], [0.0]])
+    flux_density = MU0 * (m + h)
+    x, lines, flux_density = _whole_line(model, stencil.surface, flux_density)
+    record = StringRecord(
+        number=i + 1, pole=place + 1, wound=shape.wrap_diameter > 0, y=shape.y, height=shape.axis_height,
+        gap=shape.axis_height - shape.outer_radius - row.places[place].face, pitch=case.frequencies()[i],
+        tension=case.tensions()[i], unit_mass=case.unit_masses()[i],
+        bias=at_axis[:3, middle], reciprocal=at_axis[3:, middle], linkage=slopes.linkage,
+        sensitivity=abs(slopes.z), sensitivity_across=abs(slopes.y), sensitivity_reversible=abs(nominal),
+        sensitivity_band=(float(np.min(np.abs(sensitivities))), float(np.max(np.abs(sensitivities)))),
+        gap_slope=slopes.gap_slope, peak_flux_density=float(np.max(np.abs(flux_density))),
+        offset=_offsets(table, row, place), sensitivity_offset=_across(table, shape),
+        map_y=table.y - shape.y if table else np.zeros(0),
+        map_z=table.z - shape.axis_height if table else np.zeros(0),
+        map_linkage=table.linkage if table else np.zeros((0, 0)),
+        x=x, line_bias=lines[:3], line_reciprocal=lines[3:], line_flux_density=flux_density,
+    )
+    return record, sensitivities
+
+
+def _other_models(stencil: RestStencil, shape: StringShape, materials: dict[str, Any],
+                  slopes: Slopes) -> list[float]:
+    """∂λ/∂z on the reversible slopes of the steel's range and, wound, with the wrap's gaps of the range."""
+    out = [stencil.reversible(slopes.rest, layers_of(shape, materials, reversible=end)) for end in (0.0, 1.0)]
+    for gap in WRAP_GAPS:  # a plain string repeats its own value, so that all strings have equal lists
+        layers = layers_of(shape, materials, wrap_gap=gap)
+        out.append(stencil.static(layers).z if len(layers) > 1 else slopes.z)
+    return out
+
+
+def _offsets(table: LinkageMap | None, row: SolvedRow, place: int) -> Array:
+    return table.y - row.places[place].y if table else np.zeros(0)
+
+
+def _across(table: LinkageMap | None, shape: StringShape) -> Array:
+    return np.abs(table.slope_z(shape.axis_height)) if table else np.zeros(0)
+
+
+def _whole_line(model: StringModel, fields: Array, flux_density: Array) -> tuple[Array, Array, Array]:
+    """A mirrored line unfolded: along-components are odd in x, the others even."""
+    x = model.grid.x
+    if not model.grid.mirrored:
+        return x, fields, flux_density
+    sign = np.array([-1.0, 1.0, 1.0, -1.0, 1.0, 1.0])[:, None]
+    return (np.concatenate([-x[:0:-1], x]), np.concatenate([sign * fields[:, :0:-1], fields], axis=1),
+            np.concatenate([-flux_density[:0:-1], flux_density]))
+
+
+def _poles(case: Case, row: SolvedRow) -> tuple[PoleRecord, ...]:
+    field, factors = row.face_field(case.probe_height), row.face_factors(case.probe_height)
+    out = []
+    for i, place in enumerate(row.places):
+        low, high = sorted(field[i] * factor for factor in factors[place.shape])
+        out.append(PoleRecord(number=i + 1, y=place.y, face=place.face, field=float(field[i]),
+                              field_band=(float(low), float(high))))
+    return tuple(out)
+
+
+class _Clock:
+    """Times the stages and tells how far the work is, by what stages usually cost."""
+
+    _WEIGHTS: ClassVar[dict[str, float]] = {"mesh": 1.0, "bias": 3.0, "small": 3.0, "coil": 1.0, "coupling": 4.0}
+
+    def __init__(self, progress: Progress, strings: int) -> None:
+        self._progress = progress
+        self._total = 12.0 + strings
+        self._done = 0.0
+        self._last = ("", time.perf_counter())
+        self.seconds: dict[str, float] = {}
+
+    def stage(self, name: str) -> None:
+        now = time.perf_counter()
+        before, since = self._last
+        if before:
+            key = before.split(" of ")[0].rstrip(" 0123456789")
+            self.seconds[key] = self.seconds.get(key, 0.0) + now - since
+            self._done += self._WEIGHTS.get(before.split()[0], 1.0)
+            self._total = max(self._total, self._done + 1.0)
+        self._last = (name, now)
+        self._progress(name, 1.0 if not name else min(self._done / self._total, 0.99))

@@ -1,0 +1,145 @@
+"""The prediction as one JSON document: what went in, what came out, and by which programs."""
+
+from __future__ import annotations
+
+import json
+import math
+import platform
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, fields, is_dataclass
+from datetime import UTC, datetime
+from importlib.metadata import PackageNotFoundError, version
+from typing import Any, get_args
+
+import numpy as np
+
+from stringflux.geometry.case import Case
+from stringflux.geometry.fields import Quantity, Table
+from stringflux.geometry.units import KINDS
+from stringflux.postprocess.records import SCHEMA, Prediction
+
+PROGRAMS = ("stringflux", "numpy", "scipy", "scikit-fem", "gmsh", "meshio", "matplotlib", "pyvista")
+
+UNITS = {
+    "probe_height": "m",
+    "timings": "s",
+    "poles": {"y": "m", "face": "m", "field": "T", "field_band": "T"},
+    "coil": {"inductance_air": "H", "inductance": "H"},
+    "section": {"points": "m", "flux": "Wb", "b": "T"},
+    "strings": {
+        **dict.fromkeys(("y", "height", "gap", "offset", "map_y", "map_z", "x"), "m"),
+        **dict.fromkeys(("bias", "peak_flux_density", "line_bias", "line_flux_density"), "T"),
+        **dict.fromkeys(("reciprocal", "line_reciprocal"), "T/A"),
+        **dict.fromkeys(("linkage", "map_linkage"), "Wb"),
+        **dict.fromkeys(
+            ("sensitivity", "sensitivity_across", "sensitivity_reversible", "sensitivity_band"), "V s/m"
+        ),
+        **dict.fromkeys(("balance", "balance_force", "balance_displacement", "balance_band"), "dB"),
+        "sensitivity_offset": "V s/m",
+        "gap_slope": "dB/m",
+        "pitch": "Hz",
+        "tension": "N",
+        "unit_mass": "kg/m",
+    },
+}
+"""Units of the records; what is not here has none."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class CaseSource:
+    """Where a case came from: name, text of the file, and what was changed on the command line."""
+
+    name: str
+    text: str
+    changes: Mapping[str, Any] = field(default_factory=dict)
+
+
+def document(case: Case, prediction: Prediction, source: CaseSource, files: Iterable[str] = ()) -> str:
+    """Text of `prediction.json`.
+
+    Parameters
+    ----------
+    files : iterable of str
+        Names of the files that lie beside it.
+    """
+    content = {
+        "program": "stringflux",
+        "schema": SCHEMA,
+        "date": datetime.now(UTC).isoformat(timespec="seconds"),
+        "versions": versions(),
+        "platform": platform.platform(),
+        "case": {
+            "name": source.name,
+            "text": source.text,
+            "changes": plain(source.changes),
+            "si": case.model_dump(mode="json"),
+            "units": case_units(case),
+        },
+        "prediction": plain(prediction),
+        "units": UNITS,
+        "files": sorted(files),
+    }
+    return _laid_out(content) + "\n"
+
+
+def versions() -> dict[str, str]:
+    """Versions of python and of every program that has a part in the result."""
+    found = {"python": platform.python_version()}
+    for name in PROGRAMS:
+        try:
+            found[name] = version(name)
+        except PackageNotFoundError:
+            found[name] = "not installed"
+    return found
+
+
+def plain(value: Any) -> Any:
+    """Records, arrays and numbers as JSON knows them; what is not finite becomes null."""
+    if is_dataclass(value) and not isinstance(value, type):
+        return {f.name: plain(getattr(value, f.name)) for f in fields(value)}
+    if isinstance(value, Mapping):
+        return {str(key): plain(v) for key, v in value.items()}
+    if isinstance(value, np.ndarray | np.generic):
+        return plain(value.tolist())
+    if isinstance(value, Sequence) and not isinstance(value, str):
+        return [plain(v) for v in value]
+    if isinstance(value, float):
+        # nine digits are far more than is known, and half the file
+        return float(f"{value:.9g}") if math.isfinite(value) else None
+    return value if isinstance(value, str | int | None) else str(value)
+
+
+def case_units(table: Table, path: str = "") -> dict[str, str]:
+    """SI unit of every quantity that a case holds, by dotted path: ``{"coil.top": "m"}``."""
+    units: dict[str, str] = {}
+    for name, info in type(table).model_fields.items():
+        here, value = f"{path}{name}", getattr(table, name)
+        marks = (*info.metadata, *_marks(info.annotation))
+        quantity = next((m for m in marks if isinstance(m, Quantity)), None)
+        if quantity is not None and value is not None:
+            units[here] = KINDS[quantity.kind].si
+        if isinstance(value, Mapping):
+            for key, item in value.items():
+                units |= case_units(item, f"{here}.{key}.")
+        for item in value if isinstance(value, tuple) else (value,):
+            if isinstance(item, Table):
+                units |= case_units(item, f"{here}.")
+    return units
+
+
+def _marks(annotation: Any) -> list[Any]:
+    """What stands inside the brackets of Annotated, tuple and union, all levels."""
+    inner = get_args(annotation)
+    return [mark for part in inner for mark in (part, *_marks(part))]
+
+
+def _laid_out(value: Any, depth: int = 0) -> str:
+    """JSON with a line for every key, but one line for a list of numbers."""
+    pad = "  " * (depth + 1)
+    if isinstance(value, dict) and value:
+        lines = [f"{pad}{json.dumps(k)}: {_laid_out(v, depth + 1)}" for k, v in value.items()]
+        return "{\n" + ",\n".join(lines) + f"\n{pad[2:]}}}"
+    if isinstance(value, list) and any(isinstance(v, dict) for v in value):
+        lines = [pad + _laid_out(v, depth + 1) for v in value]
+        return "[\n" + ",\n".join(lines) + f"\n{pad[2:]}]"
+    return json.dumps(value, allow_nan=False)

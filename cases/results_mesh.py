@@ -1,0 +1,49 @@
+"""The section of the first pole as files that other programs read, by meshio.
+
+Points lie where they are in space, (r, 0, z) with z over the pole's face, in metres.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+
+from stringflux.postprocess.records import SectionRecord
+
+
+def write_section(section: SectionRecord, parts: Sequence[str], folder: Path) -> None:
+    """Write `field.vtu` and `mesh.msh` (gmsh 2.2, text) with B, |B|, the flux and the regions.
+
+    Parameters
+    ----------
+    parts : sequence of str
+        Materials of the pole's parts from the top down.
+    """
+    import meshio
+
+    r, z = section.points
+    b_r, b_z = section.b
+    zero = np.zeros_like(b_r)
+    region = section.region.astype(np.int32)
+    mesh = meshio.Mesh(
+        np.stack([r, np.zeros_like(r), z], axis=1),
+        [("triangle", section.triangles.T)],
+        point_data={"flux (Wb)": section.flux},
+        cell_data={
+            "B (T)": [np.stack([b_r, zero, b_z], axis=1)],
+            "|B| (T)": [np.hypot(b_r, b_z)],
+            "region": [region],
+        },
+    )
+    meshio.write(folder / "field.vtu", mesh)
+    # gmsh counts its groups from 1: air is 1, the parts follow
+    tags = region + 2
+    names = ["air", *(f"part {i} {material}" for i, material in enumerate(parts, start=1))]
+    mesh.field_data = {name: np.array([tag, 2]) for tag, name in enumerate(names, start=1)}
+    # as Python's own numbers: meshio writes numpy's with their type's name, which nobody can read
+    mesh.point_data = {name: data.astype(object) for name, data in mesh.point_data.items()}
+    mesh.cell_data = {name: [data.astype(object)] for name, (data,) in mesh.cell_data.items()}
+    mesh.cell_data |= {"gmsh:physical": [tags], "gmsh:geometrical": [tags]}
+    meshio.write(folder / "mesh.msh", mesh, file_format="gmsh22", binary=False)

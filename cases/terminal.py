@@ -1,0 +1,136 @@
+"""The prediction as a winder reads it: string by string, then the poles and the coil."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from rich.console import Console
+from rich.table import Table
+
+from stringflux.postprocess.records import Prediction, StringRecord
+
+from .notes import note_name
+from .tables import Column, digits, fitting, table
+
+STRONG, WEAK = "▲", "▼"
+
+
+def print_prediction(prediction: Prediction, to: Console) -> None:
+    """Tables of strings and poles, the coil, and what the marks mean."""
+    title = prediction.title or "Untitled case"
+    to.print(f"{title} (quality {prediction.quality})", style="bold", markup=False)
+    several = len(prediction.strings) > 1
+    names, physics = _names(prediction.strings), _physics(prediction.strings)
+    balance = _balance(prediction.strings) if several else []
+    whole = fitting("Strings", [*names, *physics, *balance], to)
+    if whole is not None:
+        to.print(whole)
+    else:  # narrow: in two
+        first = [*names, *physics]
+        to.print(fitting("Strings", first, to) or table("Strings", first))
+        if balance:
+            to.print(table("Balance of the strings", [*names, *balance]))
+    if several:
+        to.print(
+            f"{STRONG} strongest, {WEAK} weakest, in dB: by S; at equal plucking force; at equal swing where plucked."
+        )
+    to.print("S: voltage per speed of the string, up and down or across; brackets and ±: doubt about its metal.")
+    to.print(_poles(prediction))
+    coil = prediction.coil
+    to.print(
+        f"Coil: {coil.turns:g} turns; {inductance(coil.inductance)} with its poles, "
+        f"{inductance(coil.inductance_air)} in air."
+    )
+    for note in prediction.notes:
+        to.print(f"Note: {note}", markup=False)
+
+
+def print_details(prediction: Prediction, to: Console) -> None:
+    """What `-v` adds: how the poles act on each other, and the time of every stage."""
+    bias, signal = prediction.rounds
+    to.print(
+        f"Neighbours change a pole's magnetisation by up to {prediction.coupling:.1%}; "
+        f"{bias} rounds for the magnets, {signal} for the coil."
+    )
+    cells = sorted(prediction.timings.items(), key=lambda item: -item[1])
+    to.print(
+        table(
+            "Time",
+            [
+                Column(head="Stage", cells=tuple(name for name, _ in cells)),
+                Column(head="s", cells=tuple(f"{seconds:.2f}" for _, seconds in cells)),
+            ],
+            left=1,
+        )
+    )
+
+
+def inductance(value: float) -> str:
+    """In H, or mH where it is small."""
+    return f"{value:.3g} H" if value >= 0.1 else f"{value * 1e3:.3g} mH"
+
+
+def _names(strings: Sequence[StringRecord]) -> list[Column]:
+    pitch = tuple(note_name(s.pitch) or f"{s.pitch:.1f} Hz" for s in strings)
+    return [
+        Column(head="No.", cells=tuple(str(s.number) for s in strings)),
+        Column(head="Pitch", cells=pitch),
+    ]
+
+
+def _physics(strings: Sequence[StringRecord]) -> list[Column]:
+    def column(head: str, cell: Callable[[StringRecord], str]) -> Column:
+        return Column(head=head, cells=tuple(cell(s) for s in strings))
+
+    return [
+        column("Gap\nmm", lambda s: f"{s.gap * 1e3:.2f}"),
+        column("Bias\nmT", lambda s: f"{s.bias[2] * 1e3:.1f}"),
+        column("Linkage\nµWb", lambda s: digits(s.linkage * 1e6)),
+        column("S (range)\nmV per m/s", _sensitivity),
+        column("S across\nmV/(m/s)", lambda s: digits(s.sensitivity_across * 1e3)),
+        column("S by gap\ndB/mm", lambda s: f"{s.gap_slope * 1e-3:.1f}"),
+        column("Steel\nT", lambda s: f"{s.peak_flux_density:.2f}"),
+    ]
+
+
+def _sensitivity(s: StringRecord) -> str:
+    low, high = (digits(v * 1e3) for v in s.sensitivity_band)
+    return f"{digits(s.sensitivity * 1e3)} ({low}–{high})"
+
+
+def _balance(strings: Sequence[StringRecord]) -> list[Column]:
+    by_s = [f"{s.balance:.1f} ± {_doubt(s):.1f}" for s in strings]
+    columns = [("balance\nby S", by_s, [s.balance for s in strings])]
+    for head, values in (
+        ("equal\nforce", [s.balance_force for s in strings]),
+        ("equal\nswing", [s.balance_displacement for s in strings]),
+    ):
+        columns.append((head, [f"{v:.1f}" for v in values], values))
+    return [Column(head=f"{head}\ndB", cells=_marked(cells, values)) for head, cells, values in columns]
+
+
+def _doubt(s: StringRecord) -> float:
+    """The farther end of the band."""
+    return max(abs(end - s.balance) for end in s.balance_band)
+
+
+def _marked(cells: Sequence[str], values: Sequence[float]) -> tuple[str, ...]:
+    strong, weak = values.index(max(values)), values.index(min(values))
+    mark = {weak: WEAK, strong: STRONG}
+    # -0.0 is an odd thing to read
+    return tuple(f"{c.replace('-0.0', '0.0')} {mark.get(i, ' ')}" for i, c in enumerate(cells))
+
+
+def _poles(prediction: Prediction) -> Table:
+    poles = prediction.poles
+    fields = []
+    for p in poles:
+        low, high = sorted(v * 1e3 for v in p.field_band)
+        fields.append(f"{p.field * 1e3:.1f} ({low:.1f} to {high:.1f})")
+    head = f"Field {prediction.probe_height * 1e3:g} mm over it (range)\nmT"
+    columns = [
+        Column(head="No.", cells=tuple(str(p.number) for p in poles)),
+        Column(head="Face at\nmm", cells=tuple(f"{p.face * 1e3:.2f}" for p in poles)),
+        Column(head=head, cells=tuple(fields)),
+    ]
+    return table("Poles", columns)

@@ -1,0 +1,115 @@
+"""From the content of a case file to a `Case`, every fault told in one sentence.
+
+A sentence begins with the place as the file writes it: ``string 2, gap: received …; write …``. Items of a
+list of tables count from 1, ``[[pole.part]]`` is ``pole 1, part 2``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from pydantic import ValidationError
+
+from .case import Case
+from .errors import CaseError
+from .fields import near
+from .units import shown
+
+
+def read_case(data: Mapping[str, Any], *, materials: Mapping[str, str] | None = None) -> Case:
+    """Build and check a case.
+
+    Parameters
+    ----------
+    data : mapping
+        Tables and keys as a TOML reader gives them.
+    materials : mapping of str to str, optional
+        Built-in materials: name → use, "magnet", "soft" or "string". Without it names that the case does not
+        define itself are taken on trust.
+
+    Raises
+    ------
+    CaseError
+        With the first fault, and how many more there are.
+    """
+    try:
+        return Case.model_validate(dict(data), context={"materials": materials})
+    except ValidationError as error:
+        faults = error.errors(include_url=False)
+    sentence = _sentence(faults[0], data)
+    more = len(faults) - 1
+    raise CaseError(
+        sentence + (f" ({more} more {'fault' if more == 1 else 'faults'} after this)" if more else "")
+    )
+
+
+def _sentence(fault: Mapping[str, Any], data: Any) -> str:
+    where = _place(fault["loc"], data)
+    kind, got, ctx = fault["type"], fault["input"], fault.get("ctx", {})
+    if kind == "value_error":
+        text = str(ctx["error"])
+        # a check of a whole table begins with the key it is about; one of a key begins with what it received
+        return _join(where, text) if not text.startswith(("received ", '"', "'")) else _colon(where, text)
+    return _colon(where, _plain(kind, got, ctx))
+
+
+def _plain(kind: str, got: Any, ctx: Mapping[str, Any]) -> str:
+    """Sentences for pydantic's own faults."""
+    if kind == "missing":
+        return "it is missing; add it"
+    if kind == "literal_error":
+        wanted = str(ctx["expected"]).replace("'", '"')
+        return f"received {shown(got)}; write {wanted}"
+    if kind == "union_tag_invalid":
+        wanted = str(ctx["expected_tags"]).replace("'", '"')
+        hint = near(str(ctx["tag"]), [w.strip(' "') for w in wanted.split(",")])
+        return f"received {shown(str(ctx['tag']))}{hint}; write one of {wanted}"
+    if kind == "union_tag_not_found":
+        key = str(ctx["discriminator"]).strip("'")
+        if isinstance(got, dict):
+            return f"{key} is missing; write it, it says what this is"
+        return f"received {shown(got)}; write a table with the key {key}"
+    if kind == "too_short":
+        length = ctx["min_length"]
+        return f"received {ctx['actual_length']} items; write at least {length}"
+    if kind == "too_long":
+        length = ctx["max_length"]
+        return f"received more than {length} items; write at most {length}"
+    if kind == "string_too_long":
+        return f"received a text that is too long; write at most {ctx['max_length']} characters"
+    return f"received {shown(got)}; write {_WANTED.get(kind, 'something that fits here')}"
+
+
+_WANTED = {
+    "string_type": "a text in quotes",
+    "tuple_type": "a list; tables are listed by double brackets, as in [[string]]",
+    "model_type": "a table",
+    "dict_type": "a table",
+    "model_attributes_type": "a table",
+}
+
+
+def _place(loc: tuple[str | int, ...], data: Any) -> str:
+    """The path of a fault as the file writes it."""
+    words: list[str] = []
+    node = data
+    for step in loc:
+        if isinstance(step, int):
+            if isinstance(node, list | tuple):
+                words[-1:] = [f"{words[-1]} {step + 1}" if words else str(step + 1)]
+                node = node[step] if step < len(node) else None
+            continue  # one text where a list may stand: no number
+        if isinstance(node, dict) and step not in node and step in (node.get("shape"), node.get("kind")):
+            continue  # pydantic names the chosen kind of table; the file has no such level
+        words.append(step if step.isidentifier() or "-" in step else shown(step))
+        node = node.get(step) if isinstance(node, dict) else None
+    return ", ".join(words)
+
+
+def _colon(where: str, text: str) -> str:
+    return f"{where}: {text}" if where else text
+
+
+def _join(where: str, text: str) -> str:
+    return f"{where}, {text}" if where else text

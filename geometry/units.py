@@ -1,0 +1,238 @@
+"""Quantities as people write them, "4.8 mm" or "3/16 in", to plain numbers in SI.
+
+The units are a registry of our own, not the general one: G and Oe then mean what a winder means
+(flux density 1e-4 T, field strength 1000/4π A/m), and it is built in a few milliseconds.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from .errors import CaseError
+
+if TYPE_CHECKING:
+    import pint
+
+
+@dataclass(frozen=True, kw_only=True)
+class Kind:
+    """A physical dimension: its name in a sentence, its SI unit, the units to offer, an example."""
+
+    name: str
+    si: str
+    units: tuple[str, ...]
+    example: str
+
+
+KINDS: Mapping[str, Kind] = MappingProxyType(
+    {
+        "length": Kind(name="a length", si="m", units=("mm", "cm", "m", "um", "in", "mil"), example="4.8 mm"),
+        "flux density": Kind(name="a flux density", si="T", units=("T", "mT", "G", "kG"), example="1250 G"),
+        "field": Kind(
+            name="a field strength", si="A/m", units=("A/m", "kA/m", "Oe", "kOe"), example="45 kA/m"
+        ),
+        "angle": Kind(name="an angle", si="rad", units=("deg", "rad"), example="0.8 deg"),
+        "frequency": Kind(name="a frequency", si="Hz", units=("Hz", "kHz"), example="329.63 Hz"),
+        "resistance": Kind(name="a resistance", si="ohm", units=("ohm", "kohm", "Mohm"), example="6.2 kohm"),
+        "capacitance": Kind(name="a capacitance", si="F", units=("pF", "nF", "uF"), example="50 pF"),
+        "inductance": Kind(name="an inductance", si="H", units=("H", "mH"), example="2.8 H"),
+        "resistivity": Kind(
+            name="a resistivity", si="ohm*m", units=("ohm m", "uohm cm", "uohm m"), example="47 uohm cm"
+        ),
+        "voltage": Kind(name="a voltage", si="V", units=("mV", "V", "uV"), example="35 mV"),
+        "force": Kind(name="a force", si="N", units=("N", "mN"), example="0.5 N"),
+        "mass": Kind(name="a mass", si="kg", units=("g", "kg", "oz", "lb"), example="100 g"),
+        "capacitance of cable": Kind(
+            name="a capacitance per length", si="F/m", units=("pF/m", "nF/m", "pF/ft"), example="100 pF/m"
+        ),
+        "density": Kind(name="a density", si="kg/m^3", units=("kg/m^3", "g/cm^3"), example="7.85 g/cm^3"),
+    }
+)
+
+_DEFINITIONS = """
+nano- = 1e-9 = n-
+pico- = 1e-12 = p-
+micro- = 1e-6 = u- = µ- = μ-
+milli- = 1e-3 = m-
+centi- = 1e-2 = c-
+kilo- = 1e3 = k-
+mega- = 1e6 = M-
+metre = [length] = m = meter
+second = [time] = s
+gram = [mass] = g
+pound = 453.59237 * gram = lb
+ounce = 28.349523125 * gram = oz
+ampere = [current] = A
+radian = [] = rad
+inch = 0.0254 * metre = in
+foot = 12 * inch = ft
+mil = 0.001 * inch = _ = thou
+degree = 0.017453292519943295 * radian = deg
+hertz = 1 / second = Hz
+newton = 1000 * gram * metre / second ** 2 = N
+volt = newton * metre / ampere / second = V
+ohm = volt / ampere = Ω = Ω
+farad = ampere * second / volt = F
+henry = volt * second / ampere = H
+tesla = volt * second / metre ** 2 = T
+gauss = 1e-4 * tesla = G
+oersted = 79.57747154594767 * ampere / metre = Oe
+"""
+
+_NUMBER = re.compile(
+    r"(?P<sign>[+-]?)(?:(?:(?P<whole>[0-9]{1,6})[ -]+)?(?P<top>[0-9]{1,6})/(?P<under>[0-9]{1,6})"
+    r"|(?P<plain>(?:[0-9]{1,20}(?:\.[0-9]{0,20})?|\.[0-9]{1,20})(?:[eE][+-]?[0-9]{1,3})?))"
+)
+_FACTOR = r"[A-Za-zµμΩΩ]{1,12}(?:\^?-?[1-3])?"
+_UNIT = re.compile(rf"{_FACTOR}(?:[*/]{_FACTOR}){{0,2}}")
+
+
+@lru_cache(maxsize=1)
+def registry() -> pint.UnitRegistry[float]:
+    """Our units as a pint registry, built at the first call (pint is imported only then)."""
+    import pint
+
+    units: pint.UnitRegistry[float] = pint.UnitRegistry(None)
+    units.load_definitions([line for line in _DEFINITIONS.strip().splitlines()])
+    return units
+
+
+@lru_cache(maxsize=256)
+def _factor(unit: str, si: str) -> float | None:
+    """Size of `unit` in `si`; None if we have no such unit, nan if its dimension is another."""
+    import pint
+
+    try:
+        wanted, found = registry().Unit(si), registry().Unit(unit)
+        return float((1.0 * found).to(wanted).magnitude)
+    except pint.DimensionalityError:
+        return math.nan
+    except (pint.PintError, ArithmeticError, ValueError, TypeError, LookupError, SyntaxError):
+        return None
+
+
+def shown(value: object) -> str:
+    """Anything that a case file can hold, short enough for a sentence."""
+    if isinstance(value, str):
+        return '"' + (value if len(value) <= 40 else value[:37] + "...").translate(_ESCAPES) + '"'
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, int) and abs(value) >= 10**15:
+        return "a very large whole number"
+    if isinstance(value, int | float):
+        return str(value)
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, list | tuple):
+        return "a list"
+    return f"a {type(value).__name__}"
+
+
+_ESCAPES = {code: " " for code in (*range(32), 127, *range(0x80, 0xA0), 0x2028, 0x2029)}
+
+
+def parse(value: object, kind: str) -> float:
+    """Read a quantity such as "4.8 mm", "3/16 in" or "1 1/2 in".
+
+    Parameters
+    ----------
+    value : object
+        What stands in the file; only text with a number and a unit will do.
+    kind : str
+        A key of `KINDS`: the dimension that is needed.
+
+    Returns
+    -------
+    float
+        The value in the SI unit of `kind`.
+
+    Raises
+    ------
+    CaseError
+        Whatever the matter with `value`, as one sentence that says which units fit.
+
+    Examples
+    --------
+    >>> parse("3/16 in", "length")
+    0.0047625
+    >>> round(parse("640 Oe", "field"))
+    50930
+    """
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        raise CaseError(f"received the bare number {shown(value)}; {_wanted(kind)}")
+    if not isinstance(value, str):
+        raise CaseError(f"received {shown(value)}; {_wanted(kind)}")
+    return _parse_text(value, kind)
+
+
+def _wanted(kind: str) -> str:
+    what = KINDS[kind]
+    return f'write {what.name} with its unit ({", ".join(what.units)}), for example "{what.example}"'
+
+
+@lru_cache(maxsize=1024)
+def _parse_text(value: str, kind: str) -> float:
+    got, what, wanted = shown(value), KINDS[kind], _wanted(kind)
+    text = value.strip().replace("−", "-")
+    number = _NUMBER.match(text)
+    if number is None:
+        raise CaseError(f"received {got}, which does not begin with a number; {wanted}")
+    unit = _tidy_unit(text[number.end() :])
+    if not unit:
+        raise CaseError(f"received {got}, which has no unit; {wanted}")
+    if unit[0] == ",":
+        raise CaseError(f"received {got}; use a point for decimals and {wanted}")
+    factor = _factor(unit, what.si) if len(unit) <= 24 and _UNIT.fullmatch(unit) else None
+    if factor is None:
+        raise CaseError(f"received {got}, whose unit is not known here; {wanted}")
+    if math.isnan(factor):
+        raise CaseError(f"received {got}, which is not {what.name}; {wanted}")
+    result = _number(number) * factor
+    if not math.isfinite(result):
+        raise CaseError(f"received {got}, which is not a finite number; {wanted}")
+    return float(f"{result:.15g}")  # 3/16 in is 0.0047625, not 0.004762499999999999
+
+
+def _tidy_unit(text: str) -> str:
+    text = text.strip()
+    if text in ('"', "″", "''", "”"):
+        return "in"
+    text = re.sub(r"\s*([*/·⋅])\s*", r"\1", text.replace("**", "^").replace("°", "deg"))
+    return re.sub(r"[·⋅ ]", "*", text).replace("³", "^3").replace("²", "^2")
+
+
+def _number(match: re.Match[str]) -> float:
+    sign = -1.0 if match["sign"] == "-" else 1.0
+    if match["plain"] is not None:
+        return sign * float(match["plain"])
+    under = int(match["under"])
+    if under == 0:
+        return math.nan
+    return sign * (int(match["whole"] or 0) + int(match["top"]) / under)
+
+
+def show(value: float, kind: str) -> str:
+    """An SI value in the unit people read for `kind`: ``show(0.0048, "length")`` is "4.8 mm"."""
+    size, unit = _READABLE.get(kind, (1.0, KINDS[kind].si))
+    return f"{value / size:.6g} {unit}"
+
+
+def mm(value: float) -> str:
+    """A length in metres as text in millimetres."""
+    return show(value, "length")
+
+
+_READABLE = {
+    "length": (1e-3, "mm"),
+    "field": (1e3, "kA/m"),
+    "angle": (math.pi / 180, "deg"),
+    "resistance": (1e3, "kohm"),
+    "capacitance": (1e-12, "pF"),
+    "capacitance of cable": (1e-12, "pF/m"),
+}

@@ -1,0 +1,23 @@
+"""What the fields mean for strings: magnetisation, linkage, sensitivity, balance, figures."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+__all__ = ["CoilRecord", "PoleRecord", "Prediction", "StringRecord", "figures", "string_model"]
+
+_HOME = {
+    "Prediction": ".records",
+    "StringRecord": ".records",
+    "PoleRecord": ".records",
+    "CoilRecord": ".records",
+    "string_model": ".string_model",
+    "figures": ".figures",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name in _HOME:  # late: whoever needs one name does not pay for the others
+        return getattr(import_module(_HOME[name], __name__), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

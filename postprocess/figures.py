@@ -1,0 +1,49 @@
+"""The figures of a prediction, of a case and of a material. They are objects; who wants files saves them."""
+
+from __future__ import annotations
+
+from matplotlib.figure import Figure
+
+from stringflux.geometry.case import Case
+from stringflux.solver.materials import Material
+
+from .figure_balance import balance_figure
+from .figure_drawing import drawing_figure
+from .figure_fields import fields_figure
+from .figure_linkage import linkage_figure
+from .figure_material import curve_figure
+from .figure_section import section_figure
+from .figure_style import house_style
+from .records import Prediction
+
+
+def figures(prediction: Prediction) -> dict[str, Figure]:
+    """All figures of a prediction.
+
+    Parameters
+    ----------
+    prediction : Prediction
+
+    Returns
+    -------
+    dict of str to Figure
+        "section", "fields", "linkage", "balance"; without "linkage" where the maps were not computed.
+    """
+    with house_style():
+        made = {"section": section_figure(prediction), "fields": fields_figure(prediction)}
+        if all(s.map_linkage.size for s in prediction.strings):
+            made["linkage"] = linkage_figure(prediction)
+        made["balance"] = balance_figure(prediction)
+    return made
+
+
+def drawing(case: Case) -> Figure:
+    """Sections and view from the strings, to scale with dimensions; nothing is solved."""
+    with house_style():
+        return drawing_figure(case)
+
+
+def material_figure(material: Material) -> Figure:
+    """The curve of a magnet, a soft material or the metal of a string."""
+    with house_style():
+        return curve_figure(material)

@@ -1,0 +1,111 @@
+"""B₀ and b along a string, tabulated for all positions it may take.
+
+Two lattices: the fields of the poles close by at every node of the string, and those of the other poles and
+of the coil in air, which are smoother, on fewer places, spread over the nodes by splines. Averages round the
+string's surface are taken from the lattice afterwards: the mean of four points is exact to third order.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.interpolate import make_interp_spline
+
+from stringflux.geometry.arrays import Array
+from stringflux.solver.rings import chebyshev
+from stringflux.solver.row_field import RowField
+
+from .lattice import Lattice
+
+CLOSE = 8e-3
+"""Poles with their axis nearer than this to the string are sampled at all its nodes, m."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Span:
+    """Box of string positions to cover: the axis across and up, m, and how many samples each way."""
+
+    y: tuple[float, float]
+    z: tuple[float, float]
+    ny: int = 6
+    nz: int = 6
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class LineFields:
+    """Lattices of one string.
+
+    Attributes
+    ----------
+    near, away : Lattice
+        Six components each: B₀ (along, across, normal) in T and b in T/A, of the poles close by and of all else.
+    """
+
+    near: Lattice
+    away: Lattice
+
+    def at(self, y: Array, z: Array) -> Array:
+        """(b, 6, n): B₀ and b at string positions y, z of shape (b,)."""
+        return self.near.at(y, z) + self.away.at(y, z)
+
+    def averaged(self, y: Array, z: Array, radius: float) -> Array:
+        """Mean over the circle of `radius` round the axis, shape as :meth:`at`."""
+        ring = [self.at(y + radius, z), self.at(y - radius, z), self.at(y, z + radius), self.at(y, z - radius)]
+        return np.asarray(sum(ring) / 4)
+
+
+def line_fields(field: RowField, x: Array, slope: float, span: Span) -> LineFields:
+    """Tabulate the fields at nodes x of a string with dz/dx = slope.
+
+    Components are along the string (x, tilted by the slope), across (y) and normal to both.
+    """
+    middle = sum(span.y) / 2
+    close = [i for i, p in enumerate(field.places) if abs(p.y - middle) < CLOSE] or [field.nearest(middle)]
+    others = [i for i in range(len(field.places)) if i not in close]
+    y, z = chebyshev(*span.y, span.ny), chebyshev(*span.z, span.nz)
+    near = _rotate(_sample(lambda p: field.of_poles(p, close).reshape(6, -1), y, z, x, slope), slope)
+
+    def smooth(p: Array) -> Array:
+        total = field.of_poles(p, others)
+        total[1] += field.of_coil(p)
+        return total.reshape(6, -1)
+
+    yc, zc = chebyshev(*span.y, min(span.ny, 5)), chebyshev(*span.z, min(span.nz, 6))
+    coarse = _coarse(x)
+    away = _spread(coarse, _rotate(_sample(smooth, yc, zc, coarse, slope), slope), x)
+    return LineFields(near=Lattice(y=y, z=z, values=near), away=Lattice(y=yc, z=zc, values=away))
+
+
+def _sample(function: Callable[[Array], Array], y: Array, z: Array, x: Array, slope: float) -> Array:
+    Y, Z, X = np.meshgrid(y, z, x, indexing="ij")
+    values = function(np.stack([X.ravel(), Y.ravel(), (Z + slope * X).ravel()]))
+    return np.ascontiguousarray(np.moveaxis(values.reshape(-1, *Y.shape), 0, 2))
+
+
+def _rotate(values: Array, slope: float) -> Array:
+    """Turn (…, 3k, nx) from (x, y, z) to (along, across, normal)."""
+    if slope == 0:
+        return values
+    c, s = 1 / np.hypot(1, slope), slope / np.hypot(1, slope)
+    out = values.copy()
+    for i in range(0, values.shape[2], 3):
+        out[:, :, i] = c * values[:, :, i] + s * values[:, :, i + 2]
+        out[:, :, i + 2] = c * values[:, :, i + 2] - s * values[:, :, i]
+    return out
+
+
+def _coarse(x: Array) -> Array:
+    """Places for the smooth fields: dense over the coil, thin far out; half of them if x starts at 0."""
+    half = 6e-3 * np.sinh(np.linspace(0, np.arcsinh(x[-1] / 6e-3), 18))
+    half[-1] = x[-1]
+    return half if x[0] == 0 else np.concatenate([-half[:0:-1], half])
+
+
+def _spread(coarse: Array, values: Array, x: Array) -> Array:
+    if x[0] == 0:  # the component along is odd in x, the others are even
+        sign = np.array([-1.0, 1.0, 1.0] * 2)[:, None]
+        values = np.concatenate([sign * values[..., :0:-1], values], axis=-1)
+        coarse = np.concatenate([-coarse[:0:-1], coarse])
+    return np.asarray(make_interp_spline(coarse, values, k=5, axis=-1)(x))

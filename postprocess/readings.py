@@ -1,0 +1,182 @@
+"""Readings from the bench: what can be read, under which conditions, and how it compares with a prediction.
+
+A residual is (reading − predicted)/u, u the reading's standard uncertainty. The prediction has doubts of its own,
+so that a difference is also given over √(u² + those doubts²).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+
+
+@dataclass(frozen=True, kw_only=True)
+class Kind:
+    """A kind of reading: words, dimension (a key of the units' kinds, or "level"), conditions needed and allowed."""
+
+    words: str
+    dimension: str
+    needs: tuple[str, ...] = ()
+    allows: tuple[str, ...] = ()
+
+
+KINDS: Mapping[str, Kind] = MappingProxyType({
+    "field": Kind(words="axial field over a pole", dimension="flux density", needs=("pole", "distance")),
+    "probe offset": Kind(words="depth of the sensor behind the probe's surface", dimension="length"),
+    "resistance": Kind(words="resistance in series", dimension="resistance", allows=("frequency", "temperature")),
+    "inductance": Kind(words="inductance in series", dimension="inductance", needs=("frequency",)),
+    "resonance": Kind(words="frequency of the peak", dimension="frequency", allows=("load",)),
+    "output": Kind(words="output at a constant drive", dimension="level", needs=("string", "gap")),
+})
+"""What can be read. `output` is relative: dB, or a voltage at a drive that nobody knows; its level is taken out."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class BenchLoad:
+    """What hangs on the coil while its resonance is looked for: the case's load, or a capacitor and a resistor."""
+
+    own: bool = False
+    capacitance: float = 0.0
+    resistance: float = float("inf")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reading:
+    """One reading.
+
+    Attributes
+    ----------
+    line : int
+        Of the file, from 1.
+    quantity : str
+        A key of `KINDS`.
+    value, uncertainty : float
+        And its standard uncertainty (one σ), SI; `output` in dB (of 1 V where a voltage was read).
+    absolute : bool
+        Whether an `output` was a voltage.
+    pole, string : int or None
+        From 1.
+    distance, gap : float or None
+        From the pole's face to the probe, to the underside of the string, m.
+    frequency : float or None
+        Hz; None is direct current.
+    temperature : float
+        Of the copper, °C.
+    load : BenchLoad
+    """
+
+    line: int
+    quantity: str
+    value: float
+    uncertainty: float
+    absolute: bool = False
+    pole: int | None = None
+    string: int | None = None
+    distance: float | None = None
+    gap: float | None = None
+    frequency: float | None = None
+    temperature: float = 20.0
+    load: BenchLoad = BenchLoad()
+
+    @property
+    def alternating(self) -> bool:
+        """Whether it is of the coil with alternating current."""
+        hertz = self.frequency is not None
+        return self.quantity in ("inductance", "resonance") or (self.quantity == "resistance" and hertz)
+
+    @property
+    def label(self) -> str:
+        """Where and how it was read, in a few words."""
+        parts = []
+        if self.pole is not None and self.distance is not None:
+            parts.append(f"pole {self.pole} at {self.distance * 1e3:g} mm")
+        if self.string is not None and self.gap is not None:
+            parts.append(f"string {self.string} at {self.gap * 1e3:g} mm")
+        if self.quantity in ("resistance", "inductance"):
+            hertz = self.frequency
+            parts.append("d.c." if hertz is None else f"{hertz:g} Hz" if hertz < 1e3 else f"{hertz / 1e3:g} kHz")
+            if self.temperature != 20.0:
+                parts.append(f"{self.temperature:g} °C")
+        if self.quantity == "resonance":
+            parts.append(_load_words(self.load))
+        return ", ".join([self.quantity, *parts])
+
+    def words(self, value: float, digits: int = 4) -> str:
+        """A value of this reading's kind, as people read it."""
+        size, unit = _READABLE[self.quantity]
+        if self.quantity == "inductance" and self.value < 0.1:
+            size, unit = 1e-3, "mH"
+        if self.absolute:
+            return f"{10 ** (value / 20) * 1e3:.{digits}g} mV"
+        return f"{value / size:.2f} dB" if unit == "dB" else f"{value / size:.{digits}g} {unit}"
+
+
+_READABLE = {"field": (1e-3, "mT"), "probe offset": (1e-3, "mm"), "resistance": (1e3, "kohm"),
+             "inductance": (1.0, "H"), "resonance": (1e3, "kHz"), "output": (1.0, "dB")}
+
+
+def _load_words(load: BenchLoad) -> str:
+    if load.own:
+        return "the case's load"
+    parts = [f"{load.capacitance * 1e12:g} pF"] if load.capacitance else []
+    parts += [f"{load.resistance / 1e3:g} kohm"] if np.isfinite(load.resistance) else []
+    return " + ".join(parts) or "nothing connected"
+
+
+def levels(readings: Sequence[Reading]) -> list[list[int]]:
+    """Indices of outputs that share one unknown drive: one list per string."""
+    groups: dict[int, list[int]] = {}
+    for i, r in enumerate(readings):
+        if r.quantity == "output" and r.string is not None:
+            groups.setdefault(r.string, []).append(i)
+    return list(groups.values())
+
+
+def levelled(readings: Sequence[Reading], predicted: Array) -> Array:
+    """The prediction with the best common level (weighted mean difference) in each group of outputs, (n,)."""
+    out = np.array(predicted, float)
+    for group in levels(readings):
+        weight = np.array([readings[i].uncertainty ** -2 for i in group])
+        gap = np.array([readings[i].value for i in group]) - out[group]
+        out[group] += float(weight @ gap / weight.sum())
+    return out
+
+
+def residuals(readings: Sequence[Reading], predicted: Array) -> Array:
+    """(reading − predicted)/u, levels taken out, (n,)."""
+    value = np.array([r.value for r in readings])
+    u = np.array([r.uncertainty for r in readings])
+    return np.asarray((value - levelled(readings, predicted)) / u)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Residual:
+    """A reading against its prediction.
+
+    Attributes
+    ----------
+    reading : Reading
+    predicted, difference : float
+        In the reading's unit; difference is reading − predicted.
+    sigma : float
+        The difference over the reading's uncertainty and the prediction's doubts together.
+    doubt : float
+        One σ of the prediction, in the reading's unit.
+    fitted : float or None
+        What the fitted model predicts.
+    sigma_fitted : float or None
+        The difference that is left, over the reading's uncertainty.
+    """
+
+    reading: Reading
+    predicted: float
+    difference: float
+    sigma: float
+    doubt: float
+    fitted: float | None = None
+    sigma_fitted: float | None = None

@@ -1,0 +1,198 @@
+"""What a case predicts for readings, as a function of what is usually unknown about it.
+
+    field        B_z on the pole's axis at distance + probe offset, times a factor for the doubt about μ_⊥
+    resistance   R₂₀ N/N₀ w (1 + α ΔT) for direct current, w the wire's Ω/m over its nominal value; else Re Z(f)
+    inductance   Im Z(f)/2πf: what a meter in series mode shows, the winding's capacitance included
+    resonance    peak of |Z|, or of the response into what is connected
+    output       20 log₁₀ |∂λ/∂z| at gap + offset, on the string's static curve; its level is anyone's guess
+
+L_c goes as N² in one window. Only the bias is solved again for another charge or coercivity of a magnet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from typing import Any
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.case import Case
+from stringflux.geometry.shapes import PartShape, PoleShape, StringShape
+from stringflux.solver.rebias import with_magnets
+from stringflux.solver.solved_row import SolvedRow
+
+from .circuit import CoilCircuit
+from .circuit_fit import ComplexArray
+from .layers import layers_of
+from .line_fields import Span
+from .load import LoadedCoil, Network, network
+from .readings import Reading
+from .string_model import string_model
+from .winding import Winding, warming
+
+GAP_ROOM = 1e-3
+"""How far an offset may move the gaps, m; the fields are tabulated that much lower and higher."""
+LEAST_GAP = 0.25e-3
+_KEPT, _KEPT_FACES = 40, 400
+
+State = Mapping[str, float]
+"""Values by name: "turns", "wire", "inductance", "capacitance", "gap", "probe", "field" and, for all magnets or
+those of one pole, "coercivity", "coercivity 3", "charge", "charge 3"."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Wound(CoilCircuit):
+    """A circuit with `share` times the inductance."""
+
+    share: float
+
+    def inductance_at(self, frequency: Array) -> ComplexArray:
+        return self.share * super().inductance_at(frequency)
+
+
+class BenchModel:
+    """The prediction of a case for its readings.
+
+    Parameters
+    ----------
+    case : Case
+    row : SolvedRow
+        Solved for the case, its fields tabulated as far as the readings' gaps reach.
+    materials : mapping
+        Material objects by name.
+    made : Winding
+        At 20 °C.
+    circuit : CoilCircuit, optional
+        Of the case; needed for readings of the coil with alternating current.
+    """
+
+    def __init__(self, case: Case, row: SolvedRow, materials: Mapping[str, Any], made: Winding,
+                 circuit: CoilCircuit | None = None) -> None:
+        self.case, self.row, self.materials, self.made, self.circuit = case, row, materials, made, circuit
+        self._rows: dict[tuple[PoleShape, ...], SolvedRow] = {tuple(p.shape for p in row.places): row}
+        self._faces: dict[tuple[int, float], Array] = {}  # by the row's id, as below
+        self._curves: dict[tuple[int, int, float, float], np.polynomial.Chebyshev] = {}
+
+    def magnets(self) -> tuple[int, ...]:
+        """Numbers (from 1) of the poles that hold a magnet."""
+        return tuple(i for i, p in enumerate(self.row.places, start=1) if any(q.polarity for q in p.shape.parts))
+
+    def charges(self) -> tuple[float, ...]:
+        """Charge of the uppermost magnet of each pole of :meth:`magnets`, as the case has it."""
+        return tuple(next(q.charge for q in self.row.places[i - 1].shape.parts if q.polarity) for i in self.magnets())
+
+    def predict(self, readings: Sequence[Reading], state: State) -> Array:
+        """Predicted values (n,), outputs without their level."""
+        row, circuit = self._row(state), self._circuit(state)
+        out = np.empty(len(readings))
+        for i, r in enumerate(readings):
+            if r.quantity == "field":
+                out[i] = self._field(r, row, state)
+            elif r.quantity == "probe offset":
+                out[i] = state.get("probe", 0.0)
+            elif r.quantity == "output":
+                out[i] = self._output(r, readings, row, state)
+            elif r.frequency is None and r.quantity == "resistance":
+                out[i] = self._resistance(state) * warming(r.temperature)
+            else:
+                out[i] = self._coil(r, circuit, state)
+        return out
+
+    def _row(self, state: State) -> SolvedRow:
+        shapes = tuple(_in_state(p.shape, i, state) for i, p in enumerate(self.row.places, start=1))
+        if shapes not in self._rows:
+            self._rows[shapes] = with_magnets(self.row, shapes, self.case.history)
+            if len(self._rows) > _KEPT:
+                gone = self._rows.pop(list(self._rows)[1])  # the first one, the case's own, stays
+                self._curves = {key: c for key, c in self._curves.items() if key[0] != id(gone)}
+                self._faces = {key: b for key, b in self._faces.items() if key[0] != id(gone)}
+        return self._rows[shapes]
+
+    def _field(self, r: Reading, row: SolvedRow, state: State) -> float:
+        height = max((r.distance or 0.0) + state.get("probe", 0.0), 0.0)
+        key = (id(row), round(height, 9))
+        if key not in self._faces:
+            if len(self._faces) > _KEPT_FACES:
+                self._faces.clear()
+            self._faces[key] = row.face_field(height)
+        return float(self._faces[key][(r.pole or 1) - 1]) * state.get("field", 1.0)
+
+    def _resistance(self, state: State) -> float:
+        if self.made.resistance_measured:
+            return self.made.resistance
+        return self.made.resistance * state.get("turns", self.made.turns) / self.made.turns * state.get("wire", 1.0)
+
+    def _circuit(self, state: State) -> CoilCircuit | None:
+        if self.circuit is None:
+            return None
+        own = {f.name: getattr(self.circuit, f.name) for f in fields(CoilCircuit)}
+        own |= {"resistance": self._resistance(state),
+                "capacitance": state.get("capacitance", self.made.capacitance)}
+        share = (state.get("turns", self.made.turns) / self.made.turns) ** 2 * state.get("inductance", 1.0)
+        return _Wound(**own, share=share)
+
+    def _coil(self, r: Reading, circuit: CoilCircuit | None, state: State) -> float:
+        if circuit is None:
+            raise ValueError("circuit: it is needed for readings with alternating current")
+        if r.quantity == "resonance":
+            return self._resonance(r, circuit)
+        warm = replace(circuit, resistance=circuit.resistance * warming(r.temperature))
+        z = complex(warm.impedance(np.array([r.frequency or 0.0]))[0])
+        return z.real if r.quantity == "resistance" else z.imag / (2 * np.pi * (r.frequency or 1.0))
+
+    def _resonance(self, r: Reading, circuit: CoilCircuit) -> float:
+        """nan where there is no peak."""
+        load = r.load
+        if not load.own and not load.capacitance and np.isinf(load.resistance):
+            top = circuit.resonance()
+            return np.nan if top is None else top.frequency
+        hung = network(self.case.load) if load.own else Network(capacitance=load.capacitance,
+                                                                resistance=load.resistance)
+        peak = LoadedCoil(coil=circuit, network=hung).response().resonance
+        return np.nan if peak is None else float(peak)
+
+    def _output(self, r: Reading, readings: Sequence[Reading], row: SolvedRow, state: State) -> float:
+        number = r.string or 1
+        gaps = [q.gap or 0.0 for q in readings if q.quantity == "output" and q.string == number]
+        shape = self.case.string_shapes()[number - 1]
+        face = row.places[self.case.nearest_poles()[number - 1]].face
+        low, high = gap_range(gaps)
+        key = (id(row), number, low, high)
+        if key not in self._curves:
+            base = face + shape.outer_radius
+            self._curves[key] = linkage_curve(row, shape, self.materials, base + low, base + high)
+        gap = min(max((r.gap or 0.0) + state.get("gap", 0.0), low), high)
+        return 20 * float(np.log10(abs(self._curves[key](face + shape.outer_radius + gap))))
+
+
+def gap_range(gaps: Sequence[float]) -> tuple[float, float]:
+    """Gaps that an offset may turn these into, m."""
+    return max(min(gaps) - GAP_ROOM, LEAST_GAP), max(gaps) + GAP_ROOM
+
+
+def linkage_curve(row: SolvedRow, shape: StringShape, materials: Mapping[str, Any], low: float,
+                  high: float) -> np.polynomial.Chebyshev:
+    """∂λ/∂z, V·s/m, against the height of the string's axis, m, from λ at Chebyshev–Lobatto heights."""
+    n = 9 + 2 * int(max(high - low - 4e-3, 0.0) / 1e-3)
+    z = (low + high) / 2 - (high - low) / 2 * np.cos(np.pi * np.arange(n) / (n - 1))
+    room = shape.outer_radius + 1e-5
+    span = Span(y=(shape.y - room, shape.y + room), z=(low - room, high + room), ny=4, nz=n + 2)
+    model = string_model(row.field, replace(shape, axis_height=(low + high) / 2), layers_of(shape, materials), span)
+    linkage = model.at(np.full(n, shape.y), z).linkage
+    return np.polynomial.Chebyshev.fit(z, linkage, n - 1, domain=[low, high]).deriv()
+
+
+def _in_state(shape: PoleShape, number: int, state: State) -> PoleShape:
+    scale = state.get(f"coercivity {number}", state.get("coercivity", 1.0))
+    charge = state.get(f"charge {number}", state.get("charge"))
+    if scale == 1.0 and charge is None:
+        return shape
+
+    def changed(part: PartShape) -> PartShape:
+        if not part.polarity:
+            return part
+        return replace(part, coercivity=part.coercivity * scale, charge=part.charge if charge is None else charge)
+
+    return PoleShape(parts=tuple(changed(part) for part in shape.parts))

@@ -1,0 +1,136 @@
+"""What a report is written from: a case and everything that was computed of it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.case import Case
+
+from .circuit import CoilCircuit, Resonance
+from .hum import HumArea
+from .load import LoadedCoil, Network, Response
+from .plucked_string import PlayedString
+from .pull import Detuning, Pull
+from .records import Prediction
+from .signal import through
+from .winding import Winding
+
+SWING = 1e-3
+"""Swing of a string over the row, ± m, at which hum and harmonics are told."""
+
+
+class PulledString(Protocol):
+    """The pull on one string: number from 1, and what :mod:`.pull` finds of it; gaps in m."""
+
+    @property
+    def number(self) -> int: ...
+    @property
+    def gap(self) -> float: ...
+    @property
+    def pull(self) -> Pull: ...
+    @property
+    def detuning(self) -> Detuning: ...
+    @property
+    def one_cent_gap(self) -> float: ...
+    @property
+    def looked(self) -> tuple[float, float]: ...
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Findings:
+    """Everything about a case.
+
+    Attributes
+    ----------
+    name : str
+        Of the case: that of its file.
+    case : Case
+    text : str
+        Of the case file.
+    changes : mapping
+        What was changed on the command line.
+    prediction : Prediction
+    materials : mapping of str to material
+        Those that the case uses.
+    winding : Winding
+    circuit : CoilCircuit
+    circuit_ends : (CoilCircuit, CoilCircuit)
+        With the least and the greatest capacitance that the winding may have.
+    loads : mapping of str to Network
+        What hangs on the coil, by setting of the controls; the first is the case's own.
+    hum : HumArea
+    pulls : tuple of PulledString
+        Empty where the case does not say where along the string the pickup sits.
+    played : tuple of PlayedString
+        At the open coil; empty for the same reason, or because a string swings too far.
+    pluck : str
+        How they were plucked.
+    without : tuple of str
+        Why something was left out.
+    versions : mapping of str to str
+    """
+
+    name: str
+    case: Case
+    text: str
+    changes: Mapping[str, Any]
+    prediction: Prediction
+    materials: Mapping[str, Any]
+    winding: Winding
+    circuit: CoilCircuit
+    circuit_ends: tuple[CoilCircuit, CoilCircuit]
+    loads: Mapping[str, Network]
+    hum: HumArea
+    pulls: tuple[PulledString, ...] = ()
+    played: tuple[PlayedString, ...] = ()
+    pluck: str = ""
+    without: tuple[str, ...] = ()
+    versions: Mapping[str, str]
+
+    @property
+    def title(self) -> str:
+        """The case's own title, or its name."""
+        return self.case.title or self.name
+
+    def responses(self) -> dict[str, Response]:
+        """What each setting of the controls does."""
+        return {name: LoadedCoil(coil=self.circuit, network=hung).response() for name, hung in self.loads.items()}
+
+    def own_load(self) -> LoadedCoil:
+        """The coil with the case's own setting."""
+        return LoadedCoil(coil=self.circuit, network=next(iter(self.loads.values())))
+
+    def loaded_ends(self) -> tuple[Response, Response]:
+        """The case's own setting with the least and the greatest capacitance of the winding."""
+        hung = next(iter(self.loads.values()))
+        low, high = (LoadedCoil(coil=c, network=hung).response() for c in self.circuit_ends)
+        return low, high
+
+    def resonance_ends(self) -> tuple[Resonance | None, Resonance | None]:
+        """Unloaded resonance with the greatest and the least capacitance: the lower one first."""
+        low, high = self.circuit_ends
+        return high.resonance(), low.resonance()
+
+    def at_amplifier(self, played: PlayedString) -> Array:
+        """Voltage (n,) of a plucked string behind the case's own controls, cable and amplifier, V."""
+        return through(played.signal.voltage, played.signal.rate, self.own_load())
+
+    def swing_voltages(self) -> list[float]:
+        """Rms voltage of every string that swings ± 1 mm up and down over the row, V."""
+        return [s.sensitivity * 2 * math.pi * s.pitch * SWING / math.sqrt(2) for s in self.prediction.strings]
+
+
+def harmonics(played: PlayedString) -> tuple[float, float]:
+    """H2 and H3 at ± 1 mm as parts of H1; nan where the map does not reach so far."""
+    swings, H = played.string.distortion()
+    if swings.size == 0 or swings[-1] < SWING:
+        return math.nan, math.nan
+    second, third = (float(np.exp(np.interp(math.log(SWING), np.log(swings), np.log(np.maximum(h, 1e-12)))))
+                     for h in H)
+    return second, third

@@ -1,0 +1,146 @@
+"""The paragraph at the top of a report and the numbers under it, in plain words."""
+
+from __future__ import annotations
+
+from .figure_style import note_name
+from .hum import HOME_MEAN
+from .load import Response
+from .records import StringRecord
+from .report import KeyFigure
+from .report_findings import Findings
+from .report_words import count, figure, fixed, henries, hertz, ohms, percent_range, sentence
+
+EVEN = 1.0  # dB, a difference of loudness that is just heard
+
+
+def summary(found: Findings) -> str:
+    """One paragraph for somebody who reads nothing else."""
+    return " ".join(text for text in (_what(found), _strings(found), _coil(found), _around(found)) if text)
+
+
+def _what(found: Findings) -> str:
+    wire, strings, poles = found.winding.wire.name, found.prediction.strings, found.prediction.poles
+    made = (f"{count(len(strings), 'string')} over {count(len(poles), 'pole')}, with a coil of "
+            f"{found.winding.turns:g} turns of {wire} wire.")
+    return sentence(made)
+
+
+def name(string: StringRecord) -> str:
+    """``string 2 (E2)``."""
+    return f"string {string.number} ({note_name(string.pitch)})"
+
+
+def loudest_and_weakest(found: Findings) -> tuple[StringRecord, StringRecord]:
+    """By balance at equal velocity."""
+    strings = found.prediction.strings
+    return max(strings, key=lambda s: s.balance), min(strings, key=lambda s: s.balance)
+
+
+def doubt(string: StringRecord) -> float:
+    """The farther end of a string's band of balance, dB from its value."""
+    return max(abs(end - string.balance) for end in string.balance_band)
+
+
+def _strings(found: Findings) -> str:
+    strings = found.prediction.strings
+    top, low = loudest_and_weakest(found)
+    volts = f"{figure(1e3 * top.sensitivity)} mV"
+    if len(strings) == 1:
+        return f"Moving up and down at one metre per second over its pole, the string makes {volts}."
+    told = (f"Moving at the same speed, {name(top)} is the loudest with {volts} per metre per second, and "
+            f"{name(low)} "
+            f"the weakest, {fixed(-low.balance, 1)} dB below it (give or take {fixed(doubt(low), 1)} dB).")
+    force = [s.balance_force for s in strings]
+    loud, weak = strings[force.index(max(force))], strings[force.index(min(force))]
+    spread = max(force) - min(force)
+    if spread < EVEN:
+        return f"{told} Plucked with the same force, all strings lie within {fixed(spread, 1)} dB."
+    return (f"{told} Plucked with the same force, {name(loud)} leads and {name(weak)} is {fixed(spread, 1)} dB under "
+            "it.")
+
+
+def _coil(found: Findings) -> str:
+    made = found.winding
+    kind = "measured" if made.resistance_measured else "computed"
+    told = (f"The coil has {ohms(made.resistance)} ({kind}, {made.temperature:g} °C) and "
+            f"{henries(found.prediction.coil.inductance)}.")
+    top, own = found.circuit.resonance(), next(iter(found.responses().values()))
+    if top is not None:
+        told += f" Alone it resonates at {hertz(top.frequency)}"
+        told += f"; {_loaded(own)}." if own.resonance else "; with its load the resonance is flattened."
+    return told
+
+
+def _loaded(own: Response) -> str:
+    return (f"with controls, cable and amplifier as in the case the peak moves to {hertz(own.resonance or 0.0)}, "
+            f"{fixed(own.peak or 0.0, 1)} dB high")
+
+
+def _around(found: Findings) -> str:
+    told = f"In the field of an average home, {HOME_MEAN * 1e6:g} µT, it hums with up to {_hum(found)}."
+    if not found.pulls:
+        return told
+    shifts = {p.number: max((p.detuning.cents_z, p.detuning.cents_y), key=abs) for p in found.pulls}
+    worst = max(shifts, key=lambda n: abs(shifts[n]))
+    if abs(shifts[worst]) < 1:
+        return f"{told} The magnets detune no string by more than a cent."
+    return f"{told} The magnets detune string {worst} the most, by {fixed(shifts[worst], 1)} cents."
+
+
+def _hum(found: Findings) -> str:
+    volts = [found.hum.voltage(HOME_MEAN, f) for f in (50.0, 60.0)]
+    return f"{figure(1e3 * max(volts), 2)} mV"
+
+
+def key_figures(found: Findings) -> tuple[KeyFigure, ...]:
+    """The numbers that people ask for first."""
+    p, made = found.prediction, found.winding
+    low, nominal, high = made.resistance_computed
+    field = max(p.poles, key=lambda q: abs(q.field))
+    out = [
+        KeyFigure(name="DC resistance", value=ohms(made.resistance),
+                  under=f"measured, at {made.temperature:g} °C" if made.resistance_measured
+                  else f"wire's tolerance {percent_range(low, nominal, high)}"),
+        KeyFigure(name="Inductance", value=henries(p.coil.inductance),
+                  under=f"{henries(p.coil.inductance_air)} without its poles"),
+        *_resonances(found),
+        KeyFigure(name=f"Field {figure(p.probe_height * 1e3, 1)} mm over pole {field.number}",
+                  value=f"{figure(1e3 * abs(field.field))} mT",
+                  under=_between(1e3 * abs(field.field_band[0]), 1e3 * abs(field.field_band[1]), "mT")),
+        *_levels(found),
+        KeyFigure(name=f"Hum at {HOME_MEAN * 1e6:g} µT", value=_hum(found), under="60 Hz, worst direction"),
+    ]
+    if found.pulls:
+        worst = max(found.pulls, key=lambda q: abs(q.pull.force_z))
+        out.append(KeyFigure(name="Strongest pull", value=f"{figure(1e3 * abs(worst.pull.force_z), 2)} mN",
+                             under=f"on string {worst.number}"))
+    return tuple(out)
+
+
+def _resonances(found: Findings) -> list[KeyFigure]:
+    top, own = found.circuit.resonance(), next(iter(found.responses().values()))
+    low, high = found.resonance_ends()
+    out = []
+    if top is not None:
+        span = ("capacitance measured" if found.winding.capacitance_measured or low is None or high is None
+                else _between(low.frequency / 1e3, high.frequency / 1e3, "kHz"))
+        out.append(KeyFigure(name="Resonance, coil alone", value=hertz(top.frequency), under=span))
+    if own.resonance is not None and own.peak is not None:
+        out.append(KeyFigure(name="Resonance, with its load", value=hertz(own.resonance),
+                             under=f"{fixed(own.peak, 1)} dB high"))
+    return out
+
+
+def _levels(found: Findings) -> list[KeyFigure]:
+    top, low = loudest_and_weakest(found)
+    out = [KeyFigure(name="Strongest string" if low is not top else "Sensitivity",
+                     value=f"{figure(1e3 * top.sensitivity)} mV",
+                     under=f"per m/s, {name(top)}")]
+    if low is not top:
+        out.append(KeyFigure(name="Weakest string", value=f"{fixed(low.balance, 1)} dB", under=name(low)))
+    return out
+
+
+def _between(low: float, high: float, unit: str) -> str:
+    low, high = sorted((low, high))
+    return f"{figure(low)} to {figure(high)} {unit}"

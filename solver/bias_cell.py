@@ -1,0 +1,204 @@
+"""Bias cell: one pole's own magnets on their whole curves, by Newton's method.
+
+Find u (A_φ = r u) with, for all w,
+
+    Σ_parts ∫ [H(B) − ν0 B_ext]·curl w r dr dz + ∫_air ν0 curl u·curl w r dr dz + far = 0,  B = curl u + B_ext
+
+B_ext is the field of the other poles (m = 0 part), which solves the equations of free space, hence the
+ν0 B_ext. Magnets: H_z from the demagnetisation curve along the axis, H_r = B_r/(μ0 μ_⊥). Soft parts:
+H = ν(|B|²) B. Exact tangent, kept while a step still takes nine tenths off the residual; halving line
+search; stop at 1e-8 of the load of the magnets.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.errors import SolveError
+from stringflux.geometry.shapes import PartShape
+
+from .constants import MU0, NU0
+from .forms import air_flux, far_flux
+from .materials.scaled import scaled
+from .point_operators import PointOperators, point_operators
+from .section import Section, factor
+
+TOLERANCE = 1e-8
+MAX_ITERATIONS = 40
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class BiasState:
+    """A solved bias cell.
+
+    Attributes
+    ----------
+    u : array (unknowns,)
+        A_φ / r of the pole's own field, T.
+    b : tuple of arrays (2, elements, points)
+        Total B_r, B_z (T) at the quadrature points of each part.
+    charges : array (unknowns,)
+        ∫ M·∇w r dr dz, A·m; zero off the pole.
+    iterations : int
+        Newton steps taken.
+    """
+
+    u: Array
+    b: tuple[Array, ...]
+    charges: Array
+    iterations: int
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class BiasCell:
+    """The nonlinear problem of one pole.
+
+    Attributes
+    ----------
+    section : Section
+    materials : tuple
+        One per part: a magnet (`field`, `mu_transverse`) or a soft material (`reluctivity`).
+    """
+
+    section: Section
+    materials: tuple[Any, ...]
+    _cache: dict[str, Any] = field(default_factory=dict)
+
+    def solve(self, v_ext: Array | None = None, start: BiasState | None = None,
+              history: BiasState | None = None, tolerance: float = TOLERANCE) -> BiasState:
+        """Solve for the field.
+
+        Parameters
+        ----------
+        v_ext : array (k,), optional
+            Scalar potential (A) of the other poles' field at `section.pole`.
+        start : BiasState, optional
+            Where to begin; its tangent is kept while it converges (chord steps).
+        history : BiasState, optional
+            State that each magnet has been in before: above that state's B it moves on its recoil line.
+
+        Raises
+        ------
+        SolveError
+            When the residual does not fall.
+        """
+        s = self.section
+        ext = self._external(v_ext)
+        low = None if history is None else [b[1] for b in history.b]
+        u = np.zeros(s.unknowns) if start is None else start.u.copy()
+        residual, state = self._residual(u, ext, low)
+        limit = tolerance * self._load_scale(ext, low)
+        lu = None if start is None else self._cache.get("lu")
+        for iteration in range(MAX_ITERATIONS):
+            norm = float(np.linalg.norm(residual))
+            if norm <= limit:
+                return self._record(u, state, iteration)
+            fresh = lu is None
+            if lu is None:
+                lu = self._cache["lu"] = factor(self._linear() + self._tangent(state))
+            step = -lu.solve(residual)
+            length = 1.0
+            while True:
+                trial = u + length * step
+                trial_residual, trial_state = self._residual(trial, ext, low)
+                ratio = float(np.linalg.norm(trial_residual)) / norm
+                if ratio < 1 or not fresh or length < 1e-3:
+                    break
+                length /= 2
+            if not fresh and ratio > 0.5:
+                lu = None  # an old tangent that no longer serves: take a Newton step from here instead
+                continue
+            if ratio >= 1:
+                break
+            u, residual, state = trial, trial_residual, trial_state
+            if ratio > (0.1 if start is None else 0.5):
+                lu = None
+        raise SolveError(
+            f"the bias field of a pole of {', '.join(p.material for p in s.shape.parts)} did not converge "
+            f"(residual {norm / limit * tolerance:.1e} of the load after {iteration + 1} Newton steps); check "
+            "that its material curve is smooth, or try --quality draft"
+        )
+
+    def of(self, materials: tuple[Any, ...]) -> BiasCell:
+        """The same cell of other materials; what does not depend on them, and the last tangent, is kept."""
+        kept = {k: v for k, v in self._cache.items() if k != "scale"}
+        return BiasCell(section=self.section, materials=materials, _cache=kept)
+
+    def on(self, section: Section) -> BiasCell:
+        """The same cell for parts in another magnetic state on the same mesh."""
+        kept = {k: v for k, v in self._cache.items() if k != "scale"}
+        return BiasCell(section=section, materials=self.materials, _cache=kept)
+
+    def _linear(self) -> Any:
+        if "linear" not in self._cache:
+            s = self.section
+            self._cache["linear"] = (air_flux.assemble(s.air)
+                                     + far_flux.assemble(s.far, rho=s.mesh.far_radius)).tocsc()
+        return self._cache["linear"]
+
+    def _external(self, v_ext: Array | None) -> list[Array] | None:
+        """B_ext = −μ0 ∇φ_ext at the quadrature points of each part."""
+        if v_ext is None:
+            return None
+        full = np.zeros(self.section.unknowns)
+        full[self.section.pole] = v_ext
+        return [-MU0 * p.field(p.gradient, full) for p in self._points]
+
+    @property
+    def _points(self) -> list[PointOperators]:
+        if "points" not in self._cache:
+            self._cache["points"] = [point_operators(b) for b in self.section.parts]
+        return list(self._cache["points"])
+
+    def _residual(self, u: Array, ext: list[Array] | None,
+                  low: list[Array] | None) -> tuple[Array, list[tuple[Array, Array, Array]]]:
+        """Residual, and B, H and the tangent of each part."""
+        residual = self._linear() @ u
+        state = []
+        for i, points in enumerate(self._points):
+            b = points.field(points.curl, u)
+            if ext is not None:
+                b = b + ext[i]
+            h, tangent = constitutive(self.materials[i], self.section.shape.parts[i], b,
+                                      None if low is None else low[i])
+            residual = residual + points.load(points.curl, h if ext is None else h - NU0 * ext[i])
+            state.append((b, h, tangent))
+        return residual, state
+
+    def _tangent(self, state: list[tuple[Array, Array, Array]]) -> Any:
+        return sum(p.tangent(t) for p, (_, _, t) in zip(self._points, state, strict=True))
+
+    def _load_scale(self, ext: list[Array] | None, low: list[Array] | None) -> float:
+        """Norm of the residual of B = 0, the magnets' coercive load; of a pole without magnets, what the
+        field of the others puts on it."""
+        if "scale" not in self._cache:
+            residual, _ = self._residual(np.zeros(self.section.unknowns), None, low)
+            self._cache["scale"] = float(np.linalg.norm(residual))
+        if self._cache["scale"] == 0.0 and ext is not None:
+            return float(np.linalg.norm(self._residual(np.zeros(self.section.unknowns), ext, low)[0]))
+        return float(self._cache["scale"])
+
+    def _record(self, u: Array, state: list[tuple[Array, Array, Array]], iterations: int) -> BiasState:
+        charges = sum(p.load(p.gradient, b * NU0 - h)
+                      for p, (b, h, _) in zip(self._points, state, strict=True))
+        return BiasState(u=u, b=tuple(b for b, _, _ in state), charges=np.asarray(charges),
+                         iterations=iterations)
+
+
+def constitutive(material: Any, part: PartShape, b: Array, low: Array | None) -> tuple[Array, Array]:
+    """H (2, …) in A/m and the tangent (nrr, nrz, nzz) in m/H for B (2, …) in T."""
+    if hasattr(material, "field"):
+        if part.coercivity != 1.0:
+            material = scaled(material, coercivity=part.coercivity)
+        sign = part.polarity or 1
+        along = None if low is None else sign * low
+        h, slope = material.field(sign * b[1], charge=part.charge if part.polarity else 0.0, b_low=along)
+        across = NU0 / material.mu_transverse
+        return (np.stack([across * b[0], sign * h]),
+                np.stack([np.full_like(slope, across), np.zeros_like(slope), slope]))
+    nu, dnu = material.reluctivity(b[0] ** 2 + b[1] ** 2)
+    return nu * b, np.stack([nu + 2 * dnu * b[0] ** 2, 2 * dnu * b[0] * b[1], nu + 2 * dnu * b[1] ** 2])

@@ -1,0 +1,151 @@
+"""From a name to a material: the shipped table, and what a case defines itself."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Mapping
+from functools import cache
+from importlib.resources import files
+from typing import Any, TypeAlias
+
+from stringflux.geometry.errors import CaseError
+
+from ..constants import MU0
+from .demagnetisation import Demagnetisation, Hyperbola, Knee
+from .magnet import MagnetCurve, linear_magnet, magnet_from_points
+from .soft import ConstantPermeability, Roschke, SoftCurve, soft_from_points
+from .wire_steel import StringSteel
+
+Material: TypeAlias = MagnetCurve | SoftCurve | ConstantPermeability | StringSteel
+
+
+@cache
+def _table() -> dict[str, dict[str, Any]]:
+    return tomllib.loads(files(__package__).joinpath("table.toml").read_text(encoding="utf-8"))
+
+
+def known_materials() -> tuple[str, ...]:
+    """Names in the shipped table, in its order."""
+    return tuple(_table())
+
+
+def material_uses() -> dict[str, str]:
+    """What each name of the table is for: "magnet", "soft" or "string"."""
+    uses = {"hyperbola": "magnet", "knee": "magnet", "string": "string"}
+    return {name: uses.get(row["kind"], "soft") for name, row in _table().items()}
+
+
+def find_material(name: str, own: Mapping[str, Material] | None = None) -> Material:
+    """The material of that name: the case's own first, then the table.
+
+    Raises
+    ------
+    CaseError
+        There is none; near matches are named.
+
+    Examples
+    --------
+    >>> magnet = find_material("alnico-5")
+    >>> round(float(magnet.major(0.0)[0]), -2)
+    -50900.0
+    """
+    if own is not None and name in own:
+        return own[name]
+    if name in _table():
+        return _shipped(name)
+    names = [*(own or ()), *_table()]
+    near = difflib.get_close_matches(name.lower(), names, n=3, cutoff=0.5)
+    hint = f"did you mean {', '.join(near)}?" if near else "`stringflux materials` lists them"
+    raise CaseError(f"material: there is no {name!r}; {hint}")
+
+
+def material_from_definition(name: str, definition: Any) -> Material:
+    """Build what a case file defines under [materials].
+
+    Parameters
+    ----------
+    name : str
+        The name the file gives it.
+    definition
+        One of the classes of ``stringflux.geometry.own_materials``, SI.
+    """
+    d = definition
+    resistivity = getattr(d, "resistivity", None) or float("inf")  # not given: no eddy currents
+    match d.kind:
+        case "linear magnet":
+            return linear_magnet(
+                name=name,
+                remanence=d.remanence,
+                mu_recoil=d.recoil_permeability,
+                mu_transverse=d.transverse_permeability,
+                resistivity=resistivity,
+            )
+        case "demagnetisation curve":
+            return magnet_from_points(
+                name=name,
+                points=d.curve(),
+                mu_recoil=d.recoil_permeability,
+                mu_transverse=d.transverse_permeability,
+                resistivity=resistivity,
+            )
+        case "BH table":
+            return soft_from_points(
+                name=name,
+                points=d.curve(),
+                mu_reversible=d.reversible_permeability,
+                resistivity=resistivity,
+            )
+        case "constant permeability":
+            return ConstantPermeability(
+                name=name, mu_r=d.permeability, resistivity=resistivity, source="given in the case"
+            )
+        case "string steel":
+            return StringSteel(
+                name=name,
+                saturation=d.saturation / MU0,
+                chi_initial=d.initial_susceptibility,
+                chi_reversible=d.reversible_susceptibility,
+                chi_reversible_range=(d.reversible_susceptibility, d.reversible_susceptibility),
+                law=d.law,
+                density=d.density,
+                source="given in the case",
+            )
+        case kind:
+            raise CaseError(f"material {name!r}: kind: {kind!r} is none that can be built")
+
+
+@cache
+def _shipped(name: str) -> Material:
+    return _build(name, dict(_table()[name]))
+
+
+def _build(name: str, row: dict[str, Any]) -> Material:
+    kind = row.pop("kind")
+    for key in ("mu_recoil_range", "mu_transverse_range", "mu_reversible_range", "chi_reversible_range"):
+        if key in row:
+            row[key] = tuple(row[key])
+    if kind in ("hyperbola", "knee"):
+        return _magnet(name, kind, row)
+    if kind == "roschke":
+        law = Roschke(**{k: row.pop(k) for k in ("mu_initial", "scale", "ca", "cb", "n")})
+        return SoftCurve(name=name, law=law, **row)
+    if kind == "table":
+        return soft_from_points(name=name, **row)
+    if kind == "string":
+        js = row.pop("saturation_polarisation", float("inf"))
+        return StringSteel(name=name, saturation=js / MU0, **row)
+    return ConstantPermeability(name=name, **row)
+
+
+def _magnet(name: str, kind: str, row: dict[str, Any]) -> MagnetCurve:
+    intrinsic, energy = row.pop("intrinsic_coercivity"), row.pop("energy_product", None)
+    core = {k: row[k] for k in ("remanence", "coercivity")}
+    law: Demagnetisation
+    if kind == "hyperbola":
+        law = Hyperbola(energy_product=energy, mu_least=row["mu_recoil_range"][0], **core)
+    else:
+        law = Knee.fitted(
+            intrinsic_coercivity=intrinsic, energy_product=energy, mu_recoil=row["mu_recoil"], **core
+        )
+    return MagnetCurve(name=name, law=law, **row)

@@ -1,0 +1,137 @@
+"""Fields of one pole shape's rings on an (r, z) table, interpolated by splines.
+
+The kernels of :func:`.rings.ring_kernel` are computed once per distinct pole on a table that is dense near
+the pole and thin far out. Any set of ring charges then costs one matrix product and a spline, and so
+does the potential of each *string mode* (:mod:`.string_answer`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.interpolate import NdBSpline, make_interp_spline
+
+from stringflux.geometry.arrays import Array
+
+from .rings import Rings, ring_kernel
+
+_NEAR_ANGLES, _FAR_ANGLES = 20, 8
+_DEGREE = 5
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class FieldTable:
+    """Ring kernels of one pole shape on a grid.
+
+    Attributes
+    ----------
+    r, z : arrays (nr,), (nz,)
+        Grid, z relative to the face, m.
+    kernel : array (orders, 3, nr, nz, K)
+        Potential, H_r and H_z per ring charge: multiply by q/(4π).
+    """
+
+    r: Array
+    z: Array
+    kernel: Array
+
+    def spline(self, values: Array) -> NdBSpline:
+        """Spline of values (nr, nz, …) on the grid; call it with points (n, 2)."""
+        along_z = make_interp_spline(self.z, values, k=_DEGREE, axis=1)
+        c = np.moveaxis(np.asarray(along_z.c), 0, 1)  # scipy stores the interpolated axis first
+        along_r = make_interp_spline(self.r, c, k=_DEGREE, axis=0)
+        return NdBSpline((along_r.t, along_z.t), np.ascontiguousarray(along_r.c), _DEGREE)
+
+
+def field_table(rings: Rings, radius: float, low: float, high: float, reach: float, orders: int,
+                bottom: float | None = None) -> FieldTable:
+    """Make the table.
+
+    Parameters
+    ----------
+    rings : Rings
+        From :func:`.rings.near_rings`.
+    radius : float
+        Pole radius, m: sets the fine part of the grid.
+    low, high : float
+        Heights over the face to cover above the pole itself, m.
+    reach : float
+        Largest distance from the axis, m.
+    orders : int
+        Azimuthal orders 0 … orders − 1.
+    bottom : float, optional
+        Lowest height to cover beside the pole, where strings over lower poles lie, m.
+
+    Below `low` nobody asks for fields within 1.5 radii of the axis, and the rings are close or above: the table
+    goes on there with the values at `low`, so that the spline above stays undisturbed.
+    """
+    r = _radii(radius, max(low, 0.25 * radius), reach)
+    z = _heights(low, high, radius)
+    if bottom is not None and bottom < low:
+        low = min(low, max(low - 0.6e-3, 0.35e-3))  # the kink that follows stays some knots away
+        z = _heights(low, high, radius)
+        below = np.arange(low, bottom - 0.4e-3, -0.4e-3)[:0:-1]
+        z = np.concatenate([below, z])
+    R, Z = np.meshgrid(r, z, indexing="ij")
+    Z = np.where(1.5 * radius > R, np.maximum(Z, low), Z)
+    near = r < 3 * radius
+    kernel = np.empty((orders, 3, r.size, z.size, rings.r.size))
+    for mask, angles in ((near, _NEAR_ANGLES), (~near, _FAR_ANGLES)):
+        block = ring_kernel(R[mask].ravel(), Z[mask].ravel(), rings.r, rings.z, orders, angles)
+        kernel[:, :, mask] = block.reshape(orders, 3, -1, z.size, rings.r.size)
+    return FieldTable(r=r, z=z, kernel=kernel)
+
+
+def _radii(radius: float, scale: float, reach: float) -> Array:
+    step = 0.3 * scale
+    inner = np.arange(0.0, 2.2 * radius, step)
+    out = [float(inner[-1])]
+    while out[-1] < reach:
+        step *= 1.17
+        out.append(out[-1] + step)
+    return np.concatenate([inner, out[1:]])
+
+
+def _heights(low: float, high: float, radius: float) -> Array:
+    """Heights spaced like their distance from the face."""
+    floor = 0.35 * radius
+    shift = floor - min(low, floor)
+    n = max(10, int(np.ceil(np.log((high + shift) / (low + shift)) / 0.14)))
+    return np.geomspace(low + shift, high + shift, n) - shift
+
+
+class PoleField:
+    """H of the pole's rings, several excitations at once.
+
+    Parameters
+    ----------
+    table : FieldTable
+    ring_charges : array (excitations, orders, K)
+        Charges of the near rings.
+    """
+
+    def __init__(self, table: FieldTable, ring_charges: Array) -> None:
+        self.excitations, self.orders = ring_charges.shape[:2]
+        components = np.einsum("mcrzk,emk->rzemc", table.kernel[: self.orders], ring_charges / (4 * np.pi),
+                               optimize=True)
+        self._spline = table.spline(components.reshape(table.r.size, table.z.size, -1))
+
+    def __call__(self, x: Array, y: Array, z: Array) -> Array:
+        """H (excitations, 3, n) in A/m at points relative to the pole's axis and face, arrays (n,)."""
+        r = np.hypot(x, y)
+        values = self._spline(np.stack([r, z], axis=-1)).reshape(r.size, self.excitations, self.orders, 3)
+        safe = np.where(r > 1e-9, r, 1.0)
+        c, s = np.where(r > 1e-9, y / safe, 1.0), np.where(r > 1e-9, x / safe, 0.0)  # α from +y
+        alpha = np.arctan2(s, c)
+        out = np.zeros((self.excitations, 3, r.size))
+        for m in range(self.orders):
+            phi, hr, hz = (values[:, :, m, i].T for i in range(3))
+            cos, sin = np.cos(m * alpha), np.sin(m * alpha)
+            radial, around = hr * cos, m * phi / safe * sin
+            if m == 1:  # on the axis φ/r is −H_r
+                around = np.where(r > 1e-6, around, -hr * sin)
+            out[:, 0] += radial * s + around * c
+            out[:, 1] += radial * c - around * s
+            out[:, 2] += hz * cos
+        return out

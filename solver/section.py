@@ -1,0 +1,94 @@
+"""The finite element space of one pole's section, shared by its bias and its small-signal cells.
+
+P2 triangles in (r, z). The unknowns are the fields divided by their power of r at the axis (see
+:mod:`.forms`), so no condition is needed on the axis and every integral of a constant material is a
+polynomial, integrated exactly.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+from scipy.sparse import csc_matrix
+from scipy.sparse.linalg import SuperLU, splu
+from skfem import Basis, BoundaryFacetBasis, ElementTriP2, MeshTri
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.mesh import Quality, SectionMesh, section_mesh
+from stringflux.geometry.shapes import PoleShape
+
+INTORDER = 6  # exact for the quadratic forms with the weight r (degree 5)
+_FAR_INTORDER = 8
+
+
+@dataclass(frozen=True, eq=False)
+class Section:
+    """P2 space on the mesh of one pole.
+
+    Attributes
+    ----------
+    shape : PoleShape
+    mesh : SectionMesh
+    basis, air, parts, far : skfem bases on everything, the air, each part and the far boundary
+    nodes : array (2, n)
+        r, z of every unknown.
+    pole : int array (k,)
+        The unknowns that belong to a part.
+    """
+
+    shape: PoleShape
+    mesh: SectionMesh
+    basis: Any
+    air: Any
+    parts: tuple[Any, ...]
+    far: Any
+    nodes: Array
+    pole: npt.NDArray[np.int64]
+
+    @property
+    def unknowns(self) -> int:
+        return int(self.basis.N)
+
+
+@lru_cache(maxsize=64)
+def section(shape: PoleShape, quality: Quality) -> Section:
+    """Mesh a pole's section and set up its P2 space (kept for equal poles)."""
+    return section_from_mesh(shape, section_mesh(shape, quality))
+
+
+def section_from_mesh(shape: PoleShape, mesh: SectionMesh) -> Section:
+    """The P2 space on a given mesh."""
+    tri = MeshTri(mesh.points, mesh.triangles)
+    element = ElementTriP2()
+    parts = tuple(Basis(tri, element, elements=np.flatnonzero(mesh.region == i), intorder=INTORDER)
+                  for i in range(len(shape.parts)))
+    far_facets = _facets(tri, mesh.far_edges)
+    basis = Basis(tri, element, intorder=INTORDER)
+    return Section(
+        shape=shape, mesh=mesh, basis=basis,
+        air=Basis(tri, element, elements=np.flatnonzero(mesh.region < 0), intorder=INTORDER),
+        parts=parts, far=BoundaryFacetBasis(tri, element, facets=far_facets, intorder=_FAR_INTORDER),
+        nodes=basis.doflocs,
+        pole=np.unique(np.concatenate([p.element_dofs.ravel() for p in parts])),
+    )
+
+
+def finer(basis: Any) -> Any:
+    """The same functions with points enough for σ r³ u w (degree 7)."""
+    return Basis(basis.mesh, basis.elem, elements=basis.tind, intorder=INTORDER + 1)
+
+
+def _facets(tri: Any, edges: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
+    """Facet numbers of the edges given by their end points."""
+    key = {tuple(f): i for i, f in enumerate(np.sort(tri.facets, axis=0).T.tolist())}
+    return np.array([key[tuple(e)] for e in np.sort(edges, axis=0).T.tolist()])
+
+
+def factor(matrix: Any) -> SuperLU:
+    """Sparse factor of a symmetric positive matrix; three times faster than splu's defaults here."""
+    return splu(csc_matrix(matrix), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0,
+                relax=8, panel_size=4, options={"SymmetricMode": True})

@@ -1,0 +1,196 @@
+"""Thousands of spoilt case files at the loader: each one is read, or refused in one sentence.
+
+Every key of `full_case.toml` is removed, renamed, negated, retyped and filled with rubbish in turn; then
+hypothesis mixes such faults, and spoils the text itself.
+"""
+
+from __future__ import annotations
+
+import copy
+import json
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from stringflux.cases.load import built_in_uses, load_case
+from stringflux.geometry import InputError
+
+TEXT = (Path(__file__).parents[1] / "full_case.toml").read_text(encoding="utf-8")
+FULL: dict[str, Any] = tomllib.loads(TEXT)
+USES = built_in_uses()
+FIFTH, MIXED, CUT = 5, 300, 150
+ONCE = ["delete", "rename", "negate", "retype", "nest", "double"]
+
+RUBBISH: list[Any] = [
+    "", " ", "mm", "0 mm", "-1 mm", "1e300 mm", "1e-300 mm", "nan", "inf mm", "1/0 in", "4.8", "4.8 T",
+    "1 km", "5 mm 5 mm", "é", "\u0000", "\u202e4 mm", "E2", "42 AWG", "north up", "flat", "linear magnet",
+    "x" * 3000, 0, 1, -1, 3, 2.5, -0.0, 1e308, float("inf"), float("-inf"), float("nan"), 10**30, True, False,
+    [], [[]], ["1 mm"], [1, 2, 3], [[0, 0]], [None], {}, {"x": 1}, {"shape": "flat"}, {"shape": 3},
+    {"kind": []}, [{}], [{"a": [{}]}],
+]  # fmt: skip
+
+
+def paths(node: Any, at: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
+    """Places of all keys and items of the case."""
+    children = node.items() if isinstance(node, dict) else enumerate(node) if isinstance(node, list) else ()
+    for key, child in children:
+        yield (*at, key)
+        yield from paths(child, (*at, key))
+
+
+PATHS = list(paths(FULL))
+KEYS = [p for p in PATHS if isinstance(p[-1], str)]
+
+
+def parent(data: Any, path: tuple[Any, ...]) -> Any:
+    """The table or list that holds a place; None where an earlier fault has taken it away."""
+    for step in path[:-1]:
+        inside = isinstance(data, dict) and step in data
+        inside = inside or (isinstance(data, list) and isinstance(step, int) and step < len(data))
+        if not inside:
+            return None
+        data = data[step]
+    return data
+
+
+def spoil(data: Any, path: tuple[Any, ...], how: str, rubbish: Any) -> None:
+    """One fault at one place, in place."""
+    node, key = parent(data, path), path[-1]
+    if isinstance(node, dict):
+        if key not in node:
+            return
+    elif not (isinstance(node, list) and isinstance(key, int) and key < len(node)):
+        return
+    value = node[key]
+    if how == "delete":
+        del node[key]
+    elif how == "rename" and isinstance(node, dict):
+        node[f"{key}s"] = node.pop(key)
+    elif how == "negate":
+        node[key] = (
+            f"-{value}" if isinstance(value, str) else -value if isinstance(value, int | float) else value
+        )
+    elif how == "retype":
+        node[key] = 4.8 if isinstance(value, str) else str(value)
+    elif how == "nest":
+        node[key] = {str(key): value} if isinstance(value, str) else [value]
+    elif how == "double" and isinstance(value, list):
+        node[key] = value + value
+    else:
+        node[key] = rubbish
+
+
+def toml(value: Any) -> str:
+    """A value as inline TOML."""
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{json.dumps(k)} = {toml(v)}" for k, v in value.items()) + "}"
+    if isinstance(value, list):
+        return "[" + ", ".join(toml(v) for v in value) + "]"
+    if isinstance(value, float) and value - value != 0:
+        return "nan" if value != value else "inf" if value > 0 else "-inf"
+    # JSON writes the rest as TOML does, but for None, which a file cannot hold
+    return '"none"' if value is None else json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def at_the_loader(path: Path, text: str) -> None:
+    """Load the text; a success must give shapes, a refusal one line."""
+    path.write_text(text, encoding="utf-8", errors="replace")
+    try:
+        case = load_case(path, materials=USES)
+    except InputError as error:
+        said = str(error)
+    else:
+        said = "fine"
+        assert len(case.placed_poles()) == len(case.row.places())
+        assert case.racetrack().build > 0
+        assert all(shape.axis_height - shape.outer_radius > 0 for shape in case.string_shapes())
+        assert all(tension > 0 for tension in case.tensions())
+    assert said
+    assert "\n" not in said
+    assert len(said) < 1000
+
+
+LINES = {key: toml(value) for key, value in FULL.items()}
+
+
+def written(data: dict[str, Any]) -> str:
+    """The case as TOML; tables that nothing has touched are not written anew."""
+    return "".join(
+        f"{json.dumps(k)} = {LINES[k] if FULL.get(k, data) == v else toml(v)}\n" for k, v in data.items()
+    )
+
+
+@pytest.fixture(scope="module")
+def spoilt(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("spoilt") / "case.toml"
+
+
+@pytest.mark.parametrize("how", ONCE)
+def test_every_place_spoilt_once(how: str, spoilt: Path) -> None:
+    for path in PATHS:
+        data = copy.deepcopy(FULL)
+        spoil(data, path, how, "rubbish")
+        at_the_loader(spoilt, written(data))
+
+
+def test_every_key_filled_with_rubbish(spoilt: Path) -> None:
+    for number, path in enumerate(KEYS):
+        # another fifth of the rubbish for each key, so that all of it meets all kinds of keys
+        for rubbish in RUBBISH[number % FIFTH :: FIFTH]:
+            data = copy.deepcopy(FULL)
+            spoil(data, path, "fill", rubbish)
+            at_the_loader(spoilt, written(data))
+
+
+ANY = st.recursive(
+    st.one_of(st.sampled_from([r for r in RUBBISH if not isinstance(r, list | dict)]), st.text(max_size=20)),
+    lambda inner: st.one_of(
+        st.lists(inner, max_size=3),
+        st.dictionaries(st.sampled_from(["shape", "kind", "gap", "x"]), inner, max_size=3),
+    ),
+    max_leaves=5,
+)
+FAULT = st.tuples(
+    st.sampled_from(PATHS),
+    st.sampled_from([*ONCE, "fill", "fill"]),
+    ANY,
+)
+QUIET = settings(deadline=None, suppress_health_check=list(HealthCheck), database=None, derandomize=True)
+
+
+@settings(QUIET, max_examples=MIXED)
+@given(faults=st.lists(FAULT, min_size=1, max_size=5))
+def test_mixed_faults(faults: list[tuple[tuple[Any, ...], str, Any]], spoilt: Path) -> None:
+    data = copy.deepcopy(FULL)
+    for path, how, rubbish in faults:
+        spoil(data, path, how, copy.deepcopy(rubbish))
+    at_the_loader(spoilt, written(data))
+
+
+@settings(QUIET, max_examples=CUT)
+@given(
+    start=st.integers(0, len(TEXT)),
+    length=st.integers(0, 60),
+    new=st.one_of(
+        st.text(max_size=8), st.sampled_from(['"', "[", "]]", "\n[", "= ", "\r", "\x00", "#", "-", "e9"])
+    ),
+)
+def test_spoilt_text(start: int, length: int, new: str, spoilt: Path) -> None:
+    at_the_loader(spoilt, TEXT[:start] + new + TEXT[start + length :])
+
+
+def test_the_writer_of_these_tests(spoilt: Path) -> None:
+    spoilt.write_text(written(FULL), encoding="utf-8")
+    case = load_case(spoilt, materials=USES)
+    spoilt.write_text(TEXT, encoding="utf-8")
+    assert case == load_case(spoilt, materials=USES)
+
+
+def test_there_are_thousands() -> None:
+    filled = len(KEYS) * (len(RUBBISH) // FIFTH)
+    assert len(ONCE) * len(PATHS) + filled + MIXED + CUT >= 2000

@@ -1,0 +1,42 @@
+"""What every test shares: quiet figures, steady hypothesis runs, and no skipped test in CI."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Generator
+
+import pytest
+from hypothesis import settings
+
+IN_CI = os.environ.get("CI", "").lower() in ("true", "1")
+
+# Before anything imports matplotlib: figures are files here.
+os.environ.setdefault("MPLBACKEND", "Agg")
+
+# A busy machine is no failure, hence no deadline; in CI the same code gives the same examples.
+settings.register_profile("house", deadline=None, derandomize=IN_CI)
+settings.load_profile("house")
+
+
+def _fail_if_skipped(report: pytest.TestReport | pytest.CollectReport) -> None:
+    """Turn a skip into a failure; an expected failure (``wasxfail``) is none."""
+    if report.skipped and not hasattr(report, "wasxfail"):
+        reason = report.longrepr[2] if isinstance(report.longrepr, tuple) else report.longrepr
+        report.outcome = "failed"
+        report.longrepr = f"no test may be skipped in CI: {reason}"
+
+
+@pytest.hookimpl(wrapper=True, tryfirst=True)
+def pytest_runtest_makereport() -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    report = yield
+    if IN_CI:
+        _fail_if_skipped(report)
+    return report
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_make_collect_report() -> Generator[None, pytest.CollectReport, pytest.CollectReport]:
+    report = yield
+    if IN_CI:
+        _fail_if_skipped(report)
+    return report

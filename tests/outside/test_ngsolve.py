@@ -1,0 +1,33 @@
+"""The axisymmetric kernel beside an independent finite element code on the same mesh and order."""
+
+from __future__ import annotations
+
+import pytest
+from shapes import rectangle, rod
+
+from stringflux.cases.bench_peer import peer_inductance
+from stringflux.geometry.mesh import QUALITIES
+from stringflux.geometry.shapes import PartShape, PoleShape
+from stringflux.solver.meshed_coil import complex_inductance, meshed_inductance
+from stringflux.solver.section import section
+
+pytest.importorskip("ngsolve", reason="extra 'peers' is not installed")
+
+
+@pytest.mark.parametrize("mu", [4.0, 300.0])
+def test_same_inductance_on_the_same_mesh(mu: float) -> None:
+    coil = PartShape(material="air", outline=rectangle(3e-3, 7e-3, -13e-3, -2e-3))
+    s = section(PoleShape(parts=(*rod().parts, coil)), QUALITIES["draft"])
+    assert meshed_inductance(s, [mu, 1.0], 1) == pytest.approx(peer_inductance(s, [mu, 1.0], 1).real, rel=1e-9)
+
+
+@pytest.mark.parametrize("frequency", [1e3, 2e4])
+def test_same_impedance_on_the_same_mesh(frequency: float) -> None:
+    """Complex solve with a conducting rod: L and R of the coil to 1e-8."""
+    coil = PartShape(material="air", outline=rectangle(3e-3, 7e-3, -13e-3, -2e-3))
+    s = section(PoleShape(parts=(*rod().parts, coil)), QUALITIES["draft"])
+    sigma = [6e6, 0.0]
+    ours = complex_inductance(s, [100.0, 1.0], 1, sigma, frequency)
+    theirs = peer_inductance(s, [100.0, 1.0], 1, sigma=sigma, frequency=frequency)
+    assert abs(ours / theirs - 1) < 1e-8
+    assert ours.imag < -0.01 * ours.real

@@ -1,0 +1,112 @@
+"""The chain against stored independent 3-D solves (tests/reference3d: another code, unknown and source term)."""
+
+from __future__ import annotations
+
+import json
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from bench_rig import Wire, bench_row, linkage
+from shapes import BENCH_COIL, BENCH_MAGNET, placed, rectangle, rod
+
+from stringflux.geometry.mesh import QUALITIES
+from stringflux.geometry.shapes import PartShape, PoleShape, Racetrack
+from stringflux.solver.materials import ConstantPermeability, linear_magnet
+from stringflux.solver.solved_row import REACH, SolvedRow, solve_row
+
+RESULTS: dict[str, dict[str, Any]] = json.loads(
+    (Path(__file__).parents[1] / "reference3d" / "results.json").read_text())
+PLACES = np.arange(-25e-3, 26e-3, 10e-3)
+ROW_COIL = Racetrack(inner_radius=3e-3, straight=50e-3, build=4e-3, bottom=-13e-3, top=-2e-3, turns=1)
+DISC = linear_magnet(name="disc", remanence=0.38, mu_recoil=1.05)
+
+
+def strings(section: str) -> list[Any]:
+    return [pytest.param(v, id=k.replace("=", "").replace(" ", "-")) for k, v in RESULTS.get(section, {}).items()
+            if k.startswith("a_mm")]
+
+
+def wire_of(item: dict[str, Any]) -> tuple[Wire, float]:
+    """The string of an item and half its length: the meshed strings end there."""
+    wire = Wire(item["string_radius_mm"] * 1e-3, item["axis_z_mm"] * 1e-3)
+    return wire, min(item["string_half_length_mm"] * 1e-3, REACH)
+
+
+@pytest.mark.parametrize("item", strings("1_rod_table"))
+def test_strings_of_all_sizes_and_gaps_over_a_rod(item: dict[str, Any]) -> None:
+    """Radius 0.1–0.65 mm, gap 1–4 mm: λ within 0.6 %, the thickest within 1 % (1.5 % is asked of it: there the
+    magnetisation is no longer even over the string's section)."""
+    wire, reach = wire_of(item)
+    tolerance = 6e-3 if wire.radius < 0.5e-3 else 1e-2
+    assert linkage(wire, reach=reach) * 1e9 == pytest.approx(item["lambda_nWb_per_turn"], rel=tolerance)
+
+
+def slug(pole_mu: float, disc_radius: float) -> PoleShape:
+    """Steel slug on a disc magnet, as in the stored solves."""
+    return PoleShape(parts=(
+        PartShape(material="steel", outline=rectangle(0, 2.4e-3, -17e-3, 0)),
+        PartShape(material="disc", outline=rectangle(0, disc_radius, -21e-3, -17e-3), polarity=1)))
+
+
+@lru_cache
+def slug_row() -> SolvedRow:
+    steel = ConstantPermeability(name="steel", mu_r=200.0)
+    return solve_row([placed(slug(200.0, 6e-3))], BENCH_COIL, {"steel": steel, "disc": DISC},
+                     quality=QUALITIES["normal"], history="after", band=(0.7e-3, 7e-3))
+
+
+def test_slug_on_a_disc_without_string() -> None:
+    item = RESULTS["2_steel_slug_on_disc"]["fields_without_string"]
+    row = slug_row()
+    assert row.inductance * 1e9 == pytest.approx(item["L_nH_per_turn2"], rel=2e-3)
+    p = np.array([[x, 0.0, z] for x, z in item["points_x_z_mm"]]).T * 1e-3
+    assert row.field.bias(p)[2] * 1e3 == pytest.approx(item["B_z_bias_mT"], rel=1e-2)
+    assert row.field.reciprocal(p)[2] * 1e6 == pytest.approx(item["b_z_uT_per_A_turn"], rel=1e-2)
+
+
+@pytest.mark.parametrize("item", strings("2_steel_slug_on_disc"))
+def test_strings_over_a_slug_on_a_disc(item: dict[str, Any]) -> None:
+    wire, reach = wire_of(item)
+    assert linkage(wire, slug_row(), reach=reach) * 1e9 == pytest.approx(item["lambda_nWb_per_turn"], rel=1e-2)
+
+
+@lru_cache
+def six_rods() -> SolvedRow:
+    return solve_row([placed(rod(), y=float(y)) for y in PLACES], ROW_COIL, {"bench": BENCH_MAGNET},
+                     quality=QUALITIES["normal"], history="after", band=(1e-3, 6e-3))
+
+
+def test_six_rods_inductance() -> None:
+    """Race-track coil with six rods; the 3-D value converges from above."""
+    assert six_rods().inductance * 1e9 == pytest.approx(
+        RESULTS["3_six_rods"]["inductance"]["L_nH_per_turn2"], rel=2e-3)
+
+
+@pytest.mark.parametrize("pole", [1, 4])
+def test_six_rods_fields_on_and_off_the_axis(pole: int) -> None:
+    """3 mm over an outer and an inner pole, up to 2 mm off its axis: every component within 0.8 % of the
+    field's modulus. Without azimuthal order 1 the outer pole misses by several per cent."""
+    compare_fields(six_rods(), RESULTS["3_six_rods"][f"fields_pole_{pole}"], 8e-3)
+
+
+def compare_fields(row: SolvedRow, item: dict[str, Any], tolerance: float) -> None:
+    offset = np.array([q["offset_y_mm"] for q in item["points"]]) * 1e-3
+    p = np.stack([0 * offset, item["pole_y_mm"] * 1e-3 + offset, 0 * offset + 3e-3])
+    for name, ours, unit in (("B_{}_bias_mT", row.field.bias(p), 1e3),
+                             ("b_{}_uT_per_A_turn", row.field.reciprocal(p), 1e6)):
+        theirs = np.array([[q[name.format(c)] for q in item["points"]] for c in "yz"])
+        error = np.abs(ours[1:] * unit - theirs) / np.linalg.norm(theirs, axis=0)
+        assert np.max(error) < tolerance
+
+
+def test_the_bench_rod_against_the_axisymmetric_solve() -> None:
+    """Order-8 solve of the bench rod by the other code: bias and b at ten points, L."""
+    item = RESULTS["0_bench_rod"]["fields_without_string"]
+    p = np.array([[x, 0.0, z] for x, z in item["points_x_z_mm"]]).T * 1e-3
+    row = bench_row()
+    assert row.field.reciprocal(p)[2] * 1e6 == pytest.approx(item["b_z_uT_per_A_turn"], rel=5e-4)
+    assert row.field.bias(p)[2] * 1e3 == pytest.approx(item["B_z_bias_mT"], rel=3e-3)
+    assert row.inductance * 1e9 == pytest.approx(item["L_nH_per_turn2"], rel=2e-4)

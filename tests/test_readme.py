@@ -1,0 +1,89 @@
+"""README and DEVELOPERS say what is true: commands, options, targets, links, files and the notebook example."""
+
+from __future__ import annotations
+
+import re
+import shlex
+
+import pytest
+import typer
+from source_tree import ROOT, sources
+from typer.testing import CliRunner
+
+from stringflux.cases.cli import app
+
+PAGES = {name: (ROOT / name).read_text(encoding="utf-8") for name in ("README.md", "DEVELOPERS.md", "CHANGELOG.md")}
+TEXT = "\n".join(PAGES.values())
+COMMANDS = typer.main.get_command(app).commands  # type: ignore[attr-defined]
+TARGETS = set(re.findall(r"^([a-z]+):", (ROOT / "Makefile").read_text(encoding="utf-8"), re.MULTILINE))
+LARGEST_PICTURE = 300_000  # bytes
+
+
+def blocks(language: str, page: str = "README.md") -> list[str]:
+    return re.findall(rf"^```{language}\n(.*?)^```", PAGES[page], re.MULTILINE | re.DOTALL)
+
+
+def command_lines() -> list[str]:
+    """Every line of a shell block, and every piece of code in the text, that calls stringflux."""
+    lines = [line for page in PAGES for block in blocks("sh", page) for line in block.splitlines()]
+    lines += re.findall(r"`(stringflux [^`]+)`", TEXT)
+    return sorted({" ".join(line.split()) for line in lines if line.startswith("stringflux ")})
+
+
+@pytest.mark.parametrize("line", command_lines())
+def test_command_lines_parse(line: str) -> None:
+    """Every option is one of that command and has a value where it takes one."""
+    name, *rest = shlex.split(line, comments=True)[1:]
+    if name.startswith("--"):
+        assert CliRunner().invoke(app, [name]).exit_code == 0
+        return
+    if name == "COMMAND":
+        return
+    command = COMMANDS[name]
+    assert CliRunner().invoke(app, [name, "--help"]).exit_code == 0
+    if rest:  # else only the command is named
+        with command.make_context(name, rest):  # parses, runs nothing
+            pass
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_make_targets_exist(page: str) -> None:
+    code = "\n".join(blocks("sh", page) + re.findall(r"`([^`\n]+)`", PAGES[page]))
+    assert set(re.findall(r"^make ([a-z]+)", code, re.MULTILINE)) <= TARGETS
+
+
+def test_links_and_pictures_exist() -> None:
+    links = re.findall(r"\]\(([^)#]+)\)", TEXT) + re.findall(r'src="([^"]+)"', TEXT)
+    assert links
+    for link in links:
+        if "://" not in link:
+            assert (ROOT / link).is_file(), link
+
+
+def test_pictures_are_small() -> None:
+    for path in (ROOT / "docs").glob("*.png"):
+        assert path.stat().st_size < LARGEST_PICTURE, path
+
+
+def test_files_named_exist() -> None:
+    """A path in code, from the root or with a folder's name before it."""
+    named = set(re.findall(r"`(?:python )?((?:[\w.]+/)+[\w.]+\.(?:py|toml|md|sh))\b", TEXT))
+    assert named
+    assert sorted(path for path in named if not (ROOT / path).is_file()) == []
+
+
+def test_map_has_every_module() -> None:
+    """`python tests/source_map.py --write` puts right what this finds."""
+    listed = re.findall(r"^- `([\w.]+)`|^### `([\w/]+)/`", PAGES["DEVELOPERS.md"], re.MULTILINE)
+    folder, found = "", set()
+    for file, heading in listed:
+        folder = heading or folder
+        if file:
+            found.add(f"{folder}/{file}")
+    assert found == {path.as_posix() for path in sources() if path.name != "__init__.py"}
+
+
+@pytest.mark.parametrize("code", blocks("python"))
+def test_notebook_examples_run(code: str, capsys: pytest.CaptureFixture[str]) -> None:
+    exec(compile(code, "README.md", "exec"), {})
+    assert "mV per m/s" in capsys.readouterr().out
