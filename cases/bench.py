@@ -2,29 +2,36 @@
 
 from __future__ import annotations
 
-import resource
 import statistics
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
+import numpy as np
 from rich.console import Console
 from rich.table import Table
 
 from stringflux.geometry.case import Case
 from stringflux.geometry.mesh import QUALITIES, Quality
 from stringflux.geometry.shapes import PartShape, PoleShape
+from stringflux.postprocess.string_modes import Pluck
+from stringflux.solver.eddy import band_impedance
 from stringflux.solver.meshed_coil import meshed_inductance
 from stringflux.solver.section import section
 
 from .load import load_case
+from .plucked import sense_case
 from .prediction import case_materials, forget_rows, predict, solve_case_row
 
 RUNS = 7
 SIX = "baritone-six"
 LEVEL = {"strings.plane_angle": "0 deg"}  # strings level with the top plate: what most pickups have
+_JOB = ("from stringflux.cases import load_case, predict; "
+        f"predict(load_case({SIX!r}, {LEVEL!r}), maps=False)")
 
 
 def main() -> None:
@@ -34,9 +41,9 @@ def main() -> None:
     console.print(_stages())
     console.print(_whole())
     console.print(_errors())
+    console.print(f"peak memory of a fresh process with six strings {_memory():.0f} MB (target 400)")
     console.print(_kernel())
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    console.print(f"peak memory of this process {peak:.0f} MB")
+    console.print(_other_half())
 
 
 def median(run: Callable[[], object], runs: int = RUNS, before: Callable[[], object] = lambda: None) -> float:
@@ -100,9 +107,38 @@ def _six_different() -> Case:
 
 
 def _fresh() -> float:
-    code = ("from stringflux.cases import load_case, predict; "
-            f"predict(load_case({SIX!r}, {LEVEL!r}), maps=False)")
-    return median(lambda: subprocess.run([sys.executable, "-c", code], check=True), runs=3)
+    return median(lambda: subprocess.run([sys.executable, "-c", _JOB], check=True), runs=3)
+
+
+def _memory() -> float:
+    """MB that a fresh process with six strings holds at the most (Linux; what getrusage says of a child starts
+    with its parent's)."""
+    code = _JOB + "; print(open('/proc/self/status').read())"
+    status = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True).stdout
+    return float(next(line for line in status.splitlines() if line.startswith("VmHWM")).split()[1]) / 1024
+
+
+def _other_half() -> Table:
+    """Impedance over the band, a plucked string, the report."""
+    table = Table(title="the other half")
+    table.add_column("job")
+    table.add_column("ms", justify="right")
+    table.add_column("target", justify="right")
+    for name, what in ((SIX, "six alnico rods"), ("bass-four", "four steel poles")):
+        case = load_case(name)
+        materials = case_materials(case)
+        row = solve_case_row(case, "normal", materials)
+        over = np.array([[0.0, s.y, s.axis_height] for s in case.string_shapes()]).T
+        took = median(partial(band_impedance, row, materials, over), 3)
+        table.add_row(f"L(f), R(f), b(f), 20 Hz to 20 kHz, {what}", f"{took:.0f}", "5000")
+    string = sense_case(load_case(SIX))[0]
+    table.add_row("2 s of one plucked string at 48 kHz",
+                  f"{median(lambda: string.play(Pluck(displacement=1e-3))):.0f}", "300")
+    with tempfile.TemporaryDirectory() as folder:
+        command = [sys.executable, "-m", "stringflux.cases", "report", SIX, "--out", f"{folder}/report.html"]
+        took = median(lambda: subprocess.run(command, check=True, capture_output=True), 1)
+    table.add_row("whole report of six strings, fresh process", f"{took:.0f}", "15000")
+    return table
 
 
 def _help() -> float:

@@ -6,10 +6,13 @@ import math
 import time
 from collections import OrderedDict
 from collections.abc import Callable
+from contextlib import AbstractContextManager
 from dataclasses import replace
+from functools import lru_cache
 from typing import Any, ClassVar
 
 import numpy as np
+from threadpoolctl import ThreadpoolController
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
@@ -67,6 +70,11 @@ def predict(case: Case, *, quality: str = "normal", progress: Progress = lambda 
     >>> 0.1 < result.coil.inductance < 0.3
     True
     """
+    with _one_thread():
+        return _predict(case, quality, progress, maps)
+
+
+def _predict(case: Case, quality: str, progress: Progress, maps: bool) -> Prediction:
     clock = _Clock(progress, len(case.string))
     materials = case_materials(case)
     row = solve_case_row(case, quality, materials, clock.stage)
@@ -133,8 +141,9 @@ def solve_case_row(case: Case, quality: str, materials: dict[str, Any],
     solids = tuple((name, materials[name]) for name in sorted(used))
     key = (places, replace(coil, turns=1.0, sense=1), solids, quality, case.history, band, floors)
     if key not in _ROWS:
-        _ROWS[key] = solve_row(places, coil, materials, quality=QUALITIES[quality], history=case.history,
-                               band=band, floors=floors, progress=progress)
+        with _one_thread():
+            _ROWS[key] = solve_row(places, coil, materials, quality=QUALITIES[quality], history=case.history,
+                                   band=band, floors=floors, progress=progress)
         while len(_ROWS) > _KEPT:
             _ROWS.popitem(last=False)
     return _ROWS[key].wound(coil.turns * coil.sense)
@@ -143,6 +152,17 @@ def solve_case_row(case: Case, quality: str, materials: dict[str, Any],
 def _down(height: float) -> float:
     """To the next 0.1 mm down: small changes of a gap find the same tables, and those keep off the faces."""
     return math.floor(round(height / 0.1e-3, 6)) * 0.1e-3
+
+
+@lru_cache
+def _threads() -> ThreadpoolController:
+    return ThreadpoolController()  # looks for the libraries once
+
+
+def _one_thread() -> AbstractContextManager[Any]:
+    """BLAS on one thread: with more, the many small solves get in each other's way (two to three times slower)."""
+    limit: AbstractContextManager[Any] = _threads().limit(limits=1, user_api="blas")
+    return limit
 
 
 def forget_rows() -> None:
