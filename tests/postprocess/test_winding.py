@@ -32,7 +32,7 @@ def case(**changes: Any) -> Case:
     return load_case("baritone-six", {key.replace("__", "."): value for key, value in changes.items()})
 
 
-# Ω/m of the bare wire at 20 °C: table in check_values.md (ASTM B258 diameter, IEC 60028 copper).
+# Ω/m of the bare wire at 20 °C: ASTM B258 diameter, IEC 60028 copper.
 @pytest.mark.parametrize(("size", "ohms"), [(40, 3.4411), (41, 4.3391), (42, 5.4715), (43, 6.8995), (44, 8.700),
                                             (45, 10.971)])
 def test_ohms_per_metre(size: int, ohms: float) -> None:
@@ -42,7 +42,7 @@ def test_ohms_per_metre(size: int, ohms: float) -> None:
 
 @pytest.mark.parametrize(("size", "per_foot"), [(42, 1.6), (43, 2.1)])
 def test_handbook_figures(size: int, per_foot: float) -> None:
-    # handbook figures of two digits, from sizes that NEMA has rounded: up to 3 % (check_values.md)
+    # handbook figures of two digits, from sizes that NEMA has rounded: up to 3 %
     assert resistance_per_length(find_wire(f"{size} AWG").bare) * FOOT == pytest.approx(per_foot, abs=0.05 + 0.03 * 2)
     low, high = resistance_per_length_range(find_wire(f"{size} AWG"))
     assert low * FOOT < per_foot < high * FOOT
@@ -190,7 +190,7 @@ def test_voltage_along_two_layers() -> None:
 
 
 def test_estimate_lies_in_the_published_range() -> None:
-    # Paiva, Pakarinen & Välimäki 2012: 15–200 pF (quoted in check_values.md)
+    # Paiva, Pakarinen & Välimäki 2012: 15–200 pF, quoted from a transcription
     made = winding(case())
     assert 15e-12 < made.capacitance_band[0] < made.capacitance < made.capacitance_band[1] < 200e-12
     assert made.capacitance_band[1] / made.capacitance_band[0] == pytest.approx(4.0)
