@@ -67,7 +67,7 @@ def _coil(found: Findings) -> list[Row]:
         "reversible permeability of steel poles (± a few per cent there), real shape of the winding",
         "published coils to 0.02 %; 3-D finite elements of coils with poles: within 0.3 %",
     ), (
-        "L and R against frequency, Q, height of peaks", "some 10 %",
+        "L and R against frequency, Q, height of peaks", "some 10 % (an estimate)",
         "resistivity and permeability of the poles; covers, base plates and screws beside them are not counted",
         "exact conducting cylinder in a long solenoid",
     )]
