@@ -23,9 +23,12 @@ from stringflux.solver.eddy import band_impedance
 from stringflux.solver.meshed_coil import meshed_inductance
 from stringflux.solver.section import section
 
+from .bench_shape import shape_table
+from .bench_studies import studies_table
+from .case_row import forget_rows
 from .load import load_case
 from .plucked import sense_case
-from .prediction import case_materials, forget_rows, predict, solve_case_row
+from .prediction import case_materials, predict, solve_case_row
 
 RUNS = 7
 SIX = "baritone-six"
@@ -44,6 +47,8 @@ def main() -> None:
     console.print(f"peak memory of a fresh process with six strings {_memory():.0f} MB (target 400)")
     console.print(_kernel())
     console.print(_other_half())
+    console.print(studies_table())
+    console.print(shape_table())
 
 
 def median(run: Callable[[], object], runs: int = RUNS, before: Callable[[], object] = lambda: None) -> float:

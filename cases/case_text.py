@@ -52,7 +52,9 @@ def _edited(text: str, path: Sequence[str], value: Any) -> str | None:
     if span is None:
         return None
     first, last = span
-    pattern = re.compile(rf"(\s*{re.escape(key)}\s*=\s*)(\"[^\"]*\"|[^\s#\[{{\"']+)(\s*(?:#.*)?)")
+    # a text, a small table or a list in one line, or a number; what comes out is read again and compared
+    written = r"\"[^\"]*\"|\{[^{}#]*\}|\[[^\[\]#]*\]|[^\s#\[{\"']+"
+    pattern = re.compile(rf"(\s*{re.escape(key)}\s*=\s*)({written})(\s*(?:#.*)?)")
     for i in range(first, last):
         match = pattern.fullmatch(lines[i])
         if match:

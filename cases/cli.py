@@ -15,7 +15,7 @@ from typer.core import TyperGroup
 from stringflux.geometry.errors import CaseError, StringfluxError
 from stringflux.geometry.units import shown
 
-from . import cli_bench, cli_strings
+from . import cli_bench, cli_strings, cli_studies
 from .options import Changes, Json, Out, Quality, Verbose, Which, read_changes
 
 STOPPED = 130
@@ -121,8 +121,9 @@ def impedance(
     run_impedance(case, out=out, quality=quality, changes=read_changes(changes), json=json)
 
 
-for command in (cli_strings.signal, cli_strings.pull, cli_strings.hum, cli_bench.readings):
-    app.command()(command)
+for group in ((cli_strings.signal, cli_strings.pull, cli_strings.hum, cli_bench.readings), cli_studies.COMMANDS):
+    for command in group:
+        app.command()(command)
 
 
 @app.command()

@@ -90,14 +90,15 @@ def sense_case(case: Case, *, quality: str = "normal", damping: Damping | None =
     shapes = case.string_shapes()
     for i, shape in enumerate(shapes):
         progress(f"string {i + 1} of {len(shapes)}", 0.5 + 0.5 * i / len(shapes))
-        string = _vibrating(case, i, shape, materials, damping or Damping())
+        string = vibrating_string(case, i, shape, materials, damping or Damping())
         out.append(sensed_string(row.field, shape, layers_of(shape, materials), string, distance))
     progress("", 1.0)
     return tuple(out)
 
 
-def _vibrating(case: Case, i: int, shape: StringShape, materials: dict[str, Any],
-               damping: Damping) -> VibratingString:
+def vibrating_string(case: Case, i: int, shape: StringShape, materials: dict[str, Any],
+                     damping: Damping) -> VibratingString:
+    """String i of a case as a vibrating body."""
     return VibratingString(
         pitch=case.frequencies()[i], unit_mass=case.unit_masses()[i], length=case.scales()[i],
         diameter=2 * shape.core_radius, youngs_modulus=materials[shape.steel].youngs_modulus, damping=damping,

@@ -2,21 +2,14 @@
 
 from __future__ import annotations
 
-import math
 import time
-from collections import OrderedDict
 from collections.abc import Callable
-from contextlib import AbstractContextManager
-from dataclasses import replace
-from functools import lru_cache
 from typing import Any, ClassVar
 
 import numpy as np
-from threadpoolctl import ThreadpoolController
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
-from stringflux.geometry.mesh import QUALITIES, section_mesh
 from stringflux.geometry.shapes import StringShape
 from stringflux.postprocess.balance import with_balance
 from stringflux.postprocess.layers import WRAP_GAPS, layers_of
@@ -24,7 +17,6 @@ from stringflux.postprocess.linkage import (
     LinkageMap,
     RestStencil,
     Slopes,
-    band_over_heights,
     linkage_map,
     rest_model,
 )
@@ -33,12 +25,11 @@ from stringflux.postprocess.section_picture import section_record
 from stringflux.postprocess.string_model import StringModel
 from stringflux.solver.constants import MU0
 from stringflux.solver.materials import SoftCurve, find_material, material_from_definition
-from stringflux.solver.section import section
-from stringflux.solver.solved_row import SolvedRow, solve_row
+from stringflux.solver.solved_row import SolvedRow
+
+from .case_row import one_thread, row_inputs, solve_inputs
 
 Progress = Callable[[str, float], None]
-_KEPT = 4
-_ROWS: OrderedDict[Any, SolvedRow] = OrderedDict()
 
 
 def predict(case: Case, *, quality: str = "normal", progress: Progress = lambda stage, share: None,
@@ -70,7 +61,7 @@ def predict(case: Case, *, quality: str = "normal", progress: Progress = lambda 
     >>> 0.1 < result.coil.inductance < 0.3
     True
     """
-    with _one_thread():
+    with one_thread():
         return _predict(case, quality, progress, maps)
 
 
@@ -128,51 +119,10 @@ def case_materials(case: Case) -> dict[str, Any]:
 
 def solve_case_row(case: Case, quality: str, materials: dict[str, Any],
                    progress: Callable[[str], None] = lambda stage: None, above: float = 0.0) -> SolvedRow:
-    """Everything upstream of the strings; fields are tabulated `above` m higher than maps of ± 2 mm need.
-
-    The last few rows are kept: a case that differs only in its strings or its turns solves nothing again.
-    """
-    places, shapes, coil = case.placed_poles(), case.string_shapes(), case.racetrack()
-    nearest = case.nearest_poles()
-    low, high = band_over_heights(list(shapes), [places[i].face for i in nearest])
-    lows = [band_over_heights([s], [places[i].face])[0] for s, i in zip(shapes, nearest, strict=True)]
-    # a pole without a string of its own is looked at from 1 mm up
-    floors = tuple(_down(min([lows[k] for k, j in enumerate(nearest) if j == i], default=p.face + 1e-3))
-                   for i, p in enumerate(places))
-    band = (_down(min(low, *floors)), math.ceil((high + above) / 2e-3) * 2e-3)
-    used = {part.material for place in places for part in place.shape.parts}
-    solids = tuple((name, materials[name]) for name in sorted(used))
-    key = (places, replace(coil, turns=1.0, sense=1), solids, quality, case.history, band, floors)
-    if key not in _ROWS:
-        with _one_thread():
-            _ROWS[key] = solve_row(places, coil, materials, quality=QUALITIES[quality], history=case.history,
-                                   band=band, floors=floors, progress=progress)
-        while len(_ROWS) > _KEPT:
-            _ROWS.popitem(last=False)
-    return _ROWS[key].wound(coil.turns * coil.sense)
-
-
-def _down(height: float) -> float:
-    """To the next 0.1 mm down: small changes of a gap find the same tables, and those keep off the faces."""
-    return math.floor(round(height / 0.1e-3, 6)) * 0.1e-3
-
-
-@lru_cache
-def _threads() -> ThreadpoolController:
-    return ThreadpoolController()  # looks for the libraries once
-
-
-def _one_thread() -> AbstractContextManager[Any]:
-    """BLAS on one thread: with more, the many small solves get in each other's way (two to three times slower)."""
-    limit: AbstractContextManager[Any] = _threads().limit(limits=1, user_api="blas")
-    return limit
-
-
-def forget_rows() -> None:
-    """Drop the kept rows and meshes, so that the next case is computed from nothing."""
-    _ROWS.clear()
-    section.cache_clear()
-    section_mesh.cache_clear()
+    """Everything upstream of the strings; see :func:`row_inputs`."""
+    coil = case.racetrack()
+    row = solve_inputs(row_inputs(case, quality, materials, above), progress)
+    return row.wound(coil.turns * coil.sense)
 
 
 def _string(case: Case, i: int, shape: StringShape, row: SolvedRow, materials: dict[str, Any],

@@ -13,6 +13,7 @@ from .fields import Quantity, Table
 from .load import Load
 from .own_materials import OwnMaterial, OwnStringSteel
 from .poles import Pole, Row, centred
+from .scatter import Scatter
 from .shapes import PlacedPole, PoleShape, Racetrack, StringShape
 from .strings import DENSITIES, PLAIN_STEEL, String, Strings, plain_mass, tension, wound_mass
 
@@ -41,6 +42,7 @@ class Case(Table):
         Field(min_length=1, max_length=12, description="The strings, in order along the row."),
     ]
     load: Annotated[Load, Field(description="Controls, cable and amplifier.")] = Load()
+    scatter: Annotated[Scatter, Field(description="How far parts scatter, for `stringflux tolerance`.")] = Scatter()
     materials: Annotated[
         dict[str, OwnMaterial],
         Field(default_factory=dict, max_length=50, description="Materials of your own."),

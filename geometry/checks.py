@@ -81,7 +81,8 @@ def materials_are_known(case: Case, known: Mapping[str, str] | None) -> None:
                     f"{where}, polarity: received {shown(part.polarity)}, "
                     f"but {shown(part.material)} is no magnet; drop polarity, or name a magnet"
                 )
-            for key, value in (("charge", part.charge), ("coercivity_scale", part.coercivity_scale)):
+            for key in ("charge", "coercivity_scale", "remanence_scale"):
+                value = getattr(part, key)
                 if found == "soft" and value != 1:
                     raise ValueError(
                         f"{where}, {key}: received {value:g}, "

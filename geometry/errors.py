@@ -7,6 +7,8 @@
     │   ├── CaseError          a case file or an option says something impossible
     │   └── OutputError        the results cannot be written where they were asked for
     ├── SolveError             a computation did not reach its stopping rule
+    ├── WriteError             the disk is full, or gone, in the middle; what was finished is kept
+    ├── StudyStopped           exit code 130: a person stopped a study; what was finished is kept
     └── MissingLibraryError    the machine lacks a library; the message says which line installs it
 
 Every message is one sentence (or two): where, what was received, what would do.
@@ -37,6 +39,16 @@ class OutputError(InputError):
 
 class SolveError(StringfluxError):
     """A computation did not reach its stopping rule."""
+
+
+class WriteError(StringfluxError):
+    """Results cannot be written any further: the disk is full, or gone."""
+
+
+class StudyStopped(StringfluxError):  # noqa: N818 - it is no error
+    """A person stopped a study before its end."""
+
+    exit_code = 130
 
 
 class MissingLibraryError(StringfluxError):

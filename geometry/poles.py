@@ -135,6 +135,10 @@ class Part(Table):
         Annotated[float, Number(0.3, 2)],
         Field(description="What the coercivity of a magnet's grade is multiplied with; only for magnets."),
     ] = 1.0
+    remanence_scale: Annotated[
+        Annotated[float, Number(0.3, 1.3)],
+        Field(description="What the remanence of a magnet's grade is multiplied with; only for magnets."),
+    ] = 1.0
     tip: Annotated[Tip, Field(description="Profile of the upper face.")] = FlatTip(shape="flat")
 
     @model_validator(mode="after")
@@ -160,6 +164,7 @@ class Part(Table):
             polarity={"north up": 1, "south up": -1, None: 0}[self.polarity],
             charge=self.charge,
             coercivity=self.coercivity_scale,
+            remanence=self.remanence_scale,
         )
 
 

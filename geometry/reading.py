@@ -7,13 +7,14 @@ list of tables count from 1, ``[[pole.part]]`` is ``pole 1, part 2``.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from functools import lru_cache
+from typing import Annotated, Any, get_args
 
-from pydantic import ValidationError
+from pydantic import TypeAdapter, ValidationError
 
 from .case import Case
 from .errors import CaseError
-from .fields import near
+from .fields import Table, near
 from .units import shown
 
 
@@ -42,6 +43,44 @@ def read_case(data: Mapping[str, Any], *, materials: Mapping[str, str] | None = 
     raise CaseError(
         sentence + (f" ({more} more {'fault' if more == 1 else 'faults'} after this)" if more else "")
     )
+
+
+def read_key(table: type[Table], key: str, value: Any, *, where: str, item: bool = False) -> Any:
+    """One key of a table, in SI as the model reads it, whatever the rest of a case says.
+
+    Parameters
+    ----------
+    where : str
+        What a sentence about it begins with.
+    item : bool
+        `value` is one item of the key's list.
+
+    Raises
+    ------
+    CaseError
+        The model's own sentence.
+
+    Examples
+    --------
+    >>> from stringflux.geometry.strings import String
+    >>> round(read_key(String, "pitch", "E2", where="string.1.pitch"), 3)
+    82.407
+    """
+    try:
+        return _reader(table, key, item).validate_python(value)
+    except ValidationError as error:
+        fault = error.errors(include_url=False)[0]
+    inside = fault["loc"] if isinstance(value, list | dict) else ()
+    sentence = _sentence({**fault, "loc": inside}, value)
+    whole = sentence.startswith(("received ", '"', "'"))
+    raise CaseError(_colon(where, sentence) if whole else _join(where, sentence))
+
+
+@lru_cache(maxsize=256)
+def _reader(table: type[Table], key: str, item: bool) -> TypeAdapter[Any]:
+    info = table.model_fields[key]
+    wanted: Any = get_args(info.annotation)[0] if item else Annotated[info.annotation, info]
+    return TypeAdapter(wanted)
 
 
 def _sentence(fault: Mapping[str, Any], data: Any) -> str:

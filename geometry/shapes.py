@@ -26,6 +26,8 @@ class PartShape:
         How fully a magnet is magnetised, 0…1.
     coercivity : float
         What the coercivity of a magnet's grade is multiplied with.
+    remanence : float
+        What its remanence is multiplied with.
     """
 
     material: str
@@ -33,6 +35,7 @@ class PartShape:
     polarity: int = 0
     charge: float = 1.0
     coercivity: float = 1.0
+    remanence: float = 1.0
 
     @property
     def radius(self) -> float:

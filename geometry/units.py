@@ -46,11 +46,15 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
             name="a resistivity", si="ohm*m", units=("ohm m", "uohm cm", "uohm m"), example="47 uohm cm"
         ),
         "voltage": Kind(name="a voltage", si="V", units=("mV", "V", "uV"), example="35 mV"),
+        "sensitivity": Kind(
+            name="a sensitivity", si="V*s/m", units=("mV s/m", "V s/m", "uV s/m"), example="9 mV s/m"
+        ),
         "force": Kind(name="a force", si="N", units=("N", "mN"), example="0.5 N"),
         "mass": Kind(name="a mass", si="kg", units=("g", "kg", "oz", "lb"), example="100 g"),
         "capacitance of cable": Kind(
             name="a capacitance per length", si="F/m", units=("pF/m", "nF/m", "pF/ft"), example="100 pF/m"
         ),
+        "volume": Kind(name="a volume", si="m^3", units=("mm^3", "cm^3"), example="300 mm^3"),
         "density": Kind(name="a density", si="kg/m^3", units=("kg/m^3", "g/cm^3"), example="7.85 g/cm^3"),
     }
 )
@@ -219,8 +223,13 @@ def _number(match: re.Match[str]) -> float:
 
 def show(value: float, kind: str) -> str:
     """An SI value in the unit people read for `kind`: ``show(0.0048, "length")`` is "4.8 mm"."""
-    size, unit = _READABLE.get(kind, (1.0, KINDS[kind].si))
+    size, unit = readable(kind)
     return f"{value / size:.6g} {unit}"
+
+
+def readable(kind: str) -> tuple[float, str]:
+    """The unit people read `kind` in: its size in SI, and its name."""
+    return _READABLE.get(kind, (1.0, KINDS[kind].si))
 
 
 def mm(value: float) -> str:

@@ -83,6 +83,13 @@ class RestStencil:
         return float(_FIRST @ self._setting.near(rest, layers).linkage[:5]) / STEP
 
 
+def rest_slopes(model: StringModel) -> tuple[float, float, float]:
+    """λ at rest, ∂λ/∂z and ∂²λ/∂z² on the static curve: what :meth:`RestStencil.static` gives, without ∂λ/∂y."""
+    y = np.full(_STENCIL.size, model.shape.y)
+    up = model.at(y, model.shape.axis_height + STEP * _STENCIL).linkage
+    return float(up[2]), float(_FIRST @ up) / STEP, float(_SECOND @ up) / STEP**2
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class LinkageMap:
     """λ over positions of the axis.

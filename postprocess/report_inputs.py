@@ -26,6 +26,8 @@ def input_tables(case: Case) -> tuple[ReportTable, ...]:
         out.append(_items(f"Parts of pole{plural} {number_list(made)}, from the top down", "Part", pole.part))
     out += [_keys("Coil", case.coil), _keys("Strings, what they share", case.strings),
             _items("Strings, one by one", "String", case.string), _keys("Load", case.load)]
+    if case.scatter.model_fields_set:
+        out.append(_keys("Scatter of the parts", case.scatter))
     out += [_keys(f"Material {name}", own) for name, own in case.materials.items()]
     return tuple(out)
 

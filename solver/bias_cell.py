@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
+from scipy.sparse.linalg import SuperLU
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import SolveError
@@ -53,6 +54,27 @@ class BiasState:
     iterations: int
 
 
+@dataclass(kw_only=True, eq=False)
+class Tangent:
+    """The last factored tangent of a run of solves on one cell.
+
+    It belongs to the run, not to the cell: where chord steps end depends on it, and a cell serves several runs.
+
+    Attributes
+    ----------
+    at : array (unknowns,) or None
+        The u it was taken at.
+    lu : SuperLU or None
+        Its factor, which does not go to a disk; :meth:`BiasCell.run` makes it again.
+    """
+
+    at: Array | None = None
+    lu: SuperLU | None = None
+
+    def __getstate__(self) -> dict[str, Any]:
+        return {"at": self.at, "lu": None}
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class BiasCell:
     """The nonlinear problem of one pole.
@@ -69,7 +91,8 @@ class BiasCell:
     _cache: dict[str, Any] = field(default_factory=dict)
 
     def solve(self, v_ext: Array | None = None, start: BiasState | None = None,
-              history: BiasState | None = None, tolerance: float = TOLERANCE) -> BiasState:
+              history: BiasState | None = None, tolerance: float = TOLERANCE,
+              tangent: Tangent | None = None) -> BiasState:
         """Solve for the field.
 
         Parameters
@@ -77,9 +100,11 @@ class BiasCell:
         v_ext : array (k,), optional
             Scalar potential (A) of the other poles' field at `section.pole`.
         start : BiasState, optional
-            Where to begin; its tangent is kept while it converges (chord steps).
+            Where to begin.
         history : BiasState, optional
             State that each magnet has been in before: above that state's B it moves on its recoil line.
+        tangent : Tangent, optional
+            Of the solves before this one: kept while it converges (chord steps), and changed.
 
         Raises
         ------
@@ -92,14 +117,16 @@ class BiasCell:
         u = np.zeros(s.unknowns) if start is None else start.u.copy()
         residual, state = self._residual(u, ext, low)
         limit = tolerance * self._load_scale(ext, low)
-        lu = None if start is None else self._cache.get("lu")
+        kept = tangent or Tangent()
+        lu = None if start is None else kept.lu
         for iteration in range(MAX_ITERATIONS):
             norm = float(np.linalg.norm(residual))
             if norm <= limit:
                 return self._record(u, state, iteration)
             fresh = lu is None
             if lu is None:
-                lu = self._cache["lu"] = factor(self._linear() + self._tangent(state))
+                lu = factor(self._linear() + self._tangent(state))
+                kept.at, kept.lu = u, lu
             step = -lu.solve(residual)
             length = 1.0
             while True:
@@ -123,8 +150,14 @@ class BiasCell:
             "that its material curve is smooth, or try --quality draft"
         )
 
+    def run(self, tangent: Tangent) -> Tangent:
+        """A copy of the tangent of a solve without an outer field, to begin a run of solves with."""
+        if tangent.lu is None and tangent.at is not None:
+            tangent.lu = factor(self._linear() + self._tangent(self._residual(tangent.at, None, None)[1]))
+        return Tangent(at=tangent.at, lu=tangent.lu)
+
     def of(self, materials: tuple[Any, ...]) -> BiasCell:
-        """The same cell of other materials; what does not depend on them, and the last tangent, is kept."""
+        """The same cell of other materials; what does not depend on them is kept."""
         kept = {k: v for k, v in self._cache.items() if k != "scale"}
         return BiasCell(section=self.section, materials=materials, _cache=kept)
 
@@ -132,6 +165,9 @@ class BiasCell:
         """The same cell for parts in another magnetic state on the same mesh."""
         kept = {k: v for k, v in self._cache.items() if k != "scale"}
         return BiasCell(section=section, materials=self.materials, _cache=kept)
+
+    def __getstate__(self) -> dict[str, Any]:
+        return {"section": self.section, "materials": self.materials, "_cache": {}}
 
     def _linear(self) -> Any:
         if "linear" not in self._cache:
@@ -176,7 +212,7 @@ class BiasCell:
         """Norm of the residual of B = 0, the magnets' coercive load; of a pole without magnets, what the
         field of the others puts on it."""
         if "scale" not in self._cache:
-            residual, _ = self._residual(np.zeros(self.section.unknowns), None, low)
+            residual, _ = self._residual(np.zeros(self.section.unknowns), None, None)
             self._cache["scale"] = float(np.linalg.norm(residual))
         if self._cache["scale"] == 0.0 and ext is not None:
             return float(np.linalg.norm(self._residual(np.zeros(self.section.unknowns), ext, low)[0]))
@@ -192,8 +228,8 @@ class BiasCell:
 def constitutive(material: Any, part: PartShape, b: Array, low: Array | None) -> tuple[Array, Array]:
     """H (2, …) in A/m and the tangent (nrr, nrz, nzz) in m/H for B (2, …) in T."""
     if hasattr(material, "field"):
-        if part.coercivity != 1.0:
-            material = scaled(material, coercivity=part.coercivity)
+        if (part.coercivity, part.remanence) != (1.0, 1.0):
+            material = scaled(material, coercivity=part.coercivity, remanence=part.remanence)
         sign = part.polarity or 1
         along = None if low is None else sign * low
         h, slope = material.field(sign * b[1], charge=part.charge if part.polarity else 0.0, b_low=along)

@@ -15,6 +15,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 import numpy as np
+import numpy.typing as npt
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes import PartShape, PlacedPole, Racetrack
@@ -23,6 +24,8 @@ from .coil_air import field
 from .constants import MU0
 from .rings import chebyshev, lagrange
 from .section import Section
+
+Ints = npt.NDArray[np.int64]
 
 _RADII = 4
 _HEIGHTS = 9  # per panel
@@ -37,11 +40,15 @@ def coil_potentials(coil: Racetrack, pole: PlacedPole, section: Section, orders:
     array (orders, k)
         In A per ampere; k = len(section.pole).
     """
-    nodes_r, nodes_z = section.nodes[:, section.pole]
     owner = np.full(section.unknowns, -1)
     for i, basis in enumerate(section.parts):
         owner[basis.element_dofs.ravel()] = i
-    owner = owner[section.pole]
+    return potentials_at(coil, pole, section.nodes[:, section.pole], owner[section.pole], orders)
+
+
+def potentials_at(coil: Racetrack, pole: PlacedPole, nodes: Array, owner: Ints, orders: int) -> Array:
+    """The same at any places (2, k) in the parts that `owner` (k,) numbers."""
+    nodes_r, nodes_z = nodes
     out = np.zeros((orders, nodes_r.size))
     level = 0.0  # φ_0 on the axis at the part's lower end
     order = np.argsort([p.bottom for p in pole.shape.parts])

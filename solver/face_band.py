@@ -10,10 +10,10 @@ from dataclasses import replace
 from typing import Any
 
 from .axis_field import own_axial_field
-from .bias_cell import BiasCell, BiasState
+from .bias_cell import BiasCell, BiasState, Tangent
 
 
-def face_band(cell: BiasCell, alone: BiasState, height: float) -> tuple[float, float]:
+def face_band(cell: BiasCell, alone: BiasState, tangent: Tangent, height: float) -> tuple[float, float]:
     """Factors on the axial field `height` over the face for the ends of every magnet's μ_⊥ range."""
     b = own_axial_field(cell.section, alone, height)
     if b == 0.0 or all(_range(m) is None for m in cell.materials):
@@ -22,7 +22,7 @@ def face_band(cell: BiasCell, alone: BiasState, height: float) -> tuple[float, f
     for end in (0, 1):
         changed = tuple(m if (r := _range(m)) is None else replace(m, mu_transverse=r[end])
                         for m in cell.materials)
-        state = cell.of(changed).solve(start=alone, tolerance=1e-4)
+        state = cell.of(changed).solve(start=alone, tolerance=1e-4, tangent=cell.run(tangent))
         factors.append(own_axial_field(cell.section, state, height) / b)
     return min(factors), max(factors)
 

@@ -1,4 +1,4 @@
-"""The same row with its magnets in another state: charge or coercivity changed, everything else kept.
+"""The same row with its magnets in another state: charge, coercivity or remanence changed, everything else kept.
 
 The meshes, the small-signal cells, the coil and the tables know nothing of the state of a magnet (its signal
 answers by the recoil permeability), so only the bias is solved again. The reversible permeability of soft parts
@@ -14,9 +14,10 @@ import numpy as np
 
 from stringflux.geometry.shapes import PlacedPole, PoleShape
 
+from .pole_cells import PoleCells
 from .pole_field import PoleField
 from .row import RowPole, couple_bias
-from .solved_row import ORDERS, PoleCells, SolvedRow
+from .solved_row import ORDERS, SolvedRow
 
 
 def with_magnets(row: SolvedRow, shapes: Sequence[PoleShape], history: str) -> SolvedRow:
@@ -26,7 +27,7 @@ def with_magnets(row: SolvedRow, shapes: Sequence[PoleShape], history: str) -> S
     ----------
     row : SolvedRow
     shapes : sequence of PoleShape
-        One per pole: the row's own, but for the parts' `charge` and `coercivity`.
+        One per pole: the row's own, but for the parts' `charge`, `coercivity` and `remanence`.
     history : {"before", "after"}
         Whether the magnets were charged before or after assembly.
 
@@ -41,7 +42,7 @@ def with_magnets(row: SolvedRow, shapes: Sequence[PoleShape], history: str) -> S
     places = []
     for place, shape in zip(row.places, shapes, strict=True):
         if _outlines(shape) != _outlines(place.shape):
-            raise ValueError("shapes: only charge and coercivity may differ from the row's own")
+            raise ValueError("shapes: only charge, coercivity and remanence may differ from the row's own")
         if shape not in cells:
             cells[shape] = _in_state(row.cells[place.shape], shape)
         places.append(replace(place, shape=shape))
@@ -56,14 +57,17 @@ def with_magnets(row: SolvedRow, shapes: Sequence[PoleShape], history: str) -> S
 
 
 def _outlines(shape: PoleShape) -> PoleShape:
-    return PoleShape(parts=tuple(replace(part, charge=1.0, coercivity=1.0) for part in shape.parts))
+    return PoleShape(parts=tuple(replace(part, charge=1.0, coercivity=1.0, remanence=1.0) for part in shape.parts))
 
 
 def _in_state(cells: PoleCells, shape: PoleShape) -> PoleCells:
     """The cells on the same mesh; the old state is where Newton starts."""
     bias = cells.bias.on(replace(cells.section, shape=shape))
-    return replace(cells, section=bias.section, bias=bias, alone=bias.solve(start=cells.alone))
+    tangent = cells.bias.run(cells.tangent)
+    alone = bias.solve(start=cells.alone, tangent=tangent)
+    return replace(cells, section=bias.section, bias=bias, alone=alone, tangent=tangent)
 
 
 def _row_pole(place: PlacedPole, cells: PoleCells) -> RowPole:
-    return RowPole(place=place, bias=cells.bias, alone=cells.alone, signal=cells.signal, far=cells.far)
+    return RowPole(place=place, bias=cells.bias, alone=cells.alone, tangent=cells.tangent, signal=cells.signal,
+                   far=cells.far)

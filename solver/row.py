@@ -20,7 +20,7 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import SolveError
 from stringflux.geometry.shapes import PlacedPole
 
-from .bias_cell import BiasCell, BiasState
+from .bias_cell import BiasCell, BiasState, Tangent
 from .rings import Rings
 from .small_signal import SmallSignalCell
 
@@ -36,6 +36,7 @@ class RowPole:
     place: PlacedPole
     bias: BiasCell
     alone: BiasState
+    tangent: Tangent
     signal: SmallSignalCell
     far: Rings
 
@@ -74,12 +75,14 @@ def couple_bias(poles: Sequence[RowPole], history: str, orders: int = 2) -> RowC
     """
     states = [p.alone for p in poles]
     memory = [p.alone if history == "before" else None for p in poles]
+    tangents = {id(p.bias): p.bias.run(p.tangent) for p in poles}  # equal poles share theirs
 
     def answer(i: int, v: Array, change: float) -> Array:
         p = poles[i]
         if np.any(v[0]):  # no more exactly than the neighbours are known by now
             tolerance = float(np.clip(0.03 * change, 1e-5, 1e-2))
-            states[i] = p.bias.solve(v[0], start=states[i], history=memory[i], tolerance=tolerance)
+            states[i] = p.bias.solve(v[0], start=states[i], history=memory[i], tolerance=tolerance,
+                                     tangent=tangents[id(p.bias)])
         out = [states[i].charges[p.bias.section.pole]]
         out += [p.signal.order(m).charges(v[m]) for m in range(1, orders)]
         return np.stack(out)
@@ -176,16 +179,18 @@ def _collect(pole: RowPole, charges: Array) -> Array:
 
 
 def _link(target: RowPole, source: RowPole, orders: int) -> Array:
-    """Potential orders at the target's rings per ring charge order of the source, (m, k, m', l).
+    a, b = target.place, source.place
+    return ring_link(target.far, source.far, a.y - b.y, a.face - b.face, orders)
+
+
+def ring_link(t: Rings, s: Rings, dy: float, dz: float, orders: int) -> Array:
+    """Potential orders at rings t per ring charge order of s, dy and dz from there, (m, k, m', l).
 
     φ_m(k) = (1/c_m) ∮ cos mα [ (1/4π) Σ_l q_{m'l} ∮ cos m'β / |x_k(α) − x_l(β)| dβ ] dα, c_0 = 2π, c_m = π.
     """
     n = _ANGLES
     alpha = (np.arange(n // 2) + 0.5) * 2 * np.pi / n  # even in x: half the circle, counted twice
     beta = np.arange(n) * 2 * np.pi / n
-    t, s = target.far, source.far
-    dy = target.place.y - source.place.y
-    dz = target.place.face - source.place.face
     ty = t.r[:, None] * np.cos(alpha) + dy
     tx = t.r[:, None] * np.sin(alpha)
     sy = s.r[:, None] * np.cos(beta)

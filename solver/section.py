@@ -7,8 +7,7 @@ polynomial, integrated exactly.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import lru_cache
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -19,10 +18,13 @@ from skfem import Basis, BoundaryFacetBasis, ElementTriP2, MeshTri
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.mesh import Quality, SectionMesh, section_mesh
-from stringflux.geometry.shapes import PoleShape
+from stringflux.geometry.shapes import PartShape, PoleShape
+
+from .stages import Keep, made_anew
 
 INTORDER = 6  # exact for the quadratic forms with the weight r (degree 5)
 _FAR_INTORDER = 8
+_MOST_KEPT = 64
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,10 +56,29 @@ class Section:
         return int(self.basis.N)
 
 
-@lru_cache(maxsize=64)
-def section(shape: PoleShape, quality: Quality) -> Section:
-    """Mesh a pole's section and set up its P2 space (kept for equal poles)."""
-    return section_from_mesh(shape, section_mesh(shape, quality))
+_KEPT: dict[tuple[PoleShape, Quality], Section] = {}
+
+
+def section(shape: PoleShape, quality: Quality, keep: Keep = made_anew) -> Section:
+    """Mesh a pole's section and set up its P2 space (the last ones are kept here, whatever they are made of)."""
+    form = bare(shape)
+    key = (form, quality)
+    if key not in _KEPT:
+        mesh = keep("mesh", key, lambda: section_mesh(form, quality))
+        _KEPT[key] = section_from_mesh(form, mesh)
+        while len(_KEPT) > _MOST_KEPT:
+            _KEPT.pop(next(iter(_KEPT)))
+    return replace(_KEPT[key], shape=shape)
+
+
+def forget_sections() -> None:
+    """Drop the kept ones."""
+    _KEPT.clear()
+
+
+def bare(shape: PoleShape) -> PoleShape:
+    """The outlines of a shape, all of no material: what a mesh depends on."""
+    return PoleShape(parts=tuple(PartShape(material="", outline=part.outline) for part in shape.parts))
 
 
 def section_from_mesh(shape: PoleShape, mesh: SectionMesh) -> Section:

@@ -20,37 +20,20 @@ from stringflux.geometry.shapes import PlacedPole, PoleShape, Racetrack
 
 from . import coil_air
 from .axis_field import own_axial_field
-from .bias_cell import BiasCell, BiasState
 from .coil_on_pole import coil_potentials
 from .constants import MU0
 from .face_band import face_band
-from .pole_field import FieldTable, PoleField, field_table
-from .rings import Rings, far_rings, near_rings
+from .pole_cells import PoleCells, covering, pole_cells
+from .pole_field import PoleField
 from .row import RowCharges, RowPole, couple_bias, couple_signal
 from .row_field import RowField
-from .section import Section, section
-from .small_signal import SmallSignalCell
-from .string_answer import StringAnswer, string_answer
+from .section import Section
+from .stages import Keep, made_anew
 
 ORDERS = 2  # azimuthal orders of the row; what order 2 would add is shown in DEVELOPERS.md
-ANSWER_ORDERS = 3  # of the pole's answer to a string
 REACH = 60e-3  # half the length of string looked at, m; 110 mm moves S by 0.01 % (thin) to 0.1 % (thickest)
 
 Progress = Callable[[str], None]
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class PoleCells:
-    """Everything that belongs to one distinct pole shape."""
-
-    section: Section
-    bias: BiasCell
-    alone: BiasState
-    signal: SmallSignalCell
-    near: Rings
-    far: Rings
-    table: FieldTable
-    answer: StringAnswer
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -105,13 +88,14 @@ class SolvedRow:
         for shape, c in self.cells.items():
             key = (shape, height)
             if key not in self.face_bands:
-                self.face_bands[key] = face_band(c.bias, c.alone, height)
+                self.face_bands[key] = face_band(c.bias, c.alone, c.tangent, height)
         return {shape: self.face_bands[shape, height] for shape in self.cells}
 
 
 def solve_row(places: Sequence[PlacedPole], coil: Racetrack, materials: Mapping[str, Any], *,
               quality: Quality, history: str, band: tuple[float, float],
-              floors: Sequence[float] | None = None, progress: Progress = lambda stage: None) -> SolvedRow:
+              floors: Sequence[float] | None = None, progress: Progress = lambda stage: None,
+              keep: Keep = made_anew, sections: Mapping[PoleShape, Section] | None = None) -> SolvedRow:
     """Solve the row.
 
     Parameters
@@ -129,6 +113,10 @@ def solve_row(places: Sequence[PlacedPole], coil: Racetrack, materials: Mapping[
         For each pole the lowest height at which they will be asked for above it; band[0] if left out.
     progress : callable
         Told the name of each stage as it begins.
+    keep : Keep
+        Asked for the result of every stage before it is computed.
+    sections : mapping, optional
+        Spaces of some shapes on meshes of the caller's; with them nothing may be kept.
 
     Raises
     ------
@@ -147,10 +135,11 @@ def solve_row(places: Sequence[PlacedPole], coil: Racetrack, materials: Mapping[
         own = min(f - p.face for f, p in zip(floors or [band[0]] * len(places), places, strict=True)
                   if p.shape == shape)
         of = f" {n} of {len(distinct)}" if len(distinct) > 1 else ""
-        cells[shape] = _pole_cells(shape, materials, quality, (own, band[1] - min(faces)), band[0] - max(faces),
-                                   reach, _named(progress, f"of pole{of}"))
+        cover = covering(own, band[1] - min(faces), band[0] - max(faces), reach)
+        cells[shape] = pole_cells(shape, materials, quality, cover, _named(progress, f"of pole{of}"), keep,
+                                  (sections or {}).get(shape))
     progress("coil")
-    poles = [RowPole(place=p, bias=c.bias, alone=c.alone, signal=c.signal, far=c.far)
+    poles = [RowPole(place=p, bias=c.bias, alone=c.alone, tangent=c.tangent, signal=c.signal, far=c.far)
              for p, c in ((p, cells[p.shape]) for p in places)]
     drive = _drive(one_turn, places, cells)
     air = coil_air.inductance(one_turn)
@@ -205,29 +194,3 @@ def _drive(coil: Racetrack, places: Sequence[PlacedPole], cells: Mapping[PoleSha
             known[key] = coil_potentials(coil, p, cells[p.shape].section, ORDERS)
         out.append(known[key])
     return out
-
-
-def _pole_cells(shape: PoleShape, materials: Mapping[str, Any], quality: Quality,
-                band: tuple[float, float], bottom: float, reach: float, progress: Progress) -> PoleCells:
-    own = tuple(materials[p.material] for p in shape.parts)
-    progress("mesh")
-    s = section(shape, quality)
-    progress("bias field")
-    bias = BiasCell(section=s, materials=own)
-    alone = bias.solve()
-    progress("small-signal field")
-    axial, across = zip(*(_differential(m, b) for m, b in zip(own, alone.b, strict=True)), strict=True)
-    signal = SmallSignalCell(section=s, mu_axial=axial, mu_across=across)
-    near, far = near_rings(s), far_rings(s)
-    table = field_table(near, shape.parts[0].radius, band[0], band[1], reach, ANSWER_ORDERS, bottom)
-    answer = string_answer(signal, near, table, ANSWER_ORDERS, band[0])
-    return PoleCells(section=s, bias=bias, alone=alone, signal=signal, near=near, far=far, table=table,
-                     answer=answer)
-
-
-def _differential(material: Any, b: Array) -> tuple[Any, Any]:
-    """Relative permeability for the signal along and across the axis: recoil, or reversible at the bias."""
-    if hasattr(material, "field"):
-        return material.mu_recoil, material.mu_transverse
-    mu = material.reversible(np.hypot(b[0], b[1]))
-    return mu, mu

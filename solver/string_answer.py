@@ -99,17 +99,24 @@ class StringAnswer:
 def string_answer(cell: SmallSignalCell, rings: Rings, table: FieldTable, orders: int,
                   low: float) -> StringAnswer:
     """Find the modes over heights ≥ low and the pole's answer to them."""
-    modes, response = [], []
+    modes, bases = string_modes(rings.r.size, table, orders, low)
+    response = []
+    for m, U in enumerate(bases):
+        spread = rings.spread[m] @ U
+        S = spread.T @ cell.order(m).charges(spread)
+        response.append((S + S.T) / 2)
+    return StringAnswer(modes=modes, response=tuple(response))
+
+
+def string_modes(rings: int, table: FieldTable, orders: int, low: float) -> tuple[NdBSpline, list[Array]]:
+    """W of all orders as a spline, and the basis U_m of each at the rings, (rings, modes)."""
+    modes, bases = [], []
     keep_z = table.z >= min(low, float(table.z[-2]))
     for m in range(orders):
         c = 2 * np.pi if m == 0 else np.pi
         potentials = table.kernel[m, 0] / (4 * np.pi * c)  # (nr, nz, K) of a unit charge
-        samples = potentials[:, keep_z].reshape(-1, rings.r.size)
+        samples = potentials[:, keep_z].reshape(-1, rings)
         square, vectors = np.linalg.eigh(samples.T @ samples)  # singular values squared, ascending
-        U = vectors[:, square > _KEEP**2 * square[-1]]
-        spread = rings.spread[m] @ U
-        order = cell.order(m)
-        S = spread.T @ order.charges(spread)
-        modes.append(potentials @ U)
-        response.append((S + S.T) / 2)
-    return StringAnswer(modes=table.spline(np.concatenate(modes, axis=-1)), response=tuple(response))
+        bases.append(vectors[:, square > _KEEP**2 * square[-1]])
+        modes.append(potentials @ bases[-1])
+    return table.spline(np.concatenate(modes, axis=-1)), bases

@@ -18,12 +18,13 @@ from unittest.mock import patch
 
 import numpy as np
 
-from stringflux.cases import load_case, prediction
-from stringflux.cases.prediction import forget_rows, predict
+from stringflux.cases import case_row, load_case, prediction
+from stringflux.cases.case_row import forget_rows
+from stringflux.cases.prediction import predict
 from stringflux.geometry.case import Case
 from stringflux.geometry.mesh import QUALITIES, Quality
 from stringflux.postprocess import line_fields, linkage, string_model
-from stringflux.solver import coil_air, coil_on_pole, pole_field, rings, row, solved_row, string_answer
+from stringflux.solver import coil_air, coil_on_pole, pole_cells, pole_field, rings, row, solved_row, string_answer
 
 LEVEL = {"strings.plane_angle": "0 deg"}
 LONG = 120e-3  # metres of string each way
@@ -67,19 +68,19 @@ def _meshes() -> list[Setting]:
     tried = [(3, 0.3, 6), (4, 0.25, 6), (5, 0.15, 6), (5, 0.1, 6), (7, 0.2, 6), (5, 0.2, 10), (9, 0.1, 10),
              (12, 0.07, 10)]
     return [Setting("mesh: divisions, growth, far", f"{normal.divisions:g}, {normal.growth:g}, {normal.far:g}",
-                    ", ".join(f"{v:g}" for v in q), prediction, "QUALITIES",
+                    ", ".join(f"{v:g}" for v in q), case_row, "QUALITIES",
                     QUALITIES | {"normal": Quality(divisions=q[0], growth=q[1], far=q[2])}) for q in tried]
 
 
 SETTINGS = [
     *_meshes(),
     Setting("orders of the row", "2", "3", solved_row, "ORDERS", 3),
-    Setting("orders of the answer to a string", "3", "2", solved_row, "ANSWER_ORDERS", 2),
-    Setting("orders of the answer to a string", "3", "1", solved_row, "ANSWER_ORDERS", 1),
+    Setting("orders of the answer to a string", "3", "2", pole_cells, "ANSWER_ORDERS", 2),
+    Setting("orders of the answer to a string", "3", "1", pole_cells, "ANSWER_ORDERS", 1),
     Setting("modes of the answer, cut", "3e-5", "3e-6", string_answer, "_KEEP", 3e-6),
-    Setting("near rings: radii", "8", "10", solved_row, "near_rings", _rings(radial=10)),
-    Setting("near rings: heights a panel", "7", "10", solved_row, "near_rings", _rings(per_panel=10)),
-    Setting("far rings: radii, heights", "4, 14", "6, 20", solved_row, "far_rings",
+    Setting("near rings: radii", "8", "10", pole_cells, "near_rings", _rings(radial=10)),
+    Setting("near rings: heights a panel", "7", "10", pole_cells, "near_rings", _rings(per_panel=10)),
+    Setting("far rings: radii, heights", "4, 14", "6, 20", pole_cells, "far_rings",
             _rings(radial=6, per_panel=20, depths=())),
     Setting("row: angles between poles", "8", "16", row, "_ANGLES", 16),
     Setting("row: tolerance", "1e-4", "1e-6", row, "COUPLING_TOLERANCE", 1e-6),

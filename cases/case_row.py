@@ -1,0 +1,105 @@
+"""The row of a case: what its solution depends on, and the last few solved ones."""
+
+from __future__ import annotations
+
+import math
+from collections import OrderedDict
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Any
+
+from threadpoolctl import ThreadpoolController
+
+from stringflux.geometry.case import Case
+from stringflux.geometry.mesh import QUALITIES, section_mesh
+from stringflux.geometry.shapes import PlacedPole, Racetrack
+from stringflux.postprocess.linkage import CLEARANCE, band_over_heights
+from stringflux.solver.section import forget_sections
+from stringflux.solver.solved_row import SolvedRow, solve_row
+from stringflux.solver.stages import Keep, made_anew
+
+_KEPT = 4
+_STEP = 4e-3  # m, between the heights at which tables end
+_ROWS: OrderedDict[RowInputs, SolvedRow] = OrderedDict()
+
+
+@dataclass(frozen=True, kw_only=True)
+class RowInputs:
+    """All that a row's solution depends on, strings only by the heights at which they need the fields.
+
+    Attributes
+    ----------
+    places : tuple of PlacedPole
+    coil : Racetrack
+        Of one turn, counter-clockwise.
+    materials : tuple of (str, material)
+        Of the poles, by name.
+    quality, history : str
+    band : (float, float)
+    floors : tuple of float
+        See :func:`stringflux.solver.solve_row`.
+    """
+
+    places: tuple[PlacedPole, ...]
+    coil: Racetrack
+    materials: tuple[tuple[str, Any], ...]
+    quality: str
+    history: str
+    band: tuple[float, float]
+    floors: tuple[float, ...]
+
+
+def row_inputs(case: Case, quality: str, materials: dict[str, Any], above: float = 0.0) -> RowInputs:
+    """What is upstream of a case's strings; fields are tabulated `above` m higher than maps of ± 2 mm need."""
+    places, shapes, coil = case.placed_poles(), case.string_shapes(), case.racetrack()
+    nearest = case.nearest_poles()
+    high = band_over_heights(list(shapes), [places[i].face for i in nearest])[1]
+    lows = [band_over_heights([s], [places[i].face])[0] for s, i in zip(shapes, nearest, strict=True)]
+    floors = tuple(p.face + _level(min([lows[k] for k, j in enumerate(nearest) if j == i], default=math.inf) - p.face)
+                   for i, p in enumerate(places))
+    band = (min(floors), math.ceil(round((high + above) / _STEP, 6)) * _STEP)
+    used = {part.material for place in places for part in place.shape.parts}
+    return RowInputs(places=places, coil=replace(coil, turns=1.0, sense=1), quality=quality, history=case.history,
+                     materials=tuple((name, materials[name]) for name in sorted(used)), band=band, floors=floors)
+
+
+def solve_inputs(inputs: RowInputs, progress: Callable[[str], None] = lambda stage: None,
+                 keep: Keep = made_anew) -> SolvedRow:
+    """Solve a row in a coil of one turn; its stages are asked of `keep`.
+
+    The last few rows are kept here: a case that differs only in its strings or its turns solves nothing again.
+    """
+    if inputs not in _ROWS:
+        with one_thread():
+            _ROWS[inputs] = solve_row(inputs.places, inputs.coil, dict(inputs.materials),
+                                      quality=QUALITIES[inputs.quality], history=inputs.history, band=inputs.band,
+                                      floors=inputs.floors, progress=progress, keep=keep)
+        while len(_ROWS) > _KEPT:
+            _ROWS.popitem(last=False)
+    return _ROWS[inputs]
+
+
+def _level(low: float) -> float:
+    """Where a table begins that has to reach down to `low` m over a face: always as low as maps ever go, so that
+    another gap finds the same table, unless a string lies lower still."""
+    return CLEARANCE if low >= CLEARANCE - 1e-9 else math.floor(round(low / 0.1e-3, 6)) * 0.1e-3
+
+
+@lru_cache
+def _threads() -> ThreadpoolController:
+    return ThreadpoolController()  # looks for the libraries once
+
+
+def one_thread() -> AbstractContextManager[Any]:
+    """BLAS on one thread: with more, the many small solves get in each other's way (two to three times slower)."""
+    limit: AbstractContextManager[Any] = _threads().limit(limits=1, user_api="blas")
+    return limit
+
+
+def forget_rows() -> None:
+    """Drop the kept rows and meshes, so that the next case is computed from nothing."""
+    _ROWS.clear()
+    forget_sections()
+    section_mesh.cache_clear()

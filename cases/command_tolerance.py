@@ -1,0 +1,101 @@
+"""`stringflux tolerance`: how pickups made from one case differ, by whose fault, and how many keep stated limits."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from stringflux.geometry.errors import CaseError, InputError
+from stringflux.geometry.mesh import QUALITIES
+from stringflux.geometry.units import shown
+
+from .load import change_value, find_case, load_case, read_toml
+
+LEAST_CHECK, MOST_CHECK = 4, 4096
+LEAST_COUNT, MOST_COUNT = 256, 2**17
+
+
+@dataclass(frozen=True, kw_only=True)
+class Options:
+    """What the command line says."""
+
+    limits: Sequence[str] = ()
+    count: int = 8192
+    check: int = 16
+    seed: int = 0
+    out: str | None = None
+    quality: str = "normal"
+    workers: int | None = None
+    cluster: str | None = None
+    resume: bool = False
+    json: bool = False
+
+
+def run_tolerance(which: str, options: Options, changes: Mapping[str, Any]) -> None:
+    """Everything that can be refused is refused before the computation starts."""
+    begin = time.perf_counter()
+    _refuse(options)
+    case, path = load_case(which, changes), find_case(which)
+    document = read_toml(path)
+    for dotted, value in changes.items():
+        change_value(document, dotted, value)
+
+    from .studies.tolerance_limits import read_limit
+    from .studies.tolerance_study import plan_of, quantity_names, study_of
+
+    known = quantity_names(case)
+    limits = [read_limit(text, known) for text in options.limits]
+    plan = plan_of(case, document, quality=options.quality, check=options.check, seed=options.seed)
+    about = {"case": path.stem, "text": path.read_text(encoding="utf-8-sig"), "changes": dict(changes),
+             "check": options.check, "seed": options.seed, "quality": options.quality}
+
+    from .command_compare import own_folder
+    from .studies.engine import run_study
+    from .studies.evaluate import evaluate_with_default_store
+    from .studies.study_folder import check_folder, identity
+
+    def fits(folder: Path) -> bool:
+        try:
+            check_folder(folder, identity(plan.tasks, evaluate=evaluate_with_default_store, kind="tolerance",
+                                          about=about), resume=True)
+        except InputError:
+            return False
+        return True
+
+    folder = Path(options.out) if options.out is not None else own_folder(
+        f"{path.stem}-tolerance", fits if options.resume else None)
+    outcomes = run_study(
+        plan.tasks, folder, evaluate=evaluate_with_default_store, kind="tolerance", about=about,
+        workers=options.workers, cluster=options.cluster, resume=options.resume,
+        progress=_silent if options.json and not sys.stderr.isatty() else None)
+    study = study_of(plan, outcomes, count=options.count, seed=options.seed, limits=limits)
+
+    from .studies import tolerance_output as output
+
+    text = output.document(study, {**about, "count": options.count}, case.title)
+    if options.json:
+        sys.stdout.write(text)
+    else:
+        output.print_study(study, case.title)
+    sys.stdout.flush()  # a reader that is gone shows now, before anything is written
+    output.write_study(folder, plan, outcomes, study, text, case.title)
+    print(f"Results: {folder} ({len(outcomes)} designs, {time.perf_counter() - begin:.1f} s)",
+          file=sys.stderr if options.json else sys.stdout)
+
+
+def _refuse(options: Options) -> None:
+    if options.quality not in QUALITIES:
+        raise CaseError(f"--quality: received {shown(options.quality)}; write {', '.join(QUALITIES)}")
+    for name, value, least, most in (("check", options.check, LEAST_CHECK, MOST_CHECK),
+                                     ("count", options.count, LEAST_COUNT, MOST_COUNT),
+                                     ("seed", options.seed, 0, 2**31)):
+        if not least <= value <= most:
+            raise CaseError(f"--{name}: received {value}; write a whole number from {least} to {most}")
+
+
+def _silent(done: int, total: int, failed: int) -> None:
+    pass

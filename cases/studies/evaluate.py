@@ -1,0 +1,147 @@
+"""One design of a study: from the content of a case file to the figures that were asked for."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from math import log10, nan
+
+import numpy as np
+
+from stringflux.geometry.errors import CaseError, StringfluxError
+from stringflux.geometry.mesh import QUALITIES
+from stringflux.geometry.profiles import volume
+from stringflux.geometry.reading import read_case
+from stringflux.geometry.units import shown
+from stringflux.postprocess.hum import HOME_MEAN, MAINS
+from stringflux.solver.stages import Keep, made_anew
+
+from ..case_row import one_thread
+from ..load import built_in_uses
+from .design import Design
+from .outputs import wanted_figures
+from .task import Outcome, Task
+
+Values = dict[str, float]
+
+
+def evaluate(task: Task, store: Keep | None = None) -> Outcome:
+    """Compute a design.
+
+    Parameters
+    ----------
+    task : Task
+    store : Keep, optional
+        Where stages are kept; it makes no difference to the values. None keeps nothing but the last rows.
+
+    Returns
+    -------
+    Outcome
+        With `failure` told in one sentence where the case cannot be or does not settle.
+    """
+    start = time.perf_counter()
+    try:
+        values, failure = _values(task, store or made_anew), ""
+    except StringfluxError as error:
+        values, failure = {}, str(error)
+    return Outcome(number=task.number, values=values, failure=failure, seconds=time.perf_counter() - start)
+
+
+def evaluate_with_default_store(task: Task) -> Outcome:
+    """:func:`evaluate` with the store of this process; what workers are given."""
+    from .store import default_store
+
+    return evaluate(task, default_store())
+
+
+def _values(task: Task, keep: Keep) -> Values:
+    names = wanted_figures(task.want)
+    if task.quality not in QUALITIES:
+        raise CaseError(f"quality: received {shown(task.quality)}; write {', '.join(QUALITIES)}")
+    case = read_case(task.document, materials=built_in_uses())
+    design = Design(case, task.quality, keep)
+    found: Values = {}
+    with one_thread():
+        for group, compute in _GROUPS.items():
+            if any(name in names for name in group):
+                found |= compute(design)
+    return {k: v for k, v in found.items() if _base(k) in names}
+
+
+def _base(column: str) -> str:
+    return column.split("_", 2)[2] if column.startswith(("string_", "pole_")) else column
+
+
+def _columns(name: str, per: str, total: float, each: Sequence[float]) -> Values:
+    return {name: float(total), **{f"{per}_{i}_{name}": float(v) for i, v in enumerate(each, start=1)}}
+
+
+def _decibels(values: Sequence[float]) -> list[float]:
+    loudest = max(values)
+    return [20 * log10(v / loudest) if v > 0 else -np.inf for v in values]
+
+
+def _at_rest(design: Design) -> Values:
+    rests = design.rests()
+    S = [abs(design.turns * r.slope) for r in rests]
+    slopes = [20 / np.log(10) * r.curvature / r.slope if r.slope else nan for r in rests]
+    levels = _decibels(S) if max(S) > 0 else [nan] * len(S)
+    return (_columns("sensitivity", "string", float(np.mean(S)), S)
+            | _columns("balance", "string", max(levels) - min(levels), levels)
+            | _columns("gap_slope", "string", float(np.mean(slopes)), slopes))
+
+
+def _plucked(design: Design) -> Values:
+    volts = design.outputs()
+    levels = _decibels(volts) if max(volts) > 0 else [nan] * len(volts)
+    mean = float(np.mean(volts))
+    hum = design.hum().voltage(HOME_MEAN, MAINS[0])
+    return (_columns("output", "string", mean, volts)
+            | _columns("output_balance", "string", max(levels) - min(levels), levels)
+            | {"hum_per_output": 20 * log10(hum / mean) if mean > 0 else nan})
+
+
+def _pulls(design: Design) -> Values:
+    largest = [max(cents, key=abs) for cents in design.pulls()]
+    return _columns("pull", "string", max(map(abs, largest)), largest)
+
+
+def _coil(design: Design) -> Values:
+    made = design.winding
+    return {"resistance": made.resistance, "capacitance": made.capacitance}
+
+
+def _inductance(design: Design) -> Values:
+    return {"inductance": design.turns**2 * abs(design.row.inductance)}
+
+
+def _hum(design: Design) -> Values:
+    return {"hum_area": float(np.linalg.norm(design.hum().total))}
+
+
+def _faces(design: Design) -> Values:
+    field = design.faces()
+    return _columns("face_field", "pole", float(np.mean(np.abs(field))), list(field))
+
+
+def _loaded(design: Design) -> Values:
+    response = design.loaded()
+    return {"resonance": response.resonance or nan, "resonance_peak": nan if response.peak is None else response.peak}
+
+
+def _magnets(design: Design) -> Values:
+    parts = [part for place in design.case.placed_poles() for part in place.shape.parts if part.polarity]
+    return {"magnet_volume": sum(volume(part.outline) for part in parts)}
+
+
+_GROUPS: dict[tuple[str, ...], Callable[[Design], Values]] = {
+    ("sensitivity", "balance", "gap_slope"): _at_rest,
+    ("output", "output_balance", "hum_per_output"): _plucked,
+    ("pull",): _pulls,
+    ("resistance", "capacitance"): _coil,
+    ("inductance",): _inductance,
+    ("hum_area",): _hum,
+    ("face_field",): _faces,
+    ("resonance", "resonance_peak"): _loaded,
+    ("magnet_volume",): _magnets,
+}

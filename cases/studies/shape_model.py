@@ -1,0 +1,186 @@
+"""Goals of a shape and their slopes, on one mesh that follows the shape.
+
+Slopes of a free profile come from the adjoint where it offers the goal (:mod:`stringflux.postprocess.shape_problem`),
+else, and for the few lengths of the other forms, from central differences on the same moved mesh.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Any, TypeVar
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.case import Case
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.mesh import QUALITIES
+from stringflux.geometry.shapes import PlacedPole, PoleShape
+from stringflux.postprocess.layers import layers_of
+from stringflux.postprocess.linkage import band_over_heights
+from stringflux.solver.section import Section, section_from_mesh
+from stringflux.solver.solved_row import SolvedRow, solve_row
+
+from ..prediction import case_materials
+from .shape_forms import Form
+from .shape_goals import GOALS, figures_of, strings_over
+from .shape_mesh import FoldedMeshError, FollowingMesh
+
+T = TypeVar("T")
+STEP = 10e-6  # between shapes whose difference is a slope, m
+_APART = 1e-13  # m
+ABOVE = 3e-3  # how far above the strings the fields are tabulated, for outputs against the gap, m
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ShapeModel:
+    """A case whose `poles` take a form, on the mesh of the form at `base`.
+
+    Attributes
+    ----------
+    case : Case
+    form : Form
+    poles : tuple of int
+        Numbers of the poles that change together.
+    quality : str
+    base : array (n,)
+        Lengths at which the mesh was made, m.
+    goals : tuple of str
+        Names in `GOALS`.
+    adjoint : bool
+        Whether to use the adjoint where it offers a goal.
+    """
+
+    case: Case
+    form: Form
+    poles: tuple[int, ...]
+    quality: str
+    base: Array
+    goals: tuple[str, ...]
+    adjoint: bool = True
+    counts: dict[str, int] = field(default_factory=lambda: {"solves": 0, "adjoints": 0})
+
+    def rebased(self, base: Array) -> ShapeModel:
+        """The same with its mesh made anew."""
+        return replace(self, base=np.asarray(base, float).copy())
+
+    @cached_property
+    def materials(self) -> dict[str, Any]:
+        found = case_materials(self.case)
+        from stringflux.solver.materials import find_material
+
+        for part in self.form.shape(self.base).parts:  # a cap's steel may be new to the case
+            found.setdefault(part.material, find_material(part.material, {}))
+        return found
+
+    def row(self, p: Array) -> SolvedRow:
+        """The solved row of a shape.
+
+        Raises
+        ------
+        FoldedMeshError
+            When the mesh of the base cannot follow so far.
+        """
+        self.counts["solves"] += 1
+        shape = self.shape(p)
+        return solved(self.case, self.places(shape), self.materials, self.quality,
+                      {shape: section_from_mesh(shape, self._following.moved(shape))})
+
+    def shape(self, p: Array) -> PoleShape:
+        """The form's pole at p, never the same as one that does not change: those are told apart by their shapes."""
+        shape = self.form.shape(p)
+        if len(self.poles) == len(self.case.placed_poles()):
+            return shape
+        *upper, last = shape.parts
+        low = last.bottom
+        outline = tuple((r, z - _APART if z == low else z) for r, z in last.outline)
+        return PoleShape(parts=(*upper, replace(last, outline=outline)))
+
+    def places(self, shape: PoleShape) -> tuple[PlacedPole, ...]:
+        """The case's row with the shape in it."""
+        return tuple(replace(place, shape=shape) if n in self.poles else place
+                     for n, place in enumerate(self.case.placed_poles(), start=1))
+
+    def values(self, p: Array, names: Sequence[str] | None = None) -> dict[str, float]:
+        """Goals at p, SI."""
+        names = self.goals if names is None else names
+        ours = self._of_adjoint(names)
+        out = figures_of(self.row(p), self.case, self.materials, self.poles, [n for n in names if n not in ours]) \
+            if set(names) - set(ours) else {}
+        if ours:
+            got = _followed(lambda: self._problem.value(self._displacement(p)))
+            out |= {n: float(got[GOALS[n].adjoint]) for n in ours}
+        return {n: out[n] for n in names}
+
+    def values_and_slopes(self, p: Array) -> tuple[dict[str, float], dict[str, Array]]:
+        """Goals at p and ∂/∂p (n,), SI."""
+        ours = self._of_adjoint(self.goals)
+        rest = [n for n in self.goals if n not in ours]
+        values = self.values(p, rest) if rest else {}
+        slopes = {n: np.zeros(p.size) for n in rest}
+        for j in range(p.size) if rest else ():
+            ends = np.clip(p[j] + STEP * np.array([-1.0, 1.0]), self.form.low[j], self.form.high[j])
+            low, high = (self.values(np.where(np.arange(p.size) == j, e, p), rest) for e in ends)
+            for n in rest:
+                slopes[n][j] = (high[n] - low[n]) / (ends[1] - ends[0])
+        if ours:
+            self.counts["adjoints"] += 1
+            keys = tuple(GOALS[n].adjoint for n in ours)
+            got, by_point = _followed(lambda: self._problem.value_and_gradient(self._displacement(p), keys))
+            for n, key in zip(ours, keys, strict=True):
+                values[n] = float(got[key])
+                slopes[n] = by_point[key] @ self._curve.heights
+        return values, slopes
+
+    def _of_adjoint(self, names: Sequence[str]) -> list[str]:
+        use = self.adjoint and self.form.curve is not None
+        return [n for n in names if use and GOALS[n].adjoint]
+
+    @property
+    def _curve(self) -> Any:
+        return self.form.curve
+
+    def _displacement(self, p: Array) -> Array:
+        """How far every point of the edge stands over where it was meshed, m."""
+        return np.asarray(self._curve.heights @ (p - self.base))
+
+    @cached_property
+    def _following(self) -> FollowingMesh:
+        return FollowingMesh(shape=self.shape(self.base), quality=QUALITIES[self.quality])
+
+    @cached_property
+    def _problem(self) -> Any:
+        from stringflux.postprocess.shape_problem import shape_problem
+        from stringflux.solver.shape_morph import profile_morph
+
+        shape = self.shape(self.base)
+        strings = [s for _, s in strings_over(self.case, self.poles)]
+        quality = QUALITIES[self.quality]
+        return shape_problem(
+            self.places(shape), self.case.racetrack(), self.materials, strings,
+            [layers_of(s, self.materials) for s in strings], history=self.case.history, quality=quality,
+            morph=profile_morph(shape, quality, self._curve.radii, basis="linear"))
+
+
+def _followed(compute: Callable[[], T]) -> T:
+    """A mesh that refuses, said in the same way whichever mesh it is."""
+    try:
+        return compute()
+    except CaseError as error:
+        raise FoldedMeshError(str(error)) from error
+
+
+def solved(case: Case, places: Sequence[PlacedPole], materials: dict[str, Any], quality: str,
+           sections: dict[PoleShape, Section]) -> SolvedRow:
+    """The row of a case with other poles in its places, its strings where they are."""
+    shapes, nearest = case.string_shapes(), case.nearest_poles()
+    low, high = band_over_heights(list(shapes), [places[i].face for i in nearest])
+    lows = [band_over_heights([s], [places[i].face])[0] for s, i in zip(shapes, nearest, strict=True)]
+    floors = [min([lows[k] for k, j in enumerate(nearest) if j == i], default=p.face + 1e-3)
+              for i, p in enumerate(places)]
+    high = math.ceil((high + ABOVE) / 2e-3) * 2e-3
+    return solve_row(places, case.racetrack(), materials, quality=QUALITIES[quality], history=case.history,
+                     band=(min(low, *floors), high), floors=floors, sections=sections)

@@ -1,0 +1,112 @@
+"""Everything that belongs to one distinct pole shape, as stages that can be kept.
+
+What depends on what:
+
+    mesh, rings          outlines, quality
+    field table          the same, and the heights and reach to cover
+    bias alone           shape (polarity, charge, …), materials, quality
+    small-signal cell    outlines, quality, permeabilities for the signal
+    answer to a string   the last two together
+
+So another grade of magnet with the same recoil solves its bias and nothing else.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.mesh import Quality
+from stringflux.geometry.shapes import PoleShape
+
+from .bias_cell import BiasCell, BiasState, Tangent
+from .pole_field import FieldTable, field_table
+from .rings import Rings, far_rings, near_rings
+from .section import Section, bare, section
+from .small_signal import SmallSignalCell
+from .stages import Keep, made_anew
+from .string_answer import StringAnswer, string_answer
+
+ANSWER_ORDERS = 3  # of the pole's answer to a string
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class PoleCells:
+    """Cells of a pole shape; `tangent` is that of the bias alone."""
+
+    section: Section
+    bias: BiasCell
+    alone: BiasState
+    tangent: Tangent
+    signal: SmallSignalCell
+    near: Rings
+    far: Rings
+    table: FieldTable
+    answer: StringAnswer
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cover:
+    """Where the field table has to reach, m: heights `low` … `high` over the face above the pole itself, from
+    `bottom` beside it, out to `reach` from the axis."""
+
+    low: float
+    high: float
+    bottom: float
+    reach: float
+
+
+def covering(low: float, high: float, bottom: float, reach: float) -> Cover:
+    """A cover of at least this in coarse steps, so that poles a little higher or lower find the same table."""
+    low, bottom = round(low, 9), round(bottom, 9)
+    return Cover(low=low, high=math.ceil(round(high / 1e-3, 6)) * 1e-3, reach=reach,
+                 bottom=low if bottom >= low else math.floor(round(bottom / 0.5e-3, 6)) * 0.5e-3)
+
+
+def pole_cells(shape: PoleShape, materials: Mapping[str, Any], quality: Quality, cover: Cover,
+               progress: Callable[[str], None], keep: Keep = made_anew, meshed: Section | None = None) -> PoleCells:
+    """Solve a pole shape alone.
+
+    Parameters
+    ----------
+    keep : Keep
+        Asked for each stage.
+    meshed : Section, optional
+        The space on a mesh of the caller's, for which nothing may be kept.
+    """
+    own = tuple(materials[p.material] for p in shape.parts)
+    form = (bare(shape), quality)
+    progress("mesh")
+    s = meshed or section(shape, quality, keep)
+    progress("bias field")
+    bias = BiasCell(section=s, materials=own)
+    alone, tangent = keep("bias", (shape, own, quality), lambda: _alone(bias))
+    progress("small-signal field")
+    axial, across = zip(*(_differential(m, b) for m, b in zip(own, alone.b, strict=True)), strict=True)
+    signal = keep("small signal", (form, axial, across),
+                  lambda: SmallSignalCell(section=s, mu_axial=axial, mu_across=across))
+    near, far = keep("rings", form, lambda: (near_rings(s), far_rings(s)))
+    table = keep("table", (form, cover), lambda: field_table(
+        near, shape.parts[0].radius, cover.low, cover.high, cover.reach, ANSWER_ORDERS, cover.bottom))
+    answer = keep("answer", (form, cover, axial, across),
+                  lambda: string_answer(signal, near, table, ANSWER_ORDERS, cover.low))
+    return PoleCells(section=s, bias=bias, alone=alone, tangent=tangent, signal=signal, near=near, far=far,
+                     table=table, answer=answer)
+
+
+def _alone(bias: BiasCell) -> tuple[BiasState, Tangent]:
+    tangent = Tangent()
+    return bias.solve(tangent=tangent), tangent
+
+
+def _differential(material: Any, b: Array) -> tuple[Any, Any]:
+    """Relative permeability for the signal along and across the axis: recoil, or reversible at the bias."""
+    if hasattr(material, "field"):
+        return material.mu_recoil, material.mu_transverse
+    mu = material.reversible(np.hypot(b[0], b[1]))
+    return mu, mu
