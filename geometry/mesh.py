@@ -88,7 +88,7 @@ def section_mesh(shape: PoleShape, quality: Quality) -> SectionMesh:
     far = quality.far * float(np.hypot(shape.radius, (shape.top - shape.bottom) / 2))
     with gmsh_model("pole") as gmsh:
         occ = gmsh.model.occ
-        parts = [(2, _polygon(occ, part.outline)) for part in shape.parts]
+        parts = [(2, polygon(occ, part.outline)) for part in shape.parts]
         air = (2, _half_disc(occ, centre, far))
         _, pieces = occ.fragment([air], parts)
         occ.synchronize()
@@ -103,10 +103,11 @@ def section_mesh(shape: PoleShape, quality: Quality) -> SectionMesh:
         outer = _curves_on_circle(gmsh, centre, far)
         gmsh.model.addPhysicalGroup(1, outer, 1, name="far")
         gmsh.model.mesh.generate(2)
-        return _collect(gmsh, surfaces, owner, outer, centre, far)
+        return collect(gmsh, surfaces, owner, outer, centre, far)
 
 
-def _polygon(occ, outline) -> int:  # type: ignore[no-untyped-def]
+def polygon(occ, outline) -> int:  # type: ignore[no-untyped-def]
+    """A plane surface in gmsh."""
     tags = [occ.addPoint(r, z, 0) for r, z in outline]
     lines = [occ.addLine(a, b) for a, b in zip(tags, [*tags[1:], tags[0]], strict=True)]
     return int(occ.addPlaneSurface([occ.addCurveLoop(lines)]))
@@ -164,7 +165,8 @@ def _radius_of(gmsh, tag: int) -> float:  # type: ignore[no-untyped-def]
     return float(gmsh.model.getValue(0, tag, [])[0])
 
 
-def _collect(gmsh, surfaces, owner, outer, centre: float, far: float) -> SectionMesh:  # type: ignore[no-untyped-def]
+def collect(gmsh, surfaces, owner, outer, centre: float, far: float) -> SectionMesh:  # type: ignore[no-untyped-def]
+    """gmsh's triangles of the surfaces and edges of the outer curves; `owner` has the part of each surface."""
     tags, xyz, _ = gmsh.model.mesh.getNodes()
     lookup = np.full(int(tags.max()) + 1, -1)
     lookup[tags.astype(int)] = np.arange(tags.size)

@@ -38,6 +38,11 @@ class PartShape:
     remanence: float = 1.0
 
     @property
+    def axis(self) -> tuple[float, float]:
+        """Direction (r, z) of the magnetisation, and the easy axis of what is not magnetised."""
+        return 0.0, float(self.polarity or 1)
+
+    @property
     def radius(self) -> float:
         return max(r for r, _ in self.outline)
 

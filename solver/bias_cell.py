@@ -1,13 +1,13 @@
-"""Bias cell: one pole's own magnets on their whole curves, by Newton's method.
+"""Bias cell: one section's own magnets on their whole curves, by Newton's method.
 
-Find u (A_φ = r u) with, for all w,
+Find u (A = r^s u, :mod:`.forms`) with, for all w,
 
-    Σ_parts ∫ [H(B) − ν0 B_ext]·curl w r dr dz + ∫_air ν0 curl u·curl w r dr dz + far = 0,  B = curl u + B_ext
+    Σ_parts ∫ [H(B) − ν0 B_ext]·curl w r^g + ∫_air ν0 curl u·curl w r^g + far = 0,  B = curl u + B_ext
 
 B_ext is the field of the other poles (m = 0 part), which solves the equations of free space, hence the
-ν0 B_ext. Magnets: H_z from the demagnetisation curve along the axis, H_r = B_r/(μ0 μ_⊥). Soft parts:
-H = ν(|B|²) B. Exact tangent, kept while a step still takes nine tenths off the residual; halving line
-search; stop at 1e-8 of the load of the magnets.
+ν0 B_ext. Magnets: H from the demagnetisation curve along the easy axis, H = B/(μ0 μ_⊥) across it (the easy axis
+of a pole is its axis). Soft parts: H = ν(|B|²) B. Exact tangent, kept while a step still takes nine tenths off
+the residual; halving line search; stop at 1e-8 of the load of the magnets.
 """
 
 from __future__ import annotations
@@ -20,10 +20,10 @@ from scipy.sparse.linalg import SuperLU
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import SolveError
+from stringflux.geometry.plane_shapes import PlanePart
 from stringflux.geometry.shapes import PartShape
 
 from .constants import MU0, NU0
-from .forms import air_flux, far_flux
 from .materials.scaled import scaled
 from .point_operators import PointOperators, point_operators
 from .section import Section, factor
@@ -39,11 +39,11 @@ class BiasState:
     Attributes
     ----------
     u : array (unknowns,)
-        A_φ / r of the pole's own field, T.
+        A / r^s of the section's own field, T (planar: T·m).
     b : tuple of arrays (2, elements, points)
-        Total B_r, B_z (T) at the quadrature points of each part.
+        Total B_r (in the plane B_x) and B_z, T, at the quadrature points of each part.
     charges : array (unknowns,)
-        ∫ M·∇w r dr dz, A·m; zero off the pole.
+        ∫ M·∇w r^g dr dz, A·m (planar: A); zero off the parts.
     iterations : int
         Newton steps taken.
     """
@@ -77,7 +77,7 @@ class Tangent:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class BiasCell:
-    """The nonlinear problem of one pole.
+    """The nonlinear problem of one section.
 
     Attributes
     ----------
@@ -113,7 +113,7 @@ class BiasCell:
         """
         s = self.section
         ext = self._external(v_ext)
-        low = None if history is None else [b[1] for b in history.b]
+        low = None if history is None else list(history.b)
         u = np.zeros(s.unknowns) if start is None else start.u.copy()
         residual, state = self._residual(u, ext, low)
         limit = tolerance * self._load_scale(ext, low)
@@ -145,7 +145,7 @@ class BiasCell:
             if ratio > (0.1 if start is None else 0.5):
                 lu = None
         raise SolveError(
-            f"the bias field of a pole of {', '.join(p.material for p in s.shape.parts)} did not converge "
+            f"the bias field of {', '.join(p.material for p in s.shape.parts)} did not converge "
             f"(residual {norm / limit * tolerance:.1e} of the load after {iteration + 1} Newton steps); check "
             "that its material curve is smooth, or try --quality draft"
         )
@@ -172,8 +172,9 @@ class BiasCell:
     def _linear(self) -> Any:
         if "linear" not in self._cache:
             s = self.section
-            self._cache["linear"] = (air_flux.assemble(s.air)
-                                     + far_flux.assemble(s.far, rho=s.mesh.far_radius)).tocsc()
+            form = s.formulation
+            self._cache["linear"] = (form.flux.assemble(s.air)
+                                     + form.far.assemble(s.far, rho=s.mesh.far_radius)).tocsc()
         return self._cache["linear"]
 
     def _external(self, v_ext: Array | None) -> list[Array] | None:
@@ -187,7 +188,7 @@ class BiasCell:
     @property
     def _points(self) -> list[PointOperators]:
         if "points" not in self._cache:
-            self._cache["points"] = [point_operators(b) for b in self.section.parts]
+            self._cache["points"] = [point_operators(b, self.section.formulation) for b in self.section.parts]
         return list(self._cache["points"])
 
     def _residual(self, u: Array, ext: list[Array] | None,
@@ -225,16 +226,18 @@ class BiasCell:
                          iterations=iterations)
 
 
-def constitutive(material: Any, part: PartShape, b: Array, low: Array | None) -> tuple[Array, Array]:
-    """H (2, …) in A/m and the tangent (nrr, nrz, nzz) in m/H for B (2, …) in T."""
+def constitutive(material: Any, part: PartShape | PlanePart, b: Array,
+                 low: Array | None) -> tuple[Array, Array]:
+    """H (2, …) in A/m and the tangent (nrr, nrz, nzz) in m/H for B (2, …) in T; `low` the B of the history."""
     if hasattr(material, "field"):
         if (part.coercivity, part.remanence) != (1.0, 1.0):
             material = scaled(material, coercivity=part.coercivity, remanence=part.remanence)
-        sign = part.polarity or 1
-        along = None if low is None else sign * low
-        h, slope = material.field(sign * b[1], charge=part.charge if part.polarity else 0.0, b_low=along)
-        across = NU0 / material.mu_transverse
-        return (np.stack([across * b[0], sign * h]),
-                np.stack([np.full_like(slope, across), np.zeros_like(slope), slope]))
+        ex, ez = part.axis
+        h, slope = material.field(ex * b[0] + ez * b[1], charge=part.charge if part.polarity else 0.0,
+                                  b_low=None if low is None else ex * low[0] + ez * low[1])
+        nu = NU0 / material.mu_transverse
+        across = nu * (ez * b[0] - ex * b[1])
+        return (np.stack([ex * h + ez * across, ez * h - ex * across]),
+                np.stack([ex * ex * slope + ez * ez * nu, ex * ez * (slope - nu), ez * ez * slope + ex * ex * nu]))
     nu, dnu = material.reluctivity(b[0] ** 2 + b[1] ** 2)
     return nu * b, np.stack([nu + 2 * dnu * b[0] ** 2, 2 * dnu * b[0] * b[1], nu + 2 * dnu * b[1] ** 2])

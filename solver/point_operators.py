@@ -1,7 +1,7 @@
 """Value, gradient and curl of P2 functions at their quadrature points, and matrices made of them in one go.
 
 Newton's method evaluates the same linear maps again and again; as matrices they cost a tenth of a form
-assembly: B = C u, residual ∫ H·curl w r = Cᵀ (weight H), tangent Cᵀ (weight dH/dB) C.
+assembly: B = C u, residual ∫ H·curl w r^g = Cᵀ (weight H), tangent Cᵀ (weight dH/dB) C.
 """
 
 from __future__ import annotations
@@ -14,6 +14,8 @@ from scipy.sparse import coo_matrix, csr_matrix, diags_array, vstack
 
 from stringflux.geometry.arrays import Array
 
+from .forms import AXISYMMETRIC, Formulation
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class PointOperators:
@@ -24,9 +26,9 @@ class PointOperators:
     gradient : sparse (2q, n)
         ∂_r, then ∂_z.
     curl : sparse (2q, n)
-        B_r = −r ∂_z u, then B_z = 2u + r ∂_r u.
+        B_r = −r^s ∂_z u, then B_z = c u + r^s ∂_r u.
     weight : array (q,)
-        r dr dz of each point, m³.
+        r^g dr dz of each point, m³, in the plane m².
     shape : (elements, points)
     """
 
@@ -40,18 +42,18 @@ class PointOperators:
         return np.asarray(operator @ u).reshape(2, *self.shape)
 
     def load(self, operator: Any, f: Array) -> Array:
-        """∫ f·(operator w) r dr dz for every w, f (2, elements, points)."""
+        """∫ f·(operator w) r^g dr dz for every w, f (2, elements, points)."""
         return np.asarray(operator.T @ (f.reshape(2, -1) * self.weight).ravel())
 
     def tangent(self, t: Array) -> Any:
-        """∫ (dH/dB curl u)·curl w r dr dz for t = (nrr, nrz, nzz), each (elements, points)."""
+        """∫ (dH/dB curl u)·curl w r^g dr dz for t = (nrr, nrz, nzz), each (elements, points)."""
         rr, rz, zz = (part.ravel() * self.weight for part in t)
         q = self.weight.size
         d = diags_array([np.concatenate([rr, zz]), rz, rz], offsets=[0, q, -q], shape=(2 * q, 2 * q))
         return self.curl.T @ (d @ self.curl)
 
 
-def point_operators(basis: Any) -> PointOperators:
+def point_operators(basis: Any, formulation: Formulation = AXISYMMETRIC) -> PointOperators:
     """Build them from a scikit-fem basis."""
     elements, points = basis.nelems, basis.X.shape[-1]
     q = elements * points
@@ -68,11 +70,11 @@ def point_operators(basis: Any) -> PointOperators:
     where = (np.tile(rows, basis.Nbfun), np.concatenate(columns))
     value, dr, dz = (csr_matrix((np.concatenate(parts[k]), where), shape=(q, basis.N))
                      for k in ("value", "r", "z"))
-    scale = diags_array(r)
+    scale = diags_array(formulation.scale(r))
     return PointOperators(
         gradient=vstack([dr, dz]).tocsr(),
-        curl=vstack([-(scale @ dz), 2 * value + scale @ dr]).tocsr(),
-        weight=r * basis.dx.ravel(), shape=(elements, points),
+        curl=vstack([-(scale @ dz), formulation.spread * value + scale @ dr]).tocsr(),
+        weight=formulation.weight(r) * basis.dx.ravel(), shape=(elements, points),
     )
 
 

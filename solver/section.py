@@ -1,7 +1,7 @@
-"""The finite element space of one pole's section, shared by its bias and its small-signal cells.
+"""The finite element space of one section, of a pole or of bars, shared by its bias and its small-signal cells.
 
-P2 triangles in (r, z). The unknowns are the fields divided by their power of r at the axis (see
-:mod:`.forms`), so no condition is needed on the axis and every integral of a constant material is a
+P2 triangles in (r, z), or in (x, z) for bars. The unknowns are the fields divided by their power of r at the axis
+(see :mod:`.forms`), so no condition is needed on the axis and every integral of a constant material is a
 polynomial, integrated exactly.
 """
 
@@ -18,8 +18,10 @@ from skfem import Basis, BoundaryFacetBasis, ElementTriP2, MeshTri
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.mesh import Quality, SectionMesh, section_mesh
+from stringflux.geometry.plane_shapes import PlaneShape
 from stringflux.geometry.shapes import PartShape, PoleShape
 
+from .forms import AXISYMMETRIC, Formulation
 from .stages import Keep, made_anew
 
 INTORDER = 6  # exact for the quadratic forms with the weight r (degree 5)
@@ -29,20 +31,22 @@ _MOST_KEPT = 64
 
 @dataclass(frozen=True, eq=False)
 class Section:
-    """P2 space on the mesh of one pole.
+    """P2 space on the mesh of one section.
 
     Attributes
     ----------
-    shape : PoleShape
+    shape : PoleShape or PlaneShape
     mesh : SectionMesh
     basis, air, parts, far : skfem bases on everything, the air, each part and the far boundary
     nodes : array (2, n)
         r, z of every unknown.
     pole : int array (k,)
         The unknowns that belong to a part.
+    formulation : Formulation
+        Weight, curl and far boundary of its flux form.
     """
 
-    shape: PoleShape
+    shape: Any
     mesh: SectionMesh
     basis: Any
     air: Any
@@ -50,6 +54,7 @@ class Section:
     far: Any
     nodes: Array
     pole: npt.NDArray[np.int64]
+    formulation: Formulation = AXISYMMETRIC
 
     @property
     def unknowns(self) -> int:
@@ -81,7 +86,8 @@ def bare(shape: PoleShape) -> PoleShape:
     return PoleShape(parts=tuple(PartShape(material="", outline=part.outline) for part in shape.parts))
 
 
-def section_from_mesh(shape: PoleShape, mesh: SectionMesh) -> Section:
+def section_from_mesh(shape: PoleShape | PlaneShape, mesh: SectionMesh,
+                      formulation: Formulation = AXISYMMETRIC) -> Section:
     """The P2 space on a given mesh."""
     tri = MeshTri(mesh.points, mesh.triangles)
     element = ElementTriP2()
@@ -95,6 +101,7 @@ def section_from_mesh(shape: PoleShape, mesh: SectionMesh) -> Section:
         parts=parts, far=BoundaryFacetBasis(tri, element, facets=far_facets, intorder=_FAR_INTORDER),
         nodes=basis.doflocs,
         pole=np.unique(np.concatenate([p.element_dofs.ravel() for p in parts])),
+        formulation=formulation,
     )
 
 

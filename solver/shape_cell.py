@@ -132,7 +132,7 @@ class BiasAdjoint:
     @cached_property
     def laws(self) -> list[tuple[Array, Array]]:
         """H and the tangent at the points of every part."""
-        low = [None] * len(self.state.b) if self.memory is None else [b[1] for b in self.memory.b]
+        low = [None] * len(self.state.b) if self.memory is None else list(self.memory.b)
         return [constitutive(m, p, b, low_b) for m, p, b, low_b in
                 zip(self.cell.materials, self.cell.section.shape.parts, self.state.b, low, strict=True)]
 

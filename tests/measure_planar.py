@@ -1,0 +1,75 @@
+"""How the planar chain stands against the string in the mesh, as the tables of DEVELOPERS.md.
+
+    python tests/measure_planar.py            all of them
+    python tests/measure_planar.py string     linkage of a string moved step by step, direct and by reciprocity
+    python tests/measure_planar.py settings   what the mesh of a section moves, against a much finer one
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+
+import numpy as np
+from plane_string import BARS, COIL, bars, direct, reciprocity, string_cell
+
+from stringflux.geometry.mesh import QUALITIES, Quality
+from stringflux.geometry.plane_shapes import PlaneShape
+from stringflux.solver.materials import find_material
+from stringflux.solver.solved_plane import solve_plane
+
+LEVELS = (("draft", QUALITIES["draft"]), ("normal", QUALITIES["normal"]),
+          ("6, 0.14", Quality(divisions=6.0, growth=0.14, far=8.0)), ("fine", QUALITIES["fine"]))
+HEIGHTS = (1.5e-3, 1.75e-3, 2.0e-3, 2.25e-3, 3.0e-3, 3.25e-3)
+
+
+def string(levels: Sequence[tuple[str, Quality]] = LEVELS) -> None:
+    """λ by height, and S between neighbouring heights: direct differences of the whole linkage beside reciprocity."""
+    print("\nString of 0.4 × 24 mm in the plane over a blade on a bar, per metre and turn; one mesh for every height "
+          "(direct), none for any (reciprocity)\n")
+    print("| mesh | z mm | λ direct µWb/m | λ reciprocity | apart % | −Δλ/Δz to the next, direct µWb/m/mm "
+          "| reciprocity | apart % | of the whole linkage, apart % |")
+    print("|---|--:|--:|--:|--:|--:|--:|--:|--:|")
+    for name, quality in levels:
+        plane, cell = bars(quality), string_cell(quality)
+        meshed = np.array([direct(z, quality) for z in HEIGHTS])
+        ours = np.array([reciprocity(z, plane, cell) for z in HEIGHTS])
+        for i, z in enumerate(HEIGHTS):
+            row = f"| {name} | {1e3 * z:g} | {1e6 * meshed[i, 0]:.4f} | {1e6 * ours[i]:.4f} " \
+                  f"| {100 * (ours[i] / meshed[i, 0] - 1):+.3f} |"
+            if i % 2 == 0:
+                step = HEIGHTS[i + 1] - z
+                slopes = [-(a[i + 1] - a[i]) / step for a in (meshed[:, 0], ours, meshed[:, 1])]
+                row += f" {1e3 * slopes[0]:.4f} | {1e3 * slopes[1]:.4f} | {100 * (slopes[1] / slopes[0] - 1):+.3f} " \
+                       f"| {100 * (slopes[1] / slopes[2] - 1):+.3f} |"
+            else:
+                row += " | | | |"
+            print(row, flush=True)
+
+
+def settings() -> None:
+    """B₀, b at a string and L of a blade on a bar of real materials, in % of a much finer mesh."""
+    shape = PlaneShape(parts=BARS)
+    materials = {"blade": find_material("steel-1008"), "magnet": find_material("alnico-5")}
+    points = np.array([[0.0, 3e-3], [1.5e-3, 1.5e-3]])
+
+    def figures(quality: Quality) -> np.ndarray:
+        plane = solve_plane(shape, (COIL,), materials, quality=quality)
+        return np.array([plane.bias(points)[1, 0], plane.bias(points)[0, 1], plane.reciprocal(points)[1, 0],
+                         plane.reciprocal(points)[0, 1], plane.inductance[0, 0]])
+
+    finest = figures(Quality(divisions=14.0, growth=0.07, far=14.0))
+    print("\nBlade on a bar, 1.5 mm over the blade; in % of a mesh of 14, 0.07, 14\n")
+    print("| divisions, growth, far | B₀z over the middle | B₀x 3 mm beside | b_z | b_x 3 mm beside | L' |")
+    print("|---|--:|--:|--:|--:|--:|")
+    for quality in (*QUALITIES.values(), Quality(divisions=5.0, growth=0.2, far=12.0)):
+        errors = 100 * (figures(quality) / finest - 1)
+        print(f"| {quality.divisions:g}, {quality.growth:g}, {quality.far:g} | "
+              + " | ".join(f"{e:+.3f}" for e in errors) + " |", flush=True)
+
+
+TABLES = {"string": string, "settings": settings}
+
+if __name__ == "__main__":
+    for wanted in sys.argv[1:] or TABLES:
+        TABLES[wanted]()
