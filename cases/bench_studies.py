@@ -41,11 +41,11 @@ def designs(grid: Sequence[dict[str, Any]]) -> list[Task]:
     return out
 
 
-def gaps_and_gauges(gaps: int = 20, gauges: int = 15) -> list[Task]:
+def gaps_and_gauges(gaps: int = 40, gauges: int = 15) -> list[Task]:
     """The gap of all strings against the gauge of the fifth."""
     grid = []
     for g, u in product(range(gaps), range(gauges)):
-        gap = {f"string.{n}.gap": f"{1.8 + 0.08 * g + 0.1 * max(0, 5 - n):.2f} mm" for n in range(1, 7)}
+        gap = {f"string.{n}.gap": f"{1.8 + 0.04 * g + 0.1 * max(0, 5 - n):.2f} mm" for n in range(1, 7)}
         grid.append(gap | {"string.5.gauge": f"{0.0150 + 0.0004 * u:.4f} in"})
     return designs(grid)
 

@@ -100,7 +100,7 @@ def _movements(ax: Axes, moves: Sequence[Move]) -> None:
         ax.text(i + 0.22, now, f"{now:+.2f}".replace("-", "−"), va="center", ha="left", fontsize=8)
     ax.axhline(0.0, color=INK, lw=0.9)
     room = 0.12 * max(max(ends) - min(ends), 0.5)
-    ax.set(xlim=(-0.6, len(moves) - 0.4), ylim=(min(ends) - room, max(ends) + room),
+    ax.set(xlim=(-0.6, len(moves) - 0.2), ylim=(min(ends) - room, max(ends) + room),
            ylabel="towards the strings (mm)")
     ax.set_xticks(range(len(moves)), [m.name.replace(" ", "\n", 1) for m in moves])
     ax.tick_params(axis="x", length=0)

@@ -10,6 +10,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon
+from scipy.interpolate import PchipInterpolator
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes import PoleShape
@@ -54,8 +55,8 @@ def comparison_figure(looks: Sequence[Look], title: str, under: str, rest_gap: f
             upper = _upper(look.shape)
             both = np.concatenate([upper[::-1] * [-1, 1], upper[1:]])
             tip.plot(*both.T, **style)
-            field.plot(1e3 * look.height, 1e3 * np.abs(look.field), **style)
-            output.plot(1e3 * look.gap, 1e3 * look.output, **style)
+            field.plot(*_smooth(1e3 * look.height, 1e3 * np.abs(look.field)), **style)
+            output.plot(*_smooth(1e3 * look.gap, 1e3 * look.output), **style)
         tip.set(xlabel="r, mm", ylabel="z from the face, mm", title="Tip", aspect="equal", adjustable="datalim")
         field.set(xlabel="height over the face, mm", ylabel="bias on the axis, mT", title="Field", ylim=(0, None))
         output.set(xlabel="gap, mm", ylabel="S, mV per m/s", title="Output", ylim=(0, None))
@@ -67,21 +68,33 @@ def comparison_figure(looks: Sequence[Look], title: str, under: str, rest_gap: f
         return fig
 
 
-def front_figure(points: Array, names: tuple[str, str], before: tuple[float, float], title: str) -> Figure:
-    """The front of two goals, points (n, 2) in the units of `names`, and the case as it was."""
+def front_figure(points: Array, names: tuple[str, str], before: tuple[float, float], title: str,
+                 better: tuple[float, float]) -> Figure:
+    """The front of two goals, points (n, 2) in the units of `names`, and the case as it was.
+
+    `better` is +1 for a goal of which more is better, −1 else: numbers stand on the side where no front can run.
+    """
     with house_style():
         fig = new_figure(WIDTH * 0.7, 3.6)
         ax = fig.subplots()
         ax.plot(points[:, 0], points[:, 1], color=AFTER, marker="o", ms=5)
         for i, (x, y) in enumerate(points, start=1):
-            ax.annotate(str(i), (x, y), (5, 4), textcoords="offset points", fontsize=8.5)
+            ax.annotate(str(i), (x, y), (8 * better[0], 8 * better[1]), textcoords="offset points", fontsize=8.5,
+                        ha="center", va="center")
         ax.plot(*before, color=BEFORE, marker="s", ms=6, ls="none")
-        ax.annotate("before", before, (6, -9), textcoords="offset points", fontsize=8.5, color=BEFORE)
+        ax.annotate("before", before, (-8 * better[0], -8 * better[1]), textcoords="offset points", fontsize=8.5,
+                    color=BEFORE, ha="right" if better[0] > 0 else "left", va="top" if better[1] > 0 else "bottom")
         ax.set(xlabel=names[0], ylabel=names[1])
         ax.margins(0.12)
         heading(fig, title, "no point has another that is better in one goal and no worse in the other")
         room_for_heading(fig)
         return fig
+
+
+def _smooth(x: Array, y: Array) -> tuple[Array, Array]:
+    """Through samples of a smooth curve, without corners; monotone where they are."""
+    fine = np.linspace(x[0], x[-1], 121)
+    return fine, np.asarray(PchipInterpolator(x, y)(fine))
 
 
 def turning_drawing(shape: PoleShape, title: str, under: str) -> Figure:

@@ -26,6 +26,7 @@ from .small_signal import SmallSignalCell
 
 COUPLING_TOLERANCE = 1e-4
 MAX_ROUNDS = 60
+_SOFT = 0.01  # a residual is an H: in steel it stands for a B some hundred times as far off
 _ANGLES = 8  # around each of two poles that are a pitch apart
 
 
@@ -76,11 +77,12 @@ def couple_bias(poles: Sequence[RowPole], history: str, orders: int = 2) -> RowC
     states = [p.alone for p in poles]
     memory = [p.alone if history == "before" else None for p in poles]
     tangents = {id(p.bias): p.bias.run(p.tangent) for p in poles}  # equal poles share theirs
+    exact = [1.0 if all(hasattr(m, "field") for m in p.bias.materials) else _SOFT for p in poles]
 
     def answer(i: int, v: Array, change: float) -> Array:
         p = poles[i]
         if np.any(v[0]):  # no more exactly than the neighbours are known by now
-            tolerance = float(np.clip(0.03 * change, 1e-5, 1e-2))
+            tolerance = exact[i] * float(np.clip(0.03 * change, 1e-5, 1e-2))
             states[i] = p.bias.solve(v[0], start=states[i], history=memory[i], tolerance=tolerance,
                                      tangent=tangents[id(p.bias)])
         out = [states[i].charges[p.bias.section.pole]]

@@ -177,7 +177,7 @@ def _fine_enough(shape: PoleShape, quality: Quality, part: int, spacing: float) 
     """Elements on the part's surface no longer than the control points lie apart, within reason."""
     size = max(spacing, shape.parts[part].radius / FINEST)
     coarse = min(min(p.radius, p.top - p.bottom) for p in shape.parts) / quality.divisions
-    if quality.surface or size >= coarse:
+    if quality.surface or size > 0.999 * coarse:  # as good as equal: the mesh of the main chain
         return quality
     return replace(quality, surface=tuple(size if i == part else 0.0 for i in range(len(shape.parts))))
 

@@ -116,7 +116,7 @@ def solve_row(places: Sequence[PlacedPole], coil: Racetrack, materials: Mapping[
     keep : Keep
         Asked for the result of every stage before it is computed.
     sections : mapping, optional
-        Spaces of some shapes on meshes of the caller's; with them nothing may be kept.
+        Spaces of some shapes on meshes of the caller's, whose stages are not kept.
 
     Raises
     ------
@@ -136,8 +136,9 @@ def solve_row(places: Sequence[PlacedPole], coil: Racetrack, materials: Mapping[
                   if p.shape == shape)
         of = f" {n} of {len(distinct)}" if len(distinct) > 1 else ""
         cover = covering(own, band[1] - min(faces), band[0] - max(faces), reach)
-        cells[shape] = pole_cells(shape, materials, quality, cover, _named(progress, f"of pole{of}"), keep,
-                                  (sections or {}).get(shape))
+        given = (sections or {}).get(shape)
+        cells[shape] = pole_cells(shape, materials, quality, cover, _named(progress, f"of pole{of}"),
+                                  made_anew if given else keep, given)
     progress("coil")
     poles = [RowPole(place=p, bias=c.bias, alone=c.alone, tangent=c.tangent, signal=c.signal, far=c.far)
              for p, c in ((p, cells[p.shape]) for p in places)]

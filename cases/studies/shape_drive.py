@@ -58,6 +58,12 @@ class Search:
         """The same in a part of the box."""
         return replace(self, low=np.maximum(self.low, low), high=np.minimum(self.high, high))
 
+    def pinned(self, pin: int | None) -> Search:
+        """The same with one parameter held at the upper end of its range; with none if None."""
+        if pin is None:
+            return self
+        return replace(self, low=np.where(np.arange(self.low.size) == pin, self.high, self.low))
+
     def kept(self, x: Array) -> bool:
         """Whether all limits are kept."""
         return bool(np.all(self.limits(x) >= -FEASIBLE))
@@ -155,7 +161,7 @@ def front(best: Callable[[Array, int, float | None], Found], start: Array, count
         Points wanted, both ends among them.
     """
     first = best(start, 0, None)
-    last = best(start, 1, None)
+    last = best(first.x, 1, None)
     found = [first]
     for ceiling in np.linspace(first.goals[1], last.goals[1], count)[1:-1]:
         found.append(best(found[-1].x, 0, float(ceiling)))

@@ -41,7 +41,7 @@ def document(study: ShapeStudy, name: str, title: str) -> str:
         "form": asked.form, "goals": asked.goals, "poles": study.poles, "quality": asked.quality,
         "making": asked.making, "before": study.before, "designs": designs,
         "noise": {n: {"scatter": q.scatter, "range": q.range, "share": q.share} for n, q in study.noise.items()},
-        "solves": study.solves, "adjoint_solves": study.adjoints, "units": UNITS,
+        "fitted_shapes": study.fitted, "solves": study.solves, "adjoint_solves": study.adjoints, "units": UNITS,
         "files": sorted([MARK, *_common(several), *(f for i in range(len(designs)) for f in _of_design(i, several))]),
     }
     return json_text.dumps(plain(content), indent=2, ensure_ascii=False) + "\n"
@@ -101,7 +101,8 @@ def _write_front(folder: Path, study: ShapeStudy, title: str, front_figure: Any,
     points = np.array([[d.figures[n] / GOALS[n].size for n in (a, b)] for d in study.designs])
     before = tuple(study.before[n] / GOALS[n].size for n in (a, b))
     names = tuple(f"{GOALS[n].title}, {GOALS[n].shown}" for n in (a, b))
-    save_figure(front_figure(points, names, before, title), folder / "front.png", folder / "front.svg")
+    better = (-GOALS[a].sign, -GOALS[b].sign)
+    save_figure(front_figure(points, names, before, title, better), folder / "front.png", folder / "front.svg")
     lines = [f"point,{names[0].replace(',', '')},{names[1].replace(',', '')}"]
     lines += [f"{i},{x:.6g},{y:.6g}" for i, (x, y) in enumerate(points, start=1)]
     (folder / "front.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
@@ -136,6 +137,8 @@ def print_study(study: ShapeStudy, case: Case, to: Console) -> None:
     for n, noise in study.noise.items():
         to.print(f"Noise of the {GOALS[n].title} over small steps: {100 * noise.share:.2g} % of its range.")
     to.print(f"Solved {study.solves} times, and {study.adjoints} times with slopes from the adjoint.")
+    if study.fitted:
+        to.print(f"Searched in a fit of both goals over {study.fitted} shapes; every point then solved.")
     if len(study.designs) > 1:
         to.print("Front by the ε-constraint method: goal 1 at its best under a ceiling on goal 2, each point started "
                  "from the one before.", soft_wrap=True)
@@ -166,7 +169,9 @@ def _print_design(study: ShapeStudy, d: Design, of: str, to: Console) -> None:
     if not d.kept:
         to.print("The lathe's steps miss a limit that the curve keeps: take finer steps, or leave the limit room.",
                  soft_wrap=True)
-    to.print(f"{len(d.best.rounds)} rounds; a mesh of its own changes {changes}; the lathe's steps {steps}.",
+    rounds = "1 round" if len(d.best.rounds) == 1 else f"{len(d.best.rounds)} rounds"
+    against = "the fit misses" if study.fitted else "a mesh of its own changes"
+    to.print(f"{rounds}; {against} {changes}; the lathe's steps change {steps}.",
              soft_wrap=True)
     if d.best.held:
         to.print("A bound of the search holds it: more would come of a wider limit.")

@@ -109,6 +109,7 @@ class ShapeStudy:
     noise: dict[str, Noise]
     solves: int
     adjoints: int
+    fitted: int = 0  # shapes in the fit that the front was searched in
 
 
 def chosen_poles(case: Case, asked: Sequence[int]) -> tuple[int, tuple[int, ...]]:
@@ -159,7 +160,7 @@ def shape_case(case: Case, text: str, data: Mapping[str, Any], changes: Mapping[
     progress("the case as it is", 0.02)
     before, look = _looked(case, poles, asked.quality, "before")
     found = search.front(asked.front) if len(asked.goals) == 2 else (search.best(search.start),)
-    designs = []
+    designs = list[Design]()
     for best in found:
         progress("the new case", 0.92)
         lengths, edge, comes, kept = turned(form, asked.making, best.p)
@@ -173,11 +174,28 @@ def shape_case(case: Case, text: str, data: Mapping[str, Any], changes: Mapping[
         designs.append(Design(best=best, lengths=named, edge=edge, made=made(form, best.p),
                               turned=comes, kept=kept, figures=figures,
                               text=new_text, look=new_look))
+    designs = undominated(designs, asked.goals)
     progress("noise", 0.96)
-    noise = search.noise(found[0].p)
+    noise = search.noise(designs[0].best.p)
     progress("", 1.0)
     return ShapeStudy(asked=asked, poles=poles, form=form, before=before, look=look, designs=tuple(designs),
-                      noise=noise, solves=model.counts["solves"], adjoints=model.counts["adjoints"])
+                      noise=noise, solves=model.counts["solves"], adjoints=model.counts["adjoints"],
+                      fitted=search.fitted)
+
+
+def undominated(designs: Sequence[Design], goals: Sequence[str]) -> list[Design]:
+    """As turned: of those that the lathe's steps make alike or worse in both goals, one is left."""
+    if len(goals) < 2:
+        return list(designs)
+
+    def at(d: Design) -> tuple[float, ...]:
+        return tuple(GOALS[n].sign * d.figures[n] for n in goals)
+
+    kept = list[Design]()
+    for d in sorted(designs, key=at):
+        if not kept or at(d)[1] < at(kept[-1])[1]:
+            kept.append(d)
+    return kept
 
 
 def _form(case: Case, entry: int, asked: Asked) -> Form:

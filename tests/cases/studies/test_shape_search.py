@@ -20,6 +20,7 @@ from stringflux.cases.studies.shape_model import ShapeModel
 from stringflux.cases.studies.shape_search import ShapeSearch
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
+from stringflux.geometry.mesh import QUALITIES, Quality
 from stringflux.postprocess.figure_shape import Look
 
 NOISE = 1e-3  # most of a goal's range that its scatter may be
@@ -37,11 +38,12 @@ def model(of: Form, *goals: str, adjoint: bool = False) -> ShapeModel:
 
 @pytest.fixture
 def hasty(monkeypatch: pytest.MonkeyPatch) -> None:
-    """One round, few looks: enough for one hollow."""
+    """One round, few looks: enough for one hollow. A coarser mesh, for all that is compared alike."""
+    monkeypatch.setitem(QUALITIES, "draft", Quality(divisions=2.0, growth=0.5, far=5.0))
     monkeypatch.setattr(shape_search, "ROUNDS", 1)
-    monkeypatch.setattr(shape_search, "NOISE_STEPS", 6)
-    monkeypatch.setattr(shape_drive, "_SCAN", 4)
-    monkeypatch.setattr(shape_drive, "_FINE", 0.01)
+    monkeypatch.setattr(shape_search, "NOISE_STEPS", 5)
+    monkeypatch.setattr(shape_drive, "_SCAN", 3)
+    monkeypatch.setattr(shape_drive, "_FINE", 0.02)
 
 
 def test_best_width_of_a_bevel_by_brute_force(hasty: None) -> None:
