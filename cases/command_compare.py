@@ -7,14 +7,14 @@ import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from stringflux.geometry.errors import CaseError, InputError, SolveError
+from stringflux.geometry.errors import CaseError, SolveError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
 from .load import built_in_uses, change_value, find_case, load_case, read_toml
+from .study_run import run_in_folder
 
 if TYPE_CHECKING:
     from stringflux.geometry.case import Case
@@ -68,24 +68,7 @@ def run_compare(which: str, options: Options, changes: Mapping[str, Any]) -> Non
     for note in (v.field.note for v in asked.plan.variations if v.field.note):
         print(f"Note: {note}", file=words)
 
-    from .studies.engine import run_study
-    from .studies.evaluate import evaluate_with_default_store
-    from .studies.study_folder import check_folder, identity
-
-    def fits(folder: Path) -> bool:
-        try:
-            check_folder(folder, identity(asked.tasks, evaluate=evaluate_with_default_store, kind="compare",
-                                          about=asked.about), resume=True)
-        except InputError:
-            return False
-        return True
-
-    folder = Path(options.out) if options.out is not None else own_folder(
-        f"{asked.name}-compare", fits if options.resume else None)
-    outcomes = run_study(
-        asked.tasks, folder, evaluate=evaluate_with_default_store, kind="compare", about=asked.about,
-        workers=options.workers, cluster=options.cluster, resume=options.resume,
-        progress=_silent if options.json and not sys.stderr.isatty() else None)
+    folder, outcomes = run_in_folder(asked.tasks, options, kind="compare", name=asked.name, about=asked.about)
 
     from .studies import compare_output as output
 
@@ -180,23 +163,3 @@ def possible(tasks: Tasks) -> None:
         except CaseError as error:
             first = first or str(error)
     raise CaseError(f"none of the designs is possible; the first: {first}")
-
-
-def own_folder(name: str, fits: Any = None) -> Path:
-    """A folder where the caller is: the first of `name`, `name`-2 … that is not there, or the last that fits."""
-    numbered = (Path(name if n == 1 else f"{name}-{n}") for n in range(1, 1000))
-    there: list[Path] = []
-    for path in numbered:
-        if not path.exists():
-            break
-        there.append(path)
-    if fits is None:
-        return path
-    for found in reversed(there):
-        if fits(found):
-            return found
-    raise CaseError(f"--resume: there is no {name} here with this study; name its folder by --out")
-
-
-def _silent(done: int, total: int, failed: int) -> None:
-    pass

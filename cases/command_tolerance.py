@@ -6,14 +6,14 @@ import sys
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
-from stringflux.geometry.errors import CaseError, InputError
+from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
 from .load import change_value, find_case, load_case, read_toml
+from .study_run import run_in_folder
 
 LEAST_CHECK, MOST_CHECK = 4, 4096
 LEAST_COUNT, MOST_COUNT = 256, 2**17
@@ -53,25 +53,7 @@ def run_tolerance(which: str, options: Options, changes: Mapping[str, Any]) -> N
     about = {"case": path.stem, "text": path.read_text(encoding="utf-8-sig"), "changes": dict(changes),
              "check": options.check, "seed": options.seed, "quality": options.quality}
 
-    from .command_compare import own_folder
-    from .studies.engine import run_study
-    from .studies.evaluate import evaluate_with_default_store
-    from .studies.study_folder import check_folder, identity
-
-    def fits(folder: Path) -> bool:
-        try:
-            check_folder(folder, identity(plan.tasks, evaluate=evaluate_with_default_store, kind="tolerance",
-                                          about=about), resume=True)
-        except InputError:
-            return False
-        return True
-
-    folder = Path(options.out) if options.out is not None else own_folder(
-        f"{path.stem}-tolerance", fits if options.resume else None)
-    outcomes = run_study(
-        plan.tasks, folder, evaluate=evaluate_with_default_store, kind="tolerance", about=about,
-        workers=options.workers, cluster=options.cluster, resume=options.resume,
-        progress=_silent if options.json and not sys.stderr.isatty() else None)
+    folder, outcomes = run_in_folder(plan.tasks, options, kind="tolerance", name=path.stem, about=about)
     study = study_of(plan, outcomes, count=options.count, seed=options.seed, limits=limits)
 
     from .studies import tolerance_output as output
@@ -95,7 +77,3 @@ def _refuse(options: Options) -> None:
                                      ("seed", options.seed, 0, 2**31)):
         if not least <= value <= most:
             raise CaseError(f"--{name}: received {value}; write a whole number from {least} to {most}")
-
-
-def _silent(done: int, total: int, failed: int) -> None:
-    pass

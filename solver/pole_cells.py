@@ -18,9 +18,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-
-from stringflux.geometry.arrays import Array
 from stringflux.geometry.mesh import Quality
 from stringflux.geometry.shapes import PoleShape
 
@@ -28,7 +25,7 @@ from .bias_cell import BiasCell, BiasState, Tangent
 from .pole_field import FieldTable, field_table
 from .rings import Rings, far_rings, near_rings
 from .section import Section, bare, section
-from .small_signal import SmallSignalCell
+from .small_signal import SmallSignalCell, differential
 from .stages import Keep, made_anew
 from .string_answer import StringAnswer, string_answer
 
@@ -87,7 +84,7 @@ def pole_cells(shape: PoleShape, materials: Mapping[str, Any], quality: Quality,
     bias = BiasCell(section=s, materials=own)
     alone, tangent = keep("bias", (shape, own, quality), lambda: _alone(bias))
     progress("small-signal field")
-    axial, across = zip(*(_differential(m, b) for m, b in zip(own, alone.b, strict=True)), strict=True)
+    axial, across = zip(*(differential(m, b) for m, b in zip(own, alone.b, strict=True)), strict=True)
     signal = keep("small signal", (form, axial, across),
                   lambda: SmallSignalCell(section=s, mu_axial=axial, mu_across=across))
     near, far = keep("rings", form, lambda: (near_rings(s), far_rings(s)))
@@ -102,11 +99,3 @@ def pole_cells(shape: PoleShape, materials: Mapping[str, Any], quality: Quality,
 def _alone(bias: BiasCell) -> tuple[BiasState, Tangent]:
     tangent = Tangent()
     return bias.solve(tangent=tangent), tangent
-
-
-def _differential(material: Any, b: Array) -> tuple[Any, Any]:
-    """Relative permeability for the signal along and across the axis: recoil, or reversible at the bias."""
-    if hasattr(material, "field"):
-        return material.mu_recoil, material.mu_transverse
-    mu = material.reversible(np.hypot(b[0], b[1]))
-    return mu, mu

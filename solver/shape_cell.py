@@ -29,7 +29,7 @@ from .materials.scaled import scaled
 from .point_operators import PointOperators
 from .section import Section, factor
 from .shape_grid import Interpolation, ShapeGrid
-from .small_signal import SmallSignalCell
+from .small_signal import SmallSignalCell, differential
 
 TOLERANCE = 1e-9  # of the bias: gradients and differences of shapes must not see where Newton's method ends
 
@@ -247,14 +247,6 @@ def low_slope(material: Any, part: PartShape, b: Array, low: Array) -> Array:
     held = material.field(along, charge=part.charge, b_low=lowest)[0]
     slope = material.field(lowest, charge=part.charge)[1] - NU0 / material.mu_recoil
     return np.asarray(np.where(held > free, slope, 0.0))
-
-
-def differential(material: Any, b: Array) -> tuple[Any, Any]:
-    """Relative permeability for the signal along and across the axis: recoil, or reversible at the bias."""
-    if hasattr(material, "field"):
-        return material.mu_recoil, material.mu_transverse
-    mu = material.reversible(np.hypot(b[0], b[1]))
-    return mu, mu
 
 
 def differential_slope(material: Any, b: Array) -> Array | None:

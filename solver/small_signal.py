@@ -101,6 +101,14 @@ class SmallSignalOrder:
         return np.asarray(self.lu.solve(load))
 
 
+def differential(material: Any, b: Array) -> tuple[Any, Any]:
+    """Relative permeability for the signal along and across the axis: recoil, or reversible at the bias."""
+    if hasattr(material, "field"):
+        return material.mu_recoil, material.mu_transverse
+    mu = material.reversible(np.hypot(b[0], b[1]))
+    return mu, mu
+
+
 def _on(basis: Any, value: Any) -> Any:
     """A coefficient as an array (elements, quadrature points)."""
     return np.broadcast_to(np.asarray(value, float), (basis.nelems, basis.X.shape[-1]))

@@ -1,0 +1,72 @@
+"""A study as the commands run it: the folder it goes to, and the engine in that folder."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Protocol
+
+from stringflux.geometry.errors import CaseError, InputError
+
+if TYPE_CHECKING:
+    from .studies.task import Outcome, Task
+
+
+class StudyOptions(Protocol):
+    """What the command line says of any study."""
+
+    @property
+    def out(self) -> str | None: ...
+    @property
+    def workers(self) -> int | None: ...
+    @property
+    def cluster(self) -> str | None: ...
+    @property
+    def resume(self) -> bool: ...
+    @property
+    def json(self) -> bool: ...
+
+
+def run_in_folder(tasks: Sequence[Task], options: StudyOptions, *, kind: str, name: str,
+                  about: Mapping[str, Any]) -> tuple[Path, list[Outcome]]:
+    """Compute the designs of a study of `kind` on the case `name`; gives its folder and the outcomes."""
+    from .studies.engine import run_study
+    from .studies.evaluate import evaluate_with_default_store
+    from .studies.study_folder import check_folder, identity
+
+    def fits(folder: Path) -> bool:
+        try:
+            check_folder(folder, identity(tasks, evaluate=evaluate_with_default_store, kind=kind, about=about),
+                         resume=True)
+        except InputError:
+            return False
+        return True
+
+    folder = Path(options.out) if options.out is not None else own_folder(
+        f"{name}-{kind}", fits if options.resume else None)
+    outcomes = run_study(
+        tasks, folder, evaluate=evaluate_with_default_store, kind=kind, about=about, workers=options.workers,
+        cluster=options.cluster, resume=options.resume,
+        progress=_silent if options.json and not sys.stderr.isatty() else None)
+    return folder, outcomes
+
+
+def own_folder(name: str, fits: Callable[[Path], bool] | None = None) -> Path:
+    """A folder where the caller is: the first of `name`, `name`-2 … that is not there, or the last that fits."""
+    numbered = (Path(name if n == 1 else f"{name}-{n}") for n in range(1, 1000))
+    there: list[Path] = []
+    for path in numbered:
+        if not path.exists():
+            break
+        there.append(path)
+    if fits is None:
+        return path
+    for found in reversed(there):
+        if fits(found):
+            return found
+    raise CaseError(f"--resume: there is no {name} here with this study; name its folder by --out")
+
+
+def _silent(done: int, total: int, failed: int) -> None:
+    pass
