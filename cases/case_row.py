@@ -13,7 +13,7 @@ from typing import Any
 from threadpoolctl import ThreadpoolController
 
 from stringflux.geometry.case import Case
-from stringflux.geometry.mesh import QUALITIES, section_mesh
+from stringflux.geometry.mesh import QUALITIES, Quality, section_mesh
 from stringflux.geometry.shapes import PlacedPole, Racetrack
 from stringflux.postprocess.linkage import CLEARANCE, band_over_heights
 from stringflux.solver.section import forget_sections
@@ -22,7 +22,7 @@ from stringflux.solver.stages import Keep, made_anew
 
 _KEPT = 4
 _STEP = 4e-3  # m, between the heights at which tables end
-_ROWS: OrderedDict[RowInputs, SolvedRow] = OrderedDict()
+_ROWS: OrderedDict[tuple[RowInputs, Quality], SolvedRow] = OrderedDict()  # a name may come to mean another mesh
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,14 +71,15 @@ def solve_inputs(inputs: RowInputs, progress: Callable[[str], None] = lambda sta
 
     The last few rows are kept here: a case that differs only in its strings or its turns solves nothing again.
     """
-    if inputs not in _ROWS:
+    key = inputs, QUALITIES[inputs.quality]
+    if key not in _ROWS:
         with one_thread():
-            _ROWS[inputs] = solve_row(inputs.places, inputs.coil, dict(inputs.materials),
-                                      quality=QUALITIES[inputs.quality], history=inputs.history, band=inputs.band,
-                                      floors=inputs.floors, progress=progress, keep=keep)
+            _ROWS[key] = solve_row(inputs.places, inputs.coil, dict(inputs.materials), quality=key[1],
+                                   history=inputs.history, band=inputs.band, floors=inputs.floors,
+                                   progress=progress, keep=keep)
         while len(_ROWS) > _KEPT:
             _ROWS.popitem(last=False)
-    return _ROWS[inputs]
+    return _ROWS[key]
 
 
 def _level(low: float) -> float:
