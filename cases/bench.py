@@ -25,10 +25,11 @@ from stringflux.solver.section import section
 
 from .bench_shape import shape_table
 from .bench_studies import studies_table
+from .case_materials import case_materials
 from .case_row import forget_rows
 from .load import load_case
 from .plucked import sense_case
-from .prediction import case_materials, predict, solve_case_row
+from .prediction import predict, solve_case_row
 
 RUNS = 7
 SIX = "baritone-six"

@@ -15,8 +15,8 @@ from stringflux.postprocess.shape_checks import noise
 from stringflux.postprocess.shape_problem import ShapeProblem, shape_problem
 from stringflux.solver.shape_morph import profile_morph
 
+from .case_materials import case_materials
 from .load import load_case
-from .prediction import case_materials
 
 CASES = ("bench-single", "baritone-six", "bass-four")
 POINTS = (10, 50)

@@ -20,7 +20,8 @@ from stringflux.postprocess.winding import winding
 from stringflux.solver.eddy import row_impedance
 from stringflux.solver.solved_row import SolvedRow
 
-from .prediction import case_materials, solve_case_row
+from .case_materials import case_materials
+from .prediction import solve_case_row
 
 Stage = Callable[[str, float], None]
 FREQUENCIES = (20.0, 60.0, 100.0, 120.0, 250.0, 500.0, 1e3, 2e3, 5e3, 10e3, 20e3)

@@ -20,6 +20,8 @@ from stringflux.solver.section import forget_sections
 from stringflux.solver.solved_row import SolvedRow, solve_row
 from stringflux.solver.stages import Keep, made_anew
 
+from .load import refuse_builds
+
 _KEPT = 4
 _STEP = 4e-3  # m, between the heights at which tables end
 _ROWS: OrderedDict[tuple[RowInputs, Quality], SolvedRow] = OrderedDict()  # a name may come to mean another mesh
@@ -52,7 +54,14 @@ class RowInputs:
 
 
 def row_inputs(case: Case, quality: str, materials: dict[str, Any], above: float = 0.0) -> RowInputs:
-    """What is upstream of a case's strings; fields are tabulated `above` m higher than maps of ± 2 mm need."""
+    """What is upstream of a case's strings; fields are tabulated `above` m higher than maps of ± 2 mm need.
+
+    Raises
+    ------
+    CaseError
+        If the case is more than one row of poles in one coil.
+    """
+    refuse_builds(case)
     places, shapes, coil = case.placed_poles(), case.string_shapes(), case.racetrack()
     nearest = case.nearest_poles()
     high = band_over_heights(list(shapes), [places[i].face for i in nearest])[1]

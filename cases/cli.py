@@ -15,7 +15,7 @@ from typer.core import TyperGroup
 from stringflux.geometry.errors import CaseError, StringfluxError
 from stringflux.geometry.units import shown
 
-from . import cli_bench, cli_strings, cli_studies
+from . import cli_bench, cli_strings, cli_studies, cli_verify
 from .options import Changes, Json, Out, Quality, Verbose, Which, read_changes
 
 STOPPED = 130
@@ -73,12 +73,14 @@ def predict(
     quality: Quality = "normal",
     changes: Changes = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+    solver: Annotated[str, typer.Option("--solver", metavar="NAME", help="auto, row or solid.")] = "auto",
     verbose: Verbose = 0,
 ) -> None:
     """Compute a case: field, voltage and balance of every string."""
     from .command_predict import run_predict
 
-    run_predict(case, out=out, quality=quality, changes=read_changes(changes), json=json, verbose=verbose)
+    run_predict(case, out=out, quality=quality, changes=read_changes(changes), json=json, verbose=verbose,
+                solver=solver)
 
 
 @app.command()
@@ -121,7 +123,9 @@ def impedance(
     run_impedance(case, out=out, quality=quality, changes=read_changes(changes), json=json)
 
 
-for group in ((cli_strings.signal, cli_strings.pull, cli_strings.hum, cli_bench.readings), cli_studies.COMMANDS):
+for group in ((cli_strings.signal, cli_strings.pull, cli_strings.hum, cli_strings.mix, cli_bench.readings,
+               cli_verify.verify),
+              cli_studies.COMMANDS):
     for command in group:
         app.command()(command)
 

@@ -8,23 +8,25 @@ import typer
 
 from .options import Changes, Json, Out, Quality, Verbose, Which, read_changes
 
+PluckBy = Annotated[
+    str | None,
+    typer.Option("--pluck", metavar="LENGTH", show_default=False, help="Displacement; 1mm if left out."),
+]
+PluckForce = Annotated[
+    str | None, typer.Option("--force", metavar="FORCE", show_default=False, help="Or equal force, such as 1N.")
+]
+PluckAt = Annotated[str, typer.Option("--at", metavar="PART", help="Where, as a part of the string from the bridge.")]
+PluckAngle = Annotated[
+    str, typer.Option("--angle", metavar="ANGLE", help="0deg: across the strings; 90deg: off the top plate.")
+]
+
 
 def signal(
     case: Which,
-    pluck: Annotated[
-        str | None,
-        typer.Option("--pluck", metavar="LENGTH", show_default=False, help="Displacement; 1mm if left out."),
-    ] = None,
-    force: Annotated[
-        str | None,
-        typer.Option("--force", metavar="FORCE", show_default=False, help="Or equal force, such as 1N."),
-    ] = None,
-    at: Annotated[
-        str, typer.Option("--at", metavar="PART", help="Where, as a part of the string from the bridge.")
-    ] = "1/8",
-    angle: Annotated[
-        str, typer.Option("--angle", metavar="ANGLE", help="0deg: across the strings; 90deg: off the top plate.")
-    ] = "45deg",
+    pluck: PluckBy = None,
+    force: PluckForce = None,
+    at: PluckAt = "1/8",
+    angle: PluckAngle = "45deg",
     loaded: Annotated[
         bool, typer.Option("--loaded", help="At the amplifier: through eddy currents, controls and cable.")
     ] = False,
@@ -55,3 +57,20 @@ def hum(case: Which, quality: Quality = "normal", changes: Changes = None, json:
     from .command_hum import run_hum
 
     run_hum(case, quality=quality, changes=read_changes(changes), json=json)
+
+
+def mix(
+    file: Annotated[str, typer.Argument(metavar="FILE", help="A mix file or a shipped mix.", show_default=False)],
+    pluck: PluckBy = None,
+    force: PluckForce = None,
+    at: PluckAt = "1/8",
+    angle: PluckAngle = "45deg",
+    out: Out = None,
+    quality: Quality = "normal",
+    json: Json = False,
+    verbose: Verbose = 0,
+) -> None:
+    """Several pickups through their controls: levels, resonance."""
+    from .command_mix import run_mix
+
+    run_mix(file, out=out, quality=quality, pluck=pluck, force=force, at=at, angle=angle, json=json)

@@ -13,7 +13,7 @@ from stringflux.geometry.errors import CaseError, SolveError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
-from .load import built_in_uses, change_value, find_case, load_case, read_toml
+from .load import built_in_uses, change_value, find_case, load_row_case, read_toml
 from .study_run import run_in_folder
 
 if TYPE_CHECKING:
@@ -95,7 +95,7 @@ def comparison(which: str, options: Options, changes: Mapping[str, Any]) -> Comp
         raise CaseError(f"--quality: received {shown(options.quality)}; write {', '.join(QUALITIES)}")
     if options.paired and options.sample is not None:
         raise CaseError("--paired: received together with --sample; keep one of them")
-    case, path = load_case(which, changes), find_case(which)
+    case, path = load_row_case(which, changes), find_case(which)
     document = read_toml(path)
     for dotted, value in changes.items():
         change_value(document, dotted, value)

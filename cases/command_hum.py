@@ -21,6 +21,7 @@ from .tables import Column, console, digits, table
 
 if TYPE_CHECKING:
     from stringflux.postprocess.hum import HumArea
+    from stringflux.postprocess.hum_pair import HumResidue
 
     from .prediction import Progress
 
@@ -37,10 +38,19 @@ class Hum:
     area : HumArea
     signal : tuple of float
         Rms voltage of every string swinging ± 1 mm up and down over the row at its pitch, V.
+    residue : HumResidue, optional
+        Of several coils: how well they cancel.
+    coils : tuple of str
+        Their names.
+    connection : str
+        How they are connected, in words.
     """
 
     area: HumArea
     signal: tuple[float, ...]
+    residue: HumResidue | None = None
+    coils: tuple[str, ...] = ()
+    connection: str = ""
 
     def level(self, field: float, frequency: float) -> list[float]:
         """Hum in a field (T, worst direction) against the signal of every string, dB."""
@@ -50,21 +60,33 @@ class Hum:
 
 def hum_case(case: Case, *, quality: str = "normal", progress: Progress = lambda stage, share: None) -> Hum:
     """Effective area of a case's pickup, and signals to compare with."""
-    from stringflux.postprocess.hum import hum_area
+    from stringflux.postprocess.hum import MAINS, hum_area
+    from stringflux.postprocess.hum_pair import combined_area, hum_residue, solid_areas
     from stringflux.postprocess.layers import layers_of
     from stringflux.postprocess.linkage import RestStencil, rest_model
+    from stringflux.solver.solved_row import SolvedRow
 
-    from .prediction import case_materials, solve_case_row
+    from .case_materials import case_materials
+    from .case_solve import solve_case
+    from .prediction_records import connection_words
 
     materials = case_materials(case)
-    row = solve_case_row(case, quality, materials, lambda stage: progress(stage, 0.1))
+    solved = solve_case(case, quality, materials, lambda stage: progress(stage, 0.1))
     progress("strings", 0.7)
     signal = []
     for shape, pitch in zip(case.string_shapes(), case.frequencies(), strict=True):
-        S = abs(RestStencil(rest_model(row.field, shape, layers_of(shape, materials))).static().z)
+        S = abs(RestStencil(rest_model(solved.field, shape, layers_of(shape, materials))).static().z)
         signal.append(S * 2 * math.pi * pitch * SWING / math.sqrt(2))
     progress("", 1.0)
-    return Hum(area=hum_area(row), signal=tuple(signal))
+    if isinstance(solved, SolvedRow):
+        return Hum(area=hum_area(solved), signal=tuple(signal))
+    turns = [c.turns * c.sense for c in case.racetracks()]
+    areas, weights = solid_areas(solved, turns), solved.field.weights / turns
+    residue = None
+    if len(areas) > 1:
+        residue = hum_residue(areas, [abs(n) for n in turns], weights, MAINS[0])
+    return Hum(area=combined_area(areas, weights), signal=tuple(signal), residue=residue,
+               coils=case.coil_names(), connection=connection_words(case))
 
 
 def run_hum(which: str, *, quality: str, changes: Mapping[str, Any], json: bool) -> None:
@@ -118,4 +140,21 @@ def _print(case: Case, hum: Hum) -> None:
         Column(head="Pitch", cells=tuple(pitches)),
         Column(head="string\nmV", cells=tuple(digits(1e3 * s) for s in hum.signal)), *level]))
     to.print("Fields of homes: surveys of 1993 (EPRI) and 2016 (IJERPH 13, 875); the limit: ICNIRP 2010.")
-    to.print("Beside a transformer or a lamp the field is many times larger. A second coil is not counted here.")
+    to.print("Beside a transformer or a lamp the field is many times larger.")
+    if hum.residue is not None:
+        for line in _residue_words(hum.residue, hum):
+            to.print(line, markup=False)
+
+
+def _residue_words(found: HumResidue, hum: Hum) -> list[str]:
+    """How well the coils cancel, and what turns would do about it."""
+    left = f"{found.level:.1f} dB" if math.isfinite(found.level) else "nothing"
+    lines = [f"Coils {hum.connection}: {left} of the louder coil alone ({digits(1e3 * found.voltage)} against "
+             f"{digits(1e3 * found.voltage_alone)} mV in 1 µT at {found.frequency:g} Hz, uniform)."]
+    for name, per_turn, trim, after in zip(hum.coils, found.per_turn, found.trim, found.trimmed_level, strict=True):
+        if math.isfinite(trim):
+            rest = f"{after:.1f} dB" if math.isfinite(after) else "nothing"
+            lines.append(f"{name}: one more turn changes it by {1e6 * per_turn:+.3g} µV; {trim:+.0f} turns would "
+                         f"leave {rest}.")
+    lines.append("A field that is not the same at both coils is not cancelled, whatever their turns.")
+    return lines

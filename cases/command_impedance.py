@@ -21,7 +21,7 @@ from stringflux.geometry.load import Load
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
-from .load import find_case, load_case
+from .load import find_case, load_row_case
 from .progress import shown_progress
 from .tables import Column, console, digits, table
 
@@ -48,7 +48,7 @@ def run_impedance(
     """Everything that can be refused is refused before the computation starts."""
     if quality not in QUALITIES:
         raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
-    case = load_case(which, changes)
+    case = load_row_case(which, changes)
     folder = None if out is None else usable_folder(out)
     circuit, low, high = _solved(case, quality, quiet=json)
     from stringflux.postprocess.load import LoadedCoil, network
@@ -88,7 +88,8 @@ def _solved(case: Case, quality: str, *, quiet: bool) -> tuple[Any, Any, Any]:
     from stringflux.postprocess.winding import winding
     from stringflux.solver.eddy import row_impedance
 
-    from .prediction import case_materials, solve_case_row
+    from .case_materials import case_materials
+    from .prediction import solve_case_row
 
     made, materials = winding(case), case_materials(case)
     with shown_progress(bar_only=quiet) as progress:

@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 
 
 def run_predict(
-    which: str, *, out: str | None, quality: str, changes: Mapping[str, Any], json: bool, verbose: int
+    which: str, *, out: str | None, quality: str, changes: Mapping[str, Any], json: bool, verbose: int,
+    solver: str = "auto"
 ) -> None:
     """Everything that can be refused is refused before the computation starts."""
     if quality not in QUALITIES:
@@ -34,7 +35,8 @@ def run_predict(
         from .prediction import predict  # numerics: loaded once the case is known to be good
 
         with shown_progress(bar_only=json) as progress:
-            prediction = predict(case, quality=quality, progress=progress, maps=json or out is not None)
+            prediction = predict(case, quality=quality, progress=progress, maps=json or out is not None,
+                                 solver=solver)
         if not json:
             from .tables import console
             from .terminal import print_details, print_prediction

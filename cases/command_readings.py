@@ -17,7 +17,7 @@ from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
-from .load import change_value, find_case, load_case, read_toml
+from .load import change_value, find_case, load_row_case, read_toml
 from .progress import shown_progress
 from .readings_file import read_readings
 from .tables import Column, console, digits, table
@@ -43,7 +43,7 @@ def run_readings(which: str, file: str, *, fit: Sequence[str], relative_to: str 
     if relative_to is not None and (fit or out is not None):
         raise CaseError("--relative-to: received together with --fit or --out; fit the measured pickup first, then "
                         "give its fitted case here")
-    case = load_case(which, changes)
+    case = load_row_case(which, changes)
     if relative_to is not None:
         _run_relative(which, file, relative_to, case, quality, json)
         return
@@ -195,7 +195,7 @@ def csv_text(study: Study) -> str:
 
 
 def _run_relative(which: str, file: str, relative_to: str, case: Case, quality: str, json: bool) -> None:
-    measured = load_case(relative_to)
+    measured = load_row_case(relative_to)
     readings = read_readings(find_readings(file), measured)
     from .relative import relative_strings
 

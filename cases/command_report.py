@@ -16,7 +16,7 @@ from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
 from .beside import beside
-from .load import find_case, load_case
+from .load import find_case, load_row_case
 from .progress import Report as Stage
 from .progress import shown_progress
 from .start import write_new
@@ -33,7 +33,7 @@ def run_report(which: str, *, out: str | None, quality: str, changes: Mapping[st
     if quality not in QUALITIES:
         raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
     begin = time.perf_counter()
-    case = load_case(which, changes)
+    case = load_row_case(which, changes)
     path = writable(out if out is not None else f"{find_case(which).stem}-report.html")
     with beside(motion, case, quality) as moving, shown_progress() as progress:
         found = findings(which, case, quality=quality, changes=changes, progress=_part(progress, 0.0, 0.4))
@@ -103,8 +103,9 @@ def findings(which: str, case: Case, *, quality: str, changes: Mapping[str, Any]
     from stringflux.postprocess.winding import winding
     from stringflux.solver.eddy import row_impedance
 
+    from .case_materials import case_materials
     from .command_impedance import FREQUENCIES, control_settings
-    from .prediction import case_materials, predict, solve_case_row
+    from .prediction import predict, solve_case_row
     from .results_document import versions
 
     path, materials, made = find_case(which), case_materials(case), winding(case)

@@ -13,7 +13,7 @@ from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import parse, shown
 
-from .load import change_value, find_case, load_case, read_toml
+from .load import change_value, find_case, load_row_case, read_toml
 from .progress import shown_progress
 from .results_folder import replaced_folder
 from .tables import console
@@ -43,7 +43,7 @@ def run_shape(which: str, options: ShapeOptions, changes: Mapping[str, Any]) -> 
     """Read the options, then the case; only then solve."""
     if options.quality not in QUALITIES:
         raise CaseError(f"--quality: received {shown(options.quality)}; write {', '.join(QUALITIES)}")
-    case, path = load_case(which, changes), find_case(which)
+    case, path = load_row_case(which, changes), find_case(which)
     from .studies.shape_goals import read_goals
     from .studies.shape_limits import Making
     from .studies.shape_output import MARK, document, print_study, write_study

@@ -16,7 +16,7 @@ from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import parse, shown
 
-from .load import find_case, load_case
+from .load import find_case, load_row_case
 from .notes import note_name
 from .progress import shown_progress
 from .quantity_options import read_quantity
@@ -44,9 +44,9 @@ def run_signal(which: str, *, out: str | None, quality: str, changes: Mapping[st
     """Everything that can be refused is refused before the computation starts."""
     if quality not in QUALITIES:
         raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
-    case = load_case(which, changes)
+    case = load_row_case(which, changes)
     made = read_pluck(pluck, force, at, angle)
-    said = _said(made) + (", at the amplifier" if loaded else ", open coil")
+    said = pluck_words(made) + (", at the amplifier" if loaded else ", open coil")
     with ExitStack() as stack:
         folder = None if out is None else stack.enter_context(replaced_folder(out, MARK))
         from .plucked import play_case
@@ -108,7 +108,8 @@ def _part(text: str) -> float:
     return value
 
 
-def _said(pluck: Pluck) -> str:
+def pluck_words(pluck: Pluck) -> str:
+    """A pluck in words."""
     amount = f"{pluck.force:g} N" if pluck.force is not None else f"{1e3 * (pluck.displacement or 0):g} mm"
     return (f"plucked by {amount}, {pluck.at:.3g} of the string from the bridge, "
             f"{math.degrees(pluck.angle):.0f}° to the plate")

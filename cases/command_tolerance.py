@@ -12,7 +12,7 @@ from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
-from .load import change_value, find_case, load_case, read_toml
+from .load import change_value, find_case, load_row_case, read_toml
 from .study_run import run_in_folder
 
 LEAST_CHECK, MOST_CHECK = 4, 4096
@@ -39,7 +39,7 @@ def run_tolerance(which: str, options: Options, changes: Mapping[str, Any]) -> N
     """Everything that can be refused is refused before the computation starts."""
     begin = time.perf_counter()
     _refuse(options)
-    case, path = load_case(which, changes), find_case(which)
+    case, path = load_row_case(which, changes), find_case(which)
     document = read_toml(path)
     for dotted, value in changes.items():
         change_value(document, dotted, value)

@@ -93,7 +93,8 @@ def _wanted(case: Case, made: Winding, value: float, kind: str, *, quiet: bool) 
     if kind == "resistance":
         turns = turns_for_resistance(made, value)
     else:
-        from .prediction import case_materials, solve_case_row  # numerics: only here
+        from .case_materials import case_materials  # numerics: only here
+        from .prediction import solve_case_row
 
         with shown_progress(bar_only=quiet) as progress:
             row = solve_case_row(case, "normal", case_materials(case), lambda stage: progress(stage, 0.5))

@@ -26,6 +26,11 @@ def shipped_cases() -> dict[str, Path]:
     return {path.stem: path for path in found if path != TEMPLATE}
 
 
+def shipped_mixes() -> dict[str, Path]:
+    """Mixes of several pickups that come with the program: name → file."""
+    return {path.stem: path for path in sorted(Path(__file__).with_name("mixes").glob("*.toml"))}
+
+
 def load_case(
     which: str | os.PathLike[str],
     changes: Mapping[str, Any] | None = None,
@@ -63,6 +68,8 @@ def load_case(
 
     path = find_case(which)
     data = read_toml(path)
+    if "pickup" in data and "coil" not in data:
+        raise CaseError(f"{path.name} is a mix of several pickups, not a case; compute it by stringflux mix")
     try:
         for dotted, value in (changes or {}).items():
             change_value(data, dotted, value)
@@ -94,6 +101,8 @@ def find_case(which: str | os.PathLike[str]) -> Path:
         pass
     except OSError as error:
         raise CaseError(f"{shown(text)} cannot be read: {error.strerror}") from None
+    if text in shipped_mixes():
+        raise CaseError(f"{shown(text)} is a mix of several pickups, not a case; compute it by stringflux mix")
     names = difflib.get_close_matches(path.stem[:100].lower(), shipped, n=2, cutoff=0.5)
     hint = f"did you mean {' or '.join(names)}?" if names else f"the shipped cases are {', '.join(shipped)}"
     raise CaseError(f"{shown(text)} is neither a file nor a shipped case; {hint}")
@@ -149,3 +158,17 @@ def _index(items: list[Any], step: str, dotted: str) -> int:
             f"the change {shown(dotted)} has {shown(step)} where a number from 1 to {len(items)} belongs"
         )
     return int(step) - 1
+
+
+def load_row_case(which: str, changes: Mapping[str, Any] | None = None) -> Case:
+    """The same for commands that know one row of poles in one coil only."""
+    case = load_case(which, changes)
+    refuse_builds(case)
+    return case
+
+
+def refuse_builds(case: Case) -> None:
+    """Raise unless the case is one row of poles in one coil, which is all that many commands know."""
+    if not case.is_plain_row:
+        raise CaseError("this command takes one row of poles in one coil at x = 0, and this case has bodies, several "
+                        "coils or no such row; `stringflux predict`, `hum` and `verify` take it")

@@ -12,7 +12,7 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.shapes import StringShape
-from stringflux.postprocess.circuit import coil_circuit
+from stringflux.postprocess.circuit import CoilCircuit, coil_circuit
 from stringflux.postprocess.layers import layers_of
 from stringflux.postprocess.linkage import band_over_heights, rest_model
 from stringflux.postprocess.load import LoadedCoil, network
@@ -23,7 +23,8 @@ from stringflux.postprocess.string_modes import Damping, Pluck, VibratingString
 from stringflux.postprocess.winding import winding
 from stringflux.solver.eddy import band_impedance
 
-from .prediction import case_materials, solve_case_row
+from .case_materials import case_materials
+from .prediction import solve_case_row
 
 Stage = Callable[[str, float], None]
 HIGHER = 6e-3
@@ -165,6 +166,14 @@ def play_case(case: Case, pluck: Pluck, *, quality: str = "normal", loaded: bool
 def loaded_responses(case: Case, *, quality: str = "normal",
                      progress: Stage = lambda stage, share: None) -> tuple[tuple[Response, ...], ...]:
     """For every string what its voltage goes through: b(f)/b(0) of the eddy currents there, then the loaded coil."""
+    circuit, eddies = coil_and_eddies(case, quality=quality, progress=progress)
+    load = LoadedCoil(coil=circuit, network=network(case.load))
+    return tuple((eddy, load) for eddy in eddies)
+
+
+def coil_and_eddies(case: Case, *, quality: str = "normal",
+                    progress: Stage = lambda stage, share: None) -> tuple[CoilCircuit, tuple[Response, ...]]:
+    """The coil at its terminals, and for every string b(f)/b(0) of the eddy currents there."""
     materials, made = case_materials(case), winding(case)
     row = solve_case_row(case, quality, materials)
     progress("eddy currents", 0.9)
@@ -172,11 +181,10 @@ def loaded_responses(case: Case, *, quality: str = "normal",
     found = band_impedance(row, materials, points)
     circuit = coil_circuit(frequency=found.frequency, inductance=found.inductance, resistance=made.resistance,
                            capacitance=made.capacitance)
-    load = LoadedCoil(coil=circuit, network=network(case.load))
     grid = np.geomspace(found.frequency[0], found.frequency[-1], 300)
     between = found.at(grid).attenuation
     progress("", 1.0)
-    return tuple((_held(grid, ratio), load) for ratio in between)
+    return circuit, tuple(_held(grid, ratio) for ratio in between)
 
 
 def _held(grid: Array, ratio: Any) -> Response:

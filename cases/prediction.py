@@ -20,20 +20,24 @@ from stringflux.postprocess.linkage import (
     linkage_map,
     rest_model,
 )
-from stringflux.postprocess.records import CoilRecord, PoleRecord, Prediction, StringRecord
+from stringflux.postprocess.records import CoilRecord, Prediction, StringRecord
 from stringflux.postprocess.section_picture import section_record
+from stringflux.postprocess.slice_picture import slice_record
 from stringflux.postprocess.string_model import StringModel
 from stringflux.solver.constants import MU0
-from stringflux.solver.materials import SoftCurve, find_material, material_from_definition
+from stringflux.solver.materials import SoftCurve
 from stringflux.solver.solved_row import SolvedRow
 
+from .case_materials import case_materials
 from .case_row import one_thread, row_inputs, solve_inputs
+from .case_solve import Solved, choose, solve_case
+from .prediction_records import coil_records, connection_words, pole_records
 
 Progress = Callable[[str, float], None]
 
 
 def predict(case: Case, *, quality: str = "normal", progress: Progress = lambda stage, share: None,
-            maps: bool = True) -> Prediction:
+            maps: bool = True, solver: str = "auto") -> Prediction:
     """Compute a case.
 
     Parameters
@@ -45,6 +49,8 @@ def predict(case: Case, *, quality: str = "normal", progress: Progress = lambda 
         Told the stage's name and the share of the work done, 0…1.
     maps : bool
         Also compute the linkage maps (± 2 mm) of all strings.
+    solver : {"auto", "row", "solid"}
+        "auto": the one that the case needs.
 
     Returns
     -------
@@ -62,38 +68,46 @@ def predict(case: Case, *, quality: str = "normal", progress: Progress = lambda 
     True
     """
     with one_thread():
-        return _predict(case, quality, progress, maps)
+        return _predict(case, quality, progress, maps, solver)
 
 
-def _predict(case: Case, quality: str, progress: Progress, maps: bool) -> Prediction:
+def _predict(case: Case, quality: str, progress: Progress, maps: bool, solver: str) -> Prediction:
     clock = _Clock(progress, len(case.string))
     materials = case_materials(case)
-    row = solve_case_row(case, quality, materials, clock.stage)
+    choice = choose(case, solver)
+    solved = solve_case(case, quality, materials, clock.stage, solver=solver)
     strings, models = [], []
     for i, shape in enumerate(case.string_shapes()):
         clock.stage(f"string {i + 1} of {len(case.string)}")
-        record, sensitivities = _string(case, i, shape, row, materials, maps)
+        record, sensitivities = _string(case, i, shape, solved, materials, maps)
         strings.append(record)
         models.append(sensitivities)
     clock.stage("poles")
-    poles = _poles(case, row)
-    first = row.cells[row.places[0].shape]
-    coil = case.racetrack()
-    section = section_record(first.section, first.alone)
+    poles = pole_records(case, solved, materials)
+    coils, pairs = coil_records(case, solved)
+    section, cut, coupling, rounds = None, None, 0.0, (0, 0)
+    if isinstance(solved, SolvedRow):
+        first = solved.cells[solved.places[0].shape]
+        section = section_record(first.section, first.alone)
+        coupling, rounds = solved.bias.coupling, (solved.bias.rounds, solved.signal.rounds)
+    elif maps:
+        clock.stage("picture of the field")
+        cut = slice_record(case, solved)
     balanced = with_balance(strings, case.scales(), np.abs(np.array(models)).T)
     clock.stage("")
     return Prediction(
         title=case.title, quality=quality, probe_height=case.probe_height, poles=poles, strings=balanced,
-        coil=CoilRecord(turns=coil.turns, inductance_air=abs(row.inductance_air),
-                        inductance=abs(row.inductance)),
-        section=section, coupling=row.bias.coupling, rounds=(row.bias.rounds, row.signal.rounds),
-        timings=clock.seconds, notes=_notes(row, materials),
+        coil=CoilRecord(turns=sum(c.turns for c in coils), inductance_air=abs(solved.inductance_air),
+                        inductance=abs(solved.inductance)),
+        coils=coils, pairs=pairs, connection=connection_words(case), solver=choice.solver, why=choice.why,
+        section=section, slice=cut, coupling=coupling, rounds=rounds,
+        timings=clock.seconds, notes=_notes(case, materials),
     )
 
 
-def _notes(row: SolvedRow, materials: dict[str, Any]) -> tuple[str, ...]:
+def _notes(case: Case, materials: dict[str, Any]) -> tuple[str, ...]:
     """What the printed ranges leave out."""
-    parts = [part for place in row.places for part in place.shape.parts]
+    parts = case.solid_bodies()
     notes = []
     soft = [materials[p.material] for p in parts if isinstance(materials[p.material], SoftCurve)]
     if soft:
@@ -108,15 +122,6 @@ def _notes(row: SolvedRow, materials: dict[str, Any]) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def case_materials(case: Case) -> dict[str, Any]:
-    """The material objects that a case uses, by name: its own definitions first."""
-    own = {name: material_from_definition(name, d) for name, d in case.materials.items()}
-    names = {part.material for place in case.placed_poles() for part in place.shape.parts}
-    for s in case.string_shapes():
-        names |= {s.steel} | ({s.wrap} if s.wrap else set())
-    return {name: find_material(name, own) for name in sorted(names)}
-
-
 def solve_case_row(case: Case, quality: str, materials: dict[str, Any],
                    progress: Callable[[str], None] = lambda stage: None, above: float = 0.0) -> SolvedRow:
     """Everything upstream of the strings; see :func:`row_inputs`."""
@@ -125,16 +130,16 @@ def solve_case_row(case: Case, quality: str, materials: dict[str, Any],
     return row.wound(coil.turns * coil.sense)
 
 
-def _string(case: Case, i: int, shape: StringShape, row: SolvedRow, materials: dict[str, Any],
+def _string(case: Case, i: int, shape: StringShape, solved: Solved, materials: dict[str, Any],
             maps: bool) -> tuple[StringRecord, list[float]]:
     """The record of string i (balance still empty) and its S on every model of its metal."""
-    model = rest_model(row.field, shape, layers_of(shape, materials))
+    model = rest_model(solved.field, shape, layers_of(shape, materials))
     stencil = RestStencil(model)
     slopes = stencil.static()
     nominal = stencil.reversible(slopes.rest)
     sensitivities = [slopes.z, *_other_models(stencil, shape, materials, slopes)]
-    table = linkage_map(row.field, model) if maps else None
-    place = case.nearest_poles()[i]
+    table = linkage_map(solved.field, model) if maps else None
+    pole = case.nearest_poles()[i] + 1 if case.rows() else 0
     rest = slopes.rest
     at_axis = model.fields.at(np.array([shape.y]), np.array([shape.axis_height]))[0]
     middle = int(np.argmin(np.abs(model.grid.x)))
@@ -143,14 +148,15 @@ def _string(case: Case, i: int, shape: StringShape, row: SolvedRow, materials: d
     flux_density = MU0 * (m + h)
     x, lines, flux_density = _whole_line(model, stencil.surface, flux_density)
     record = StringRecord(
-        number=i + 1, pole=place + 1, wound=shape.wrap_diameter > 0, y=shape.y, height=shape.axis_height,
-        gap=shape.axis_height - shape.outer_radius - row.places[place].face, pitch=case.frequencies()[i],
+        number=i + 1, pole=pole, wound=shape.wrap_diameter > 0, y=shape.y, height=shape.axis_height,
+        gap=shape.axis_height - shape.outer_radius - case.faces_below()[i], diameter=2 * shape.outer_radius,
+        pitch=case.frequencies()[i],
         tension=case.tensions()[i], unit_mass=case.unit_masses()[i],
         bias=at_axis[:3, middle], reciprocal=at_axis[3:, middle], linkage=slopes.linkage,
         sensitivity=abs(slopes.z), sensitivity_across=abs(slopes.y), sensitivity_reversible=abs(nominal),
         sensitivity_band=(float(np.min(np.abs(sensitivities))), float(np.max(np.abs(sensitivities)))),
         gap_slope=slopes.gap_slope, peak_flux_density=float(np.max(np.abs(flux_density))),
-        offset=_offsets(table, row, place), sensitivity_offset=_across(table, shape),
+        offset=table.y - model.pole.y if table else np.zeros(0), sensitivity_offset=_across(table, shape),
         map_y=table.y - shape.y if table else np.zeros(0),
         map_z=table.z - shape.axis_height if table else np.zeros(0),
         map_linkage=table.linkage if table else np.zeros((0, 0)),
@@ -169,10 +175,6 @@ def _other_models(stencil: RestStencil, shape: StringShape, materials: dict[str,
     return out
 
 
-def _offsets(table: LinkageMap | None, row: SolvedRow, place: int) -> Array:
-    return table.y - row.places[place].y if table else np.zeros(0)
-
-
 def _across(table: LinkageMap | None, shape: StringShape) -> Array:
     return np.abs(table.slope_z(shape.axis_height)) if table else np.zeros(0)
 
@@ -187,20 +189,11 @@ def _whole_line(model: StringModel, fields: Array, flux_density: Array) -> tuple
             np.concatenate([-flux_density[:0:-1], flux_density]))
 
 
-def _poles(case: Case, row: SolvedRow) -> tuple[PoleRecord, ...]:
-    field, factors = row.face_field(case.probe_height), row.face_factors(case.probe_height)
-    out = []
-    for i, place in enumerate(row.places):
-        low, high = sorted(field[i] * factor for factor in factors[place.shape])
-        out.append(PoleRecord(number=i + 1, y=place.y, face=place.face, field=float(field[i]),
-                              field_band=(float(low), float(high))))
-    return tuple(out)
-
-
 class _Clock:
     """Times the stages and tells how far the work is, by what stages usually cost."""
 
-    _WEIGHTS: ClassVar[dict[str, float]] = {"mesh": 1.0, "bias": 3.0, "small": 3.0, "coil": 1.0, "coupling": 4.0}
+    _WEIGHTS: ClassVar[dict[str, float]] = {"mesh": 1.0, "3-D": 10.0, "bias": 3.0, "small": 3.0, "coil": 1.0,
+                                            "coupling": 4.0}
 
     def __init__(self, progress: Progress, strings: int) -> None:
         self._progress = progress

@@ -14,7 +14,7 @@ from stringflux.postprocess.records import Prediction, StringRecord
 from .notes import note_name
 from .results_document import CaseSource, document
 from .results_folder import MARK
-from .results_mesh import write_section
+from .results_mesh import write_section, write_slice
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -76,7 +76,10 @@ def write_results(
     try:
         progress("tables and mesh", 0.0)
         _write_strings(folder / "strings.csv", prediction)
-        write_section(prediction.section, [p.material for p in case.placed_poles()[0].shape.parts], folder)
+        if prediction.section is not None:
+            write_section(prediction.section, [p.material for p in case.placed_poles()[0].shape.parts], folder)
+        elif prediction.slice is not None:
+            write_slice(prediction.slice, folder)
         progress("figures", 0.1)
         for name, figure in _figures(case, prediction).items():
             save_figure(figure, folder / f"{name}.png", folder / f"{name}.svg")

@@ -23,11 +23,14 @@ PROGRAMS = ("stringflux", "numpy", "scipy", "scikit-fem", "gmsh", "meshio", "mat
 UNITS = {
     "probe_height": "m",
     "timings": "s",
-    "poles": {"y": "m", "face": "m", "field": "T", "field_band": "T"},
+    "poles": {"x": "m", "y": "m", "face": "m", "field": "T", "field_band": "T"},
     "coil": {"inductance_air": "H", "inductance": "H"},
+    "coils": {"inductance_air": "H", "inductance": "H"},
+    "pairs": {"mutual": "H"},
+    "slice": {**dict.fromkeys(("y", "x", "z", "string_line"), "m"), "b": "T", "outlines": {"polygon": "m"}},
     "section": {"points": "m", "flux": "Wb", "b": "T"},
     "strings": {
-        **dict.fromkeys(("y", "height", "gap", "offset", "map_y", "map_z", "x"), "m"),
+        **dict.fromkeys(("y", "height", "gap", "diameter", "offset", "map_y", "map_z", "x"), "m"),
         **dict.fromkeys(("bias", "peak_flux_density", "line_bias", "line_flux_density"), "T"),
         **dict.fromkeys(("reciprocal", "line_reciprocal"), "T/A"),
         **dict.fromkeys(("linkage", "map_linkage"), "Wb"),

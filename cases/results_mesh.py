@@ -1,4 +1,4 @@
-"""The section of the first pole as files that other programs read, by meshio.
+"""The section of the first pole, or a plane through a build, as files that other programs read, by meshio.
 
 Points lie where they are in space, (r, 0, z) with z over the pole's face, in metres.
 """
@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from stringflux.postprocess.records import SectionRecord
+from stringflux.postprocess.records import SectionRecord, SliceRecord
 
 
 def write_section(section: SectionRecord, parts: Sequence[str], folder: Path) -> None:
@@ -47,3 +47,20 @@ def write_section(section: SectionRecord, parts: Sequence[str], folder: Path) ->
     mesh.cell_data = {name: [data.astype(object)] for name, (data,) in mesh.cell_data.items()}
     mesh.cell_data |= {"gmsh:physical": [tags], "gmsh:geometrical": [tags]}
     meshio.write(folder / "mesh.msh", mesh, file_format="gmsh22", binary=False)
+
+
+def write_slice(cut: SliceRecord, folder: Path) -> None:
+    """Write `field.vtu`: B, |B| and the region on squares, at their places in space, z over the top plate."""
+    import meshio
+
+    x, z = np.meshgrid(cut.x, cut.z)
+    number = np.arange(x.size).reshape(x.shape)
+    corners = (number[:-1, :-1], number[:-1, 1:], number[1:, 1:], number[1:, :-1])
+    b = cut.b.reshape(3, -1)
+    mesh = meshio.Mesh(
+        np.stack([x.ravel(), np.full(x.size, cut.y), z.ravel()], axis=1),
+        [("quad", np.stack([c.ravel() for c in corners], axis=1))],
+        point_data={"B (T)": b.T.copy(), "|B| (T)": np.sqrt((b**2).sum(axis=0)),
+                    "region": cut.region.ravel().astype(np.int32)},
+    )
+    meshio.write(folder / "field.vtu", mesh)

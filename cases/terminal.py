@@ -35,23 +35,51 @@ def print_prediction(prediction: Prediction, to: Console) -> None:
             f"{STRONG} strongest, {WEAK} weakest, in dB: by S; at equal plucking force; at equal swing where plucked."
         )
     to.print("S: voltage per speed of the string, up and down or across; brackets and ±: doubt about its metal.")
-    to.print(_poles(prediction))
-    coil = prediction.coil
-    to.print(
-        f"Coil: {coil.turns:g} turns; {inductance(coil.inductance)} with its poles, "
-        f"{inductance(coil.inductance_air)} in air."
-    )
+    if prediction.poles:
+        to.print(_poles(prediction))
+    _print_coils(prediction, to)
+    if prediction.solver == "solid":
+        to.print(f"Solver: 3-D: {prediction.why}.", markup=False)
     for note in prediction.notes:
         to.print(f"Note: {note}", markup=False)
 
 
+def _print_coils(prediction: Prediction, to: Console) -> None:
+    """Each coil, how each two are coupled, and what they make together."""
+    whole = prediction.coil
+    around = "its poles" if prediction.solver == "row" else "the bodies"
+    if len(prediction.coils) > 1:
+        for coil in prediction.coils:
+            to.print(
+                f"Coil {coil.name}: {coil.turns:g} turns; {inductance(coil.inductance)} with {around}, "
+                f"{inductance(coil.inductance_air)} in air.",
+                markup=False,
+            )
+        for pair in prediction.pairs:
+            to.print(
+                f"{pair.first} and {pair.second}: mutual inductance {inductance(pair.mutual)}, "
+                f"coupling {pair.coupling:.3f}.",
+                markup=False,
+            )
+        head = f"Together ({prediction.connection})"
+    else:
+        head = f"Coil: {whole.turns:g} turns"
+    to.print(
+        f"{head}: {inductance(whole.inductance)} with {around}, {inductance(whole.inductance_air)} in air.".replace(
+            " turns: ", " turns; "
+        ),
+        markup=False,
+    )
+
+
 def print_details(prediction: Prediction, to: Console) -> None:
     """What `-v` adds: how the poles act on each other, and the time of every stage."""
-    bias, signal = prediction.rounds
-    to.print(
-        f"Neighbours change a pole's magnetisation by up to {prediction.coupling:.1%}; "
-        f"{bias} rounds for the magnets, {signal} for the coil."
-    )
+    if prediction.solver == "row":
+        bias, signal = prediction.rounds
+        to.print(
+            f"Neighbours change a pole's magnetisation by up to {prediction.coupling:.1%}; "
+            f"{bias} rounds for the magnets, {signal} for the coil."
+        )
     cells = sorted(prediction.timings.items(), key=lambda item: -item[1])
     to.print(
         table(
@@ -67,7 +95,7 @@ def print_details(prediction: Prediction, to: Console) -> None:
 
 def inductance(value: float) -> str:
     """In H, or mH where it is small."""
-    return f"{value:.3g} H" if value >= 0.1 else f"{value * 1e3:.3g} mH"
+    return f"{value:.3g} H" if abs(value) >= 0.1 else f"{value * 1e3:.3g} mH"
 
 
 def _names(strings: Sequence[StringRecord]) -> list[Column]:
@@ -128,8 +156,10 @@ def _poles(prediction: Prediction) -> Table:
         low, high = sorted(v * 1e3 for v in p.field_band)
         fields.append(f"{p.field * 1e3:.1f} ({low:.1f} to {high:.1f})")
     head = f"Field {prediction.probe_height * 1e3:g} mm over it (range)\nmT"
+    place = [Column(head="Along\nmm", cells=tuple(f"{p.x * 1e3:.2f}" for p in poles))]
     columns = [
         Column(head="No.", cells=tuple(str(p.number) for p in poles)),
+        *(place if len({p.x for p in poles}) > 1 else []),
         Column(head="Face at\nmm", cells=tuple(f"{p.face * 1e3:.2f}" for p in poles)),
         Column(head=head, cells=tuple(fields)),
     ]

@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 import math
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field, ValidationInfo, model_validator
+from pydantic import Field, SerializerFunctionWrapHandler, ValidationInfo, model_serializer, model_validator
 
-from . import checks
+from . import checks, checks_bodies
+from .bodies import NON_MAGNETIC, Body
 from .coil import Coil
+from .errors import CaseError
 from .fields import Quantity, Table
 from .load import Load
-from .own_materials import OwnMaterial, OwnStringSteel
-from .poles import Pole, Row, centred
+from .own_materials import ConstantPermeability, OwnMaterial, OwnStringSteel
+from .partners import Connection, Partner
+from .poles import NO_ROW, Pole, Row, centred
+from .rows import PoleRow
 from .scatter import Scatter
-from .shapes import PlacedPole, PoleShape, Racetrack, StringShape
+from .shapes import PlacedPole, Racetrack, StringShape
+from .solid_shapes import SolidBody
+from .string_heights import face_below, fretting_drop, underside
 from .strings import DENSITIES, PLAIN_STEEL, String, Strings, plain_mass, tension, wound_mass
 
 Probe = Annotated[float, Quantity("length", 0.0, 20e-3)]
@@ -31,11 +37,20 @@ class Case(Table):
     probe_height: Annotated[
         Probe, Field(description="Height over each pole's face at which its field is reported.")
     ] = 0.5e-3
-    row: Annotated[Row, Field(description="Where the poles stand.")]
+    row: Annotated[Row, Field(description="Where the poles stand; together with pole.")] = NO_ROW
     pole: Annotated[
-        tuple[Pole, ...], Field(min_length=1, max_length=12, description="How the poles are made.")
-    ]
+        tuple[Pole, ...],
+        Field(min_length=1, max_length=12, description="How the poles are made; together with row."),
+    ] = ()
+    body: Annotated[
+        tuple[Body, ...],
+        Field(max_length=40, description="Bodies besides the poles: bars, plates, blades, covers, spacers."),
+    ] = ()
     coil: Annotated[Coil, Field(description="Window, wire and turns.")]
+    partner: Annotated[
+        tuple[Partner, ...], Field(max_length=3, description="Further coils of the same pickup.")
+    ] = ()
+    connection: Annotated[Connection, Field(description="How the coils are connected.")] = Connection()
     strings: Annotated[Strings, Field(description="What the strings have in common.")] = Strings()
     string: Annotated[
         tuple[String, ...],
@@ -50,42 +65,93 @@ class Case(Table):
 
     @model_validator(mode="after")
     def _possible(self, info: ValidationInfo) -> Case:
-        checks.every_pole_is_made_once(self)
+        for row in checks.rows_are_complete(self):
+            checks.every_pole_is_made_once(row)
+        checks_bodies.names_are_unique(self)
         checks.materials_are_known(self, (info.context or {}).get("materials"))
         checks.strings_are_complete(self)
-        poles, coil = self.placed_poles(), self.racetrack()
-        checks.poles_stand_clear(poles)
-        checks.coil_clears_poles(poles, coil)
-        checks.strings_lie_clear(self, poles, coil)
+        checks_bodies.coils_are_connected(self)
+        for row in self.rows():
+            checks.poles_stand_clear(row)
+        checks_bodies.bodies_stand_clear(self)
+        checks.coil_clears_poles(self)
+        checks_bodies.coils_stand_clear(self)
+        checks.strings_lie_clear(self)
+        checks_bodies.strings_clear_bodies(self)
         return self
+
+    @model_serializer(mode="wrap")
+    def _without_an_empty_row(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        data: dict[str, Any] = handler(self)
+        if not self.row.places():
+            data = {key: value for key, value in data.items() if key not in ("row", "pole")}
+        return data
 
     @property
     def history(self) -> Literal["before", "after"]:
         """Whether the magnets were charged "before" or "after" they came into the row."""
-        return "before" if self.row.history == "charged before assembly" else "after"
+        rows = self.rows()
+        return "before" if rows and rows[0].row.history == "charged before assembly" else "after"
+
+    @property
+    def is_plain_row(self) -> bool:
+        """Whether this is one row of poles at x = 0 in one coil about x = 0, and nothing else."""
+        return (
+            bool(self.row.places())
+            and not self.body
+            and not self.partner
+            and self.row.x == self.racetrack().x_centre == 0.0
+        )
+
+    def rows(self) -> tuple[PoleRow, ...]:
+        """All rows of poles, the first row first."""
+        found: list[PoleRow] = []
+        partners = [(p.row, p.pole, f"partner {i}, ") for i, p in enumerate(self.partner, start=1)]
+        for row, pole, where in ((self.row, self.pole, ""), *partners):
+            if row is not None and row.places():
+                before = sum(len(r.row.places()) for r in found)
+                found.append(PoleRow(row=row, pole=pole, where=where, before=before))
+        return tuple(found)
 
     def pole_numbers(self, entry: int) -> tuple[int, ...]:
         """Numbers (from 1) of the poles made like the `entry`-th (from 0) item of `pole`."""
-        at = self.pole[entry].at
-        if at is not None:
-            return at
-        named = {n for pole in self.pole for n in pole.at or ()}
-        return tuple(n for n in range(1, len(self.row.places()) + 1) if n not in named)
+        return PoleRow(row=self.row, pole=self.pole).numbers(entry)
 
     def placed_poles(self) -> tuple[PlacedPole, ...]:
-        """The poles in their order along the row; equal poles share one shape."""
-        shapes: dict[int, PoleShape] = {}
-        for entry, pole in enumerate(self.pole):
-            shape = pole.pole_shape()
-            shapes.update(dict.fromkeys(self.pole_numbers(entry), shape))
-        places = zip(self.row.places(), self.row.faces(), strict=True)
-        return tuple(
-            PlacedPole(y=y, face=face, shape=shapes[n]) for n, (y, face) in enumerate(places, start=1)
-        )
+        """The poles of [row] in their order; equal poles share one shape. Other rows: `solid_bodies`."""
+        return PoleRow(row=self.row, pole=self.pole).placed()
+
+    def own_bodies(self) -> tuple[SolidBody, ...]:
+        """The bodies of [[body]]."""
+        return tuple(body.solid_body(body.name or f"body {i}") for i, body in enumerate(self.body, start=1))
+
+    def solid_bodies(self) -> tuple[SolidBody, ...]:
+        """Everything but coils and strings: the poles of all rows part by part, then the bodies of [[body]]."""
+        return (*(body for row in self.rows() for body in row.bodies()), *self.own_bodies())
+
+    def is_magnetic(self, material: str) -> bool:
+        """Whether a material of that name is a magnet or magnetic steel."""
+        own = self.materials.get(material)
+        if isinstance(own, ConstantPermeability):
+            return own.permeability > 1
+        return own is not None or material not in NON_MAGNETIC
+
+    def coils(self) -> tuple[Coil, ...]:
+        """The first coil and those of the partners."""
+        return (self.coil, *(partner.coil for partner in self.partner))
+
+    def coil_names(self) -> tuple[str, ...]:
+        """What the coils are called, in the order of `coils`."""
+        return (self.coil.name or "coil", *(partner.name for partner in self.partner))
+
+    def racetracks(self) -> tuple[Racetrack, ...]:
+        """The winding space of each coil; without a place of its own it is about its row."""
+        rows = (self.row, *(partner.row or self.row for partner in self.partner))
+        return tuple(coil.racetrack(row.x) for coil, row in zip(self.coils(), rows, strict=True))
 
     def racetrack(self) -> Racetrack:
-        """The winding space."""
-        return self.coil.racetrack()
+        """The winding space of the first coil."""
+        return self.coil.racetrack(self.row.x)
 
     def string_places(self) -> tuple[float, ...]:
         """Place of each string across the row, m."""
@@ -101,45 +167,42 @@ class Case(Table):
         )
 
     def nearest_poles(self) -> tuple[int, ...]:
-        """For each string the index (from 0) of the pole it belongs to."""
-        places = self.row.places()
-        return tuple(min(range(len(places)), key=lambda i: abs(places[i] - y)) for y in self.string_places())
+        """For each string the index (from 0) of the pole it belongs to, in the first row there is.
+
+        Raises
+        ------
+        CaseError
+            If there is no row of poles.
+        """
+        rows = self.rows()
+        if not rows:
+            raise CaseError("row: this case has no row of poles, so no string has a pole of its own")
+        return tuple(rows[0].nearest(y) for y in self.string_places())
+
+    def faces_below(self) -> tuple[float, ...]:
+        """For each string the height over the top plate, m, that its gap counts from: of a pole, or of a body."""
+        found = (face_below(self, y) for y in self.string_places())
+        return tuple(math.nan if face is None else face.height for face in found)
+
+    def gaps(self) -> tuple[float, ...]:
+        """For each string at rest its underside over what its gap counts from, m; there, not at x = 0."""
+        rise = math.tan(self.strings.plane_angle)
+        found = (face_below(self, y) for y in self.string_places())
+        return tuple(
+            math.nan if face is None else low + rise * face.x - face.height
+            for low, face in zip(self.undersides(), found, strict=True)
+        )
 
     def undersides(self) -> tuple[float, ...]:
         """Height of each string's underside at rest over the top plate, above x = 0, in m."""
-        faces = self.row.faces()
         return tuple(
-            self._underside(s, y, faces[p])
-            for s, y, p in zip(self.string, self.string_places(), self.nearest_poles(), strict=True)
+            underside(self, s, y, face_below(self, y))
+            for s, y in zip(self.string, self.string_places(), strict=True)
         )
 
-    def _underside(self, string: String, y: float, face: float) -> float:
-        common = self.strings
-        rule = string if string.rules() else common
-        if rule.gap is not None:
-            return face + rule.gap
-        if rule.fretted_gap is not None:
-            return face + rule.fretted_gap + self.fretting_drop(string)
-        height = rule.height or 0.0
-        if rule is common and common.fingerboard_radius is not None:
-            highest = min(self._sag(place) for place in self.string_places())
-            height -= self._sag(y) - highest
-        return height
-
-    def _sag(self, y: float) -> float:
-        """How far the arc of the fingerboard lies below its crown (y = 0) at `y`, m."""
-        radius = self.strings.fingerboard_radius or math.inf
-        return y**2 / (radius + math.sqrt(radius**2 - y**2)) if math.isfinite(radius) else 0.0
-
     def fretting_drop(self, string: String) -> float:
-        """How much lower the string lies over the row when it is held down at the last fret, m.
-
-        Open and fretted string are two lines through the bridge; over the last fret they are `action` apart.
-        """
-        common = self.strings
-        scale = string.scale or common.scale or 0.0
-        fret_to_bridge = scale * 2 ** (-(common.last_fret or 1) / 12)
-        return (common.action or 0.0) * (common.bridge_distance or 0.0) / fret_to_bridge
+        """How much lower the string lies over the row when it is held down at the last fret, m."""
+        return fretting_drop(self, string)
 
     def string_shapes(self) -> tuple[StringShape, ...]:
         """The strings at rest, in their order in the file."""

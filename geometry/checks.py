@@ -7,9 +7,12 @@ from collections.abc import Mapping
 from itertools import combinations
 from typing import TYPE_CHECKING
 
+from .bodies import DIRECTIONS, BodyTable
 from .fields import near
 from .own_materials import USES, ConstantPermeability, LinearMagnet
-from .shapes import PlacedPole, Racetrack
+from .poles import Part
+from .rows import PoleRow
+from .string_heights import FARTHEST_POLE, face_below
 from .units import mm, shown
 
 if TYPE_CHECKING:
@@ -18,31 +21,49 @@ if TYPE_CHECKING:
 TOUCH = 1e-9  # bodies may touch; rounding does not count as cutting
 CLEARANCE = 0.1e-3  # between a string and anything under it
 LEAST_GAP, GREATEST_GAP = 0.2e-3, 15e-3
-FARTHEST_POLE = 25e-3  # from a string to the pole it belongs to
+BODY_USES = ("magnet", "soft", "conductor", "spacer")  # what a body may be made of
 
 
-def every_pole_is_made_once(case: Case) -> None:
-    count = len(case.row.places())
+def rows_are_complete(case: Case) -> tuple[PoleRow, ...]:
+    """All rows, once it is known that each has its poles."""
+    if case.row.places() and not case.pole:
+        raise ValueError("pole: it is missing; say how the poles of [row] are made, or drop the row")
+    if case.pole and not case.row.places():
+        raise ValueError("row: it is missing; say where the poles stand, or drop pole")
+    rows = case.rows()
+    for row in rows[1:]:
+        if row.row.history != rows[0].row.history:
+            raise ValueError(
+                f"{row.where}row, history: received {shown(row.row.history)}, but the row before has "
+                f"{shown(rows[0].row.history)}; write the same for all, one pickup is charged in one way"
+            )
+    return rows
+
+
+def every_pole_is_made_once(row: PoleRow) -> None:
+    count, where = len(row.row.places()), row.where
     made: dict[int, int] = {}
-    rest = [i for i, pole in enumerate(case.pole, start=1) if pole.at is None]
+    rest = [i for i, pole in enumerate(row.pole, start=1) if pole.at is None]
     if len(rest) > 1:
         raise ValueError(
-            f"pole {rest[1]}, at: it is missing, as in pole {rest[0]}; say which poles each is for"
+            f"{where}pole {rest[1]}, at: it is missing, as in pole {rest[0]}; say which poles each is for"
         )
-    for entry, pole in enumerate(case.pole, start=1):
+    for entry, pole in enumerate(row.pole, start=1):
         for number in pole.at or ():
             if number > count:
-                raise ValueError(f"pole {entry}, at: received {number}; the row has poles 1 to {count}")
+                raise ValueError(f"{where}pole {entry}, at: received {number}; the row has poles 1 to {count}")
             if number in made:
                 raise ValueError(
-                    f"pole {entry}, at: received {number}, as pole {made[number]} does; keep it in one"
+                    f"{where}pole {entry}, at: received {number}, as pole {made[number]} does; keep it in one"
                 )
             made[number] = entry
     missing = [n for n in range(1, count + 1) if n not in made]
     if missing and not rest:
-        raise ValueError(f"pole: none is for number {missing[0]}; add it to an at, or leave one at out")
+        raise ValueError(f"{where}pole: none is for number {missing[0]}; add it to an at, or leave one at out")
     if rest and not missing:
-        raise ValueError(f"pole {rest[0]}, at: it is missing, but the others already make all {count} poles")
+        raise ValueError(
+            f"{where}pole {rest[0]}, at: it is missing, but the others already make all {count} poles"
+        )
 
 
 def materials_are_known(case: Case, known: Mapping[str, str] | None) -> None:
@@ -67,38 +88,51 @@ def materials_are_known(case: Case, known: Mapping[str, str] | None) -> None:
             raise ValueError(f"{where}: received {shown(name)}, which is no {noun}; write one of {hint}")
         return uses[name]
 
-    for i, pole in enumerate(case.pole, start=1):
-        for j, part in enumerate(pole.part, start=1):
-            where = f"pole {i}, part {j}"
-            found = use(f"{where}, material", part.material, ("magnet", "soft"), "magnet or soft steel")
-            if found == "magnet" and part.polarity is None:
-                raise ValueError(
-                    f"{where}, polarity: it is missing, but {shown(part.material)} is a magnet; "
-                    'write "north up" or "south up"'
-                )
-            if found == "soft" and part.polarity is not None:
-                raise ValueError(
-                    f"{where}, polarity: received {shown(part.polarity)}, "
-                    f"but {shown(part.material)} is no magnet; drop polarity, or name a magnet"
-                )
-            for key in ("charge", "coercivity_scale", "remanence_scale"):
-                value = getattr(part, key)
-                if found == "soft" and value != 1:
-                    raise ValueError(
-                        f"{where}, {key}: received {value:g}, "
-                        f"but {shown(part.material)} is no magnet; drop {key}"
-                    )
-            straight = isinstance(case.materials.get(part.material), LinearMagnet)
-            if straight and part.coercivity_scale != 1:
-                raise ValueError(
-                    f"{where}, coercivity_scale: received {part.coercivity_scale:g}, but {shown(part.material)} is "
-                    "a linear magnet, which has no coercivity of its own; change its remanence or drop this"
-                )
+    for row in case.rows():
+        for i, pole in enumerate(row.pole, start=1):
+            for j, part in enumerate(pole.part, start=1):
+                where = f"{row.where}pole {i}, part {j}"
+                found = use(f"{where}, material", part.material, ("magnet", "soft"), "magnet or soft steel")
+                _is_a_magnet_or_not(case, where, part, found, "polarity", 'write "north up" or "south up"')
+    for i, body in enumerate(case.body, start=1):
+        found = use(f"body {i}, material", body.material, BODY_USES, "material of a body")
+        if found == "magnet" and body.magnetised is None:
+            raise ValueError(
+                f"body {i}, magnetised: a magnet with no axis; {shown(body.material)} is a magnet, so write "
+                f"where its north end points: one of {', '.join(map(shown, DIRECTIONS))}, or three numbers [x, y, z]"
+            )
+        _is_a_magnet_or_not(case, f"body {i}", body, found, "magnetised", "say where its north end points")
     use("strings, steel", case.strings.steel, metals, "string steel")
     use("strings, wrap", case.strings.wrap, metals, "string metal")
     for i, string in enumerate(case.string, start=1):
         use(f"string {i}, steel", string.steel or case.strings.steel, metals, "string steel")
         use(f"string {i}, wrap", string.wrap or case.strings.wrap, metals, "string metal")
+
+
+def _is_a_magnet_or_not(
+    case: Case, where: str, piece: Part | BodyTable, use: str | None, key: str, wanted: str
+) -> None:
+    """A magnet has a direction, under `key`, and what is none has nothing of a magnet."""
+    name, towards = shown(piece.material), getattr(piece, key)
+    if use == "magnet" and towards is None:
+        raise ValueError(f"{where}, {key}: it is missing, but {name} is a magnet; {wanted}")
+    if use is not None and use != "magnet":
+        if towards is not None:
+            raise ValueError(
+                f"{where}, {key}: received {shown(towards)}, but {name} is no magnet; "
+                f"drop {key}, or name a magnet"
+            )
+        for scale in ("charge", "coercivity_scale", "remanence_scale"):
+            value = getattr(piece, scale)
+            if value != 1:
+                raise ValueError(
+                    f"{where}, {scale}: received {value:g}, but {name} is no magnet; drop {scale}"
+                )
+    if isinstance(case.materials.get(piece.material), LinearMagnet) and piece.coercivity_scale != 1:
+        raise ValueError(
+            f"{where}, coercivity_scale: received {piece.coercivity_scale:g}, but {name} is "
+            "a linear magnet, which has no coercivity of its own; change its remanence or drop this"
+        )
 
 
 def strings_are_complete(case: Case) -> None:
@@ -150,7 +184,8 @@ def _fretted_is_complete(case: Case, number: int) -> None:
         )
 
 
-def poles_stand_clear(poles: tuple[PlacedPole, ...]) -> None:
+def poles_stand_clear(row: PoleRow) -> None:
+    poles = row.placed()
     for i, first in enumerate(poles):
         for j, second in enumerate(poles[i + 1 :], start=i + 1):
             apart = abs(first.y - second.y)
@@ -160,58 +195,81 @@ def poles_stand_clear(poles: tuple[PlacedPole, ...]) -> None:
                     high = min(first.face + a.top, second.face + b.top)
                     if low < high and apart < a.radius + b.radius - TOUCH:
                         raise ValueError(
-                            f"row: poles {i + 1} and {j + 1} are {mm(apart)} apart and overlap; put them "
-                            f"at least {mm(a.radius + b.radius)} apart or make them thinner"
+                            f"{row.where}row: poles {i + 1} and {j + 1} are {mm(apart)} apart and overlap; put "
+                            f"them at least {mm(a.radius + b.radius)} apart or make them thinner"
                         )
 
 
-def coil_clears_poles(poles: tuple[PlacedPole, ...], coil: Racetrack) -> None:
-    for number, pole in enumerate(poles, start=1):
-        for part in pole.shape.parts:
-            if pole.face + part.bottom >= coil.top - TOUCH or pole.face + part.top <= coil.bottom + TOUCH:
-                continue
-            # distance of the pole's axis from the straight line in the middle of the race-track
-            off = max(0.0, abs(pole.y - coil.y_centre) - coil.straight / 2)
-            if off + part.radius > coil.inner_radius + TOUCH:
-                raise ValueError(
-                    f"coil: the winding cuts pole {number} ({shown(part.material)}, diameter "
-                    f"{mm(2 * part.radius)}) or leaves it outside; enlarge inner_width or inner_length, "
-                    "or move top or bottom clear of it"
-                )
+def coil_clears_poles(case: Case) -> None:
+    """A coil goes round all poles of its own row that reach its height."""
+    tracks = dict(zip(("", *(f"partner {i}, " for i in range(1, 4))), case.racetracks(), strict=False))
+    for row in case.rows():
+        coil = tracks[row.where]
+        for number, pole in enumerate(row.placed(), start=1):
+            for part in pole.shape.parts:
+                if pole.face + part.bottom >= coil.top - TOUCH or pole.face + part.top <= coil.bottom + TOUCH:
+                    continue
+                # distance of the pole's axis from the straight line in the middle of the race-track
+                off = max(0.0, abs(pole.y - coil.y_centre) - coil.straight / 2)
+                if math.hypot(off, row.row.x - coil.x_centre) + part.radius > coil.inner_radius + TOUCH:
+                    raise ValueError(
+                        f"{row.where}coil: the winding cuts pole {row.before + number} ({shown(part.material)}, "
+                        f"diameter {mm(2 * part.radius)}) or leaves it outside; enlarge inner_width or "
+                        "inner_length, or move top or bottom clear of it"
+                    )
 
 
-def strings_lie_clear(case: Case, poles: tuple[PlacedPole, ...], coil: Racetrack) -> None:
-    slope = abs(math.tan(case.strings.plane_angle))
+def strings_lie_clear(case: Case) -> None:
+    """Of each other, of every pole and of every coil, and at a sensible gap."""
+    rise = math.tan(case.strings.plane_angle)
+    slope = abs(rise)
+    faces = [face_below(case, y) for y in case.string_places()]
+    for i, face in enumerate(faces, start=1):
+        if face is None:
+            raise ValueError(
+                f"string {i}, position: no pole and no magnetic body lies under it; bring it over one, "
+                "or make the body longer"
+            )
     shapes, lows = case.string_shapes(), case.undersides()
     for (i, a), (j, b) in combinations(enumerate(shapes, start=1), 2):
         if math.hypot(a.y - b.y, a.axis_height - b.axis_height) < a.outer_radius + b.outer_radius:
             raise ValueError(f"string {j}: it runs into string {i}; give them different places")
-    for i, (shape, low, own) in enumerate(zip(shapes, lows, case.nearest_poles(), strict=True), start=1):
+    for i, (shape, low, face) in enumerate(zip(shapes, lows, faces, strict=True), start=1):
         rules = case.string[i - 1].rules() or case.strings.rules()
         where, radius = f"string {i}, {rules[0]}", shape.outer_radius
-        for number, pole in enumerate(poles, start=1):
-            for part in pole.shape.parts:
-                across = abs(shape.y - pole.y) < part.radius + radius
-                if across and low - slope * part.radius < pole.face + part.top + CLEARANCE:
-                    raise ValueError(
-                        f"{where}: the string's underside at {mm(low)} runs into pole {number}, which "
-                        f"reaches {mm(pole.face + part.top)}; raise the string or lower the pole"
-                    )
-        off = max(0.0, abs(shape.y - coil.y_centre) - coil.straight / 2)
-        reach = coil.inner_radius + coil.build
-        if off < reach + radius and low - slope * reach < coil.top + CLEARANCE:
+        for row in case.rows():
+            here = low + rise * row.row.x
+            for number, pole in enumerate(row.placed(), start=row.before + 1):
+                for part in pole.shape.parts:
+                    across = abs(shape.y - pole.y) < part.radius + radius
+                    if across and here - slope * part.radius < pole.face + part.top + CLEARANCE:
+                        raise ValueError(
+                            f"{where}: the string's underside at {mm(here)} runs into pole {number}, which "
+                            f"reaches {mm(pole.face + part.top)}; raise the string or lower the pole"
+                        )
+        for name, coil in zip(case.coil_names(), case.racetracks(), strict=True):
+            off = max(0.0, abs(shape.y - coil.y_centre) - coil.straight / 2)
+            reach, here = coil.inner_radius + coil.build, low + rise * coil.x_centre
+            if off < reach + radius and here - slope * reach < coil.top + CLEARANCE:
+                raise ValueError(
+                    f"{where}: the string's underside at {mm(here)} runs into the {coil_words(name)}, which reaches "
+                    f"{mm(coil.top)}; raise the string or lower top in [coil]"
+                )
+        if face is None:
+            continue
+        if face.away > FARTHEST_POLE:
             raise ValueError(
-                f"{where}: the string's underside at {mm(low)} runs into the coil, which reaches "
-                f"{mm(coil.top)}; raise the string or lower top in [coil]"
-            )
-        if abs(shape.y - poles[own].y) > FARTHEST_POLE:
-            raise ValueError(
-                f"string {i}, position: it is {mm(abs(shape.y - poles[own].y))} from the nearest pole; "
+                f"string {i}, position: it is {mm(face.away)} from the nearest pole; "
                 f"bring it within {mm(FARTHEST_POLE)}"
             )
-        gap = low - poles[own].face
+        gap = low + rise * face.x - face.height
         if not LEAST_GAP - TOUCH <= gap <= GREATEST_GAP + TOUCH:
             raise ValueError(
-                f"{where}: it leaves {mm(gap)} between the string and the face of pole {own + 1}; make that "
+                f"{where}: it leaves {mm(gap)} between the string and {face.name}; make that "
                 f"{mm(LEAST_GAP)} to {mm(GREATEST_GAP)}"
             )
+
+
+def coil_words(coil: str) -> str:
+    """A coil as a sentence names it."""
+    return "coil" if coil == "coil" else f"coil {shown(coil)}"

@@ -54,6 +54,10 @@ class Coil(Table):
         Field(description="Sense of the winding seen from the strings."),
     ] = "counter-clockwise"
     centre: Annotated[Centre, Field(description="Place of the coil's middle across the strings.")] = 0.0
+    x: Annotated[
+        Centre | None,
+        Field(description="Place of the coil's middle along the strings; that of its row if left out."),
+    ] = None
     resistance: Annotated[
         Resistance | None, Field(description="DC resistance as measured at 20 °C; replaces the computed one.")
     ] = None
@@ -65,6 +69,9 @@ class Coil(Table):
         tuple[Annotated[float, Number(1, 100000)], ...],
         Field(max_length=10, description="Turns, counted from the inside, at which the coil is tapped."),
     ] = ()
+    name: Annotated[
+        str | None, Field(min_length=1, max_length=40, description='What it is called; "coil" if left out.')
+    ] = None
 
     @model_validator(mode="after")
     def _fits(self) -> Coil:
@@ -113,8 +120,8 @@ class Coil(Table):
         """The wire with its diameters from the tables."""
         return find_wire(self.wire, self.insulation, self.overall_diameter)
 
-    def racetrack(self) -> Racetrack:
-        """The winding space as the solver sees it."""
+    def racetrack(self, x: float = 0.0) -> Racetrack:
+        """The winding space as the solver sees it; `x` counts where the coil has no place of its own."""
         length = self.inner_width if self.inner_length is None else self.inner_length
         return Racetrack(
             inner_radius=self.inner_width / 2,
@@ -125,4 +132,5 @@ class Coil(Table):
             turns=self.turns,
             sense=1 if self.sense == "counter-clockwise" else -1,
             y_centre=self.centre,
+            x_centre=x if self.x is None else self.x,
         )

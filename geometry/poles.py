@@ -227,6 +227,7 @@ class Row(Table):
         Literal["charged after assembly", "charged before assembly"],
         Field(description="Whether the magnets were charged in the row or one by one before."),
     ] = "charged after assembly"
+    x: Annotated[Place, Field(description="Place of the row along the strings, towards the bridge.")] = 0.0
 
     @model_validator(mode="after")
     def _complete(self) -> Row:
@@ -259,6 +260,10 @@ class Row(Table):
     def faces(self) -> tuple[float, ...]:
         """Face height of each pole over the top plate, m."""
         return self.face if len(self.face) > 1 else self.face * len(self.places())
+
+
+NO_ROW = Row.model_construct(count=None, spacing=None, positions=(), face=(), history="charged after assembly", x=0.0)
+NO_ROW.model_fields_set.clear()
 
 
 def centred(count: int, spacing: float) -> tuple[float, ...]:

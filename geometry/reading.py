@@ -115,6 +115,8 @@ def _plain(kind: str, got: Any, ctx: Mapping[str, Any]) -> str:
     if kind == "too_long":
         length = ctx["max_length"]
         return f"received more than {length} items; write at most {length}"
+    if kind == "string_too_short":
+        return f"received a text that is too short; write at least {ctx['min_length']} character"
     if kind == "string_too_long":
         return f"received a text that is too long; write at most {ctx['max_length']} characters"
     return f"received {shown(got)}; write {_WANTED.get(kind, 'something that fits here')}"
@@ -125,6 +127,7 @@ _WANTED = {
     "tuple_type": "a list; tables are listed by double brackets, as in [[string]]",
     "model_type": "a table",
     "dict_type": "a table",
+    "bool_type": "true or false",
     "model_attributes_type": "a table",
 }
 

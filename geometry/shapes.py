@@ -85,7 +85,7 @@ class PlacedPole:
 
 @dataclass(frozen=True, kw_only=True)
 class Racetrack:
-    """Winding space between two stadium curves, straight sides along y, centred on (0, y_centre).
+    """Winding space between two stadium curves, straight sides along y, centred on (x_centre, y_centre).
 
     Attributes
     ----------
@@ -111,6 +111,7 @@ class Racetrack:
     turns: float
     sense: int = 1
     y_centre: float = 0.0
+    x_centre: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -50,7 +50,7 @@ def balance_figure(prediction: Prediction) -> Figure:
     step = 3.0 if floor >= -18 else 6.0
     axes[0].set_yticks(np.arange(0.0, floor - 0.01, -step))
     axes[1].set_ylabel("level against the loudest string (dB)")
-    axes[2].set_xticks(range(n), [f"{s.number}\n{note_name(s.pitch)}\n{gauge_name(prediction, s)}"
+    axes[2].set_xticks(range(n), [f"{s.number}\n{note_name(s.pitch)}\n{gauge_name(s)}"
                                   for s in prediction.strings])
     axes[2].set_xlabel("string, note, diameter in mm (w: wound)")
     under = "range marks in the upper row: doubt about the steel and the wrap"

@@ -23,7 +23,7 @@ def fields_figure(prediction: Prediction) -> Figure:
     fig = new_figure(WIDTH, HEIGHT)
     axes = fig.subplots(3, 2, sharex=True)
     colours = string_colours(len(prediction.strings))
-    wide = _pole_width(prediction.section)
+    wide = 0.0 if prediction.section is None else _pole_width(prediction.section)
     panels: tuple[tuple[Axes, str, str, Callable[[StringRecord], Array]], ...] = (
         (axes[0, 1], "Flux density in the steel", "axial B in the core (T)", lambda s: s.line_flux_density),
         (axes[1, 0], "Bias field, normal to the string", "B (mT)", lambda s: 1e3 * s.line_bias[2]),
@@ -33,7 +33,8 @@ def fields_figure(prediction: Prediction) -> Figure:
         (axes[2, 1], "Reciprocal field, along the string", "b (mT/A)", lambda s: 1e3 * s.line_reciprocal[0]),
     )
     for ax, title, label, values in panels:
-        ax.axvspan(-wide * 1e3, wide * 1e3, color=FAINT, alpha=0.55, lw=0, zorder=0)
+        if wide:
+            ax.axvspan(-wide * 1e3, wide * 1e3, color=FAINT, alpha=0.55, lw=0, zorder=0)
         ax.axhline(0.0, color="#b9c0c7", lw=0.8, zorder=1)
         for s, colour in zip(prediction.strings, colours, strict=True):
             ax.plot(*_near(s.x, values(s)), color=colour, lw=1.3)
@@ -45,7 +46,8 @@ def fields_figure(prediction: Prediction) -> Figure:
     string_key(axes[0, 0], prediction, colours, "largest |B| in steel (T)",
                [f"{s.peak_flux_density:.2f}" for s in prediction.strings])
     heading(fig, "Fields along the strings at rest",
-            "means round the string's surface; reciprocal: by one ampere in all turns; grey: width of pole 1")
+            "means round the string's surface; reciprocal: by one ampere "
+            + ("in all turns; grey: width of pole 1" if wide else "at the terminals"))
     room_for_heading(fig)
     return fig
 

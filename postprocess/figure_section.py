@@ -15,7 +15,7 @@ from matplotlib.tri import CubicTriInterpolator, Triangulation, UniformTriRefine
 
 from stringflux.geometry.arrays import Array
 
-from .figure_style import INK, diameter, heading, legible, new_figure
+from .figure_style import INK, heading, legible, new_figure
 from .records import Prediction, SectionRecord
 
 LINES = 15  # field lines on one side of the axis
@@ -51,6 +51,8 @@ class Patch:
 def section_figure(prediction: Prediction) -> Figure:
     """Both halves of pole 1's section with |B|, field lines, parts and the strings over it."""
     section = prediction.section
+    if section is None:
+        raise ValueError("this prediction has no section of a pole; it came from the 3-D solver")
     window = window_of(section)
     patches = [p for k in np.unique(section.region) if (p := patch_of(section, int(k), window)) is not None]
     high = max(float(p.size.max()) for p in patches)
@@ -189,7 +191,7 @@ def _names(ax: Axes, section: SectionRecord, window: Window) -> None:
 def _strings(ax: Axes, prediction: Prediction) -> None:
     pole = prediction.poles[0]
     for s in (s for s in prediction.strings if s.pole == pole.number):
-        y, z, d = (s.y - pole.y) * 1e3, (s.height - pole.face) * 1e3, diameter(prediction, s) * 1e3
+        y, z, d = (s.y - pole.y) * 1e3, (s.height - pole.face) * 1e3, s.diameter * 1e3
         ax.add_patch(Circle((y, z), d / 2, fc="white", ec="black", lw=0.9, zorder=5))
         ax.annotate(f"string {s.number} at rest", (y, z), (y + d / 2 + 0.9, z), fontsize=8.5, color=INK,
                     va="center", zorder=5,

@@ -115,14 +115,9 @@ def note_name(frequency: float) -> str:
     return f"{_NOTES[number % 12]}{number // 12}"
 
 
-def diameter(prediction: Prediction, string: StringRecord) -> float:
-    """Outside diameter of a string, m, from its place over its pole."""
-    return 2 * (string.height - string.gap - prediction.poles[string.pole - 1].face)
-
-
-def gauge_name(prediction: Prediction, string: StringRecord) -> str:
+def gauge_name(string: StringRecord) -> str:
     """Outside diameter in mm, with a w for wound ones."""
-    return f"{diameter(prediction, string) * 1e3:.2f}" + (" w" if string.wound else "")
+    return f"{string.diameter * 1e3:.2f}" + (" w" if string.wound else "")
 
 
 def string_key(ax: Axes, prediction: Prediction, colours: Sequence[str], head: str = "",
@@ -137,7 +132,7 @@ def string_key(ax: Axes, prediction: Prediction, colours: Sequence[str], head: s
     for i, (s, colour) in enumerate(zip(prediction.strings, colours, strict=True)):
         y = 1 - (i + 1.7) * step
         ax.plot([0.02, 0.12], [y, y], color=colour, lw=2.2, transform=ax.transAxes, clip_on=False)
-        cells = (str(s.number), note_name(s.pitch), gauge_name(prediction, s), values[i] if values else "")
+        cells = (str(s.number), note_name(s.pitch), gauge_name(s), values[i] if values else "")
         for x, text in zip(columns, cells, strict=True):
             ax.text(x, y, text, fontsize=8.5, va="center", transform=ax.transAxes)
 

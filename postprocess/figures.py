@@ -8,11 +8,13 @@ from stringflux.geometry.case import Case
 from stringflux.solver.materials import Material
 
 from .figure_balance import balance_figure
+from .figure_build import build_figure
 from .figure_drawing import drawing_figure
 from .figure_fields import fields_figure
 from .figure_linkage import linkage_figure
 from .figure_material import curve_figure
 from .figure_section import section_figure
+from .figure_slice import slice_figure
 from .figure_style import house_style
 from .records import Prediction
 
@@ -27,10 +29,16 @@ def figures(prediction: Prediction) -> dict[str, Figure]:
     Returns
     -------
     dict of str to Figure
-        "section", "fields", "linkage", "balance"; without "linkage" where the maps were not computed.
+        "section", "fields", "linkage", "balance"; from the 3-D solver "slice" in place of "section". Without
+        "linkage" and "slice" where the maps were not computed.
     """
     with house_style():
-        made = {"section": section_figure(prediction), "fields": fields_figure(prediction)}
+        made = {}
+        if prediction.section is not None:
+            made["section"] = section_figure(prediction)
+        elif prediction.slice is not None:
+            made["slice"] = slice_figure(prediction)
+        made["fields"] = fields_figure(prediction)
         if all(s.map_linkage.size for s in prediction.strings):
             made["linkage"] = linkage_figure(prediction)
         made["balance"] = balance_figure(prediction)
@@ -40,7 +48,7 @@ def figures(prediction: Prediction) -> dict[str, Figure]:
 def drawing(case: Case) -> Figure:
     """Sections and view from the strings, to scale with dimensions; nothing is solved."""
     with house_style():
-        return drawing_figure(case)
+        return drawing_figure(case) if case.is_plain_row else build_figure(case)
 
 
 def material_figure(material: Material) -> Figure:

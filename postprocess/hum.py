@@ -21,7 +21,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from stringflux.geometry.arrays import Array
-from stringflux.geometry.shapes import Racetrack
+from stringflux.solver.coil_area import mean_area
 from stringflux.solver.section import Section
 from stringflux.solver.solved_row import SolvedRow
 
@@ -89,12 +89,6 @@ def hum_area(row: SolvedRow) -> HumArea:
     for place, charges in zip(row.places, row.signal.charges, strict=True):
         poles += moment(row.cells[place.shape].section, charges)
     return HumArea(turns=turns, poles=row.field.turns * poles)
-
-
-def mean_area(coil: Racetrack) -> float:
-    """Area inside a turn, averaged over the window, m²."""
-    a, w, ell = coil.inner_radius, coil.build, coil.straight
-    return float(np.pi * (a * a + a * w + w * w / 3) + (2 * a + w) * ell)
 
 
 def moment(section: Section, charges: Array) -> Array:

@@ -1,7 +1,7 @@
 """B₀ and b along a string, tabulated for all positions it may take.
 
-Two lattices: the fields of the poles close by at every node of the string, and those of the other poles and
-of the coil in air, which are smoother, on fewer places, spread over the nodes by splines. Averages round the
+Two lattices: the fields of what is close by at every node of the string, and those of all else and of the coil in
+air, which are smoother, on fewer places, spread over the nodes by splines. Averages round the
 string's surface are taken from the lattice afterwards: the mean of four points is exact to third order.
 """
 
@@ -15,12 +15,9 @@ from scipy.interpolate import make_interp_spline
 
 from stringflux.geometry.arrays import Array
 from stringflux.solver.rings import chebyshev
-from stringflux.solver.row_field import RowField
 
 from .lattice import Lattice
-
-CLOSE = 8e-3
-"""Poles with their axis nearer than this to the string are sampled at all its nodes, m."""
+from .string_field import StringField
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,24 +53,16 @@ class LineFields:
         return np.asarray(sum(ring) / 4)
 
 
-def line_fields(field: RowField, x: Array, slope: float, span: Span) -> LineFields:
+def line_fields(field: StringField, x: Array, slope: float, span: Span) -> LineFields:
     """Tabulate the fields at nodes x of a string with dz/dx = slope.
 
     Components are along the string (x, tilted by the slope), across (y) and normal to both.
     """
-    middle = sum(span.y) / 2
-    close = [i for i, p in enumerate(field.places) if abs(p.y - middle) < CLOSE] or [field.nearest(middle)]
-    others = [i for i in range(len(field.places)) if i not in close]
+    close, smooth = field.parts(sum(span.y) / 2)
     y, z = chebyshev(*span.y, span.ny), chebyshev(*span.z, span.nz)
-    near = _rotate(_sample(lambda p: field.of_poles(p, close).reshape(6, -1), y, z, x, slope), slope)
-
-    def smooth(p: Array) -> Array:
-        total = field.of_poles(p, others)
-        total[1] += field.of_coil(p)
-        return total.reshape(6, -1)
-
+    near = _rotate(_sample(close, y, z, x, slope), slope)
     yc, zc = chebyshev(*span.y, min(span.ny, 5)), chebyshev(*span.z, min(span.nz, 6))
-    coarse = _coarse(x)
+    coarse = _coarse(x, field.spread)
     away = _spread(coarse, _rotate(_sample(smooth, yc, zc, coarse, slope), slope), x)
     return LineFields(near=Lattice(y=y, z=z, values=near), away=Lattice(y=yc, z=zc, values=away))
 
@@ -96,11 +85,17 @@ def _rotate(values: Array, slope: float) -> Array:
     return out
 
 
-def _coarse(x: Array) -> Array:
-    """Places for the smooth fields: dense over the coil, thin far out; half of them if x starts at 0."""
-    half = 6e-3 * np.sinh(np.linspace(0, np.arcsinh(x[-1] / 6e-3), 18))
+def _coarse(x: Array, spread: float) -> Array:
+    """Places for the smooth fields: dense over the coils, thin far out; half of them if x starts at 0."""
+    half = 6e-3 * np.sinh(np.linspace(0, np.arcsinh((x[-1] - spread) / 6e-3), 18))
+    if spread:  # within 0.1 % of b over coils at ± 9 mm, 2 mm and more under the string
+        half = np.concatenate([np.linspace(0, spread, _dense(spread), endpoint=False), spread + half])
     half[-1] = x[-1]
     return half if x[0] == 0 else np.concatenate([-half[:0:-1], half])
+
+
+def _dense(spread: float) -> int:
+    return int(np.ceil(spread / 1e-3))
 
 
 def _spread(coarse: Array, values: Array, x: Array) -> Array:

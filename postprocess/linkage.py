@@ -12,10 +12,10 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes import StringShape
-from stringflux.solver.row_field import RowField
 
 from .lattice import barycentric
 from .line_fields import Span
+from .string_field import StringField
 from .string_magnetisation import Layer
 from .string_model import StringModel, StringState, around, string_model
 
@@ -113,7 +113,7 @@ class LinkageMap:
         return np.asarray(self.linkage @ weights / (2 * h))
 
 
-def linkage_map(field: RowField, model: StringModel, ny: int = 7, nz: int = 7) -> LinkageMap:
+def linkage_map(field: StringField, model: StringModel, ny: int = 7, nz: int = 7) -> LinkageMap:
     """Compute the map on Chebyshev–Lobatto positions about rest."""
     shape = model.shape
     low = max(shape.axis_height - MAP_REACH, model.pole.face + CLEARANCE + shape.outer_radius)
@@ -137,7 +137,7 @@ def band_over_heights(shapes: list[StringShape], faces: list[float]) -> tuple[fl
     return low, high
 
 
-def rest_model(field: RowField, shape: StringShape, layers: tuple[Layer, ...],
+def rest_model(field: StringField, shape: StringShape, layers: tuple[Layer, ...],
                refine: float = 1.0) -> StringModel:
     """The string at rest, with its fields tabulated closely about that place."""
     return string_model(field, shape, layers, around(shape, 2.5 * STEP), refine)

@@ -16,6 +16,7 @@ the admittance at the wiper, Y all that hangs on Z_s. With a plain coil, a load 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -154,19 +155,25 @@ class LoadedCoil:
 
     def response(self) -> Response:
         """Level, peak and corner."""
-        low = float(abs(self(np.zeros(1))[0]))
-        if low == 0:
-            return Response(level=-np.inf, resonance=None, peak=None, corner=None)
-        top = highest(lambda f: np.abs(self(f)), BAND)
-        if top is not None and top[1] < low * (1 + _A_PEAK):
-            top = None
-        return Response(level=20 * np.log10(low), resonance=top and top[0],
-                        peak=None if top is None else 20 * float(np.log10(top[1] / low)), corner=self._corner(low))
+        return response_of(self)
 
-    def _corner(self, low: float) -> float | None:
-        f = np.geomspace(*BAND, 1200)
-        under = np.abs(self(f)) < low / np.sqrt(2)
-        first = int(np.argmax(under))
-        if not under[first] or first == 0:
-            return None
-        return float(brentq(lambda x: abs(self(np.array([x]))[0]) * np.sqrt(2) - low, f[first - 1], f[first]))
+
+def response_of(curve: Callable[[Array], ComplexArray]) -> Response:
+    """Level, peak and corner of V/E, a function of frequencies (n,) in Hz."""
+    low = float(abs(curve(np.zeros(1))[0]))
+    if low == 0:
+        return Response(level=-np.inf, resonance=None, peak=None, corner=None)
+    top = highest(lambda f: np.abs(curve(f)), BAND)
+    if top is not None and top[1] < low * (1 + _A_PEAK):
+        top = None
+    return Response(level=20 * np.log10(low), resonance=top and top[0],
+                    peak=None if top is None else 20 * float(np.log10(top[1] / low)), corner=_corner(curve, low))
+
+
+def _corner(curve: Callable[[Array], ComplexArray], low: float) -> float | None:
+    f = np.geomspace(*BAND, 1200)
+    under = np.abs(curve(f)) < low / np.sqrt(2)
+    first = int(np.argmax(under))
+    if not under[first] or first == 0:
+        return None
+    return float(brentq(lambda x: abs(curve(np.array([x]))[0]) * np.sqrt(2) - low, f[first - 1], f[first]))

@@ -9,12 +9,12 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes import StringShape
-from stringflux.solver.row_field import RowField
 
 from .aperture import aperture
 from .linkage import linkage_map, rest_model
 from .pull import pull_of
 from .signal import SECONDS, Response, StringSignal, Surface, distortion, string_signal, surface, through
+from .string_field import StringField
 from .string_magnetisation import Layer
 from .string_modes import Pluck, VibratingString, plucked
 
@@ -78,7 +78,7 @@ class PlayedString:
     signal: StringSignal
 
 
-def sensed_string(field: RowField, shape: StringShape, layers: tuple[Layer, ...], string: VibratingString,
+def sensed_string(field: StringField, shape: StringShape, layers: tuple[Layer, ...], string: VibratingString,
                   bridge_distance: float) -> SensedString:
     """Set a string over a solved row.
 

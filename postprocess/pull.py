@@ -28,9 +28,9 @@ from scipy.optimize import brentq
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes import StringShape
-from stringflux.solver.row_field import RowField
 
 from .line_fields import Span
+from .string_field import StringField
 from .string_magnetisation import Layer
 from .string_model import StringModel, string_model
 
@@ -168,7 +168,7 @@ def stiffness_over_heights(model: StringModel, heights: Array) -> Array:
     return np.stack([-(ends[0][0] - ends[1][0]), -(ends[2][1] - ends[3][1])]) / (2 * STEP)
 
 
-def gap_of_one_cent(field: RowField, shape: StringShape, layers: tuple[Layer, ...], vibration: Vibration,
+def gap_of_one_cent(field: StringField, shape: StringShape, layers: tuple[Layer, ...], vibration: Vibration,
                     heights: tuple[float, float], count: int = 8) -> float:
     """Height of the axis above which the pull shifts the fundamental by less than a cent, either way.
 

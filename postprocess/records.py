@@ -20,9 +20,9 @@ class PoleRecord:
     Attributes
     ----------
     number : int
-        From 1, along the row.
-    y, face : float
-        Place across the strings and height of the face over the top plate, m.
+        From 1, along the row, one row after the other.
+    x, y, face : float
+        Place along and across the strings and height of the face over the top plate, m.
     field : float
         Axial bias field on the pole's axis at the probe height over its face, T; positive is north up.
     field_band : (float, float)
@@ -30,6 +30,7 @@ class PoleRecord:
     """
 
     number: int
+    x: float = 0.0
     y: float
     face: float
     field: float
@@ -45,10 +46,11 @@ class StringRecord:
     number : int
         From 1, in the file's order.
     pole : int
-        Number of the nearest pole.
+        Number of the nearest pole; 0 over a blade or a bar.
     wound : bool
-    y, height, gap : float
-        Place across, height of the axis over the top plate, and underside to the face of its pole, m.
+    y, height, gap, diameter : float
+        Place across, height of the axis over the top plate, underside to the face of its pole or to what lies
+        below it, and outside diameter, m.
     pitch, tension, unit_mass : float
         Hz, N, kg/m.
     bias : array (3,)
@@ -90,6 +92,7 @@ class StringRecord:
     y: float
     height: float
     gap: float
+    diameter: float
     pitch: float
     tension: float
     unit_mass: float
@@ -119,11 +122,22 @@ class StringRecord:
 
 @dataclass(frozen=True, kw_only=True)
 class CoilRecord:
-    """The coil: turns, and inductance in H without and with its poles."""
+    """A coil, or all coils as they are connected: turns, and inductance in H without and with what it goes round."""
 
+    name: str = ""
     turns: float
     inductance_air: float
     inductance: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class PairRecord:
+    """Two coils: their names, mutual inductance in H (both ends as they are wound) and coupling M/√(L₁L₂)."""
+
+    first: str
+    second: str
+    mutual: float
+    coupling: float
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -154,6 +168,57 @@ class SectionRecord:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
+class SliceOutline:
+    """What a plane cuts of one body or of one side of a coil.
+
+    Attributes
+    ----------
+    name, material : str
+        Material "" for a coil.
+    kind : str
+        "magnet", "soft", "not magnetic" or "winding".
+    polygon : array (2, n)
+        Closed outline, x and z over the top plate, m.
+    """
+
+    name: str
+    material: str
+    kind: str
+    polygon: Array
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SliceRecord:
+    """The static field of everything in a plane along the strings, y = const.
+
+    Attributes
+    ----------
+    y : float
+        Where the plane is, m.
+    x, z : arrays (nx,), (nz,)
+        Points along the strings and over the top plate, m.
+    b : array (3, nz, nx)
+        B x, y, z, inside bodies too, T.
+    region : int array (nz, nx)
+        Index into `outlines`, −1 in air, in a coil or in what is not magnetic.
+    outlines : tuple of SliceOutline
+    string : int
+        Number of the string nearest to the plane.
+    string_line : array (2, 2)
+        x and z of two points of its axis, m.
+    """
+
+    y: float
+    x: Array
+    z: Array
+    b: Array
+    region: npt.NDArray[np.int64]
+    outlines: tuple[SliceOutline, ...]
+    string: int
+    string_line: Array
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Prediction:
     """All that is computed from a case.
 
@@ -164,7 +229,18 @@ class Prediction:
         Height over the faces at which the poles' field is given, m.
     poles, strings : tuples of records
     coil : CoilRecord
-    section : SectionRecord
+        All coils as they are connected.
+    coils : tuple of CoilRecord
+        Each alone.
+    pairs : tuple of PairRecord
+    connection : str
+        How the coils are connected, in words; "" for one coil.
+    solver, why : str
+        "row" or "solid", and the reason.
+    section : SectionRecord, optional
+        Of the first pole; only from the row solver.
+    slice : SliceRecord, optional
+        A plane through the first pole; only from the 3-D solver, and with the maps.
     coupling : float
         Largest relative change of a pole's magnetisation by its neighbours.
     rounds : (int, int)
@@ -181,7 +257,13 @@ class Prediction:
     poles: tuple[PoleRecord, ...]
     strings: tuple[StringRecord, ...]
     coil: CoilRecord
-    section: SectionRecord
+    coils: tuple[CoilRecord, ...] = ()
+    pairs: tuple[PairRecord, ...] = ()
+    connection: str = ""
+    solver: str = "row"
+    why: str = ""
+    section: SectionRecord | None
+    slice: SliceRecord | None = None
     coupling: float
     rounds: tuple[int, int]
     timings: dict[str, float] = field(default_factory=dict)

@@ -24,12 +24,12 @@ def string_names(strings: Sequence[StringRecord]) -> list[str]:
 
 def strings_table(found: Findings) -> ReportTable:
     """What each string meets and makes."""
-    p, strings = found.prediction, found.prediction.strings
+    strings = found.prediction.strings
     return ReportTable(
         caption="Strings at rest, and the voltage that their motion makes",
         columns=(
             words("String", string_names(strings)),
-            numbers("Diameter", [gauge_name(p, s) for s in strings], "mm"),
+            numbers("Diameter", [gauge_name(s) for s in strings], "mm"),
             numbers("Tension", [fixed(s.tension, 1) for s in strings], "N"),
             numbers("Gap", [fixed(s.gap * 1e3, 2) for s in strings], "mm"),
             numbers("Field at string", [fixed(s.bias[2] * 1e3, 1) for s in strings], "mT"),

@@ -22,6 +22,7 @@ from stringflux.geometry.shapes import PartShape, Racetrack, StringShape
 from .figure_section import LINES, Patch, Window, patch_of, window_of
 from .figure_style import INK
 from .records import Prediction, StringRecord
+from .scene_build import add_build
 
 SIZE = (1600, 1100)
 _ROUND = 48  # facets round a pole
@@ -77,10 +78,16 @@ def why_no_renderer() -> str | None:
 
 
 def _build(pv: Any, plotter: Any, case: Case, prediction: Prediction) -> None:
-    poles, strings, coil = case.placed_poles(), case.string_shapes(), case.racetrack()
-    cut = poles[0].y
     plotter.set_background("white", top="#e9eef3")
     plotter.enable_anti_aliasing("msaa", multi_samples=8)
+    bar = {"title": "axial flux density in the strings (T)", "fmt": "%.1f", "position_x": 0.56}
+    section = prediction.section
+    if section is None:
+        add_build(pv, plotter, case, prediction, {**_BAR, **bar})
+        _camera(pv, plotter)
+        return
+    poles, strings, coil = case.placed_poles(), case.string_shapes(), case.racetrack()
+    cut = poles[0].y
     behind: dict[str, Any] = {"normal": (0, 1, 0), "origin": (0, cut, 0), "invert": False}
     for place in poles:
         for part in place.shape.parts:
@@ -91,11 +98,9 @@ def _build(pv: Any, plotter: Any, case: Case, prediction: Prediction) -> None:
                              split_sharp_edges=True, ambient=0.25)
     winding = race_track(pv, coil).clip(**behind)
     plotter.add_mesh(winding, color=_COPPER, opacity=0.38, ambient=0.35, smooth_shading=True, split_sharp_edges=True)
-    section = prediction.section
     window = window_of(section)
     patches = [p for k in np.unique(section.region) if (p := patch_of(section, int(k), window)) is not None]
     at = (cut, poles[0].face)
-    bar = {"title": "axial flux density in the strings (T)", "fmt": "%.1f", "position_x": 0.56}
     top = max(float(np.abs(s.line_flux_density).max()) for s in prediction.strings)
     for shape, record in zip(strings, prediction.strings, strict=True):
         plotter.add_mesh(string_tube(pv, shape, record), scalars="flux density", cmap="coolwarm", clim=(-top, top),

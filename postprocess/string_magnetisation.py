@@ -22,6 +22,8 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import SolveError
 
 _TOLERANCE = 1e-7
+_FULL_STEPS = 15  # what has not settled by then goes back and forth across a bend of the curve
+_HALVINGS = 6
 _MAX_STEPS = 60
 
 
@@ -90,8 +92,11 @@ def solve_static(layers: tuple[Layer, ...], kernel: Array, h0: Array, across: Ar
         residual = h - h0 - _times(kernel, moment)
         jacobian = -kernel * stiffness[:, None, :]
         jacobian[:, diagonal, diagonal] += 1.0
-        delta = np.linalg.solve(jacobian, residual[..., None])[..., 0]
-        h = h - delta
+        delta: Array = np.linalg.solve(jacobian, residual[..., None])[..., 0].astype(float)
+        if step >= _FULL_STEPS:
+            h = h - _share(layers, kernel, h0, across, (h, inside), delta, residual) * delta
+        else:
+            h = h - delta
         if np.all(np.abs(delta) < _TOLERANCE * scale):
             final = [axial_law(layer.law, h, across, inside[i])[0] for i, layer in enumerate(layers)]
             return AxialState(h=h, m=np.stack(final), steps=step + 1)
@@ -99,6 +104,25 @@ def solve_static(layers: tuple[Layer, ...], kernel: Array, h0: Array, across: Ar
         f"the magnetisation of a string did not settle in {_MAX_STEPS} Newton steps; check the string steel's "
         "curve and that the gap is not too small"
     )
+
+
+def _share(layers: tuple[Layer, ...], kernel: Array, h0: Array, across: Array, at: tuple[Array, list[Array]],
+           delta: Array, residual: Array) -> Array:
+    """How much of each position's Newton step, 1, 1/2, …, makes its residual smaller, (b, 1)."""
+    h, inside = at
+    share = np.ones((h.shape[0], 1))
+    before = np.linalg.norm(residual, axis=1, keepdims=True)
+    for _ in range(_HALVINGS):
+        there = h - share * delta
+        moment = np.zeros_like(h)
+        for layer, within in zip(layers, inside, strict=True):
+            moment += layer.area * axial_law(layer.law, there, across, within)[0]
+        after = np.linalg.norm(there - h0 - _times(kernel, moment), axis=1, keepdims=True)
+        worse = after > (1 - share / 5) * before
+        if not np.any(worse):
+            break
+        share = np.where(worse, share / 2, share)
+    return share
 
 
 def solve_reversible(layers: tuple[Layer, ...], kernel: Array, h0: Array, rest: AxialState) -> AxialState:

@@ -20,13 +20,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from stringflux.geometry.arrays import Array
-from stringflux.geometry.shapes import PlacedPole, StringShape
+from stringflux.geometry.shapes import StringShape
 from stringflux.solver.constants import MU0
-from stringflux.solver.row_field import RowField
 from stringflux.solver.solved_row import REACH
-from stringflux.solver.string_answer import StringAnswer
 
 from .line_fields import LineFields, Span, line_fields
+from .string_field import Answer, Place, StringField
 from .string_grid import StringGrid, self_potential, string_grid
 from .string_magnetisation import AxialState, Layer, across_factor, solve_reversible, solve_static
 
@@ -72,8 +71,8 @@ class StringModel:
     grid: StringGrid
     layers: tuple[Layer, ...]
     fields: LineFields
-    pole: PlacedPole
-    answer: StringAnswer
+    pole: Place
+    answer: Answer
     radius: float  # where the charges sit, m
 
     def setting(self, y: Array, z: Array) -> StringSetting:
@@ -84,18 +83,18 @@ class StringModel:
         """Follow the steel's static curve to positions y, z (b,)."""
         return self.setting(y, z).static()
 
-    def with_fields(self, field: RowField, span: Span) -> StringModel:
+    def with_fields(self, field: StringField, span: Span) -> StringModel:
         """The same string with its fields tabulated over another box."""
         return replace(self, fields=line_fields(field, self.grid.x, self.shape.slope, span))
 
 
-def string_model(field: RowField, shape: StringShape, layers: tuple[Layer, ...], span: Span,
+def string_model(field: StringField, shape: StringShape, layers: tuple[Layer, ...], span: Span,
                  refine: float = 1.0, reach: float = REACH) -> StringModel:
     """Set a string over a solved row.
 
     Parameters
     ----------
-    field : RowField
+    field : StringField
     shape : StringShape
     layers : tuple of Layer
         Core first, then the wrap if it is magnetic.
@@ -109,7 +108,7 @@ def string_model(field: RowField, shape: StringShape, layers: tuple[Layer, ...],
     index = field.nearest(shape.y)
     pole = field.places[index]
     clear = max(shape.axis_height - shape.outer_radius - pole.face, 0.3e-3)
-    grid = string_grid(clear, reach, mirrored=shape.slope == 0.0, refine=refine)
+    grid = string_grid(clear, reach, mirrored=field.mirrored and shape.slope == 0.0, refine=refine)
     return StringModel(
         shape=shape, grid=grid, layers=layers, pole=pole, answer=field.answers[index],
         fields=line_fields(field, grid.x, shape.slope, span),

@@ -5,7 +5,7 @@ What the string stage sees of the solver: two fields at points, and the answer o
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +17,9 @@ from . import coil_air
 from .constants import MU0
 from .pole_field import PoleField
 from .string_answer import StringAnswer
+
+CLOSE = 8e-3
+"""Poles with their axis nearer than this to a string are sampled at all its nodes, m."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -62,6 +65,28 @@ class RowField:
     def reciprocal(self, points: Array) -> Array:
         """b (3, n) in T per ampere in the wire."""
         return np.asarray(self.of_poles(points)[1] + self.of_coil(points))
+
+    @property
+    def mirrored(self) -> bool:
+        """Whether B₀ and b are their own mirror image along the strings: always, in a row at x = 0."""
+        return True
+
+    @property
+    def spread(self) -> float:
+        """How far from x = 0 the middle of a coil lies, m: 0 in a row."""
+        return 0.0
+
+    def parts(self, middle: float) -> tuple[Callable[[Array], Array], Callable[[Array], Array]]:
+        """B₀ and b (6, n) at points (3, n) for a string at y = middle: of the poles close by, and of all else."""
+        close = [i for i, p in enumerate(self.places) if abs(p.y - middle) < CLOSE] or [self.nearest(middle)]
+        others = [i for i in range(len(self.places)) if i not in close]
+
+        def away(points: Array) -> Array:
+            total = self.of_poles(points, others)
+            total[1] += self.of_coil(points)
+            return total.reshape(6, -1)
+
+        return (lambda points: self.of_poles(points, close).reshape(6, -1)), away
 
     def nearest(self, y: float) -> int:
         """Index of the pole whose axis is nearest to y."""

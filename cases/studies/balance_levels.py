@@ -32,9 +32,9 @@ from stringflux.postprocess.string_modes import Damping, Pluck, VibratingString
 from stringflux.solver.rings import chebyshev
 from stringflux.solver.solved_row import SolvedRow
 
+from ..case_materials import case_materials
 from ..case_row import row_inputs, solve_inputs
 from ..plucked import bridge_distance, vibrating_string
-from ..prediction import case_materials
 from .balance_case import moved_case
 from .content import digest
 

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, get_origin
 
+from stringflux.geometry.bodies import BodyTable
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.fields import Number, OneOrMany, Quantity, Table, near
@@ -23,7 +24,7 @@ from ..load import built_in_uses
 from .case_paths import IDLE, chosen_table, flat, near_paths, tables_of
 
 Form = Literal["quantity", "number", "whole number", "text", "list", "table"]
-_MAGNETS = ("polarity", "charge", "coercivity_scale", "remanence_scale")
+_MAGNETS = ("polarity", "magnetised", "charge", "coercivity_scale", "remanence_scale")
 _WOUND = ("wrap", "wrap_gap")
 _RULES = tuple(GapRule.model_fields)
 # What a string may have of its own instead of the common value.
@@ -175,9 +176,11 @@ def _walk(table: type[Table], node: Mapping[str, Any], steps: list[str], done: t
     here = (*done, key)
     below: Any = node.get(key)
     listed, tables = tables_of(info.annotation)
-    if every and not below and ((table is Part and key in _MAGNETS and "polarity" not in node)
-                                or (table is String and key in _WOUND and "core" not in node)):
-        raise CaseError("no part is a magnet" if table is Part else "no string is wound")
+    magnets = "part" if table is Part else "body" if issubclass(table, BodyTable) else ""
+    if every and not below and magnets and key in _MAGNETS and "polarity" not in node and "magnetised" not in node:
+        raise CaseError(f"no {magnets} is a magnet")
+    if every and not below and table is String and key in _WOUND and "core" not in node:
+        raise CaseError("no string is wound")
     if not tables:
         return _value_place(Place(steps=here, table=table), info.metadata, below, rest)
     if listed == "dict":
@@ -185,7 +188,7 @@ def _walk(table: type[Table], node: Mapping[str, Any], steps: list[str], done: t
             raise _UnknownError
         return _walk(chosen_table(tables, below[rest[0]]), below[rest[0]], rest[1:], (*here, rest[0]), every)
     if listed == "list":
-        return _items(tables[0], below or [], rest, here, every)
+        return _items(tables, below or [], rest, here, every)
     if not rest:
         if len(tables) == 1:
             raise CaseError(f"it is a table; add one of its keys: {', '.join(tables[0].model_fields)}")
@@ -196,22 +199,26 @@ def _walk(table: type[Table], node: Mapping[str, Any], steps: list[str], done: t
     return _walk(chosen, below or {}, rest, here, every)
 
 
-def _items(table: type[Table], items: list[Any], rest: list[str], here: tuple[str, ...], every: bool) -> list[Place]:
+def _items(
+    tables: list[type[Table]], items: list[Any], rest: list[str], here: tuple[str, ...], every: bool
+) -> list[Place]:
     """In a list of tables: the item whose number is given, else all in which the rest of the path is found."""
     if rest and rest[0].isascii() and rest[0].isdigit():
         number = int(rest[0][:4])
         if not 1 <= number <= len(items):
             raise CaseError(_numbers(here[-1], len(items)))
+        table = chosen_table(tables, items[number - 1])
         if len(rest) == 1:
             raise CaseError(f"it is a table; add one of its keys: {', '.join(table.model_fields)}")
         return _walk(table, items[number - 1], rest[1:], (*here, rest[0]), every)
     if not rest:
-        raise CaseError(f"it is a list of tables; add one of their keys: {', '.join(table.model_fields)}")
+        keys = dict.fromkeys(key for table in tables for key in table.model_fields)
+        raise CaseError(f"it is a list of tables; add one of their keys: {', '.join(keys)}")
     found: list[Place] = []
     fault: Exception = _UnknownError()
     for number, item in enumerate(items, start=1):
         try:
-            found += _walk(table, item, rest, (*here, str(number)), True)
+            found += _walk(chosen_table(tables, item), item, rest, (*here, str(number)), True)
         except (_UnknownError, CaseError) as error:
             fault = error
     if not found:

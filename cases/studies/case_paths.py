@@ -48,7 +48,9 @@ def flat(annotation: Any) -> Iterator[Any]:
 def near_paths(path: str, case: Case) -> str:
     """`` (did you mean …?)`` for paths whose last step, or all of it, is nearly that."""
     wanted = ".".join(step for step in path[:200].lower().split(".") if not step.isdigit())
-    known = sorted(set(all_paths(Case, "")) | {
+    tables = {"body": case.body, "partner": case.partner, "connection": case.partner}
+    absent = tuple(f"{key}." for key, there in tables.items() if not there)
+    known = sorted({path for path in all_paths(Case, "") if not path.startswith(absent)} | {
         f"materials.{name}.{key}" for name, own in case.materials.items() for key in type(own).model_fields})
     last = wanted.rpartition(".")[2]
     ends = difflib.get_close_matches(last, {k.rpartition(".")[2] for k in known}, n=2, cutoff=0.7)

@@ -29,9 +29,9 @@ from stringflux.solver.row_field import RowField
 from stringflux.solver.solved_row import SolvedRow
 from stringflux.solver.stages import Keep
 
+from ..case_materials import case_materials
 from ..case_row import row_inputs, solve_inputs
 from ..plucked import bridge_distance, vibrating_string
-from ..prediction import case_materials
 from .content import digest
 
 EQUAL_PLUCK = Pluck(displacement=1e-3)

@@ -28,7 +28,7 @@ from stringflux.solver.section import Section, section_from_mesh
 from stringflux.solver.solved_row import SolvedRow, solve_row
 from stringflux.solver.stages import Keep, made_anew
 
-from ..prediction import case_materials
+from ..case_materials import case_materials
 from .shape_forms import Form
 from .shape_goals import GOALS, figures_of, strings_over
 from .shape_mesh import FoldedMeshError, FollowingMesh

@@ -19,8 +19,9 @@ from stringflux.postprocess.layers import layers_of
 from stringflux.postprocess.linkage import RestStencil, rest_model
 from stringflux.solver.solved_row import SolvedRow
 
+from ..case_materials import case_materials
 from ..plucked import bridge_distance
-from ..prediction import case_materials, solve_case_row
+from ..prediction import solve_case_row
 from .shape_files import changed_case
 from .shape_forms import Form, make_form
 from .shape_goals import GOALS, figures_of, strings_over

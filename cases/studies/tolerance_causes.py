@@ -25,7 +25,7 @@ from stringflux.geometry.own_materials import LinearMagnet
 from stringflux.postprocess.winding import resistance_per_length, resistance_per_length_range
 from stringflux.solver.materials import MagnetCurve
 
-from ..prediction import case_materials
+from ..case_materials import case_materials
 
 TITLES: Mapping[str, str] = {
     "remanence": "remanence, batch",

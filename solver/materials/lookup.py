@@ -31,9 +31,16 @@ def known_materials() -> tuple[str, ...]:
 
 
 def material_uses() -> dict[str, str]:
-    """What each name of the table is for: "magnet", "soft" or "string"."""
+    """What each name of the table is for: "magnet", "soft", "string", "conductor" or "spacer".
+
+    The last two hold no magnetism: sheet metal, and what is nothing but a distance. Air keeps its place among "soft".
+    """
     uses = {"hyperbola": "magnet", "knee": "magnet", "string": "string"}
-    return {name: uses.get(row["kind"], "soft") for name, row in _table().items()}
+    out = {name: uses.get(row["kind"], "soft") for name, row in _table().items()}
+    for name, row in _table().items():
+        if row.get("mu_r") == 1.0 and name != "air":
+            out[name] = "conductor" if "resistivity" in row else "spacer"
+    return out
 
 
 def find_material(name: str, own: Mapping[str, Material] | None = None) -> Material:

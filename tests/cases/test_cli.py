@@ -37,6 +37,7 @@ def made_up(count: int = 1) -> Prediction:
         y=0.0,
         height=4.2e-3,
         gap=2.5e-3,
+        diameter=0.43e-3,
         pitch=196.0,
         tension=70.0,
         unit_mass=1e-3,
@@ -99,7 +100,7 @@ def made_up(count: int = 1) -> Prediction:
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """The numbers made up instead of computed."""
 
-    def fake(case: Case, *, quality: str, progress: Any, maps: bool) -> Prediction:
+    def fake(case: Case, *, quality: str, progress: Any, maps: bool, solver: str) -> Prediction:
         progress("mesh of pole", 0.0)
         progress("mesh of pole", 0.5)
         progress("", 1.0)

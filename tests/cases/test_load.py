@@ -19,13 +19,17 @@ from stringflux.geometry import DENSITIES, CaseError
 from stringflux.solver.materials import find_material, material_from_definition
 
 FULL = Path(__file__).parents[1] / "full_case.toml"
+BUILD = FULL.with_name("full_build.toml")
 
 
 def test_shipped_names() -> None:
-    assert set(shipped_cases()) == {"bench-single", "baritone-six", "bass-four", "lap-steel-eight"}
+    rows = {"bench-single", "baritone-six", "bass-four", "lap-steel-eight"}
+    builds = {"side-by-side-six", "stacked-six", "blade-six", "bar-screws-six"}
+    assert set(shipped_cases()) == rows | builds
+    assert {name for name in shipped_cases() if load_case(name).is_plain_row} == rows
 
 
-@pytest.mark.parametrize("name", [*shipped_cases(), TEMPLATE, FULL], ids=str)
+@pytest.mark.parametrize("name", [*shipped_cases(), TEMPLATE, FULL, BUILD], ids=str)
 def test_case_gives_shapes(name: str | Path) -> None:
     case = load_case(name)
     poles, strings = case.placed_poles(), case.string_shapes()
@@ -33,8 +37,10 @@ def test_case_gives_shapes(name: str | Path) -> None:
     assert len(strings) == len(case.string)
     assert case.racetrack().turns >= 1
     assert case.title
-    for low, pole in zip(case.undersides(), case.nearest_poles(), strict=True):
-        assert low > poles[pole].face
+    assert all(low > face for low, face in zip(case.undersides(), case.faces_below(), strict=True))
+    assert all(gap > 1e-3 for gap in case.gaps())
+    assert len(case.racetracks()) == len(case.coil_names())
+    assert len(case.solid_bodies()) >= len(poles) + len(case.body)
 
 
 @pytest.mark.parametrize("name", shipped_cases())
@@ -45,7 +51,7 @@ def test_shipped_strings_are_playable(name: str) -> None:
 
 def test_template_mentions_every_key() -> None:
     text = TEMPLATE.read_text(encoding="utf-8")
-    for line in FULL.read_text(encoding="utf-8").splitlines():
+    for line in (FULL.read_text(encoding="utf-8") + BUILD.read_text(encoding="utf-8")).splitlines():
         key = line.split(" = ")[0]
         if " = " in line and key not in ("resistivity", "density", "centre"):
             assert f"{key} = " in text, key
@@ -91,7 +97,7 @@ def test_changes_that_lead_nowhere(dotted: str, says: str) -> None:
     [
         ("baritone-sixx", "did you mean baritone-six"),
         ("nowhere/bass-for.toml", "did you mean bass-four"),
-        ("zzz", "the shipped cases are baritone-six, bass-four"),
+        ("zzz", "the shipped cases are bar-screws-six, baritone-six"),
         ("a\0b", "neither a file nor a shipped case"),
         ("x" * 5000, "cannot be read: File name too long"),
         ("", "is a folder"),
@@ -119,7 +125,7 @@ def test_folder(tmp_path: Path) -> None:
         (b"#" * (LARGEST_FILE + 1), r"c\.toml is larger than 1000 kB"),
         (b"x = " + b"9" * 5000, r"far too long for a case"),
         (b"x = " + b"[" * 100_000, r"c\.toml"),
-        (b"", r"c\.toml: row: it is missing; add it \(3 more faults after this\)"),
+        (b"", r"c\.toml: coil: it is missing; add it \(1 more fault after this\)"),
         (b"\x00", r"line 1, column 1: the TOML is broken"),
     ],
 )

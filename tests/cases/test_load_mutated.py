@@ -1,7 +1,7 @@
 """Thousands of spoilt case files at the loader: each one is read, or refused in one sentence.
 
-Every key of `full_case.toml` is removed, renamed, negated, retyped and filled with rubbish in turn; then
-hypothesis mixes such faults, and spoils the text itself.
+Every key of `full_case.toml`, and of the bodies and coils of `full_build.toml`, is removed, renamed, negated, retyped
+and filled with rubbish in turn; then hypothesis mixes such faults, and spoils the text itself.
 """
 
 from __future__ import annotations
@@ -22,6 +22,9 @@ from stringflux.geometry import InputError
 
 TEXT = (Path(__file__).parents[1] / "full_case.toml").read_text(encoding="utf-8")
 FULL: dict[str, Any] = tomllib.loads(TEXT)
+BUILD: dict[str, Any] = tomllib.loads(
+    (Path(__file__).parents[1] / "full_build.toml").read_text(encoding="utf-8")
+)
 USES = built_in_uses()
 FIFTH, MIXED, CUT = 5, 300, 150
 ONCE = ["delete", "rename", "negate", "retype", "nest", "double"]
@@ -45,6 +48,7 @@ def paths(node: Any, at: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
 
 PATHS = list(paths(FULL))
 KEYS = [p for p in PATHS if isinstance(p[-1], str)]
+BUILT = [p for p in paths(BUILD) if p[0] in ("body", "partner", "connection") or p[-1] in ("x", "name")]
 
 
 def parent(data: Any, path: tuple[Any, ...]) -> Any:
@@ -107,7 +111,8 @@ def at_the_loader(path: Path, text: str) -> None:
     else:
         said = "fine"
         assert len(case.placed_poles()) == len(case.row.places())
-        assert case.racetrack().build > 0
+        assert all(track.build > 0 for track in case.racetracks())
+        assert len(case.solid_bodies()) >= len(case.body)
         assert all(shape.axis_height - shape.outer_radius > 0 for shape in case.string_shapes())
         assert all(tension > 0 for tension in case.tensions())
     assert said
@@ -145,6 +150,14 @@ def test_every_key_filled_with_rubbish(spoilt: Path) -> None:
             data = copy.deepcopy(FULL)
             spoil(data, path, "fill", rubbish)
             at_the_loader(spoilt, written(data))
+
+
+@pytest.mark.parametrize("how", [*ONCE, "fill"])
+def test_bodies_and_coils_spoilt(how: str, spoilt: Path) -> None:
+    for number, path in enumerate(BUILT):
+        data = copy.deepcopy(BUILD)
+        spoil(data, path, how, RUBBISH[number % len(RUBBISH)])
+        at_the_loader(spoilt, "".join(f"{json.dumps(k)} = {toml(v)}\n" for k, v in data.items()))
 
 
 ANY = st.recursive(

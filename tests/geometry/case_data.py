@@ -15,11 +15,16 @@ USES = {
     "string-steel": "string",
     "string-nickel-steel": "string",
     "string-bronze": "string",
+    "nickel-silver": "conductor",
+    "brass": "conductor",
+    "spacer": "spacer",
 }
 
-FULL: dict[str, Any] = tomllib.loads(
-    Path(__file__).parents[1].joinpath("full_case.toml").read_text(encoding="utf-8")
-)
+def _tests(name: str) -> dict[str, Any]:
+    return tomllib.loads(Path(__file__).parents[1].joinpath(name).read_text(encoding="utf-8"))
+
+
+FULL, BUILD = _tests("full_case.toml"), _tests("full_build.toml")
 
 DROP = object()
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 
-from case_data import FULL
+from case_data import BUILD, FULL
 
 from stringflux.geometry import case_schema
 from stringflux.geometry.units import parse
@@ -27,12 +27,25 @@ def test_no_null_and_no_internal_marks() -> None:
     assert "x-" not in text
 
 
+def test_bodies_are_told_apart_by_their_shape() -> None:
+    schema = case_schema()
+    kinds = schema["properties"]["body"]["items"]["oneOf"]
+    homes = [schema["$defs"][kind["$ref"].rpartition("/")[2]] for kind in kinds]
+    for body in BUILD["body"]:
+        (home,) = (h for h in homes if h["properties"]["shape"]["const"] == body["shape"])
+        assert set(body) <= set(home["properties"])
+    box = homes[0]["properties"]
+    assert box["centre"]["default"] == ["0 mm", "0 mm"]
+    assert [option["type"] for option in box["magnetised"]["anyOf"]] == ["string", "array"]
+    assert "to +x" in box["magnetised"]["anyOf"][0]["enum"]
+
+
 def test_every_key_of_a_full_case_is_described() -> None:
     schema = case_schema()
     homes = {"row": "Row", "coil": "Coil", "strings": "Strings"}
     for table, home in homes.items():
         assert set(FULL[table]) <= set(schema["$defs"][home]["properties"])
-    assert set(FULL) == set(schema["properties"])
+    assert set(FULL) | set(BUILD) == set(schema["properties"])
     face = schema["$defs"]["Row"]["properties"]["face"]
     assert [option["type"] for option in face["anyOf"]] == ["string", "array"]
     assert face["anyOf"][1]["maxItems"] == 12

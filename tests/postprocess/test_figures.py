@@ -21,7 +21,7 @@ from stringflux.postprocess.figure_balance import balance_figure
 from stringflux.postprocess.figure_fields import fields_figure
 from stringflux.postprocess.figure_linkage import linkage_figure
 from stringflux.postprocess.figure_section import outline_edges, patch_of, section_figure, window_of
-from stringflux.postprocess.figure_style import diameter, house_style, legible, note_name
+from stringflux.postprocess.figure_style import house_style, legible, note_name
 from stringflux.postprocess.figures import drawing, figures, material_figure
 from stringflux.postprocess.records import Prediction
 from stringflux.solver.materials import find_material
@@ -161,7 +161,7 @@ def test_refined_section_keeps_the_flux(bench: tuple[Case, Prediction]) -> None:
 def test_words_and_places(bench: tuple[Case, Prediction]) -> None:
     assert [note_name(f) for f in (82.407, 440.0, 61.735, 277.18, 100.0)] == ["E2", "A4", "B1", "C♯4", "100.0 Hz"]
     assert [legible(v) for v in (-3.14159, 0.01234, 12345.0)] == ["−3.14", "0.0123", "12345"]
-    assert diameter(bench[1], bench[1].strings[0]) == pytest.approx(0.017 * 25.4e-3)
+    assert bench[1].strings[0].diameter == pytest.approx(0.017 * 25.4e-3)
 
 
 def test_scene_is_written_or_says_why(bench: tuple[Case, Prediction], tmp_path, monkeypatch) -> None:

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 
 from stringflux.cases.bench_study import bench_model, study_readings
+from stringflux.cases.case_materials import case_materials
 from stringflux.cases.load import load_case
-from stringflux.cases.prediction import case_materials, predict, solve_case_row
+from stringflux.cases.prediction import predict, solve_case_row
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.postprocess.figure_readings import readings_figure

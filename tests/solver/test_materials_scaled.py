@@ -7,8 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from stringflux.cases.case_materials import case_materials
 from stringflux.cases.load import load_case
-from stringflux.cases.prediction import case_materials, solve_case_row
+from stringflux.cases.prediction import solve_case_row
 from stringflux.geometry.errors import CaseError
 from stringflux.solver.constants import MU0
 from stringflux.solver.materials import MagnetCurve, find_material, linear_magnet, magnet_from_points

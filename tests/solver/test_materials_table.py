@@ -6,6 +6,7 @@ from types import SimpleNamespace
 
 import pytest
 
+from stringflux.geometry.bodies import NON_MAGNETIC
 from stringflux.geometry.errors import CaseError
 from stringflux.solver.constants import MU0
 from stringflux.solver.materials import (
@@ -20,13 +21,15 @@ from stringflux.solver.materials import (
     material_uses,
 )
 
-CLASSES = {"magnet": (MagnetCurve,), "soft": (SoftCurve, ConstantPermeability), "string": (StringSteel,)}
+CLASSES = {"magnet": (MagnetCurve,), "soft": (SoftCurve, ConstantPermeability), "string": (StringSteel,),
+           "conductor": (ConstantPermeability,), "spacer": (ConstantPermeability,)}
 
 
 def test_table_is_complete() -> None:
     wanted = [f"alnico-{n}" for n in ("1", "2", "3", "4", "5", "5-7", "6", "8", "9")]
     wanted += ["ceramic-1", "ceramic-5", "ceramic-8", "smco-5", "sm2co17", "ndfeb-38"]
     wanted += ["steel-1008", "steel-12l14", "steel-test-13", "air"]
+    wanted += ["brass", "nickel-silver", "copper", "aluminium", "spacer"]
     wanted += [f"string-{n}" for n in ("steel", "nickel-steel", "nickel", "stainless", "bronze")]
     assert set(wanted) == set(known_materials())
 
@@ -40,6 +43,17 @@ def test_every_entry_builds_and_says_its_source(name: str) -> None:
     assert m.resistivity > 0
     assert find_material(name) is m
     hash(m)
+
+
+def test_what_holds_no_magnetism_is_told_apart() -> None:
+    uses = material_uses()
+    for name, use in uses.items():
+        m = find_material(name)
+        if use in ("conductor", "spacer"):
+            assert isinstance(m, ConstantPermeability)
+            assert m.mu_r == 1.0
+            assert (m.resistivity < 1e-6) == (use == "conductor")
+    assert {n for n in uses if uses[n] in ("conductor", "spacer")} | {"air"} == NON_MAGNETIC
 
 
 @pytest.mark.parametrize("name", [n for n, use in material_uses().items() if use == "magnet"])

@@ -13,10 +13,11 @@ import pytest
 from balance_formula import MM, written
 
 from stringflux.cases import load_case, predict
+from stringflux.cases.case_materials import case_materials
 from stringflux.cases.case_text import toml_text, with_changes
 from stringflux.cases.cli import main
 from stringflux.cases.load import find_case, read_toml
-from stringflux.cases.prediction import case_materials, solve_case_row
+from stringflux.cases.prediction import solve_case_row
 from stringflux.cases.studies.balance_case import changed_content, moved_case, setting_changes
 from stringflux.cases.studies.balance_figure import balance_figure, moves
 from stringflux.cases.studies.balance_problem import Request, balance_problem

@@ -17,6 +17,7 @@ from stringflux.geometry.errors import CaseError
 from stringflux.geometry.reading import read_case
 
 FULL = str(Path(__file__).parents[2] / "full_case.toml")
+BUILD = str(Path(__file__).parents[2] / "full_build.toml")
 
 
 @cache
@@ -47,6 +48,14 @@ def places(name: str, path: str) -> list[str]:
         (FULL, "row.face.3", "row.face.3"),
         (FULL, "coil.taps.1", "coil.taps.1"),
         (FULL, "materials.own-line.remanence", "materials.own-line.remanence"),
+        (BUILD, "partner.1.coil.turns", "partner.1.coil.turns"),
+        (BUILD, "partner.coil.turns", "partner.1.coil.turns partner.2.coil.turns"),
+        (BUILD, "partner.1.row.face.2", "partner.1.row.face.2"),
+        (BUILD, "body.2.diameter", "body.2.diameter"),  # the keys of a cylinder
+        (BUILD, "body.along", "body.1.along body.3.along body.4.along"),  # of boxes and the cover
+        (BUILD, "body.charge", "body.1.charge body.2.charge"),  # the magnets
+        (BUILD, "body.3.centre", "body.3.centre"),
+        (BUILD, "row.x", "row.x"),
         ("bench-single", "load.cable_length", "load.cable_length"),  # a table that the file leaves out
     ],
 )

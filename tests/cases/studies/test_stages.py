@@ -138,9 +138,9 @@ def test_what_goes_to_the_folder_is_small(tmp_path: Path) -> None:
 
 
 def test_factors_do_not_go_to_a_disk() -> None:
+    from stringflux.cases.case_materials import case_materials
     from stringflux.cases.case_row import row_inputs, solve_inputs
     from stringflux.cases.load import built_in_uses
-    from stringflux.cases.prediction import case_materials
     from stringflux.geometry.reading import read_case
 
     case = read_case(PLAIN.document, materials=built_in_uses())

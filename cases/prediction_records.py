@@ -1,0 +1,59 @@
+"""Records of poles and coils from a solution, whichever solver it came from."""
+
+from __future__ import annotations
+
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+
+from stringflux.geometry.case import Case
+from stringflux.postprocess.records import CoilRecord, PairRecord, PoleRecord
+from stringflux.solver.solved_row import SolvedRow
+
+from .case_solve import Solved
+
+
+def pole_records(case: Case, solved: Solved, materials: dict[str, Any]) -> tuple[PoleRecord, ...]:
+    """Every pole with its field at the probe's height and what the doubt about μ_⊥ makes of it."""
+    height = case.probe_height
+    field = solved.face_field(height)
+    if isinstance(solved, SolvedRow):
+        factors = solved.face_factors(height)
+        places = [(0.0, p.y, p.face) for p in solved.places]
+        ends = [sorted(factors[p.shape]) for p in solved.places]
+    else:
+        places = [(p.x, p.y, p.face) for p in solved.poles]
+        ends = solved.face_factors(height, materials).tolist()
+    out = []
+    for i, ((x, y, face), b, factor) in enumerate(zip(places, field, ends, strict=True), start=1):
+        low, high = sorted(float(b * f) for f in factor)
+        out.append(PoleRecord(number=i, x=x, y=y, face=face, field=float(b), field_band=(low, high)))
+    return tuple(out)
+
+
+def coil_records(case: Case, solved: Solved) -> tuple[tuple[CoilRecord, ...], tuple[PairRecord, ...]]:
+    """Every coil alone, and how each two are coupled."""
+    if isinstance(solved, SolvedRow):
+        return (CoilRecord(name=case.coil_names()[0], turns=case.coil.turns,
+                           inductance_air=abs(solved.inductance_air), inductance=abs(solved.inductance)),), ()
+    tracks = case.racetracks()
+    turns = np.array([c.turns * c.sense for c in tracks])
+    air, full = (m * np.outer(turns, turns) for m in (solved.matrix_air, solved.matrix))
+    coils = tuple(CoilRecord(name=name, turns=track.turns, inductance_air=float(air[i, i]),
+                             inductance=float(full[i, i]))
+                  for i, (name, track) in enumerate(zip(case.coil_names(), tracks, strict=True)))
+    pairs = tuple(PairRecord(first=case.coil_names()[i], second=case.coil_names()[j], mutual=float(full[i, j]),
+                             coupling=float(full[i, j] / np.sqrt(full[i, i] * full[j, j])))
+                  for i, j in combinations(range(len(coils)), 2))
+    return coils, pairs
+
+
+def connection_words(case: Case) -> str:
+    """How the coils are connected, in words; "" for one coil."""
+    if len(case.coils()) == 1:
+        return ""
+    how = case.connection.coils
+    words = {"series": "in series", "parallel": "in parallel"}.get(how, f"{how} alone")
+    turned = case.connection.reversed
+    return f"{words}, {' and '.join(turned)} reversed" if turned else words

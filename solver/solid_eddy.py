@@ -1,0 +1,98 @@
+r"""The bodies' answer to the coils over the band, their eddy currents in it, in 3-D.
+
+Conducting magnetic bodies (steel, magnets) get a complex permeability each (:mod:`.complex_mu`): the flux that a
+plate or a rod of its thickness lets through. Non-magnetic sheets (covers, base plates) carry their currents in
+:mod:`.sheet`, which takes b from here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.solid_shapes import SolidBody
+
+from .complex_mu import effective_mu
+from .constants import MU0
+from .solid_bias import SolidState, charges
+from .solid_law import signal_permeability
+from .solid_signal import excess, linked, within_bodies
+from .solid_solver import SolidSolver
+from .solid_space import SolidSpace, total
+
+ComplexArray = npt.NDArray[np.complex128]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SolidBand:
+    """The bodies' answer at several frequencies.
+
+    Attributes
+    ----------
+    frequency : array (f,)
+        Hz.
+    inductance : complex array (f, coils, coils)
+        What the bodies add, H per turn²; L − jR/ω.
+    charges : complex array (f, coils, unknowns)
+        ∫ M·∇w per ampere in one turn, A·m.
+    """
+
+    frequency: Array
+    inductance: ComplexArray
+    charges: ComplexArray
+
+
+def solve_band(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mapping[str, Any], bias: SolidState,
+               sources: Sequence[Array], frequency: Array,
+               progress: Callable[[float], None] = lambda share: None) -> SolidBand:
+    """Solve for every coil and frequency.
+
+    Parameters
+    ----------
+    bodies : sequence of SolidBody
+        Of the space.
+    bias : SolidState
+        Where steel is on its curve.
+    sources : sequence of arrays (coils, 3, e, q)
+        H_s of every coil at the points of every body, A/m per ampere.
+    frequency : array (f,)
+        Hz, above 0.
+    """
+    n, coils = space.unknowns, sources[0].shape[0]
+    # each body by its mean: the formulas know one permeability
+    still = [np.mean(signal_permeability(b, materials[b.material], s), axis=(2, 3))
+             for b, s in zip(bodies, bias.b, strict=True)]
+    fade = [_fade(b, mu, materials[b.material], frequency) for b, mu in zip(bodies, still, strict=True)]
+    real = [np.broadcast_to(mu[:, :, None, None], (3, 3, *e.weight.shape))
+            for mu, e in zip(still, space.bodies, strict=True)]
+    parts = [MU0 * e.matrix(mu, n) for e, mu in zip(space.bodies, real, strict=True)]
+    solver = SolidSolver(space, total(space.air, *parts))
+    within = [within_bodies(space, real, [s[k] for s in sources]) for k in range(coils)]
+    inductance = np.empty((frequency.size, coils, coils), complex)
+    found = np.empty((frequency.size, coils, n), complex)
+    for i in range(frequency.size):
+        mu = [(1.0 + 0.0j) * r * f[i] for r, f in zip(real, fade, strict=True)]
+        matrix = total(space.air, *(f[i] * part for f, part in zip(fade, parts, strict=True)))
+        m: list[list[Any]] = [[] for _ in bodies]
+        for k in range(coils):
+            load = sum(MU0 * e.load(excess(t, s[k]), n)
+                       for e, t, s in zip(space.bodies, mu, sources, strict=True))
+            phi = solver.solve_complex(matrix, np.asarray(load))
+            for j, (e, t) in enumerate(zip(space.bodies, mu, strict=True)):
+                m[j].append(excess(t, within[k][j] - e.field(phi)))
+            found[i, k] = charges(space, [own[-1] for own in m])
+        inductance[i] = linked(space, [np.stack(own) for own in m], sources)
+        progress((i + 1) / frequency.size)
+    return SolidBand(frequency=frequency, inductance=inductance, charges=found)
+
+
+def _fade(body: SolidBody, mu: Array, material: Any, frequency: Array) -> ComplexArray:
+    """μ̃/μ (f,) of a body whose static permeability is the tensor `mu` (3, 3)."""
+    mean = float(np.trace(mu)) / 3
+    rho = float(getattr(material, "resistivity", np.inf))
+    return np.asarray(effective_mu(body.form, mean, rho, frequency) / mean, dtype=complex)

@@ -1,0 +1,174 @@
+"""What lies under each string of a build, and what it does to the string's own field.
+
+Over poles: the nearest pole of every row, each by its axisymmetric cell (:mod:`.string_answer`) with the permeability
+that the build's bias gives its parts. Elsewhere, over a blade or a bar: the 3-D answer of all bodies
+(:mod:`.solid_answer`), made once for all such strings of one height.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from stringflux.geometry.mesh import Quality
+from stringflux.geometry.shapes import PartShape, PoleShape
+from stringflux.geometry.solid_shapes import Revolved, SolidBody
+
+from .pole_cells import ANSWER_ORDERS, Cover, covering
+from .pole_field import field_table
+from .rings import near_rings
+from .section import section
+from .small_signal import SmallSignalCell
+from .solid_answer import LineAnswer, line_answer
+from .solid_bias import SolidState
+from .solid_field import Place, SeveralAnswers
+from .solid_law import signal_permeability
+from .solid_space import SolidSpace
+from .string_answer import StringAnswer, string_answer
+
+BESIDE = 8e-3
+"""Poles farther than this across from a string are not under it, m."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class StandingPole:
+    """A stack of bodies of revolution on one axis, its face up; `bodies` are their numbers from the top down."""
+
+    x: float
+    y: float
+    face: float
+    shape: PoleShape
+    bodies: tuple[int, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Over:
+    """A string to be answered: its place across, the face below it, and the heights over that face it may come to."""
+
+    y: float
+    face: float
+    low: float
+    high: float
+
+
+def standing_poles(bodies: Sequence[SolidBody]) -> tuple[StandingPole, ...]:
+    """The poles among the bodies, in their order."""
+    stacks: dict[tuple[float, float], list[int]] = {}
+    for i, body in enumerate(bodies):
+        if isinstance(body.form, Revolved):
+            stacks.setdefault((round(body.form.x, 9), round(body.form.y, 9)), []).append(i)
+    out = []
+    for (x, y), numbers in stacks.items():
+        ordered = sorted(numbers, key=lambda i: -bodies[i].form.bounds[1][2])
+        face = bodies[ordered[0]].form.bounds[1][2]
+        out.append(StandingPole(x=x, y=y, face=face, bodies=tuple(ordered),
+                                shape=PoleShape(parts=tuple(_part(bodies[i], face) for i in ordered))))
+    return tuple(out)
+
+
+def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mapping[str, Any], bias: SolidState,
+                  strings: Sequence[Over], quality: Quality,
+                  reach: float) -> tuple[list[Place], list[SeveralAnswers | LineAnswer]]:
+    """A place and an answer for every string.
+
+    Parameters
+    ----------
+    bodies : sequence of SolidBody
+        Of the space.
+    quality : Quality
+        Of the poles' sections.
+    reach : float
+        Half the length of string, m.
+    """
+    poles = standing_poles(bodies)
+    means = _means(space, bodies, bias)
+    under = [_nearest(poles, s) for s in strings]
+    covers = _covers(strings, under, reach)
+    kept: dict[object, StringAnswer] = {}
+    long: dict[tuple[float, float, float], LineAnswer] = {}
+    places: list[Place] = []
+    answers: list[SeveralAnswers | LineAnswer] = []
+    for s, own in zip(strings, under, strict=True):
+        if not own:
+            key = (s.face, s.low, s.high)
+            if key not in long:
+                mu = [signal_permeability(b, materials[b.material], f)
+                      for b, f in zip(bodies, bias.b, strict=True)]
+                long[key] = line_answer(space, mu, s.face, s.low, s.high, reach)
+            places.append(Place(y=s.y, face=s.face))
+            answers.append(long[key])
+            continue
+        first = own[0]
+        each = [_answer(p, materials, [means[i] for i in p.bodies], quality, covers[p.shape], kept) for p in own]
+        places.append(Place(y=first.y, face=first.face))
+        answers.append(SeveralAnswers(answers=tuple(each), offsets=tuple(
+            (p.x, p.y - first.y, p.face - first.face) for p in own)))
+    return places, answers
+
+
+def _means(space: SolidSpace, bodies: Sequence[SolidBody], bias: SolidState) -> list[float]:
+    """|mean B| of every body, T; one beyond a plane of symmetry is not meshed and has its image's."""
+    found: dict[tuple[float, ...], float] = {}
+    keys = []
+    for body, b, e in zip(bodies, bias.b, space.bodies, strict=True):
+        low, high = np.round(np.array(body.form.bounds), 9)
+        middle = (low + high) / 2
+        halved = (*space.mesh.mirrored, False)
+        folded = [abs(m) if half else m for m, half in zip(middle, halved, strict=True)]
+        keys.append((*folded, *(high - low)))
+        if e.weight.size:
+            found[keys[-1]] = float(np.linalg.norm(np.einsum("ceq,eq->c", b, e.weight) / e.weight.sum()))
+    return [found[key] for key in keys]
+
+
+def _nearest(poles: Sequence[StandingPole], string: Over) -> list[StandingPole]:
+    """The nearest pole of every row (poles of one x), if it is under the string."""
+    rows: dict[float, list[StandingPole]] = {}
+    for p in poles:
+        rows.setdefault(p.x, []).append(p)
+    found = [min(row, key=lambda p: abs(p.y - string.y)) for row in rows.values()]
+    return sorted((p for p in found if abs(p.y - string.y) < BESIDE), key=lambda p: abs(p.face - string.face))
+
+
+def _covers(strings: Sequence[Over], under: Sequence[Sequence[StandingPole]], reach: float) -> dict[PoleShape, Cover]:
+    """The heights that the table of each shape has to reach."""
+    spans: dict[PoleShape, list[tuple[float, float]]] = {}
+    for s, own in zip(strings, under, strict=True):
+        for p in own:
+            spans.setdefault(p.shape, []).append((s.face + s.low - p.face, s.face + s.high - p.face))
+    return {shape: covering(min(a for a, _ in each), max(b for _, b in each), min(a for a, _ in each),
+                            float(np.hypot(1.1 * reach, 2 * BESIDE + 30e-3)))
+            for shape, each in spans.items()}
+
+
+def _answer(pole: StandingPole, materials: Mapping[str, Any], means: Sequence[float], quality: Quality, cover: Cover,
+            kept: dict[object, StringAnswer]) -> StringAnswer:
+    axial, across = [], []
+    for part, b in zip(pole.shape.parts, means, strict=True):
+        material = materials[part.material]
+        if hasattr(material, "field"):
+            axial.append(material.mu_recoil)
+            across.append(material.mu_transverse)
+        else:  # to two digits: poles that differ less share their answer
+            mu = float(f"{float(material.reversible(b)):.2g}")
+            axial.append(mu)
+            across.append(mu)
+    key = (pole.shape, tuple(axial), tuple(across))
+    if key not in kept:
+        s = section(pole.shape, quality)
+        near = near_rings(s)
+        table = field_table(near, pole.shape.parts[0].radius, cover.low, cover.high, cover.reach, ANSWER_ORDERS,
+                            cover.bottom)
+        cell = SmallSignalCell(section=s, mu_axial=tuple(axial), mu_across=tuple(across))
+        kept[key] = string_answer(cell, near, table, ANSWER_ORDERS, cover.low)
+    return kept[key]
+
+
+def _part(body: SolidBody, face: float) -> PartShape:
+    outline = body.form.outline if isinstance(body.form, Revolved) else ()
+    up = 0 if body.magnetisation is None else int(np.sign(body.magnetisation[2]))
+    return PartShape(material=body.material, outline=tuple((r, round(z - face, 12)) for r, z in outline), polarity=up,
+                     charge=body.charge, coercivity=body.coercivity, remanence=body.remanence)

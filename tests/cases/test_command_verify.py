@@ -1,0 +1,101 @@
+"""`stringflux verify` as a person calls it, on meshes so coarse that they prove little and take a second."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from stringflux.cases import verify, verify_needs
+from stringflux.cases.cli import main
+from stringflux.cases.load import load_case
+from stringflux.cases.prediction import case_materials
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.shapes import Racetrack
+from stringflux.solver.solid_space import solid_space
+
+DRAFT = ["--quality", "draft"]
+_COARSE = 0.06  # of fields, L, λ and S on these meshes
+
+
+@pytest.fixture
+def coarse(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(verify.LEVELS, "draft", (0.5, 0.6, 0.75))
+
+
+def test_folder_table_and_document(tmp_path: Path, capsys: pytest.CaptureFixture[str], coarse: None) -> None:
+    """Chain and 3-D tell the same within what such meshes can, in the table, the JSON and the CSV."""
+    out = tmp_path / "results"
+    assert main(["verify", "bench-single", *DRAFT, "--out", str(out)]) == 0
+    said = capsys.readouterr()
+    assert "String 1 in 3-D: 3 meshes" in said.err
+    assert "λ at rest" in said.out
+    document: dict[str, Any] = json.loads((out / "verify.json").read_text(encoding="utf-8"))
+    for name, row in document["figures"].items():
+        assert row["chain"] == pytest.approx(row["3-D"], rel=_COARSE), name
+        assert 0.0 <= row["3-D error"] < 0.1
+    assert [m["unknowns"] for m in document["meshes"]] == sorted(m["unknowns"] for m in document["meshes"])
+    assert sorted(p.name for p in out.iterdir()) == document["files"]
+    with (out / "verify.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert float(rows[3]["chain"]) == pytest.approx(document["figures"]["linkage"]["chain"], rel=1e-5)
+
+
+def test_refusal_before_anything_is_solved(capsys: pytest.CaptureFixture[str], coarse: None) -> None:
+    assert main(["verify", "bench-single", *DRAFT, "--memory", "100MB"]) == 2
+    said = capsys.readouterr().err
+    assert "needs about 0.3 GB and --memory allows 0.1 GB" in said
+    assert "with string" not in said
+
+
+@pytest.mark.parametrize(("options", "words"), [
+    (["--string", "2"], "strings 1 to 1"),
+    (["--memory", "much"], "write for example 4GB"),
+    (["--within", "0%"], "a percentage"),
+    (["--quality", "finest"], "draft, normal, fine"),
+])
+def test_impossible_options(options: list[str], words: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["verify", "bench-single", *options]) == 2
+    assert words in capsys.readouterr().err
+
+
+def test_which_string() -> None:
+    """The first plain one; a wound one by its core alone."""
+    case = load_case("baritone-six", {})
+    materials = case_materials(case)
+    plain, wound = (verify._subject(case, n, materials) for n in (None, 1))
+    assert (plain.number, plain.core_only) == (5, False)
+    assert (wound.number, wound.core_only, wound.shape.wrap_diameter) == (1, True, 0.0)
+    assert "core alone" in verify._notes(case, wound)[0]
+    with pytest.raises(CaseError, match="strings 1 to 6"):
+        verify._subject(case, 7, materials)
+
+
+def test_symmetry_of_coils_and_bodies() -> None:
+    """A row is its own image in x = 0, its string off the middle keeps the other half; coils wound against each
+    other are odd."""
+    case = load_case("baritone-six", {})
+    subject = verify._subject(case, None, case_materials(case))
+    assert verify.symmetry(subject, case.racetracks()) == ((True, False), ())
+
+    def coil(x: float, sense: int) -> Racetrack:
+        return Racetrack(inner_radius=1e-3, straight=10e-3, build=1e-3, bottom=0.0, top=1e-3, turns=9.0, sense=sense,
+                         x_centre=x)
+
+    assert [verify._coil_parity([coil(5e-3, 1), coil(-5e-3, s)], 0) for s in (1, -1)] == [1, -1]
+    assert verify._coil_parity([coil(5e-3, 1)], 0) == 0
+
+
+def test_needs_count_the_unknowns() -> None:
+    """Euler's formula against the edges themselves, and more memory for more of them."""
+    case = load_case("bench-single", {})
+    subject = verify._subject(case, None, case_materials(case))
+    mesh = verify._mesh(subject, 0.6, (True, True))
+    needs = verify_needs.needs_for(mesh)
+    assert needs.unknowns == pytest.approx(solid_space(mesh).unknowns, rel=0.02)
+    assert verify_needs.read_memory("2 GiB") == 2.0**31
+    free = verify_needs.free_memory()
+    assert free is None or free > 1e7
