@@ -21,7 +21,7 @@ from stringflux.geometry.load import Load
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
-from .load import find_case, load_row_case
+from .load import find_case, load_case
 from .progress import shown_progress
 from .tables import Column, console, digits, table
 
@@ -48,7 +48,7 @@ def run_impedance(
     """Everything that can be refused is refused before the computation starts."""
     if quality not in QUALITIES:
         raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
-    case = load_row_case(which, changes)
+    case = load_case(which, changes)
     folder = None if out is None else usable_folder(out)
     circuit, low, high = _solved(case, quality, quiet=json)
     from stringflux.postprocess.load import LoadedCoil, network
@@ -87,20 +87,33 @@ def _solved(case: Case, quality: str, *, quiet: bool) -> tuple[Any, Any, Any]:
     from stringflux.postprocess.circuit import coil_circuit
     from stringflux.postprocess.winding import winding
     from stringflux.solver.eddy import row_impedance
+    from stringflux.solver.solved_row import SolvedRow
 
     from .case_materials import case_materials
-    from .prediction import solve_case_row
+    from .case_solve import solve_case
 
     made, materials = winding(case), case_materials(case)
     with shown_progress(bar_only=quiet) as progress:
-        row = solve_case_row(case, quality, materials, lambda stage: progress(stage, 0.3))
+        row = solve_case(case, quality, materials, lambda stage: progress(stage, 0.3))
         progress("eddy currents", 0.6)
+        if not isinstance(row, SolvedRow):
+            return _of_build(case, row, materials, progress)
         found = row_impedance(row, materials, np.array(FREQUENCIES))
         progress("equivalent circuit", 0.95)
         circuit = coil_circuit(frequency=np.array(FREQUENCIES), inductance=found.inductance,
                                resistance=made.resistance, capacitance=made.capacitance)
     low, high = (replace(circuit, capacitance=c) for c in made.capacitance_band)
     return circuit, low, high
+
+
+def _of_build(case: Case, solved: Any, materials: dict[str, Any], progress: Any) -> tuple[Any, Any, Any]:
+    """The same of a build's coils as they are connected."""
+    from .build_circuit import build_network, coil_windings
+
+    network = build_network(case, solved, materials, np.array(FREQUENCIES),
+                            lambda share: progress("eddy currents", 0.6 + 0.35 * share))
+    ends = [network.with_capacitance([w.capacitance_band[i] for w in coil_windings(case)]).circuit() for i in (0, 1)]
+    return network.circuit(), ends[0], ends[1]
 
 
 def control_settings(load: Load) -> tuple[Settings, ...]:

@@ -171,4 +171,4 @@ def refuse_builds(case: Case) -> None:
     """Raise unless the case is one row of poles in one coil, which is all that many commands know."""
     if not case.is_plain_row:
         raise CaseError("this command takes one row of poles in one coil at x = 0, and this case has bodies, several "
-                        "coils or no such row; `stringflux predict`, `hum` and `verify` take it")
+                        "coils or no such row; `stringflux predict`, `impedance`, `hum` and `verify` take it")

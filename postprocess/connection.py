@@ -25,7 +25,7 @@ the coil's own (Paiva, Pakarinen & Välimäki, J. Audio Eng. Soc. 60(10), 2012).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -161,6 +161,11 @@ class CoilNetwork:
             return None
         return Resonance(frequency=peak[0], magnitude=peak[1],
                          quality=peak[1] * 2 * np.pi * peak[0] * self.capacitance)
+
+    def with_capacitance(self, capacitance: Sequence[float]) -> CoilNetwork:
+        """The same with other capacitances of the windings, F."""
+        return replace(self, coils=tuple(replace(c, capacitance=value)
+                                         for c, value in zip(self.coils, capacitance, strict=True)))
 
     def circuit(self, branches: int = BRANCHES) -> CoilCircuit:
         """The one coil that has these terminals: for loads, mixes and SPICE."""

@@ -65,8 +65,8 @@ def solve_band(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mappin
     """
     n, coils = space.unknowns, sources[0].shape[0]
     # each body by its mean: the formulas know one permeability
-    still = [np.mean(signal_permeability(b, materials[b.material], s), axis=(2, 3))
-             for b, s in zip(bodies, bias.b, strict=True)]
+    still = [np.mean(signal_permeability(b, materials[b.material], s), axis=(2, 3)) if s.size else np.eye(3)
+             for b, s in zip(bodies, bias.b, strict=True)]  # one beyond a plane of symmetry has no elements
     fade = [_fade(b, mu, materials[b.material], frequency) for b, mu in zip(bodies, still, strict=True)]
     real = [np.broadcast_to(mu[:, :, None, None], (3, 3, *e.weight.shape))
             for mu, e in zip(still, space.bodies, strict=True)]

@@ -1,0 +1,67 @@
+"""Coils of builds over the band: against the row's own eddy currents, with a cover, and connected."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from stringflux.cases.build_circuit import build_inductance, build_network, coil_windings, conducting_sheets
+from stringflux.cases.case_materials import case_materials
+from stringflux.cases.case_solve import solve_case
+from stringflux.cases.load import built_in_uses, find_case, load_case, read_toml
+from stringflux.geometry.case import Case
+from stringflux.geometry.reading import read_case
+from stringflux.solver.eddy import row_impedance
+from stringflux.solver.solved_solid import SolvedSolid
+
+FREQUENCIES = np.array([100.0, 1e3, 5e3, 10e3])
+
+
+def solved(case: Case) -> tuple[SolvedSolid, dict[str, Any]]:
+    materials = case_materials(case)
+    found = solve_case(case, "draft", materials, solver="solid")
+    assert isinstance(found, SolvedSolid)
+    return found, materials
+
+
+def test_one_rod_as_the_axisymmetric_cells_have_it() -> None:
+    """Skin in a rod by one complex permeability: 0.5 % up to 5 kHz, 0.9 % at 10 kHz (of |L|, normal quality)."""
+    case = load_case("bench-single")
+    build, materials = solved(case)
+    row: Any = solve_case(case, "draft", materials)
+    exact = row_impedance(row, materials, FREQUENCIES).inductance
+    found = build_inductance(case, build, materials, FREQUENCIES)[:, 0, 0] * case.coil.turns**2
+    assert np.abs(found / exact - 1) == pytest.approx(np.zeros(4), abs=0.012)
+    assert abs(exact[3] / exact[0] - 1) > 0.1  # there is something to agree on
+
+
+def test_a_brass_cover_takes_inductance_and_adds_loss() -> None:
+    document = read_toml(find_case("bench-single"))
+    cover = {"shape": "cover", "name": "cover", "material": "brass", "along": "20 mm", "across": "20 mm",
+             "height": "14 mm", "wall": "0.5 mm", "top": "3 mm"}
+    bare = load_case("bench-single", {"string.1.gap": "4 mm"})
+    document["body"] = [cover]
+    document["string"][0]["gap"] = "4 mm"
+    case = read_case(document, materials=built_in_uses())
+    build, materials = solved(case)
+    assert [b.name for b in conducting_sheets(case, build, materials)] == ["cover"]
+    change = (build_inductance(case, build, materials, FREQUENCIES)
+              - build_inductance(bare, build, materials, FREQUENCIES))[:, 0, 0]
+    assert np.all(np.diff(change.real) < 0)
+    assert np.all(change.imag < 0)  # L − jR/ω: resistance is added at every frequency
+    share = change.real / build.matrix[0, 0]
+    assert abs(share[0]) < 1e-3
+    assert -0.4 < share[3] < -0.05
+
+
+def test_stacked_coils_in_every_connection() -> None:
+    case = load_case("stacked-six")
+    build, materials = solved(case)
+    f = np.array([100.0, 1e3])
+    whole = build_network(case, build, materials, f)
+    made = coil_windings(case)
+    assert whole.resistance == pytest.approx(sum(w.resistance for w in made))
+    assert whole.inductance == pytest.approx(build.inductance, rel=2e-3)
+    assert whole.circuit().resonance() is not None
