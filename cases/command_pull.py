@@ -13,7 +13,7 @@ from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
-from .load import find_case, load_row_case
+from .load import find_case, load_case
 from .notes import note_name
 from .progress import shown_progress
 from .tables import Column, console, digits, table
@@ -34,7 +34,7 @@ def run_pull(which: str, *, quality: str, changes: Mapping[str, Any], json: bool
     """Force, stiffness, shift of the fundamental and the gap of one cent."""
     if quality not in QUALITIES:
         raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
-    case = load_row_case(which, changes)
+    case = load_case(which, changes)
     from .plucked import pull_case
 
     with shown_progress(bar_only=json) as progress:

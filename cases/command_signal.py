@@ -16,7 +16,7 @@ from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import parse, shown
 
-from .load import find_case, load_row_case
+from .load import find_case, load_case, refuse_builds
 from .notes import note_name
 from .progress import shown_progress
 from .quantity_options import read_quantity
@@ -44,7 +44,9 @@ def run_signal(which: str, *, out: str | None, quality: str, changes: Mapping[st
     """Everything that can be refused is refused before the computation starts."""
     if quality not in QUALITIES:
         raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
-    case = load_row_case(which, changes)
+    case = load_case(which, changes)
+    if loaded:
+        refuse_builds(case, "--loaded")
     made = read_pluck(pluck, force, at, angle)
     said = pluck_words(made) + (", at the amplifier" if loaded else ", open coil")
     with ExitStack() as stack:

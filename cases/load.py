@@ -167,8 +167,9 @@ def load_row_case(which: str, changes: Mapping[str, Any] | None = None) -> Case:
     return case
 
 
-def refuse_builds(case: Case) -> None:
-    """Raise unless the case is one row of poles in one coil, which is all that many commands know."""
+def refuse_builds(case: Case, what: str = "this command") -> None:
+    """Raise unless the case is one row of poles in one coil, which is all that some commands and options know."""
     if not case.is_plain_row:
-        raise CaseError("this command takes one row of poles in one coil at x = 0, and this case has bodies, several "
-                        "coils or no such row; `stringflux predict`, `impedance`, `hum` and `verify` take it")
+        raise CaseError(f"{what} takes one row of poles in one coil at x = 0, and this case has bodies, several "
+                        "coils or no such row; `stringflux predict`, `impedance`, `signal`, `pull`, `hum` and "
+                        "`verify` take it")

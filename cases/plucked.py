@@ -24,6 +24,8 @@ from stringflux.postprocess.winding import winding
 from stringflux.solver.eddy import band_impedance
 
 from .case_materials import case_materials
+from .case_solve import solve_case
+from .load import refuse_builds
 from .prediction import solve_case_row
 
 Stage = Callable[[str, float], None]
@@ -86,7 +88,7 @@ def sense_case(case: Case, *, quality: str = "normal", damping: Damping | None =
     """
     distance = bridge_distance(case)
     materials = case_materials(case)
-    row = solve_case_row(case, quality, materials, lambda stage: progress(stage, 0.1))
+    row = solve_case(case, quality, materials, lambda stage: progress(stage, 0.1))
     out = []
     shapes = case.string_shapes()
     for i, shape in enumerate(shapes):
@@ -117,8 +119,8 @@ def pull_case(case: Case, *, quality: str = "normal",
     """
     distance = bridge_distance(case)
     materials = case_materials(case)
-    row = solve_case_row(case, quality, materials, lambda stage: progress(stage, 0.1), above=HIGHER)
-    places, nearest = case.placed_poles(), case.nearest_poles()
+    row = solve_case(case, quality, materials, lambda stage: progress(stage, 0.1), above=HIGHER)
+    gaps, faces = case.gaps(), case.faces_below()
     out = []
     shapes = case.string_shapes()
     for i, shape in enumerate(shapes):
@@ -127,8 +129,8 @@ def pull_case(case: Case, *, quality: str = "normal",
         pull = pull_of(rest_model(row.field, shape, layers))
         vibration = Vibration(frequency=case.frequencies()[i], unit_mass=case.unit_masses()[i],
                               length=case.scales()[i], bridge_distance=distance)
-        under = places[nearest[i]].face + shape.outer_radius  # what the axis's height is over the gap
-        band = band_over_heights([shape], [places[nearest[i]].face])
+        under = shape.axis_height - gaps[i]  # what the axis's height is over the gap
+        band = band_over_heights([shape], [faces[i]])
         heights = (band[0], band[1] + HIGHER)
         one_cent = gap_of_one_cent(row.field, shape, layers, vibration, heights)
         looked = (heights[0] + shape.outer_radius - under, heights[1] - shape.outer_radius - under)
@@ -174,6 +176,7 @@ def loaded_responses(case: Case, *, quality: str = "normal",
 def coil_and_eddies(case: Case, *, quality: str = "normal",
                     progress: Stage = lambda stage, share: None) -> tuple[CoilCircuit, tuple[Response, ...]]:
     """The coil at its terminals, and for every string b(f)/b(0) of the eddy currents there."""
+    refuse_builds(case, "--loaded")
     materials, made = case_materials(case), winding(case)
     row = solve_case_row(case, quality, materials)
     progress("eddy currents", 0.9)

@@ -62,6 +62,11 @@ class Aperture:
         """∂λ/∂y for small motions, V·s/m."""
         return float(self.length @ self.across)
 
+    @property
+    def one_sided(self) -> float:
+        """|∫ w dx| over ∫ |w| dx: 1 where all of the string counts with one sign, 0 where its parts cancel."""
+        return float(abs(self.slope_z) / (self.length @ np.abs(self.up)))
+
     def mean(self, shape: Callable[[Array], Array]) -> Array:
         """Mean of a displacement over the aperture, ∫ w φ dx / ∫ w dx.
 

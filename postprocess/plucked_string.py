@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from stringflux.geometry.arrays import Array
+from stringflux.geometry.errors import CaseError
 from stringflux.geometry.shapes import StringShape
 
 from .aperture import aperture
@@ -20,6 +21,9 @@ from .string_modes import Pluck, VibratingString, plucked
 
 EXCURSIONS = np.geomspace(0.05e-3, 2e-3, 25)
 """Swings up and down for which H2 and H3 are given, m."""
+
+
+_LEAST = 0.3  # of ∫ |w| dx that ∫ w dx has to be: what is left of a smaller one is no mean of the string's shape
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -91,6 +95,9 @@ def sensed_string(field: StringField, shape: StringShape, layers: tuple[Layer, .
     model = rest_model(field, shape, layers)
     table = linkage_map(field, model)
     w = aperture(model)
+    if w.one_sided < _LEAST:
+        raise CaseError("connection, reversed: these coils cancel each other over the string, and a signal made of "
+                        "what is left is not computed yet; drop reversed, or connect one coil alone")
     over = surface(table.y - shape.y, table.z - shape.axis_height, table.linkage)
     _, slope = over.slopes(np.zeros(1), np.zeros(1))
     count = len(string.frequencies())

@@ -10,6 +10,7 @@ import pytest
 from stringflux.cases.build_circuit import build_inductance, build_network, coil_windings, conducting_sheets
 from stringflux.cases.case_materials import case_materials
 from stringflux.cases.case_solve import solve_case
+from stringflux.cases.cli import main
 from stringflux.cases.load import built_in_uses, find_case, load_case, read_toml
 from stringflux.geometry.case import Case
 from stringflux.geometry.reading import read_case
@@ -65,3 +66,12 @@ def test_stacked_coils_in_every_connection() -> None:
     assert whole.resistance == pytest.approx(sum(w.resistance for w in made))
     assert whole.inductance == pytest.approx(build.inductance, rel=2e-3)
     assert whole.circuit().resonance() is not None
+
+
+def test_two_rows_are_heard_but_not_against_each_other(capsys: pytest.CaptureFixture[str]) -> None:
+    """One draft solution serves all three: another connection solves nothing again."""
+    side = ["side-by-side-six", "--quality", "draft", "--set"]
+    assert main(["signal", *side, "connection.coils=slugs", "--loaded"]) == 2
+    assert "--loaded takes one row of poles in one coil" in capsys.readouterr().err
+    assert main(["signal", *side, 'connection.reversed=["slugs"]']) == 2
+    assert "cancel each other over the string" in capsys.readouterr().err
