@@ -5,12 +5,13 @@ VENV := .venv
 CASE ?= baritone-six
 RESULTS := results/$(basename $(notdir $(CASE)))
 
-.PHONY: help demo test check bench clean
+.PHONY: help demo test slow check bench clean
 .DEFAULT_GOAL := help
 
 help:
 	@echo "make demo    install into $(VENV), predict a shipped case, say where the results are"
 	@echo "make test    install what the tests need, then make check and every test"
+	@echo "make slow    the checks that take long: a published 3-D benchmark, every shipped case held against 3-D"
 	@echo "make check   ruff and mypy only"
 	@echo "make bench   times, sizes and errors, printed"
 	@echo "make clean   remove $(VENV), build leftovers and caches; results/ stays"
@@ -22,6 +23,9 @@ demo: $(VENV)/.run
 # Two processes with one thread each: BLAS threads only get in each other's way.
 test: check
 	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(VENV)/bin/python -m pytest -n 2 --dist loadfile
+
+slow: $(VENV)/.test
+	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(VENV)/bin/python -m pytest -n 2 tests/slow
 
 check: $(VENV)/.test
 	$(VENV)/bin/ruff check .

@@ -23,7 +23,9 @@ from stringflux.solver.eddy import band_impedance
 from stringflux.solver.meshed_coil import meshed_inductance
 from stringflux.solver.section import section
 
+from .bench_plane import plane_table
 from .bench_shape import shape_table
+from .bench_solid import solid_table
 from .bench_studies import studies_table
 from .case_materials import case_materials
 from .case_row import forget_rows
@@ -50,6 +52,8 @@ def main() -> None:
     console.print(_other_half())
     console.print(studies_table())
     console.print(shape_table())
+    console.print(plane_table())
+    console.print(solid_table())
 
 
 def median(run: Callable[[], object], runs: int = RUNS, before: Callable[[], object] = lambda: None) -> float:

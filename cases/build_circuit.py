@@ -4,13 +4,17 @@
 
 L is the static matrix with every body's own permeability at its bias; for the eddy currents each body has one mean
 permeability (:mod:`stringflux.solver.solid_eddy`). Non-magnetic sheets answer to b with the bodies in place
-(:mod:`stringflux.solver.sheet`).
+(:mod:`stringflux.solver.sheet`). At the strings likewise ::
+
+    κ(f) = b_z(f)/b_z(0) = 1 + [b of the bodies with eddy currents − the same without + b of the sheets]/b_z(0)
+
+What the bodies make once more of the sheets' own field is left out in both.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -31,33 +35,97 @@ from stringflux.solver.solved_solid import SolvedSolid, magnetic
 _STILL = 1e-3  # Hz: so slow that nothing flows
 
 
-def coil_windings(case: Case) -> tuple[Winding, ...]:
-    """What to wind for every coil."""
+def coil_windings(case: Case, temperature: float = 20.0) -> tuple[Winding, ...]:
+    """What to wind for every coil; the copper's temperature in °C."""
     rows = (case.row, *(partner.row or case.row for partner in case.partner))
-    return tuple(winding(case.model_copy(update={"coil": coil, "row": row}))
+    return tuple(winding(case.model_copy(update={"coil": coil, "row": row}), temperature)
                  for coil, row in zip(case.coils(), rows, strict=True))
 
 
 def build_network(case: Case, solved: SolvedSolid, materials: dict[str, Any], frequency: Array,
                   progress: Callable[[float], None] = lambda share: None) -> CoilNetwork:
     """The coils of a solved build over frequencies (f,), Hz, connected."""
+    return connected_coils(case, build_inductance(case, solved, materials, frequency, progress), frequency)
+
+
+def connected_coils(case: Case, per_turn: Any, frequency: Array) -> CoilNetwork:
+    """The coils of a case as they are wound and connected, of the inductances of one turn each.
+
+    Parameters
+    ----------
+    per_turn : array (f, coils, coils) or (coils, coils)
+        L − jR_e/ω, H.
+    frequency : array (f,)
+        Hz.
+    """
     made = coil_windings(case)
     turns = np.array([c.turns * c.sense for c in case.racetracks()])
-    per_turn = build_inductance(case, solved, materials, frequency, progress)
     return coil_network(how=case.connection.coils, names=case.coil_names(), turned=case.connection.reversed,
                         frequency=frequency, inductance=per_turn * np.outer(turns, turns),
                         resistance=[w.resistance for w in made], capacitance=[w.capacitance for w in made])
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class BuildBand:
+    """A build over frequencies, one turn a coil.
+
+    Attributes
+    ----------
+    frequency : array (f,)
+        Hz.
+    inductance : complex array (f, coils, coils)
+        L − jR_e/ω, H.
+    attenuation : complex array (coils, n, f)
+        κ of every coil at each of its points.
+    """
+
+    frequency: Array
+    inductance: Any
+    attenuation: Any
+
+
 def build_inductance(case: Case, solved: SolvedSolid, materials: dict[str, Any], frequency: Array,
                      progress: Callable[[float], None] = lambda share: None) -> Any:
     """L − jR_e/ω of one turn each, H: complex (f, coils, coils)."""
+    nowhere = np.zeros((len(solved.coils), 3, 0))
+    return build_band(case, solved, materials, frequency, nowhere, progress).inductance
+
+
+def build_band(case: Case, solved: SolvedSolid, materials: dict[str, Any], frequency: Array, points: Array,
+               progress: Callable[[float], None] = lambda share: None) -> BuildBand:
+    """Inductances, and the coils' fields at points.
+
+    Parameters
+    ----------
+    frequency : array (f,)
+        Hz, rising.
+    points : array (coils, 3, n)
+        Where b of every coil is wanted, m.
+    """
     sources = [np.stack([coil_air.field(c, e.points) / MU0 for c in solved.coils]) for e in solved.space.bodies]
     band = solve_band(solved.space, solved.bodies, materials, solved.bias, sources,
                       np.concatenate([[_STILL], frequency]), progress)
-    out = solved.matrix + band.inductance[1:] - band.inductance[0].real
+    inductance = solved.matrix + band.inductance[1:] - band.inductance[0].real
     sheets = conducting_sheets(case, solved, materials)
-    return out if not sheets else out + _of_sheets(sheets, solved, materials, band, frequency)
+    sheet, currents = None, None
+    if sheets:
+        sheet, flux = _in_sheets(sheets, solved, materials, band)
+        inductance = inductance + sheet.added_inductance(frequency, flux)
+        currents = sheet.currents(frequency, flux)
+    kappa = np.ones((len(solved.coils), points.shape[2], frequency.size), dtype=complex)
+    for k, at in enumerate(points if points.shape[2] else ()):
+        own = np.eye(len(solved.coils))[k]
+        b = np.stack([_of_bodies(solved, values[k], at) for values in band.charges])
+        more = b[1:] - b[0].real
+        if sheet is not None and currents is not None:
+            more = more + sheet.field(at, currents[:, k])[:, 2]
+        kappa[k] += more.T / solved.field.connected(own).reciprocal(at)[2][:, None]
+    return BuildBand(frequency=frequency, inductance=inductance, attenuation=kappa)
+
+
+def _of_bodies(solved: SolvedSolid, values: Any, points: Array) -> Any:
+    """b_z (n,) of the bodies' charges for one coil and frequency, T/A per turn."""
+    return MU0 * unfolded(solved.space, values[None], ((),)).field(points)[0, 2]
 
 
 def conducting_sheets(case: Case, solved: SolvedSolid, materials: dict[str, Any]) -> tuple[SolidBody, ...]:
@@ -67,9 +135,9 @@ def conducting_sheets(case: Case, solved: SolvedSolid, materials: dict[str, Any]
                  if b.name not in own and np.isfinite(getattr(materials[b.material], "resistivity", np.inf)))
 
 
-def _of_sheets(sheets: tuple[SolidBody, ...], solved: SolvedSolid, materials: dict[str, Any], band: SolidBand,
-               frequency: Array) -> Any:
-    """What the sheets add, H per turn² (f, coils, coils)."""
+def _in_sheets(sheets: tuple[SolidBody, ...], solved: SolvedSolid, materials: dict[str, Any],
+               band: SolidBand) -> tuple[Sheet, Any]:
+    """The sheets, and what each coil sends through them, bodies in place, Wb per ampere in a turn (f, coils, ...)."""
     sheet = Sheet(mesh=sheet_mesh([b.form for b in sheets]),
                   conductivity=[1.0 / materials[b.material].resistivity for b in sheets],
                   thickness=[b.form.thickness for b in sheets])
@@ -80,4 +148,4 @@ def _of_sheets(sheets: tuple[SolidBody, ...], solved: SolvedSolid, materials: di
                           + MU0 * replace(charges, values=charges.values[k:k + 1]).field(p)[0])
                for k, c in enumerate(solved.coils)]
         flux.append(np.stack(one))
-    return sheet.added_inductance(frequency, np.stack(flux))
+    return sheet, np.stack(flux)

@@ -15,6 +15,7 @@ import numpy as np
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError
+from stringflux.geometry.long_build import why_no_section
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.shapes import Racetrack
 from stringflux.geometry.solid_mesh import SOLID_QUALITIES, SolidQuality
@@ -28,7 +29,7 @@ from stringflux.solver.solved_solid import SolvedSolid, solve_solid
 
 from .case_row import one_thread, row_inputs, solve_inputs
 
-SOLVERS = ("auto", "row", "solid")
+SOLVERS = ("auto", "row", "solid", "plane")
 _KEPT = 3
 
 Solved: TypeAlias = SolvedRow | SolvedSolid
@@ -36,7 +37,7 @@ Solved: TypeAlias = SolvedRow | SolvedSolid
 
 @dataclass(frozen=True, kw_only=True)
 class Choice:
-    """A solver, "row" or "solid", and the words that say why."""
+    """A solver, "row", "solid" or "plane", and the words that say why."""
 
     solver: str
     why: str
@@ -53,6 +54,7 @@ class SolidInputs:
 
 
 _SOLIDS: OrderedDict[SolidInputs, SolvedSolid] = OrderedDict()
+_ANSWERS: OrderedDict[tuple[SolidInputs, tuple[Over, ...]], tuple[Any, Any]] = OrderedDict()
 
 
 def choose(case: Case, wanted: str = "auto") -> Choice:
@@ -60,7 +62,8 @@ def choose(case: Case, wanted: str = "auto") -> Choice:
 
     Parameters
     ----------
-    wanted : {"auto", "row", "solid"}
+    wanted : {"auto", "row", "solid", "plane"}
+        "plane" only when it is asked for: it is fast, and less exact than 3-D near the ends of the bars.
 
     Raises
     ------
@@ -73,14 +76,25 @@ def choose(case: Case, wanted: str = "auto") -> Choice:
     if wanted == "row" and beyond:
         raise CaseError(f"--solver: row takes one row of poles in one coil, but this case has {beyond}; leave "
                         "--solver out or write solid")
-    if case.history == "before" and (beyond or wanted == "solid"):
-        raise CaseError('row, history: "charged before assembly" is for one row of poles in one coil; the 3-D solver '
-                        'takes magnets as charged after assembly, so write that or leave it out')
-    if wanted == "solid":
-        return Choice(solver="solid", why="asked for")
+    no_section = why_no_section(magnetic_bodies(case), case.racetracks())
+    if wanted == "plane" and no_section:
+        raise CaseError("--solver: plane takes long bars across the strings, all about as long, in one coil, but "
+                        f"this case has {no_section}; leave --solver out")
+    if case.history == "before" and (beyond or wanted in ("solid", "plane")):
+        raise CaseError('row, history: "charged before assembly" is for one row of poles in one coil; the other '
+                        'solvers take magnets as charged after assembly, so write that or leave it out')
+    if wanted in ("solid", "plane"):
+        return Choice(solver=wanted, why="asked for")
+    if beyond and not no_section:
+        return Choice(solver="solid", why=f"it has {beyond}; --solver plane is faster, for first looks")
     if beyond:
         return Choice(solver="solid", why=f"it has {beyond}")
     return Choice(solver="row", why="it is one row of poles in one coil")
+
+
+def magnetic_bodies(case: Case) -> tuple[SolidBody, ...]:
+    """The bodies that a static field knows of."""
+    return tuple(b for b in case.solid_bodies() if case.is_magnetic(b.material))
 
 
 def _beyond_a_row(case: Case) -> str:
@@ -111,16 +125,17 @@ def solve_case(case: Case, quality: str, materials: dict[str, Any],
     above : float
         How much higher than maps of ± 2 mm a row's fields are tabulated, m.
     solver : {"auto", "row", "solid"}
+        For "plane" there is :func:`.solve_case_plane`.
     """
     if choose(case, solver).solver == "row":
         coil = case.racetrack()
         row = solve_inputs(row_inputs(case, quality, materials, above), progress)
         return row.wound(coil.turns * coil.sense)
-    solved = solve_solid_inputs(solid_inputs(case, quality, materials), progress)
-    solved = solved.connected(connected_turns(case, solved))
+    inputs = solid_inputs(case, quality, materials)
+    solved = solve_solid_inputs(inputs, progress)
+    solved = solved.connected(connected_turns(case, solved.matrix))
     progress("answers to the strings")
-    with one_thread():
-        return solved.over(strings_over(case, above), materials, QUALITIES[quality], REACH)
+    return _under_strings(solved, inputs, strings_over(case, above), quality)
 
 
 def solid_inputs(case: Case, quality: str, materials: dict[str, Any]) -> SolidInputs:
@@ -143,15 +158,34 @@ def solve_solid_inputs(inputs: SolidInputs, progress: Callable[[str], None] = la
     return _SOLIDS[inputs]
 
 
+def _under_strings(solved: SolvedSolid, inputs: SolidInputs, strings: tuple[Over, ...], quality: str) -> SolvedSolid:
+    """With the answers of what lies below each string, which are kept: over a blade they cost as much as all else."""
+    key = inputs, strings
+    if key not in _ANSWERS:
+        with one_thread():
+            found = solved.over(strings, dict(inputs.materials), QUALITIES[quality], REACH).field
+        _ANSWERS[key] = found.places, found.answers
+        while len(_ANSWERS) > _KEPT:
+            _ANSWERS.popitem(last=False)
+    return replace(solved, field=solved.field.over(*_ANSWERS[key]))
+
+
 def forget_solids() -> None:
     """Drop the kept solutions."""
     _SOLIDS.clear()
+    _ANSWERS.clear()
 
 
-def connected_turns(case: Case, solved: SolvedSolid) -> Array:
-    """What b of one turn of each coil is multiplied with: signed turns, shared as the coils are connected."""
+def connected_turns(case: Case, per_turn: Array) -> Array:
+    """What b of one turn of each coil is multiplied with: signed turns, shared as the coils are connected.
+
+    Parameters
+    ----------
+    per_turn : array (coils, coils)
+        Inductances of one turn of each, H.
+    """
     turns = np.array([c.turns * c.sense for c in case.racetracks()])
-    matrix = solved.matrix * np.outer(turns, turns)
+    matrix = per_turn * np.outer(turns, turns)
     return np.asarray(turns * static_weights(case.connection.coils, case.connection.reversed, case.coil_names(),
                                              matrix))
 

@@ -73,7 +73,7 @@ def predict(
     quality: Quality = "normal",
     changes: Changes = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
-    solver: Annotated[str, typer.Option("--solver", metavar="NAME", help="auto, row or solid.")] = "auto",
+    solver: Annotated[str, typer.Option("--solver", metavar="NAME", help="auto, row, solid or plane.")] = "auto",
     verbose: Verbose = 0,
 ) -> None:
     """Compute a case: field, voltage and balance of every string."""
@@ -94,6 +94,10 @@ def wind(
         str | None,
         typer.Option("--at", metavar="TEMPERATURE", show_default=False, help="Of the wire; 20degC if left out."),
     ] = None,
+    coil: Annotated[
+        str | None,
+        typer.Option("--coil", metavar="NAME", show_default=False, help="Of several coils: whose turns may change."),
+    ] = None,
     spool: Annotated[
         str | None,
         typer.Option("--spool", metavar="MASS", show_default=False, help="How many coils 100g of wire makes."),
@@ -105,7 +109,7 @@ def wind(
     """What to wind, and turns for a wanted value."""
     from .command_wind import run_wind
 
-    run_wind(case, wanted=wanted, at=at, spool=spool, changes=read_changes(changes), json=json)
+    run_wind(case, wanted=wanted, at=at, spool=spool, changes=read_changes(changes), json=json, coil=coil)
 
 
 @app.command()

@@ -14,7 +14,8 @@ from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import mm, shown
 
-from .load import find_case, load_row_case, read_toml
+from .case_solve import choose
+from .load import find_case, load_case, read_toml
 from .notes import note_name
 from .progress import shown_progress
 from .quantity_options import read_quantity
@@ -42,7 +43,8 @@ def run_balance(which: str, *, by: str, measure: str, profile: str, travel: str 
     """Everything that can be refused is refused before the computation starts."""
     if quality not in QUALITIES:
         raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
-    case = load_row_case(which, changes)
+    case = load_case(which, changes)
+    choose(case)
     request = read_request(case, by=by, measure=measure, profile=profile, travel=travel, side_travel=side_travel,
                            gap=gap, pull=pull, keep_level=keep_level)
     path = find_case(which)

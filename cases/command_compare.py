@@ -13,8 +13,9 @@ from stringflux.geometry.errors import CaseError, SolveError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
-from .load import built_in_uses, change_value, find_case, load_row_case, read_toml
-from .study_run import run_in_folder
+from .case_solve import choose
+from .load import built_in_uses, change_value, find_case, load_case, read_toml
+from .study_run import run_in_folder, say_effort
 
 if TYPE_CHECKING:
     from stringflux.geometry.case import Case
@@ -68,7 +69,9 @@ def run_compare(which: str, options: Options, changes: Mapping[str, Any]) -> Non
     for note in (v.field.note for v in asked.plan.variations if v.field.note):
         print(f"Note: {note}", file=words)
 
-    folder, outcomes = run_in_folder(asked.tasks, options, kind="compare", name=asked.name, about=asked.about)
+    shared = say_effort(asked.case, asked.tasks, asked.tasks.want, options)
+    folder, outcomes = run_in_folder(asked.tasks, options, kind="compare", name=asked.name, about=asked.about,
+                                     shared=shared)
 
     from .studies import compare_output as output
 
@@ -95,7 +98,8 @@ def comparison(which: str, options: Options, changes: Mapping[str, Any]) -> Comp
         raise CaseError(f"--quality: received {shown(options.quality)}; write {', '.join(QUALITIES)}")
     if options.paired and options.sample is not None:
         raise CaseError("--paired: received together with --sample; keep one of them")
-    case, path = load_row_case(which, changes), find_case(which)
+    case, path = load_case(which, changes), find_case(which)
+    choose(case)
     document = read_toml(path)
     for dotted, value in changes.items():
         change_value(document, dotted, value)
@@ -122,7 +126,8 @@ def comparison(which: str, options: Options, changes: Mapping[str, Any]) -> Comp
                 seed=1 if seed is None else seed)
     ranks = read_ranks(options.rank or file.rank, case)
     tasks = Tasks(document=document, plan=plan, quality=options.quality,
-                  want=wanted(ranks, [word for text in (*file.want, *options.want) for word in text.split(",")]))
+                  want=wanted(ranks, [word for text in (*file.want, *options.want) for word in text.split(",")],
+                             case))
     about = {
         "case": path.stem, "text": path.read_text(encoding="utf-8-sig"), "changes": dict(changes),
         "vary": {**file.vary, **{text.partition("=")[0].strip(): text.partition("=")[2] for text in options.vary}},

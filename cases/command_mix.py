@@ -91,7 +91,7 @@ def _print(loaded: LoadedMix, found: MixedPickups, said: str) -> None:
         "Name": [p.name for p in file.pickup],
         "Case": [p.case if len(p.case) <= 30 else f"…{p.case[-29:]}" for p in file.pickup],
         "To the bridge\nmm": [f"{1e3 * p.bridge_distance:.1f}" for p in file.pickup],
-        "R\nkohm": [digits(p.coil.resistance / 1e3) for p in found.pickups],
+        "R\nkohm": [digits(p.resistance / 1e3) for p in found.pickups],
         "L\nH": [f"{_low(p):.3f}" for p in found.pickups],
         "Switched": ["on" if p.on else "off" for p in file.pickup],
         "Leads": ["exchanged" if p.reversed else "as wound" for p in file.pickup],
@@ -175,7 +175,7 @@ def _document(loaded: LoadedMix, found: MixedPickups, pluck: Any) -> str:
 
     pickups = [
         {"name": p.name, "case": entry.case, "on": entry.on, "reversed": p.reversed,
-         "bridge_distance": p.bridge_distance, "inductance": _low(p), "resistance": p.coil.resistance,
+         "bridge_distance": p.bridge_distance, "inductance": _low(p), "resistance": p.resistance,
          "polarity": p.polarity()}
         for entry, p in zip(loaded.file.pickup, found.pickups, strict=True)
     ]

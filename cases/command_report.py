@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import time
 from collections.abc import Callable, Mapping
+from contextlib import nullcontext
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -16,7 +17,7 @@ from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
 from .beside import beside
-from .load import find_case, load_row_case
+from .load import find_case, load_case
 from .progress import Report as Stage
 from .progress import shown_progress
 from .start import write_new
@@ -33,9 +34,11 @@ def run_report(which: str, *, out: str | None, quality: str, changes: Mapping[st
     if quality not in QUALITIES:
         raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
     begin = time.perf_counter()
-    case = load_row_case(which, changes)
+    case = load_case(which, changes)
     path = writable(out if out is not None else f"{find_case(which).stem}-report.html")
-    with beside(motion, case, quality) as moving, shown_progress() as progress:
+    # a build's 3-D solution is kept in this process, which is worth more than a second processor
+    apart = beside(motion, case, quality) if case.is_plain_row else nullcontext(lambda: motion(case, quality))
+    with apart as moving, shown_progress() as progress:
         found = findings(which, case, quality=quality, changes=changes, progress=_part(progress, 0.0, 0.4))
         from stringflux.postprocess.report import render
         from stringflux.postprocess.report_chapters import report_of
@@ -102,26 +105,37 @@ def findings(which: str, case: Case, *, quality: str, changes: Mapping[str, Any]
     from stringflux.postprocess.report_findings import Findings
     from stringflux.postprocess.winding import winding
     from stringflux.solver.eddy import row_impedance
+    from stringflux.solver.solved_row import SolvedRow
 
     from .case_materials import case_materials
+    from .case_solve import solve_case
     from .command_impedance import FREQUENCIES, control_settings
-    from .prediction import predict, solve_case_row
+    from .prediction import predict
     from .results_document import versions
 
     path, materials, made = find_case(which), case_materials(case), winding(case)
     prediction = predict(case, quality=quality, progress=_part(progress, 0.0, 0.8))
-    row = solve_case_row(case, quality, materials)  # kept by the prediction
+    solved = solve_case(case, quality, materials)  # kept by the prediction
     progress("eddy currents", 0.8)
-    frequency = np.array(FREQUENCIES)
-    circuit = coil_circuit(frequency=frequency, inductance=row_impedance(row, materials, frequency).inductance,
-                           resistance=made.resistance, capacitance=made.capacitance)
-    low, high = (replace(circuit, capacitance=c) for c in made.capacitance_band)
+    frequency, build = np.array(FREQUENCIES), None
+    if isinstance(solved, SolvedRow):
+        circuit = coil_circuit(frequency=frequency, inductance=row_impedance(solved, materials, frequency).inductance,
+                               resistance=made.resistance, capacitance=made.capacitance)
+        low, high = (replace(circuit, capacitance=c) for c in made.capacitance_band)
+        hum = hum_area(solved)
+    else:
+        from .report_build import build_findings
+
+        build, hum = build_findings(case, solved, materials, frequency)
+        circuit = build.network.circuit()
+        low, high = (build.network.with_capacitance([w.capacitance_band[i] for w in build.windings]).circuit()
+                     for i in (0, 1))
     return Findings(
         name=path.stem, case=case, text=path.read_text(encoding="utf-8-sig"), changes=dict(changes or {}),
         prediction=prediction, materials=materials, winding=made, circuit=circuit, circuit_ends=(low, high),
         loads={s.name: network(case.load, volume_setting=s.volume, tone_setting=s.tone)
                for s in control_settings(case.load)},
-        hum=hum_area(row), versions=versions(),
+        hum=hum, build=build, versions=versions(),
     )
 
 

@@ -43,7 +43,9 @@ def run_shape(which: str, options: ShapeOptions, changes: Mapping[str, Any]) -> 
     """Read the options, then the case; only then solve."""
     if options.quality not in QUALITIES:
         raise CaseError(f"--quality: received {shown(options.quality)}; write {', '.join(QUALITIES)}")
-    case, path = load_row_case(which, changes), find_case(which)
+    case = load_row_case(which, changes, what="shape", instead="compare tips of your own by stringflux compare "
+                         "--vary pole.part.tip=..., or shape the pole in a row of its own")
+    path = find_case(which)
     from .studies.shape_goals import read_goals
     from .studies.shape_limits import Making
     from .studies.shape_output import MARK, document, print_study, write_study

@@ -16,7 +16,7 @@ from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import parse, shown
 
-from .load import find_case, load_case, refuse_builds
+from .load import find_case, load_case
 from .notes import note_name
 from .progress import shown_progress
 from .quantity_options import read_quantity
@@ -45,8 +45,6 @@ def run_signal(which: str, *, out: str | None, quality: str, changes: Mapping[st
     if quality not in QUALITIES:
         raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
     case = load_case(which, changes)
-    if loaded:
-        refuse_builds(case, "--loaded")
     made = read_pluck(pluck, force, at, angle)
     said = pluck_words(made) + (", at the amplifier" if loaded else ", open coil")
     with ExitStack() as stack:
@@ -128,7 +126,7 @@ def _harmonics(played: PlayedString) -> tuple[float, float]:
     import numpy as np
 
     swings, H = played.string.distortion()
-    if swings[-1] < EXCURSION:
+    if swings.size == 0 or swings[-1] < EXCURSION:
         return math.nan, math.nan
     h2, h3 = (float(np.exp(np.interp(math.log(EXCURSION), np.log(swings), np.log(h)))) for h in H)
     return h2, h3
@@ -151,6 +149,9 @@ def _print(case: Case, played: Sequence[PlayedString], said: str) -> None:
         "H3 at ± 1 mm\n%": [_percent(h[1]) for h in harmonics],
     }
     to.print(table("Strings", [Column(head=head, cells=tuple(cells)) for head, cells in columns.items()]))
+    if any(p.string.cancels for p in played):
+        to.print("The coils cancel each other for a string that moves as a whole: what is heard is how it bends over "
+                 "them. H2 and H3 would be parts of next to nothing.", soft_wrap=True)
     to.print("Rms and balance: over the first half second; how fast the partials die away is a guess.")
     to.print("Reversible: the change of level on the steel's reversible slope; a real string lies between.")
 

@@ -39,7 +39,9 @@ def run_tolerance(which: str, options: Options, changes: Mapping[str, Any]) -> N
     """Everything that can be refused is refused before the computation starts."""
     begin = time.perf_counter()
     _refuse(options)
-    case, path = load_row_case(which, changes), find_case(which)
+    case = load_row_case(which, changes, what="tolerance", instead="compute its extremes by stringflux compare "
+                         "--vary FIELD=LOW,HIGH")
+    path = find_case(which)
     document = read_toml(path)
     for dotted, value in changes.items():
         change_value(document, dotted, value)

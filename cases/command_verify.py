@@ -94,7 +94,7 @@ def print_verification(found: Verification, to: Console) -> None:
         "Difference\n%": [f"{100 * found.difference(n):+.2f}" for n in names],
         "Target\n%": [f"{100 * found.TARGETS[n]:g}" for n in names],
     }
-    title = f"String {found.string}{core}: ∅ {2e3 * found.radius:.3g} mm, {1e3 * found.gap:.2f} mm over the pole"
+    title = f"String {found.string}{core}: ∅ {2e3 * found.radius:.3g} mm, {1e3 * found.gap:.2f} mm over {found.below}"
     to.print(table(title, [Column(head=h, cells=tuple(c)) for h, c in columns.items()], left=2))
     for line in _words(found):
         to.print(line, markup=False, soft_wrap=True)
@@ -104,9 +104,9 @@ def _words(found: Verification) -> list[str]:
     meshes = ", ".join(f"{level.unknowns:,}".replace(",", " ") for level in found.levels)
     step = f"{1e3 * found.shift:.3g} mm"
     lines = [
-        f"Fields are means of the z components over the metal within 1 mm of the row's line; lower and higher are "
-        f"{step}, and S is their difference over {2e3 * found.shift:.3g} mm, both ways. At rest itself the chain has "
-        f"S {1e3 * found.slope_at_rest:.4g} mV per m/s.",
+        f"Fields are means of the z components over the metal within 1 mm of x = {1e3 * found.x:.3g} mm; lower and "
+        f"higher are {step}, and S is their difference over {2e3 * found.shift:.3g} mm, both ways. At rest the "
+        f"chain has S {1e3 * found.slope_at_rest:.4g} mV per m/s.",
         f"3-D meshes of {meshes} unknowns{_halves(found)}. ± of the chain: its change to another --quality; of 3-D: "
         "what the last refinement leaves.",
     ]
@@ -131,6 +131,7 @@ def _document(found: Verification) -> str:
     content = {
         "kind": "stringflux verify", "title": found.title, "string": found.string, "core only": found.core_only,
         "quality": found.quality, "shift m": found.shift, "axis height m": found.axis_height, "gap m": found.gap,
+        "x m": found.x, "over": found.below,
         "figures": {n: {
             "unit": ROWS[n][3], "chain": getattr(found.chain, n), "chain error": found.chain_error(n),
             "3-D": getattr(found.solid, n), "3-D error": found.solid_error(n), "difference": found.difference(n),

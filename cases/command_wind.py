@@ -5,7 +5,7 @@ from __future__ import annotations
 import json as json_text
 import math
 import sys
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,6 +13,8 @@ from rich.console import Console
 from rich.table import Table
 
 from stringflux.geometry.case import Case
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.units import shown
 from stringflux.geometry.wire import Wire
 from stringflux.postprocess.packing import SCATTERED_FILL, SCATTERED_RANGE
 from stringflux.postprocess.winding import (
@@ -21,13 +23,15 @@ from stringflux.postprocess.winding import (
     turns_for_inductance,
     turns_for_resistance,
     turns_that_fit,
-    winding,
 )
 
+from .build_circuit import coil_windings
 from .load import find_case, load_case
+from .prediction_records import connection_words
 from .progress import shown_progress
 from .quantity_options import read_quantity, read_temperature
 from .tables import Column, console, table
+from .wind_coils import WoundCoils, solved_coils
 
 GRAVITY = 9.80665
 UNITS = {
@@ -44,7 +48,8 @@ UNITS = {
 class Wanted:
     """Turns for a wanted value: the value in Ω or H, the turns, and whether they fit the window.
 
-    `inductance` is what the case's own turns have, H; None where it was not needed.
+    `inductance` is what the case's own turns have, H; None where it was not needed. `coil` is whose turns they are
+    where the value is at the terminals of several coils, which then have `resistance`, Ω, with those turns.
     """
 
     kind: str
@@ -52,6 +57,8 @@ class Wanted:
     turns: int
     fits: bool
     inductance: float | None = None
+    coil: str = ""
+    resistance: float | None = None
 
 
 def run_wind(
@@ -62,30 +69,65 @@ def run_wind(
     spool: str | None,
     changes: Mapping[str, Any],
     json: bool,
+    coil: str | None = None,
 ) -> None:
     """Read all options first, then the case; only a wanted inductance solves anything."""
     target = None if wanted is None else read_quantity("--for", wanted, "resistance", "inductance")
     temperature = 20.0 if at is None else read_temperature("--at", at)
     wire = None if spool is None else read_quantity("--spool", spool, "mass")[0]
     case = load_case(which, changes)
-    made = winding(case, temperature)
-    found = None if target is None else _wanted(case, made, *target, quiet=json)
+    several = len(case.coils()) > 1
+    if coil is not None and not several:
+        raise CaseError(f"--coil: received {shown(coil)}, but this case has one coil; leave it out")
+    windings = coil_windings(case, temperature)
+    coils = WoundCoils(case=case, windings=windings)
+    shows = range(len(windings)) if coil is None else (coils.coil(coil),)
+    made = windings[shows[0]]
+    if target is None:
+        found = None
+    elif several:
+        found = _wanted_of(coils, coils.coil(coil), *target, quiet=json)
+    else:
+        found = _wanted(case, made, *target, quiet=json)
     if json:
         from .results_document import plain
 
         document = {
             "program": "stringflux", "case": find_case(which).stem, "winding": plain(made), "wanted": plain(found),
+            "coils": {case.coil_names()[i]: plain(windings[i]) for i in shows} if several else None,
             "coils_from_spool": None if wire is None else coils_from(wire, made), "units": UNITS,
         }
         sys.stdout.write(json_text.dumps(document, indent=2, allow_nan=False) + "\n")
         return
     to = console()
-    _print_winding(case.title, made, to)
+    title = case.title or "Untitled case"
+    for i in shows:
+        _print_winding(f"{title}: {case.coil_names()[i]}" if several else title, windings[i], to)
+        if len(shows) > 1:
+            to.print("")
+    if several:
+        total = coils.resistance(0, windings[0].turns)
+        to.print(f"At the terminals, {connection_words(case)}: {total / 1e3:.4g} kohm at {temperature:g} °C.",
+                 markup=False)
     if found is not None:
         _print_wanted(found, made, to)
     if wire is not None:
+        made = windings[coils.coil(coil)] if several else made
         to.print(f"\nA spool of {wire * 1e3:g} g is enough for {math.floor(coils_from(wire, made))} such coils "
                  f"({coils_from(wire, made):.2f}, waste not counted).")
+
+
+def _wanted_of(coils: WoundCoils, at: int, value: float, kind: str, *, quiet: bool) -> Wanted:
+    """Turns on one coil of several for a value at the terminals."""
+    made, inductance = coils.windings[at], None
+    if kind == "inductance":
+        with shown_progress(bar_only=quiet) as progress:
+            coils = solved_coils(coils.case, coils.windings, "normal", lambda stage: progress(stage, 0.5))
+        inductance = coils.inductance_with(at, made.turns)
+    turns = coils.turns_for(kind, value, at)
+    whole = max(round(turns), 1)
+    return Wanted(kind=kind, value=value, turns=whole, fits=whole <= turns_that_fit(made), inductance=inductance,
+                  coil=coils.case.coil_names()[at], resistance=coils.resistance(at, whole))
 
 
 def _wanted(case: Case, made: Winding, value: float, kind: str, *, quiet: bool) -> Wanted:
@@ -94,14 +136,21 @@ def _wanted(case: Case, made: Winding, value: float, kind: str, *, quiet: bool) 
         turns = turns_for_resistance(made, value)
     else:
         from .case_materials import case_materials  # numerics: only here
-        from .prediction import solve_case_row
 
         with shown_progress(bar_only=quiet) as progress:
-            row = solve_case_row(case, "normal", case_materials(case), lambda stage: progress(stage, 0.5))
-        inductance = abs(row.inductance)
+            inductance = _own_inductance(case, made, case_materials(case), lambda stage: progress(stage, 0.5))
         turns = turns_for_inductance(made.turns, inductance, value)
     whole = max(round(turns), 1)
     return Wanted(kind=kind, value=value, turns=whole, fits=whole <= turns_that_fit(made), inductance=inductance)
+
+
+def _own_inductance(case: Case, made: Winding, materials: dict[str, Any], progress: Callable[[str], None]) -> float:
+    """L of the only coil, H."""
+    from . import prediction
+
+    if case.is_plain_row:
+        return abs(prediction.solve_case_row(case, "normal", materials, progress).inductance)
+    return solved_coils(case, [made], "normal", progress).inductance_with(0, made.turns)
 
 
 def _print_winding(title: str, made: Winding, to: Console) -> None:
@@ -176,6 +225,14 @@ def _table(title: str, columns: Mapping[str, list[str]], left: int = 0) -> Table
 
 
 def _print_wanted(found: Wanted, made: Winding, to: Console) -> None:
+    if found.coil:
+        unit, size = ("kohm", 1e-3) if found.kind == "resistance" else ("H", 1.0)
+        to.print(f"\nFor {found.value * size:.4g} {unit} at the terminals: {found.turns} turns on {found.coil}, all "
+                 f"else as it is (now {made.turns:g}).", style="bold", markup=False)
+        resistance = (found.resistance or 0.0) / 1e3
+        to.print(f"Resistance at the terminals: {resistance:.4g} kohm at {made.temperature:g} °C.")
+        _print_fit(found, made, to)
+        return
     if found.kind == "resistance":
         what = f"{found.value / 1e3:.4g} kohm at {made.temperature:g} °C"
         has = f"{made.turns:g} turns have {made.resistance / 1e3:.4g} kohm"
@@ -186,6 +243,10 @@ def _print_wanted(found: Wanted, made: Winding, to: Console) -> None:
     if found.kind == "inductance":
         resistance = made.resistance * found.turns / made.turns
         to.print(f"Their resistance: {resistance / 1e3:.4g} kohm at {made.temperature:g} °C.")
+    _print_fit(found, made, to)
+
+
+def _print_fit(found: Wanted, made: Winding, to: Console) -> None:
     if not found.fits:
         to.print(f"They do not fit: at most {turns_that_fit(made)} do. Take thinner wire or a larger window.")
     elif found.turns > made.packings[0].most_turns:

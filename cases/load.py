@@ -160,16 +160,26 @@ def _index(items: list[Any], step: str, dotted: str) -> int:
     return int(step) - 1
 
 
-def load_row_case(which: str, changes: Mapping[str, Any] | None = None) -> Case:
-    """The same for commands that know one row of poles in one coil only."""
+def load_row_case(which: str, changes: Mapping[str, Any] | None = None, *, what: str = "this command",
+                  instead: str = "") -> Case:
+    """The same for commands that know one row of poles in one coil only; `what` and `instead` as below."""
     case = load_case(which, changes)
-    refuse_builds(case)
+    refuse_builds(case, what, instead)
     return case
 
 
-def refuse_builds(case: Case, what: str = "this command") -> None:
-    """Raise unless the case is one row of poles in one coil, which is all that some commands and options know."""
+def refuse_builds(case: Case, what: str = "this command", instead: str = "") -> None:
+    """Raise unless the case is one row of poles in one coil, which is all that some commands and options know.
+
+    Parameters
+    ----------
+    what : str
+        What knows no more.
+    instead : str
+        What would do; which commands take any case, if left out.
+    """
     if not case.is_plain_row:
+        would_do = instead or ("`stringflux predict`, `impedance`, `signal`, `pull`, `hum`, `report`, `wind`, "
+                               "`compare` and `verify` take it")
         raise CaseError(f"{what} takes one row of poles in one coil at x = 0, and this case has bodies, several "
-                        "coils or no such row; `stringflux predict`, `impedance`, `signal`, `pull`, `hum` and "
-                        "`verify` take it")
+                        f"coils or no such row; {would_do}")

@@ -15,7 +15,7 @@ from stringflux.geometry.load import Load
 from stringflux.geometry.units import shown
 
 from .load import load_case, read_toml, shipped_cases, shipped_mixes
-from .mix_file import MixFile, MixPickup, check_mix, read_mix
+from .mix_file import LEAST_APART, MixFile, MixPickup, check_mix, read_mix, too_near
 
 ALIKE = 1e-4
 """Two figures of a string that differ by less mean the same."""
@@ -47,8 +47,13 @@ class LoadedMix:
         return tuple(i for i, p in enumerate(self.file.pickup) if p.on)
 
     def nearest(self) -> float:
-        """Least distance of two pickups, m."""
-        return min(abs(a.bridge_distance - b.bridge_distance) for a, b in combinations(self.file.pickup, 2))
+        """Least distance of two pickups, from row to row, m."""
+        return min(self.apart(i, j) for i, j in combinations(range(len(self.cases)), 2))
+
+    def apart(self, i: int, j: int) -> float:
+        """From the rows of pickup i to those of pickup j (from 0), m."""
+        places = [[self.file.pickup[k].bridge_distance - x for x in row_places(self.cases[k])] for k in (i, j)]
+        return min(abs(a - b) for a in places[0] for b in places[1])
 
 
 def load_mix(which: str) -> LoadedMix:
@@ -68,7 +73,16 @@ def load_mix(which: str) -> LoadedMix:
         _check_strings(file, cases)
     except CaseError as error:
         raise CaseError(f"{path.name}: {error}") from None
-    return LoadedMix(name=path.stem, file=file, cases=cases)
+    loaded = LoadedMix(name=path.stem, file=file, cases=cases)
+    for i, j in combinations(range(len(cases)), 2):
+        if loaded.apart(i, j) < LEAST_APART - 1e-9:
+            raise CaseError(f"{path.name}: {too_near(i + 1, j + 1, loaded.apart(i, j))}")
+    return loaded
+
+
+def row_places(case: Case) -> tuple[float, ...]:
+    """Where a case is heard along the strings: the middle of every coil, x in m, each once."""
+    return tuple(sorted({round(c.x_centre, 6) for c in case.racetracks()}))
 
 
 def find_mix(which: str) -> Path:
@@ -99,9 +113,6 @@ def _case(i: int, raw: Mapping[str, Any], pickup: MixPickup, folder: Path) -> Ca
         case = load_case(which, changes)
     except CaseError as error:
         raise CaseError(f"pickup {i}, case: {error}") from None
-    if not case.is_plain_row:
-        raise CaseError(f"pickup {i}, case: {shown(pickup.case)} is more than one row of poles in one coil, which a "
-                        "mix cannot take yet; name a case without [[body]] and [[partner]]")
     shortest = min(case.scales())
     if pickup.bridge_distance >= shortest:
         raise CaseError(f"pickup {i}, bridge_distance: received {pickup.bridge_distance * 1e3:.6g} mm, but the "

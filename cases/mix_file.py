@@ -29,7 +29,7 @@ class MixPickup(Table):
 
     name: Annotated[str, Field(max_length=20, description="What to call it.")]
     case: Annotated[str, Field(max_length=500, description="A shipped case, or a case file from here.")]
-    bridge_distance: Annotated[Place, Field(description="From its poles to the bridge, along the strings.")]
+    bridge_distance: Annotated[Place, Field(description="From its x = 0 (a single row) to the bridge.")]
     on: Annotated[bool, Field(strict=True, description="Whether it is switched on.")] = True
     reversed: Annotated[bool, Field(strict=True, description="Its leads exchanged.")] = False
     change: Annotated[dict[str, Any], Field(default_factory=dict, description="Values in place of the case's.")]
@@ -104,8 +104,11 @@ def check_mix(file: MixFile) -> None:
     for (i, a), (j, b) in combinations(enumerate(file.pickup, start=1), 2):
         apart = abs(a.bridge_distance - b.bridge_distance)
         if apart < LEAST_APART - 1e-9:
-            raise CaseError(
-                f"pickup {j}, bridge_distance: it stands {apart * 1e3:.4g} mm from pickup {i}; nearer than "
-                f"{LEAST_APART * 1e3:g} mm two pickups act on each other, which a mix leaves out: move them apart, "
-                "or describe them as one case with two coils"
-            )
+            raise CaseError(too_near(i, j, apart))
+
+
+def too_near(i: int, j: int, apart: float) -> str:
+    """The sentence for pickups i and j, from 1, whose rows stand `apart` m from each other."""
+    return (f"pickup {j}, bridge_distance: it stands {apart * 1e3:.4g} mm from pickup {i}; nearer than "
+            f"{LEAST_APART * 1e3:g} mm two pickups act on each other, which a mix leaves out: move them apart, or "
+            "describe them as one case with two coils")

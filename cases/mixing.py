@@ -9,20 +9,19 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
-from stringflux.postprocess.circuit import CoilCircuit
 from stringflux.postprocess.hum import hum_area
 from stringflux.postprocess.load import NO_LOAD, Response, network
-from stringflux.postprocess.mixed_string import MixedString, mixed, rms, slope
+from stringflux.postprocess.mixed_string import MixedString, mixed, rms
 from stringflux.postprocess.mixer import Mix, MixInput
-from stringflux.postprocess.neighbours import LeftOut, Neighbour, left_out
+from stringflux.postprocess.neighbours import Fields, LeftOut, Neighbour, left_out
 from stringflux.postprocess.plucked_string import SensedString
 from stringflux.postprocess.signal import RATE, RMS_OVER
-from stringflux.postprocess.signal import Response as Filter
 from stringflux.postprocess.string_modes import Pluck
 
 from .case_materials import case_materials
-from .mix_cases import LoadedMix
-from .plucked import coil_and_eddies, sense_case
+from .case_solve import choose, connected_turns, solid_inputs, solve_solid_inputs
+from .mix_cases import LoadedMix, row_places
+from .plucked import Ends, coil_and_eddies, sense_case
 from .prediction import solve_case_row
 
 Stage = Callable[[str, float], None]
@@ -37,10 +36,9 @@ class PickupAtPlace:
     name : str
     bridge_distance : float
         m.
-    coil : CoilCircuit
+    ends : Ends
+        Its coils at their terminals.
     strings : tuple of SensedString
-    eddies : tuple of Filter
-        b(f)/b(0) at each string.
     neighbour : Neighbour
         As the other pickups see it.
     reversed : bool
@@ -49,15 +47,25 @@ class PickupAtPlace:
 
     name: str
     bridge_distance: float
-    coil: CoilCircuit
+    ends: Ends
     strings: tuple[SensedString, ...]
-    eddies: tuple[Filter, ...]
     neighbour: Neighbour
     reversed: bool
 
+    @property
+    def resistance(self) -> float:
+        """At the terminals at direct current, Ω."""
+        return self.ends.coil.resistance
+
     def polarity(self) -> int:
-        """+1 or −1: which way its leads go when the strings move up, most of the strings deciding."""
-        up = sum(slope(s) for s in self.strings)
+        """+1 or −1: which way its leads go when the strings move up, most of the strings deciding.
+
+        Where coils of the pickup cancel each other it is that of the first one that is connected.
+        """
+        each = np.array([[c.share * c.slope() for c in s.coils] for s in self.strings]).sum(axis=0)
+        up = each.sum()
+        if all(s.cancels for s in self.strings):
+            up = each[np.flatnonzero(each)[0]]
         return int(np.sign(up)) * (-1 if self.reversed else 1)
 
 
@@ -137,7 +145,7 @@ def compute_mix(loaded: LoadedMix, pluck: Pluck, *, quality: str = "normal",
     against = tuple(pickups[i].name for i in on if pickups[i].polarity() != pickups[on[0]].polarity())
     strings = tuple(
         MixedString(number=n + 1, places=tuple(pickups[i].strings[n] for i in on),
-                    eddies=tuple(pickups[i].eddies[n] for i in on), pull=tuple(p.strings[n] for p in pickups))
+                    ways=tuple(pickups[i].ends.ways[n] for i in on), pull=tuple(p.strings[n] for p in pickups))
         for n in range(len(pickups[0].strings))
     )
     names = [pickups[i].name for i in on]
@@ -157,16 +165,27 @@ def compute_mix(loaded: LoadedMix, pluck: Pluck, *, quality: str = "normal",
 
 def pickup_at_place(case: Case, name: str, *, reverse: bool, quality: str, progress: Stage) -> PickupAtPlace:
     """Solve one pickup, and set the strings over it."""
-    strings = sense_case(case, quality=quality, progress=progress)
-    coil, eddies = coil_and_eddies(case, quality=quality, progress=progress)
-    row = solve_case_row(case, quality, case_materials(case))
+    strings = sense_case(case, quality=quality, every=True, progress=progress)
+    ends = coil_and_eddies(case, quality=quality, progress=progress)
+    field, area, inductance = _kept(case, quality)
     neighbour = Neighbour(
-        place=strings[0].bridge_distance, field=row.field, area=float(hum_area(row).total[2]),
+        place=strings[0].bridge_distance, field=field, area=area, rows=row_places(case),
         strings=np.array([(s.y, s.axis_height) for s in case.string_shapes()]).T,
-        inductance=float(coil.inductance_at(np.zeros(1))[0].real),
+        inductance=inductance,
     )
-    return PickupAtPlace(name=name, bridge_distance=strings[0].bridge_distance, coil=coil, strings=strings,
-                         eddies=eddies, neighbour=neighbour, reversed=reverse)
+    return PickupAtPlace(name=name, bridge_distance=strings[0].bridge_distance, ends=ends, strings=strings,
+                         neighbour=neighbour, reversed=reverse)
+
+
+def _kept(case: Case, quality: str) -> tuple[Fields, float, float]:
+    """Fields, area, m², and inductance, H, of a case that was just solved: nothing is computed again."""
+    materials = case_materials(case)
+    if choose(case).solver == "row":
+        row = solve_case_row(case, quality, materials)
+        return row.field, float(hum_area(row).total[2]), abs(row.inductance)
+    build = solve_solid_inputs(solid_inputs(case, quality, materials))
+    build = build.connected(connected_turns(case, build.matrix))
+    return build.field, float(build.area[2]), abs(build.inductance)
 
 
 def wired(loaded: LoadedMix, pickups: Sequence[PickupAtPlace]) -> Mix:
@@ -174,7 +193,7 @@ def wired(loaded: LoadedMix, pickups: Sequence[PickupAtPlace]) -> Mix:
     wiring, shared = loaded.file.mix.wiring, network(loaded.file.load)
     own = wiring != "master controls"
     inputs = tuple(
-        MixInput(source=pickups[i].coil, controls=network(loaded.controls(i)) if own else NO_LOAD,
+        MixInput(source=pickups[i].ends.coil, controls=network(loaded.controls(i)) if own else NO_LOAD,
                  reversed=pickups[i].reversed)
         for i in loaded.on()
     )
@@ -195,7 +214,7 @@ def _selection(name: str, file: str, chosen: tuple[int, ...], mix: Mix, on: tupl
     voltages = mixed(emf[:, chosen, :], RATE, mix.transfer)
     partials = []
     for s in strings:
-        part = replace(s, places=tuple(s.places[k] for k in chosen), eddies=tuple(s.eddies[k] for k in chosen))
+        part = replace(s, places=tuple(s.places[k] for k in chosen), ways=tuple(s.ways[k] for k in chosen))
         f, lines = part.partials(pluck, mix.transfer)
         partials.append((f, np.abs(lines)))
     return Selection(

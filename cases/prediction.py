@@ -11,6 +11,7 @@ import numpy as np
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
 from stringflux.geometry.shapes import StringShape
+from stringflux.postprocess.aperture import aperture
 from stringflux.postprocess.balance import with_balance
 from stringflux.postprocess.layers import WRAP_GAPS, layers_of
 from stringflux.postprocess.linkage import (
@@ -20,18 +21,21 @@ from stringflux.postprocess.linkage import (
     linkage_map,
     rest_model,
 )
+from stringflux.postprocess.plucked_string import ONE_SIDED
 from stringflux.postprocess.records import CoilRecord, Prediction, StringRecord
 from stringflux.postprocess.section_picture import section_record
 from stringflux.postprocess.slice_picture import slice_record
 from stringflux.postprocess.string_model import StringModel
 from stringflux.solver.constants import MU0
 from stringflux.solver.materials import SoftCurve
+from stringflux.solver.solved_bars import SolvedBars
 from stringflux.solver.solved_row import SolvedRow
 
 from .case_materials import case_materials
+from .case_plane import ENDS_ESTIMATED, solve_case_plane
 from .case_row import one_thread, row_inputs, solve_inputs
 from .case_solve import Solved, choose, solve_case
-from .prediction_records import coil_records, connection_words, pole_records
+from .prediction_records import coil_records, connection_words, place_records, pole_records
 
 Progress = Callable[[str, float], None]
 
@@ -49,7 +53,7 @@ def predict(case: Case, *, quality: str = "normal", progress: Progress = lambda 
         Told the stage's name and the share of the work done, 0…1.
     maps : bool
         Also compute the linkage maps (± 2 mm) of all strings.
-    solver : {"auto", "row", "solid"}
+    solver : {"auto", "row", "solid", "plane"}
         "auto": the one that the case needs.
 
     Returns
@@ -75,7 +79,11 @@ def _predict(case: Case, quality: str, progress: Progress, maps: bool, solver: s
     clock = _Clock(progress, len(case.string))
     materials = case_materials(case)
     choice = choose(case, solver)
-    solved = solve_case(case, quality, materials, clock.stage, solver=solver)
+    solved: Solved | SolvedBars
+    if choice.solver == "plane":
+        solved = solve_case_plane(case, quality, materials, clock.stage)
+    else:
+        solved = solve_case(case, quality, materials, clock.stage, solver=solver)
     strings, models = [], []
     for i, shape in enumerate(case.string_shapes()):
         clock.stage(f"string {i + 1} of {len(case.string)}")
@@ -90,7 +98,7 @@ def _predict(case: Case, quality: str, progress: Progress, maps: bool, solver: s
         first = solved.cells[solved.places[0].shape]
         section = section_record(first.section, first.alone)
         coupling, rounds = solved.bias.coupling, (solved.bias.rounds, solved.signal.rounds)
-    elif maps:
+    elif maps and not isinstance(solved, SolvedBars):
         clock.stage("picture of the field")
         cut = slice_record(case, solved)
     balanced = with_balance(strings, case.scales(), np.abs(np.array(models)).T)
@@ -101,8 +109,25 @@ def _predict(case: Case, quality: str, progress: Progress, maps: bool, solver: s
                         inductance=abs(solved.inductance)),
         coils=coils, pairs=pairs, connection=connection_words(case), solver=choice.solver, why=choice.why,
         section=section, slice=cut, coupling=coupling, rounds=rounds,
-        timings=clock.seconds, notes=_notes(case, materials),
+        timings=clock.seconds, notes=(*_beside(case, solved, materials), *_notes(case, materials)),
     )
+
+
+def _beside(case: Case, solved: Solved | SolvedBars, materials: dict[str, Any]) -> tuple[str, ...]:
+    """What to say of the way that a case was solved."""
+    return (ENDS_ESTIMATED,) if isinstance(solved, SolvedBars) else _against(case, solved, materials)
+
+
+def _against(case: Case, solved: Solved, materials: dict[str, Any]) -> tuple[str, ...]:
+    """What to say of coils that cancel each other over the strings."""
+    if len(case.coils()) == 1 or not case.connection.reversed:
+        return ()
+    shape = case.string_shapes()[0]
+    if aperture(rest_model(solved.field, shape, layers_of(shape, materials))).one_sided >= ONE_SIDED:
+        return ()
+    return ("as they are connected the coils cancel each other for a string that moves as a whole: linkage, S and "
+            "the balance by it are small differences of large numbers. What is heard of a plucked string, which "
+            "bends over the coils, is computed by `stringflux signal`.",)
 
 
 def _notes(case: Case, materials: dict[str, Any]) -> tuple[str, ...]:
@@ -130,7 +155,7 @@ def solve_case_row(case: Case, quality: str, materials: dict[str, Any],
     return row.wound(coil.turns * coil.sense)
 
 
-def _string(case: Case, i: int, shape: StringShape, solved: Solved, materials: dict[str, Any],
+def _string(case: Case, i: int, shape: StringShape, solved: Solved | SolvedBars, materials: dict[str, Any],
             maps: bool) -> tuple[StringRecord, list[float]]:
     """The record of string i (balance still empty) and its S on every model of its metal."""
     model = rest_model(solved.field, shape, layers_of(shape, materials))
@@ -146,13 +171,15 @@ def _string(case: Case, i: int, shape: StringShape, solved: Solved, materials: d
     m = np.concatenate([[0.0], rest.axial.m[0, 0], [0.0]])
     h = np.concatenate([[0.0], rest.axial.h[0], [0.0]])
     flux_density = MU0 * (m + h)
+    over = place_records(case, solved, shape)
+    bias, reciprocal = (over[0].bias, over[0].reciprocal) if over else (at_axis[:3, middle], at_axis[3:, middle])
     x, lines, flux_density = _whole_line(model, stencil.surface, flux_density)
     record = StringRecord(
         number=i + 1, pole=pole, wound=shape.wrap_diameter > 0, y=shape.y, height=shape.axis_height,
         gap=shape.axis_height - shape.outer_radius - case.faces_below()[i], diameter=2 * shape.outer_radius,
         pitch=case.frequencies()[i],
         tension=case.tensions()[i], unit_mass=case.unit_masses()[i],
-        bias=at_axis[:3, middle], reciprocal=at_axis[3:, middle], linkage=slopes.linkage,
+        bias=bias, reciprocal=reciprocal, over=over, linkage=slopes.linkage,
         sensitivity=abs(slopes.z), sensitivity_across=abs(slopes.y), sensitivity_reversible=abs(nominal),
         sensitivity_band=(float(np.min(np.abs(sensitivities))), float(np.max(np.abs(sensitivities)))),
         gap_slope=slopes.gap_slope, peak_flux_density=float(np.max(np.abs(flux_density))),

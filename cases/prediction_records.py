@@ -8,13 +8,16 @@ from typing import Any
 import numpy as np
 
 from stringflux.geometry.case import Case
-from stringflux.postprocess.records import CoilRecord, PairRecord, PoleRecord
+from stringflux.geometry.shapes import StringShape
+from stringflux.postprocess.records import CoilRecord, PairRecord, PlaceRecord, PoleRecord
+from stringflux.solver.solved_bars import SolvedBars
 from stringflux.solver.solved_row import SolvedRow
+from stringflux.solver.solved_solid import SolvedSolid
 
 from .case_solve import Solved
 
 
-def pole_records(case: Case, solved: Solved, materials: dict[str, Any]) -> tuple[PoleRecord, ...]:
+def pole_records(case: Case, solved: Solved | SolvedBars, materials: dict[str, Any]) -> tuple[PoleRecord, ...]:
     """Every pole with its field at the probe's height and what the doubt about μ_⊥ makes of it."""
     height = case.probe_height
     field = solved.face_field(height)
@@ -32,7 +35,7 @@ def pole_records(case: Case, solved: Solved, materials: dict[str, Any]) -> tuple
     return tuple(out)
 
 
-def coil_records(case: Case, solved: Solved) -> tuple[tuple[CoilRecord, ...], tuple[PairRecord, ...]]:
+def coil_records(case: Case, solved: Solved | SolvedBars) -> tuple[tuple[CoilRecord, ...], tuple[PairRecord, ...]]:
     """Every coil alone, and how each two are coupled."""
     if isinstance(solved, SolvedRow):
         return (CoilRecord(name=case.coil_names()[0], turns=case.coil.turns,
@@ -47,6 +50,21 @@ def coil_records(case: Case, solved: Solved) -> tuple[tuple[CoilRecord, ...], tu
                              coupling=float(full[i, j] / np.sqrt(full[i, i] * full[j, j])))
                   for i, j in combinations(range(len(coils)), 2))
     return coils, pairs
+
+
+def place_records(case: Case, solved: Solved | SolvedBars, shape: StringShape) -> tuple[PlaceRecord, ...]:
+    """The fields at a string over the middle of every coil, the first coil first; () where all are at x = 0."""
+    named: dict[float, list[str]] = {}
+    for name, coil in zip(case.coil_names(), case.racetracks(), strict=True):
+        named.setdefault(round(coil.x_centre, 6), []).append(name)
+    if not isinstance(solved, SolvedSolid) or list(named) == [0.0]:
+        return ()
+    out = []
+    for x, names in named.items():
+        at = np.array([[x], [shape.y], [shape.axis_height + shape.slope * x]])
+        out.append(PlaceRecord(name=" and ".join(names), x=x, bias=solved.field.bias(at)[:, 0],
+                               reciprocal=solved.field.reciprocal(at)[:, 0]))
+    return tuple(out)
 
 
 def connection_words(case: Case) -> str:

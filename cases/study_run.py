@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any, Protocol
 from stringflux.geometry.errors import CaseError, InputError
 
 if TYPE_CHECKING:
+    from stringflux.geometry.case import Case
+
     from .studies.task import Outcome, Task
 
 
@@ -29,8 +31,12 @@ class StudyOptions(Protocol):
 
 
 def run_in_folder(tasks: Sequence[Task], options: StudyOptions, *, kind: str, name: str,
-                  about: Mapping[str, Any]) -> tuple[Path, list[Outcome]]:
-    """Compute the designs of a study of `kind` on the case `name`; gives its folder and the outcomes."""
+                  about: Mapping[str, Any],
+                  shared: Callable[[Task], str] | None = None) -> tuple[Path, list[Outcome]]:
+    """Compute the designs of a study of `kind` on the case `name`; gives its folder and the outcomes.
+
+    `shared` names what is dear in a design, so that designs of one name follow each other.
+    """
     from .studies.engine import run_study
     from .studies.evaluate import evaluate_with_default_store
     from .studies.study_folder import check_folder, identity
@@ -47,9 +53,26 @@ def run_in_folder(tasks: Sequence[Task], options: StudyOptions, *, kind: str, na
         f"{name}-{kind}", fits if options.resume else None)
     outcomes = run_study(
         tasks, folder, evaluate=evaluate_with_default_store, kind=kind, about=about, workers=options.workers,
-        cluster=options.cluster, resume=options.resume,
+        cluster=options.cluster, resume=options.resume, shared=shared,
         progress=_silent if options.json and not sys.stderr.isatty() else None)
     return folder, outcomes
+
+
+def say_effort(case: Case, tasks: Sequence[Task], want: Sequence[str],
+               options: StudyOptions) -> Callable[[Task], str] | None:
+    """Say how long a study of a build will take; gives what orders its designs, None for a row of poles."""
+    if case.is_plain_row:
+        return None
+    from .studies.local_crew import count_workers
+    from .studies.solid_plan import effort, solid_part
+
+    needed = effort(case, tasks, want)
+    if options.cluster is None:
+        said = needed.words(count_workers(options.workers, len(tasks)))
+    else:
+        said = needed.words(options.workers or 1)
+    print(f"Solved in 3-D. {said}", file=sys.stderr, flush=True)
+    return solid_part
 
 
 def own_folder(name: str, fits: Callable[[Path], bool] | None = None) -> Path:

@@ -40,6 +40,8 @@ def print_prediction(prediction: Prediction, to: Console) -> None:
     _print_coils(prediction, to)
     if prediction.solver == "solid":
         to.print(f"Solver: 3-D: {prediction.why}.", markup=False)
+    elif prediction.solver == "plane":
+        to.print(f"Solver: a plane across long bars, with their ends: {prediction.why}.", markup=False)
     for note in prediction.notes:
         to.print(f"Note: {note}", markup=False)
 
@@ -112,13 +114,22 @@ def _physics(strings: Sequence[StringRecord]) -> list[Column]:
 
     return [
         column("Gap\nmm", lambda s: f"{s.gap * 1e3:.2f}"),
-        column("Bias\nmT", lambda s: f"{s.bias[2] * 1e3:.1f}"),
+        *_bias(strings),
         column("Linkage\nµWb", lambda s: digits(s.linkage * 1e6)),
         column("S (range)\nmV per m/s", _sensitivity),
         column("S across\nmV/(m/s)", lambda s: digits(s.sensitivity_across * 1e3)),
         column("S by gap\ndB/mm", lambda s: f"{s.gap_slope * 1e-3:.1f}"),
         column("Steel\nT", lambda s: f"{s.peak_flux_density:.2f}"),
     ]
+
+
+def _bias(strings: Sequence[StringRecord]) -> list[Column]:
+    """B₀ over the row, or over every coil that has a place of its own."""
+    if len(strings[0].over) < 2:
+        return [Column(head="Bias\nmT", cells=tuple(f"{s.bias[2] * 1e3:.1f}" for s in strings))]
+    names = [place.name for place in strings[0].over]
+    return [Column(head=f"Bias over\n{name}\nmT", cells=tuple(f"{s.over[k].bias[2] * 1e3:.1f}" for s in strings))
+            for k, name in enumerate(names)]
 
 
 def _sensitivity(s: StringRecord) -> str:

@@ -21,6 +21,8 @@ from stringflux.geometry.rod_mesh import RodSizes
 from stringflux.geometry.shapes import Racetrack, StringShape
 from stringflux.geometry.solid_mesh import SolidMesh, SolidQuality, StringRod, mirror_parity, solid_mesh
 from stringflux.geometry.solid_shapes import SolidBody
+from stringflux.geometry.solid_sizes import places_under
+from stringflux.geometry.string_heights import face_below
 from stringflux.postprocess.layers import layers_of
 from stringflux.postprocess.linkage import rest_model, rest_slopes
 from stringflux.postprocess.string_model import around, string_model
@@ -39,9 +41,11 @@ LEVELS = {"draft": (0.7, 1.0, 1.5), "normal": (1.0, 1.5, 2.2, 3.2), "fine": (1.5
 """How fine the 3-D meshes are, one after the other; 1 has elements of 2 mm in thick bodies."""
 SURE = 3
 """Meshes before the error is believed to be known."""
-MOST_SECONDS = 420.0
+MOST_SECONDS = 500.0
 """What a further mesh may be expected to take."""
-OTHER = {"draft": "normal", "normal": "fine", "fine": "normal"}
+OTHER = {"row": {"draft": "normal", "normal": "fine", "fine": "normal"},
+         "solid": {"draft": "normal", "normal": "draft", "fine": "normal"}}  # fine takes minutes there
+"""What the chain's own error is judged by, for either solver."""
 SHIFT = 0.5e-3
 """The string is also computed so much lower and higher, m."""
 _MIDDLE = 1e-3  # m: fields are means over the string's metal within so much of the row's line
@@ -57,11 +61,15 @@ class Subject:
     number : int
         From 1.
     shape : StringShape
-        Without a wrap, and level.
+        Without a wrap, and level, as high as it is at `x` in the case.
     core_only : bool
         Whether the string is wound, and only its core is looked at.
     slope : float
         dz/dx that the string has in the case.
+    x : float
+        Place along the strings of what its gap counts from, m.
+    below : str
+        What that is called.
     bodies : tuple of SolidBody
         The magnetic ones.
     """
@@ -70,11 +78,14 @@ class Subject:
     shape: StringShape
     core_only: bool
     slope: float
+    x: float
+    below: str
     bodies: tuple[SolidBody, ...]
 
     @property
     def rod(self) -> StringRod:
-        return StringRod(y=self.shape.y, z=self.shape.axis_height, radius=self.shape.core_radius, half_length=REACH)
+        return StringRod(y=self.shape.y, z=self.shape.axis_height, radius=self.shape.core_radius, half_length=REACH,
+                         fine=places_under(self.bodies, self.shape.y, self.shape.axis_height))
 
 
 def verify(case: Case, *, string: int | None = None, quality: str = "normal", within: float = 5e-3,
@@ -105,12 +116,12 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
     materials = case_materials(case)
     subject = _subject(case, string, materials)
     layers = layers_of(subject.shape, materials)
-    choose(case)  # refuses what no solver fits
+    solver = choose(case).solver
     clear = subject.shape.axis_height - subject.shape.core_radius - case.faces_below()[subject.number - 1]
     shift = min(SHIFT, 0.3 * clear)
     with one_thread():
         progress("fast chain", 0.0)
-        chains = [_chain(case, q, materials) for q in (quality, OTHER[quality])]
+        chains = [_chain(case, q, materials) for q in (quality, OTHER[solver][quality])]
         coils = connected_coils(case, chains[0])
         mirrored, odd = symmetry(subject, coils)
         factors = LEVELS[quality]
@@ -137,7 +148,7 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
                 clock.more(needs.seconds)
             build = SolidWithString(mesh=mesh, bodies=subject.bodies, materials=materials, string=layers[0].law,
                                     rod=subject.rod, coils=coils, odd=odd)
-            level, points, weights = _solid(build, shift, chains[0].inductance_air, clock.stage(i))
+            level, points, weights = _solid(build, subject.x, shift, chains[0].inductance_air, clock.stage(i))
             levels.append(level)
         progress("fast chain at the string", 0.98)
         figures = [_chain_figures(chain, subject.shape, layers, shift, points, weights) for chain in chains]
@@ -145,9 +156,10 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
     progress("", 1.0)
     return Verification(
         title=case.title, string=subject.number, core_only=subject.core_only, quality=quality, shift=shift,
-        axis_height=subject.shape.axis_height, gap=clear, radius=subject.shape.core_radius, chain=figures[0],
-        chain_other=figures[1], levels=tuple(levels), slope_at_rest=slope, heights=heights, curve=curve,
-        mirrored=mirrored, notes=tuple(notes), seconds=time.perf_counter() - begin)
+        axis_height=subject.shape.axis_height, x=subject.x, below=subject.below, gap=clear,
+        radius=subject.shape.core_radius, chain=figures[0], chain_other=figures[1], levels=tuple(levels),
+        slope_at_rest=slope, heights=heights, curve=curve, mirrored=mirrored, notes=tuple(notes),
+        seconds=time.perf_counter() - begin)
 
 
 def error_of(levels: Sequence[Figures]) -> dict[str, float]:
@@ -198,8 +210,12 @@ def _subject(case: Case, string: int | None, materials: dict[str, Any]) -> Subje
     bodies = magnetic(case.solid_bodies(), materials)
     if not bodies:
         raise CaseError("no body of this case is magnetic; there is nothing to verify")
-    level = replace(shape, wrap_diameter=0.0, wrap="", wrap_gap=0.0, slope=0.0)
-    return Subject(number=number, shape=level, core_only=shape.wrap_diameter > 0, slope=shape.slope, bodies=bodies)
+    face = face_below(case, shape.y)
+    x, below = (0.0, "x = 0") if face is None else (face.x, face.name)
+    level = replace(shape, wrap_diameter=0.0, wrap="", wrap_gap=0.0, slope=0.0,
+                    axis_height=shape.axis_height + x * shape.slope)
+    return Subject(number=number, shape=level, core_only=shape.wrap_diameter > 0, slope=shape.slope, x=x,
+                   below=below, bodies=bodies)
 
 
 def _notes(case: Case, subject: Subject) -> tuple[str, ...]:
@@ -209,7 +225,7 @@ def _notes(case: Case, subject: Subject) -> tuple[str, ...]:
                      "its axis")
     if subject.slope:
         notes.append(f"the string slopes by {np.degrees(np.arctan(subject.slope)):.1f}° in the case; here it is "
-                     "level, both ways, so that one half of the mesh will do")
+                     "level, both ways")
     if case.history == "before":
         notes.append("the case's magnets were charged before assembly; here they are charged after it, both ways")
     return tuple(notes)
@@ -227,6 +243,7 @@ def level_quality(factor: float) -> SolidQuality:
     """The mesh of a level; elements over bodies and strings go as 1/factor."""
     return SolidQuality(
         divisions=2 * factor, largest=2e-3 / factor, tip=0.9e-3 / factor, edge=0.5, growth=0.45 / factor, far=6.0,
+        least=0.8e-3 / factor,
         rod=RodSizes(arc=max(2, round(2 * factor)), rings=max(1, round(1.5 * factor)), first=0.4e-3 / factor,
                      ratio=1 + 0.1 / factor))
 
@@ -235,7 +252,7 @@ def _mesh(subject: Subject, factor: float, mirrored: tuple[bool, bool]) -> Solid
     return solid_mesh(subject.bodies, level_quality(factor), strings=(subject.rod,), mirrored=mirrored)
 
 
-def _solid(build: SolidWithString, shift: float, air: float,
+def _solid(build: SolidWithString, x: float, shift: float, air: float,
            progress: Callable[[str], None]) -> tuple[Figures, Array, Array]:
     """The figures of one mesh, and the points of the string that its fields are the means over."""
     begin = time.perf_counter()
@@ -243,7 +260,7 @@ def _solid(build: SolidWithString, shift: float, air: float,
     progress("3-D field of the coil")
     fields = fields_at_string(build, off)
     metal = off.space.bodies[-1]
-    middle = np.abs(metal.points[0]) < _MIDDLE
+    middle = np.abs(metal.points[0] - x) < _MIDDLE
     points, weights = metal.points[:, middle], metal.weight[middle] / metal.weight[middle].sum()
     b0, b = fields.at(points)
     found = Figures(bias=float(b0[2] @ weights), reciprocal=float(b[2] @ weights),

@@ -29,6 +29,7 @@ Ints = npt.NDArray[np.int64]
 EDGES = ((0, 1), (1, 2), (0, 2), (0, 3), (1, 3), (2, 3))
 _THEIR_EDGES = (4, 5, 6, 7, 9, 8)  # gmsh's places of those among the ten nodes
 _ROUND = 1e-12  # m, of coordinates on a plane of symmetry
+_INNER = (5 - 5**0.5) / 20  # of the four points of an element, exact for squares
 _HALVINGS = 40  # of the bulge of an edge: it is straight long before
 _PAST_STRINGS = 1.6  # the far boundary is this much farther out than the ends of strings
 
@@ -53,6 +54,8 @@ class SolidQuality:
         Radius of the air in half diagonals of all bodies.
     rod : RodSizes
         How strings are divided.
+    least : float
+        Size of elements in and on sheets (thin boxes and covers) at least, m.
     """
 
     divisions: float
@@ -62,24 +65,27 @@ class SolidQuality:
     growth: float
     far: float
     rod: RodSizes = field(default_factory=RodSizes)
+    least: float = 0.0
 
 
 SOLID_QUALITIES = {
-    "draft": SolidQuality(divisions=3.0, largest=1.6e-3, tip=0.7e-3, edge=0.4, growth=0.40, far=6.0),
-    "normal": SolidQuality(divisions=4.5, largest=1.1e-3, tip=0.5e-3, edge=0.3, growth=0.28, far=8.0),
-    "fine": SolidQuality(divisions=7.0, largest=0.7e-3, tip=0.35e-3, edge=0.25, growth=0.20, far=10.0),
+    "draft": SolidQuality(divisions=3.0, largest=1.6e-3, tip=0.7e-3, edge=0.4, growth=0.40, far=6.0, least=0.9e-3),
+    "normal": SolidQuality(divisions=4.5, largest=1.1e-3, tip=0.5e-3, edge=0.3, growth=0.28, far=8.0, least=0.6e-3),
+    "fine": SolidQuality(divisions=7.0, largest=0.7e-3, tip=0.35e-3, edge=0.25, growth=0.20, far=10.0, least=0.4e-3),
 }
 
 
 @dataclass(frozen=True, kw_only=True)
 class StringRod:
-    """A string as a body: its axis at (0, y, z), along x with dz/dx = slope, ± half_length; m."""
+    """A string as a body: its axis at (0, y, z), along x with dz/dx = slope, ± half_length; m. It is meshed finest
+    at the places x in `fine`."""
 
     y: float
     z: float
     radius: float
     half_length: float
     slope: float = 0.0
+    fine: tuple[float, ...] = (0.0,)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -160,7 +166,7 @@ def solid_mesh(bodies: tuple[SolidBody, ...], quality: SolidQuality, *, strings:
                 owner[tag] = i
         set_sizes(gmsh, bodies, strings, owner, quality, focus)
         for k, rod in enumerate(strings):
-            divide_rods(gmsh, [t for t, i in owner.items() if i == len(bodies) + k], rod.half_length, quality.rod)
+            divide_rods(gmsh, [t for t, i in owner.items() if i == len(bodies) + k], rod, mirrored[0], quality.rod)
         for index in range(-1, len(bodies) + len(strings)):
             tags = [t for _, t in gmsh.model.getEntities(3) if owner.get(t, -1) == index]
             if not tags and (index < 0 or solids[index]):
@@ -282,10 +288,12 @@ def _untangle(points: Array, t: Ints, middles: Array) -> None:
 
 
 def _turned(ten: Array) -> npt.NDArray[np.bool_]:
-    """Which of the elements (3, 10, m) have a Jacobian below a twentieth of their mean at one of their vertices."""
+    """Which of the elements (3, 10, m) have a Jacobian below a twentieth of their mean, at one of their vertices or
+    at one of the four points that integrals are taken at, where a coarse element on a round body may turn first."""
     dets = []
     d = np.concatenate([-np.ones((1, 3)), np.eye(3)])
-    for lam in np.eye(4):
+    inner = np.full((4, 4), _INNER) + (1 - 4 * _INNER) * np.eye(4)
+    for lam in (*np.eye(4), *inner):
         slopes = [(4 * v - 1) * g for v, g in zip(lam, d, strict=True)]
         slopes += [4 * (lam[a] * d[b] + lam[b] * d[a]) for a, b in EDGES]
         dets.append(np.linalg.det(np.einsum("inm,nj->mij", ten, np.array(slopes))))

@@ -16,14 +16,32 @@ _RIM_GROWTH = 0.5  # of tips and rims
 _ASIDE = 6e-3  # m across from the strings that are meshed: bodies farther away need not be as fine
 _COARSER = 1.5
 _SHARP = 0.35  # rad
+_NEAR = 8e-3  # m: bodies whose tops are nearer to a string than this need short layers of it over them
+_APART = 3e-3  # m along the strings: of such places
 _UPPER = 6e-3  # m: faces not lower than this under the highest look at the strings
 
 
 def body_size(body: SolidBody, quality: SolidQuality) -> float:
     """Size of elements in and on a body, m: twice as large for its thickness in a bar or a plate, whose field
-    hardly changes across it, as in a pole, which is as thin both ways."""
-    flat = isinstance(body.form, Box | Cover)
-    return min((2.0 if flat else 1.0) * body.form.thickness / quality.divisions, quality.largest)
+    hardly changes across it, as in a pole, which is as thin both ways. Through thin sheets there goes one element,
+    `least` long and wide."""
+    if isinstance(body.form, Box | Cover):
+        return min(max(2.0 * body.form.thickness / quality.divisions, quality.least), quality.largest)
+    return min(body.form.thickness / quality.divisions, quality.largest)
+
+
+def places_under(bodies: Sequence[SolidBody], y: float, height: float) -> tuple[float, ...]:
+    """Places along a string over bodies that come near to it: their middles, or both edges of wide ones; m."""
+    found: list[float] = []
+    for low, high in (b.form.bounds for b in bodies):
+        aside = max(low[1] - y, y - high[1], 0.0)
+        if np.hypot(aside, height - high[2]) < _NEAR:
+            found += [(low[0] + high[0]) / 2] if high[0] - low[0] < 2 * _APART else [low[0], high[0]]
+    kept: list[float] = []
+    for x in sorted(found):
+        if not kept or x - kept[-1] > _APART:
+            kept.append(round(x, 9))
+    return tuple(kept) or (0.0,)
 
 
 def set_sizes(gmsh: Any, bodies: Sequence[SolidBody], strings: Sequence[StringRod], owner: dict[int, int],
@@ -69,7 +87,8 @@ def set_sizes(gmsh: Any, bodies: Sequence[SolidBody], strings: Sequence[StringRo
         along = f"max(abs(x) - {rod.half_length:.9e}, 0)"
         axis = f"(z - ({rod.z:.9e}) - ({rod.slope:.9e})*x)"
         away = f"max(0, sqrt((y-({rod.y:.9e}))^2 + {axis}^2 + {along}^2) - {rod.radius:.9e})"
-        grown = f"({quality.rod.first:.6e} + {quality.rod.ratio - 1:.6e}*abs(x))"  # as its layers
+        beside = _smallest([f"abs(x - ({place:.9e}))" for place in rod.fine])
+        grown = f"({quality.rod.first:.6e} + {quality.rod.ratio - 1:.6e}*{beside})"  # as its layers
         terms.append(f"{grown} + {quality.growth}*{away}")
     size = field.add("MathEval")
     field.setString(size, "F", _smallest(terms))

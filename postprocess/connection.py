@@ -136,6 +136,13 @@ class CoilNetwork:
         """Admittance that stands across it at the terminals, S: what :class:`.LoadedCoil` asks a coil for."""
         return np.asarray((1 - self.opened(frequency)) / self.impedance(frequency))
 
+    def ways(self, frequency: Array) -> ComplexArray:
+        """w_k over :meth:`opened` (k, m): what each coil's voltage counts in the EMF of `series` and `shunt`.
+
+        In series and identical it is the static weight at all frequencies.
+        """
+        return np.asarray(self.weights(frequency) / self.opened(frequency))
+
     def _solved(self, frequency: Array) -> tuple[ComplexArray, ComplexArray]:
         f = np.atleast_1d(np.asarray(frequency, dtype=float))
         Z = self._windings(f)

@@ -42,7 +42,7 @@ def fields_figure(prediction: Prediction) -> Figure:
         ax.set_ylabel(label)
         ax.margins(y=0.07)
     for ax in axes[2]:
-        ax.set(xlim=(-REACH * 1e3, REACH * 1e3), xlabel="place along the string, from the row (mm)")
+        ax.set(xlim=(-REACH * 1e3, REACH * 1e3), xlabel="place along the string (mm)")
     string_key(axes[0, 0], prediction, colours, "largest |B| in steel (T)",
                [f"{s.peak_flux_density:.2f}" for s in prediction.strings])
     heading(fig, "Fields along the strings at rest",

@@ -35,7 +35,7 @@ def linkage_figure(prediction: Prediction) -> Figure:
                    ylabel=f"linkage of the string |λ| ({unit})")
     axes[0, 1].set(title="Moving sideways", xlabel="displacement from rest, across (mm)",
                    ylabel=f"linkage of the string |λ| ({unit})")
-    axes[1, 0].set(title="Standing beside the pole", xlabel="offset from the pole's axis, across (mm)",
+    axes[1, 0].set(title="Standing beside its place", xlabel="offset across (mm)",
                    ylabel="sensitivity S (mV per m/s)")
     for ax in axes.flat[:3]:
         ax.margins(x=0.02)

@@ -34,7 +34,8 @@ def signal_figures(strings: Sequence[PlayedString], said: str) -> dict[str, Figu
     with house_style():
         return {
             "waveform": _waveforms(strings, said),
-            "spectrum": _spectra(strings, f"{said}; dotted: nodes of the modes over the row"),
+            "spectrum": _spectra(strings, said if all(s.string.cancels for s in strings) else
+                                 f"{said}; dotted: nodes of the modes over the row"),
             "distortion": _distortion(strings),
         }
 
@@ -84,7 +85,7 @@ def _spectrum(ax: Axes, s: PlayedString, colour: str, f: Array, lines: Array) ->
     level = 20 * np.log10(np.maximum(lines, 1e-9))
     seen = (f > 20) & (f < TOP)
     ax.plot(f[seen], np.maximum(level, FLOOR)[seen], color=colour, lw=0.7)
-    for node in nodes(s.string):
+    for node in () if s.string.cancels else nodes(s.string):  # out of phase the rows hear most where these are
         ax.axvline(node, color=SOFT, lw=0.8, ls=":", zorder=0)
     ax.set(xscale="log", xlim=(30, TOP), ylim=(FLOOR, 5))
     _plain_ticks(ax.xaxis, (50, 100, 200, 500, 1000, 2000, 5000, 10000))
@@ -107,13 +108,20 @@ def _distortion(strings: Sequence[PlayedString]) -> Figure:
     ax = fig.subplots()
     for s, colour in zip(strings, string_colours(len(strings)), strict=True):
         swings, H = s.string.distortion()
+        if not swings.size:
+            continue
         ax.plot(1e3 * swings, 100 * H[0], color=colour, label=_label(s))
         ax.plot(1e3 * swings, 100 * H[1], color=colour, ls=(0, (4, 2)))
     ax.set(xscale="log", yscale="log", xlabel="swing up and down over the pickup, ± (mm)",
            ylabel="part of the first harmonic (%)", ylim=(0.01, 200))
     _plain_ticks(ax.xaxis, (0.05, 0.1, 0.2, 0.5, 1, 2))
     _plain_ticks(ax.yaxis, (0.01, 0.1, 1, 10, 100))
-    ax.legend(loc="lower right", ncols=2)
+    if ax.lines:
+        ax.legend(loc="lower right", ncols=2)
+    else:
+        ax.set_xlim(0.05, 2)
+        ax.text(0.5, 0.5, "The coils cancel each other for a string that moves as a whole:\nthere is no first "
+                "harmonic to compare with.", transform=ax.transAxes, ha="center", va="center")
     heading(fig, "Harmonics that the pickup adds", "solid: second, dashed: third, in the voltage of a sine swing")
     room_for_heading(fig)
     return fig

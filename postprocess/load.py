@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 from scipy.optimize import brentq
@@ -25,7 +26,7 @@ from scipy.optimize import brentq
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.load import Load, taper_share
 
-from .circuit import CoilCircuit, highest
+from .circuit import highest
 from .circuit_fit import ComplexArray
 
 BAND = (20.0, 200e3)  # Hz, where peak and corner are looked for
@@ -130,6 +131,18 @@ class Response:
     corner: float | None
 
 
+class Winding(Protocol):
+    """What a load asks of a coil, or of several connected: :class:`.CoilCircuit` and :class:`.CoilNetwork`."""
+
+    def series(self, frequency: Array) -> ComplexArray:
+        """EMF over the current into a short circuit, Ω, of frequencies (n,) in Hz."""
+        ...
+
+    def shunt(self, frequency: Array) -> ComplexArray:
+        """Admittance across it at the terminals, S."""
+        ...
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class LoadedCoil:
     """A coil with what hangs on it; called with frequencies in Hz it gives V/E.
@@ -145,7 +158,7 @@ class LoadedCoil:
     (4090, 7.8, 6444)
     """
 
-    coil: CoilCircuit
+    coil: Winding
     network: Network = NO_LOAD
 
     def __call__(self, frequency: Array) -> ComplexArray:

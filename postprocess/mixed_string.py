@@ -3,7 +3,7 @@ r"""One string over several pickups: every pickup's voltage from the same vibrat
 Pickup i stands p_i from the bridge and sees mode n by φ̄_n,i, the mean of sin(nπ s/L) over its aperture there, with
 its sign: where the signs of two pickups differ their voltages take each other away. For small motions, with the
 slopes S = (∂λ/∂y, ∂λ/∂z) at rest, a pluck in direction d and the eddy currents' κ_i = b(f)/b(0), the partial at the
-amplifier is::
+amplifier is (of a pickup of several coils a sum over these, κ_i times the coil's weight)::
 
     V_n = Σ_i H_i(f_n) κ_i(f_n) (S_i·d) φ̄_n,i a_n ω_n
 
@@ -22,7 +22,7 @@ from stringflux.geometry.arrays import Array
 
 from .circuit_fit import ComplexArray
 from .plucked_string import SensedString
-from .signal import RATE, SECONDS, Response, string_signal, through
+from .signal import SECONDS, Response
 from .string_modes import FreeVibration, Pluck, plucked
 
 Transfer = Callable[[Array], ComplexArray]
@@ -39,15 +39,15 @@ class MixedString:
         From 1.
     places : tuple of SensedString
         The string over each pickup.
-    eddies : tuple of Response
-        κ of each pickup at this string.
+    ways : tuple of tuple of Response
+        κ of each coil of each pickup at this string, times the coil's weight in its pickup.
     pull : tuple of SensedString
         The string over all pickups of the instrument, those that are switched off too: their magnets pull.
     """
 
     number: int
     places: tuple[SensedString, ...]
-    eddies: tuple[Response, ...]
+    ways: tuple[tuple[Response, ...], ...]
     pull: tuple[SensedString, ...]
 
     def vibration(self, pluck: Pluck) -> FreeVibration:
@@ -61,7 +61,7 @@ class MixedString:
             z = z + (pulled.frequency_z - free.frequency_z)
         return replace(free, frequency_y=y, frequency_z=z)
 
-    def voltages(self, pluck: Pluck, names: Sequence[str], *, seconds: float = SECONDS, rate: float = RATE) -> Array:
+    def voltages(self, pluck: Pluck, names: Sequence[str], *, seconds: float = SECONDS) -> Array:
         """EMF of each pickup with its eddy currents (pickups, n), V.
 
         Raises
@@ -69,12 +69,11 @@ class MixedString:
         CaseError
             When the string swings out of what is computed over one of the pickups, by its name.
         """
-        vibration, out = self.vibration(pluck), []
-        for place, eddy, name in zip(self.places, self.eddies, names, strict=True):
-            signal = string_signal(place.surface, vibration, place.means, seconds=seconds, rate=rate,
-                                   name=f"{name}: string {self.number}")
-            out.append(through(signal.voltage, rate, eddy))
-        return np.array(out)
+        vibration = self.vibration(pluck)
+        return np.array([
+            place.emf(vibration, ways=ways, seconds=seconds, name=f"{name}: string {self.number}").voltage
+            for place, ways, name in zip(self.places, self.ways, names, strict=True)
+        ])
 
     def partials(self, pluck: Pluck, transfer: Transfer) -> tuple[Array, ComplexArray]:
         """Frequencies (n,), Hz, and V_n (n,) just after the pluck, V rms, for small motions.
@@ -84,15 +83,9 @@ class MixedString:
         vibration = self.vibration(pluck)
         f = (vibration.frequency_y + vibration.frequency_z) / 2
         motion = vibration.amplitude * 2 * np.pi * f / np.sqrt(2)
-        seen = np.array([eddy(f) * slope(place, vibration.direction) * place.means * motion
-                         for place, eddy in zip(self.places, self.eddies, strict=True)])
+        seen = np.array([place.partials(vibration, f, ways) * motion
+                         for place, ways in zip(self.places, self.ways, strict=True)])
         return f, np.asarray(np.sum(transfer(f) * seen, axis=0))
-
-
-def slope(place: SensedString, direction: tuple[float, float] = (0.0, 1.0)) -> float:
-    """S·d of a string at rest, V·s/m."""
-    by_y, by_z = place.surface.slopes(np.zeros(1), np.zeros(1))
-    return float(by_y[0] * direction[0] + by_z[0] * direction[1])
 
 
 def mixed(voltages: Array, rate: float, transfer: Transfer) -> Array:

@@ -1,6 +1,7 @@
 r"""What two pickups under the same strings do to each other, to say how little a mix leaves out.
 
-Three things, as parts of what is counted; d is the distance of the two::
+Three things, as parts of what is counted; d is the distance of the two, and fields are looked at over the rows that
+each of them has::
 
     mutual inductance   k = |M|/√(L₁L₂),   M = μ₀ A₁A₂/(4π d³)      A: turns times area with the poles, m²
     magnets             |B_z| of the one over the strings of the other, over the other's own
@@ -46,7 +47,9 @@ class Neighbour:
     Attributes
     ----------
     place : float
-        Along the strings, m.
+        Along the strings, from the bridge, m.
+    rows : tuple of float
+        Where its rows stand, x towards the bridge from its place, m.
     field : Fields
     strings : array (2, n)
         y and z of the strings' axes over it, m.
@@ -61,6 +64,7 @@ class Neighbour:
     strings: Array
     area: float
     inductance: float
+    rows: tuple[float, ...] = (0.0,)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,15 +89,18 @@ class LeftOut:
 def left_out(pickups: Sequence[Neighbour]) -> LeftOut:
     """The largest share of each kind among several pickups."""
     pairs = list(permutations(pickups, 2))
-    own = {id(p): _over_strings(p, 0.0) for p in pickups}
+    own = {id(p): [np.max(np.abs(values), axis=0) for values in zip(*(_over_strings(p, x) for x in p.rows),
+                                                                    strict=True)] for p in pickups}
     magnets, string, inductance = 0.0, 0.0, 0.0
     for a, b in pairs:
         d = abs(a.place - b.place)
-        looked = min(d, REACH)
-        B, field = _over_strings(a, looked)
-        far = (looked / d) ** 3
-        magnets = max(magnets, far * float(np.max(np.abs(B / own[id(b)][0]))))
-        string = max(string, far * float(np.max(np.abs(field / own[id(a)][1]))))
+        for x in b.rows:
+            away = a.place - (b.place - x)  # from a's place towards the bridge
+            looked = float(np.sign(away)) * min(abs(away), REACH)
+            B, field = _over_strings(a, looked)
+            far = abs(looked / away) ** 3
+            magnets = max(magnets, far * float(np.max(np.abs(B / own[id(b)][0]))))
+            string = max(string, far * float(np.max(np.abs(field / own[id(a)][1]))))
         inductance = max(inductance, dipole_coupling((a.area, b.area), (a.inductance, b.inductance), d))
     return LeftOut(inductance=inductance, magnets=magnets, string=string)
 

@@ -1,4 +1,13 @@
-"""One string of a case from its place over the row to its voltage: map, aperture, pull, modes and signal together."""
+r"""One string of a case from its place over the row to its voltage: map, aperture, pull, modes and signal together.
+
+A pickup may have several coils. The string's magnetisation does not depend on them, so its linkage is one for each,
+λ_i, with an aperture of its own, w_i. In an open circuit, and with what lies behind it, ::
+
+    e = Σ c_i e_i,   e_i = −dλ_i/dt        V(f) = Σ H_i(f) E_i(f)
+
+c_i is the coil's share at low frequencies (:mod:`.coil_weights`). Two rows are then heard each at its own place: the
+comb of both, in phase or out of phase, is in the sum.
+"""
 
 from __future__ import annotations
 
@@ -12,18 +21,51 @@ from stringflux.geometry.errors import CaseError
 from stringflux.geometry.shapes import StringShape
 
 from .aperture import aperture
+from .circuit_fit import ComplexArray
 from .linkage import linkage_map, rest_model
-from .pull import pull_of
+from .pull import Pull, pull_of
 from .signal import SECONDS, Response, StringSignal, Surface, distortion, string_signal, surface, through
 from .string_field import StringField
 from .string_magnetisation import Layer
-from .string_modes import Pluck, VibratingString, plucked
+from .string_modes import FreeVibration, Pluck, VibratingString, plucked
 
 EXCURSIONS = np.geomspace(0.05e-3, 2e-3, 25)
 """Swings up and down for which H2 and H3 are given, m."""
 
 
-_LEAST = 0.3  # of ∫ |w| dx that ∫ w dx has to be: what is left of a smaller one is no mean of the string's shape
+ONE_SIDED = 0.3
+"""Of ∫ |w| dx that ∫ w dx has to be: what is left of a smaller one is no mean of the string's shape."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SensedCoil:
+    """A string as one coil hears it.
+
+    Attributes
+    ----------
+    share : float
+        c: of its voltage in that at the terminals, at low frequencies.
+    surface : Surface
+        λ over displacements from rest.
+    means : array (n,)
+        φ̄_n: the modes' means over its aperture.
+    reversible : float
+        ∂λ/∂z for small motions on the steel's reversible slope, V·s/m.
+    """
+
+    share: float
+    surface: Surface
+    means: Array
+    reversible: float
+
+    def slopes(self) -> tuple[float, float]:
+        """∂λ/∂y and ∂λ/∂z at rest on the static curve, V·s/m."""
+        by_y, by_z = self.surface.slopes(np.zeros(1), np.zeros(1))
+        return float(by_y[0]), float(by_z[0])
+
+    def slope(self, direction: tuple[float, float] = (0.0, 1.0)) -> float:
+        """∂λ along a direction (y, z) at rest, V·s/m."""
+        return float(np.dot(self.slopes(), direction))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -34,28 +76,68 @@ class SensedString:
     ----------
     string : VibratingString
     bridge_distance : float
-        From the row to the bridge, m.
-    surface : Surface
-        λ over displacements from rest.
-    point, means : arrays (n,)
-        φ_n of the modes over the row, and their means over the aperture.
-    reversible_level : float
-        ∂λ/∂z on the reversible slope against the static curve, dB.
+        From x = 0, a single row's place, to the bridge, m.
+    coils : tuple of SensedCoil
+        The string over each coil.
+    point : array (n,)
+        φ_n of the modes over x = 0.
     springs : (float, float)
         k_y and k_z of the magnets' pull, N/m.
     """
 
     string: VibratingString
     bridge_distance: float
-    surface: Surface
+    coils: tuple[SensedCoil, ...]
     point: Array
-    means: Array
-    reversible_level: float
     springs: tuple[float, float]
 
-    def play(self, pluck: Pluck, *, responses: Sequence[Response] = (), seconds: float = SECONDS,
-             name: str = "the string") -> StringSignal:
-        """The voltage after a pluck, through filters H(f) if any.
+    @property
+    def shares(self) -> Array:
+        """c (coils,)."""
+        return np.array([c.share for c in self.coils])
+
+    @property
+    def surface(self) -> Surface:
+        """λ of all coils together, for a string moved as a whole."""
+        first = self.coils[0].surface
+        return replace(first, coefficients=np.sum([c.share * c.surface.coefficients for c in self.coils], axis=0))
+
+    @property
+    def means(self) -> Array:
+        """The modes' means (n,) over the apertures of all coils, each as much as it counts."""
+        return np.asarray(self._counts @ np.array([c.means for c in self.coils]))
+
+    @property
+    def cancels(self) -> bool:
+        """Whether the coils take most of each other's voltage away when the string moves as a whole."""
+        parts = self.shares * self._slopes
+        return bool(abs(np.sum(parts)) < ONE_SIDED * np.sum(np.abs(parts)))
+
+    @property
+    def reversible_level(self) -> float:
+        """∂λ/∂z on the reversible slope against the static curve, dB; of several coils as if all added."""
+        return float(20 * np.log10(np.abs(self.shares) @ np.abs([c.reversible for c in self.coils])
+                                   / (np.abs(self.shares) @ np.abs(self._slopes))))
+
+    @property
+    def _slopes(self) -> Array:
+        return np.array([c.slope() for c in self.coils])
+
+    @property
+    def _counts(self) -> Array:
+        parts = np.abs(self.shares * self._slopes)
+        return np.asarray(parts / np.sum(parts))
+
+    def play(self, pluck: Pluck, *, ways: Sequence[Response] = (), responses: Sequence[Response] = (),
+             seconds: float = SECONDS, name: str = "the string") -> StringSignal:
+        """The voltage after a pluck.
+
+        Parameters
+        ----------
+        ways : sequence of Response
+            What the voltage of each coil goes through, in place of its share.
+        responses : sequence of Response
+            What the sum goes through.
 
         Raises
         ------
@@ -63,14 +145,32 @@ class SensedString:
             When the string swings out of the map.
         """
         vibration = plucked(self.string, pluck, springs=self.springs, spring_at=self.bridge_distance)
-        signal = string_signal(self.surface, vibration, self.means, seconds=seconds, name=name)
+        signal = self.emf(vibration, ways=ways, seconds=seconds, name=name)
         return replace(signal, voltage=through(signal.voltage, signal.rate, *responses))
 
+    def emf(self, vibration: FreeVibration, *, ways: Sequence[Response] = (), seconds: float = SECONDS,
+            name: str = "the string") -> StringSignal:
+        """The voltage of all coils together for a vibration; arguments as in :meth:`play`."""
+        heard = [string_signal(c.surface, vibration, c.means, seconds=seconds, name=name) for c in self.coils]
+        each = [through(s.voltage, s.rate, way) for s, way in zip(heard, ways, strict=True)] if ways else [
+            c.share * s.voltage for c, s in zip(self.coils, heard, strict=True)]
+        across, up = (self._counts @ np.array([getattr(s, what) for s in heard]) for what in ("across", "up"))
+        return replace(heard[0], voltage=np.sum(each, axis=0), across=across, up=up)
+
+    def partials(self, vibration: FreeVibration, frequency: Array, ways: Sequence[Response]) -> ComplexArray:
+        """Σ H_i (S_i·d) φ̄_n,i of the modes (n,) at their frequencies (n,), V·s/m, complex: for small motions."""
+        return np.asarray(np.sum([way(frequency) * c.slope(vibration.direction) * c.means
+                                  for c, way in zip(self.coils, ways, strict=True)], axis=0))
+
     def distortion(self) -> tuple[Array, Array]:
-        """Swings (k,) that the map holds, m, and H2 and H3 (2, k) as parts of H1."""
-        reach = min(-self.surface.z[0], self.surface.z[1])
+        """Swings (k,) that the map holds, m, and H2 and H3 (2, k) as parts of H1, of a string moved as a whole.
+
+        No swings where the coils cancel: H1 is then next to nothing.
+        """
+        whole = self.surface
+        reach = 0.0 if self.cancels else min(-whole.z[0], whole.z[1])
         swings = EXCURSIONS[reach * (1 + 1e-9) >= EXCURSIONS]
-        return swings, distortion(self.surface, swings)
+        return swings, distortion(whole, swings)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -83,29 +183,44 @@ class PlayedString:
 
 
 def sensed_string(field: StringField, shape: StringShape, layers: tuple[Layer, ...], string: VibratingString,
-                  bridge_distance: float) -> SensedString:
-    """Set a string over a solved row.
+                  bridge_distance: float, *, coils: Sequence[tuple[str, float, StringField]] = ()) -> SensedString:
+    """Set a string over a solved row or build.
 
     Parameters
     ----------
+    field : StringField
     string : VibratingString
     bridge_distance : float
-        From the row to the bridge, m. The bridge lies at positive x.
+        From x = 0 to the bridge, m. The bridge lies at positive x.
+    coils : sequence of (str, float, StringField)
+        Name of every coil, its share, and B₀ with its b alone; without it `field` is that of one coil.
+
+    Raises
+    ------
+    CaseError
+        Where the parts of one coil's field cancel each other over the string.
     """
-    model = rest_model(field, shape, layers)
-    table = linkage_map(field, model)
-    w = aperture(model)
-    if w.one_sided < _LEAST:
-        raise CaseError("connection, reversed: these coils cancel each other over the string, and a signal made of "
-                        "what is left is not computed yet; drop reversed, or connect one coil alone")
-    over = surface(table.y - shape.y, table.z - shape.axis_height, table.linkage)
-    _, slope = over.slopes(np.zeros(1), np.zeros(1))
+    heard = []
+    pull: Pull | None = None
     count = len(string.frequencies())
-    pull = pull_of(model)
+    for name, share, own in coils or (("", 1.0, field),):
+        model = rest_model(own, shape, layers)
+        w = aperture(model)
+        if w.one_sided < ONE_SIDED:
+            raise CaseError(_OWN.format(name) if name else _AGAINST)
+        table = linkage_map(own, model)
+        over = surface(table.y - shape.y, table.z - shape.axis_height, table.linkage)
+        heard.append(SensedCoil(share=share, surface=over, reversible=w.slope_z,
+                                means=w.mean(lambda x: string.shapes(bridge_distance - x, count))))
+        pull = pull or pull_of(model)
+    assert pull is not None
     return SensedString(
-        string=string, bridge_distance=bridge_distance, surface=over,
-        point=string.shapes(np.array([bridge_distance]), count)[:, 0],
-        means=w.mean(lambda x: string.shapes(bridge_distance - x, count)),
-        reversible_level=float(20 * np.log10(abs(w.slope_z / slope[0]))),
-        springs=(pull.stiffness_y, pull.stiffness_z),
+        string=string, bridge_distance=bridge_distance, coils=tuple(heard),
+        point=string.shapes(np.array([bridge_distance]), count)[:, 0], springs=(pull.stiffness_y, pull.stiffness_z),
     )
+
+
+_AGAINST = ("connection, reversed: these coils cancel each other over the string, and a signal made of what is left "
+            "is not computed here; drop reversed, or connect one coil alone")
+_OWN = ("coil {}: one part of the string takes away what it hears of another, and a signal made of what is left is "
+        "not computed; move it nearer to the poles that magnetise the string")

@@ -38,6 +38,26 @@ class PoleRecord:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
+class PlaceRecord:
+    """The fields at a string's axis over one of several places along it.
+
+    Attributes
+    ----------
+    name : str
+        Of the coil there.
+    x : float
+        Of its middle, towards the bridge, m.
+    bias, reciprocal : arrays (3,)
+        B₀ in T, and b of all coils as they are connected in T/A; x y z.
+    """
+
+    name: str
+    x: float
+    bias: Array
+    reciprocal: Array
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
 class StringRecord:
     """One string over the row.
 
@@ -54,9 +74,11 @@ class StringRecord:
     pitch, tension, unit_mass : float
         Hz, N, kg/m.
     bias : array (3,)
-        B₀ at the string's axis above the row, x y z, T.
+        B₀ at the string's axis above the row (the first of several, or the first coil), x y z, T.
     reciprocal : array (3,)
         Field of the coil at one ampere there, poles in place, T/A.
+    over : tuple of PlaceRecord
+        Both over every coil that has a place of its own; empty where all is at x = 0.
     linkage : float
         Flux linked with all turns that is the string's own part, Wb.
     sensitivity, sensitivity_across : float
@@ -118,6 +140,7 @@ class StringRecord:
     line_bias: Array
     line_reciprocal: Array
     line_flux_density: Array
+    over: tuple[PlaceRecord, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from .report import Report, ReportFigure, ReportList, ReportSection, ReportTable, ReportText, words
+from .report_build import bodies_table, coils_table, mesh_rows, residue_table, solver_words
 from .report_coil import (
     hum_level_table,
     hum_table,
@@ -21,7 +22,8 @@ from .report_motion import pull_table, signal_table
 from .report_pictures import sound
 from .report_summary import key_figures, summary
 from .report_tables import balance_table, materials_table, poles_table, strings_table
-from .report_trust import ASSUMED, cautions, trust_table, without
+from .report_trust import assumed, cautions, trust_table, without
+from .report_words import sentence
 
 
 def report_of(found: Findings, drawn: Mapping[str, ReportFigure]) -> Report:
@@ -33,24 +35,23 @@ def report_of(found: Findings, drawn: Mapping[str, ReportFigure]) -> Report:
     drawn : mapping of str to ReportFigure
         Its figures, from :mod:`.report_pictures`.
     """
-    magnets = any(part.polarity for place in found.case.placed_poles() for part in place.shape.parts)
+    magnets = any(body.polarity for body in found.case.solid_bodies())
     return Report(
         title=found.title, note=found.case.note, facts=(("Case", found.name), ("Quality", found.prediction.quality)),
         summary=summary(found), figures=key_figures(found),
         sections=(
             ReportSection(key="drawing", title="The pickup to scale", parts=(drawn["drawing"],)),
             _strings(found, drawn),
-            ReportSection(key="poles", title="Poles and magnets", parts=(poles_table(found), drawn["section"],
-                                                                         materials_table(found))),
-            ReportSection(key="coil", title="Coil", parts=(winding_table(found), packings_table(found))),
+            _bodies(found, drawn),
+            _coil(found),
             ReportSection(key="impedance", title="Impedance and load", words=(load_words(found),),
                           parts=(impedance_table(found), loaded_table(found), drawn["impedance"])),
             *_signal(found, drawn),
             ReportSection(key="hum", title="Hum", words=(hum_words(found),),
-                          parts=(hum_table(found), hum_level_table(found))),
+                          parts=(*residue_table(found), hum_table(found), hum_level_table(found))),
             *_pull(found),
             ReportSection(key="trust", title="How far to trust it", parts=(
-                trust_table(found), ReportList(items=ASSUMED), *_notes(found))),
+                trust_table(found), assumed(found), *_notes(found))),
             ReportSection(key="care", title="Take care", parts=(cautions(magnets),)),
             _inputs(found),
             ReportSection(key="made", title="How it was computed", parts=(_versions(found),)),
@@ -64,6 +65,29 @@ def _strings(found: Findings, drawn: Mapping[str, ReportFigure]) -> ReportSectio
     maps = (drawn["linkage"],) if "linkage" in drawn else ()
     return ReportSection(key="strings", title="Strings" + (" and their balance" if several else ""),
                          parts=(strings_table(found), *balance, *maps, drawn["fields"]))
+
+
+def _bodies(found: Findings, drawn: Mapping[str, ReportFigure]) -> ReportSection:
+    """Poles and other bodies, and a picture of the field in them."""
+    if found.build is None:
+        return ReportSection(key="poles", title="Poles and magnets", parts=(poles_table(found), drawn["section"],
+                                                                            materials_table(found)))
+    poles = (poles_table(found),) if found.prediction.poles else ()
+    others = bodies_table(found.case)
+    title = " and ".join(word for word, there in (("poles", poles), ("bodies", others)) if there)
+    return ReportSection(key="poles", title=sentence(title), words=(solver_words(found),),
+                         parts=(*poles, *others, drawn["slice"], materials_table(found)))
+
+
+def _coil(found: Findings) -> ReportSection:
+    """What to wind, coil by coil, and what they are together."""
+    made = found.windings
+    if len(made) == 1:
+        return ReportSection(key="coil", title="Coil", parts=(winding_table(made[0]), packings_table(made[0])))
+    each = [table for name, w in zip(found.case.coil_names(), made, strict=True)
+            for table in (winding_table(w, f"Winding of {name}"),
+                          packings_table(w, f"Ways to lay the turns of {name}"))]
+    return ReportSection(key="coil", title="Coils", parts=(*coils_table(found), *each))
 
 
 def _signal(found: Findings, drawn: Mapping[str, ReportFigure]) -> tuple[ReportSection, ...]:
@@ -101,11 +125,11 @@ def _inputs(found: Findings) -> ReportSection:
 def _versions(found: Findings) -> ReportTable:
     p = found.prediction
     bias, signal = p.rounds
-    rows = {
-        "Quality of the meshes": p.quality,
+    row = {
         "Neighbours change a pole's magnetisation by": f"up to {100 * p.coupling:.1f} %",
         "Rounds of coupling": f"{bias} for the magnets, {signal} for the coil",
-        **found.versions,
     }
+    solver = row if found.build is None else mesh_rows(found)
+    rows = {"Quality of the meshes": p.quality, **solver, **found.versions}
     return ReportTable(caption="Settings and programs", columns=(words("What", list(rows)),
                                                                  words("Which", list(rows.values()))))

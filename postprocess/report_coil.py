@@ -11,14 +11,14 @@ from .report import ReportTable, numbers, words
 from .report_findings import SWING, Findings
 from .report_tables import string_names
 from .report_words import figure, fixed, hertz, ohms
+from .winding import Winding
 
 METER = (100.0, 120.0, 1e3, 10e3)
 """Frequencies of common meters, Hz."""
 
 
-def winding_table(found: Findings) -> ReportTable:
+def winding_table(w: Winding, caption: str = "Winding") -> ReportTable:
     """What to wind, row by row."""
-    w = found.winding
     low, nominal, high = (r / 1e3 for r in w.resistance_computed)
     least, most = w.wire.overall[0], w.wire.overall[2]
     resistance = f"{figure(nominal)} kΩ, {figure(low)} to {figure(high)} by the wire's tolerance"
@@ -45,14 +45,13 @@ def winding_table(found: Findings) -> ReportTable:
     for tap in w.taps:
         rows[f"Tap at {tap.turns:g} turns"] = f"{ohms(tap.resistance)}, about {100 * tap.inductance_share:.0f} % of L"
     return ReportTable(
-        caption="Winding", columns=(words("What", list(rows)), words("How much", list(rows.values()))),
+        caption=caption, columns=(words("What", list(rows)), words("How much", list(rows.values()))),
         note="Length, mass and resistance are those of a scattered winding that fills its window evenly.")
 
 
-def packings_table(found: Findings) -> ReportTable:
+def packings_table(w: Winding, caption: str = "Ways to lay the turns") -> ReportTable:
     """Ways to lay the turns."""
-    w = found.winding
-    return ReportTable(caption="Ways to lay the turns", columns=(
+    return ReportTable(caption=caption, columns=(
         words("Laid", [p.name for p in w.packings]),
         numbers("Turns per layer", [str(p.turns_per_layer or "–") for p in w.packings]),
         numbers("Layers", [str(p.layers or "–") for p in w.packings]),
@@ -67,14 +66,22 @@ def impedance_table(found: Findings) -> ReportTable:
     f = np.array(METER)
     circuit = found.circuit
     series, z = circuit.series(f), circuit.impedance(f)
-    return ReportTable(caption="The coil alone, as a meter would read it", columns=(
+    alone = "The coil" if len(found.windings) == 1 else "The pickup"
+    return ReportTable(caption=f"{alone} alone, as a meter would read it", columns=(
         words("Frequency", [hertz(x) for x in f]),
         numbers("L", [figure(x, 4) for x in circuit.inductance_at(f).real], "H"),
         numbers("R", [figure(x / 1e3, 4) for x in series.real], "kΩ"),
         numbers("|Z|", [figure(abs(x) / 1e3, 4) for x in z], "kΩ"),
         numbers("Phase", [fixed(x, 1) for x in np.degrees(np.angle(z))], "°"),
-    ), note="L and R: the winding with the eddy currents in its poles, without its capacitance. |Z| and phase: "
-            "with it.")
+    ), note=f"L and R: {_windings(found)}, without capacitance. |Z| and phase: with it.")
+
+
+def _windings(found: Findings) -> str:
+    if found.build is None:
+        return "the winding with the eddy currents in its poles"
+    several = len(found.build.windings) > 1
+    return (f"the {'coils as they are connected' if several else 'winding'} with the eddy currents in bodies, covers "
+            "and plates")
 
 
 def loaded_table(found: Findings) -> ReportTable:
@@ -103,7 +110,7 @@ def load_words(found: Findings) -> str:
                     f"{figure(load.tone_capacitor * 1e9, 2)} nF")
     told.append(f"{load.cable_length:g} m of cable with {load.cable_length * load.cable_capacitance * 1e12:.0f} pF")
     told.append(f"an input of {ohms(load.input_resistance)} and {load.input_capacitance * 1e12:g} pF")
-    return f"On the coil hang {', '.join(told[:-1])} and {told[-1]}."
+    return f"On the {'coil' if len(found.windings) == 1 else 'coils'} hang {', '.join(told[:-1])} and {told[-1]}."
 
 
 def hum_table(found: Findings) -> ReportTable:
@@ -114,7 +121,8 @@ def hum_table(found: Findings) -> ReportTable:
         f"{HOME_RANGE[1] * 1e6:g} µT, high for a home": HOME_RANGE[1],
         f"{PUBLIC_LIMIT * 1e6:g} µT, limit for the public": PUBLIC_LIMIT,
     }
-    return ReportTable(caption="Hum of the open coil, rms, in its worst direction", columns=(
+    coil = "coil" if len(found.windings) == 1 else "coils together"
+    return ReportTable(caption=f"Hum of the open {coil}, rms, in the worst direction", columns=(
         words("Field", list(fields)),
         *(numbers(f"{f:g} Hz", [figure(1e3 * found.hum.voltage(B, f)) for B in fields.values()], "mV")
           for f in MAINS),
@@ -125,21 +133,31 @@ def hum_level_table(found: Findings) -> ReportTable:
     """Hum against the strings."""
     volts = found.swing_voltages()
     return ReportTable(
-        caption=f"Hum at {HOME_MEAN * 1e6:g} µT against a string that swings ± {SWING * 1e3:g} mm over the row",
+        caption=f"Hum at {HOME_MEAN * 1e6:g} µT against a string that swings ± {SWING * 1e3:g} mm over the pickup",
         columns=(
             words("String", string_names(found.prediction.strings)),
             numbers("String", [figure(1e3 * v) for v in volts], "mV, rms"),
-            *(numbers(f"Hum at {f:g} Hz", [fixed(20 * math.log10(found.hum.voltage(HOME_MEAN, f) / v), 1)
-                                           for v in volts], "dB") for f in MAINS),
+            *(numbers(f"Hum at {f:g} Hz", [decibel(found.hum.voltage(HOME_MEAN, f) / v) for v in volts], "dB")
+              for f in MAINS),
         ))
 
 
 def hum_words(found: Findings) -> str:
     """The effective area."""
     turns, total = (float(np.linalg.norm(v)) for v in (found.hum.turns, found.hum.total))
+    if len(found.windings) > 1:
+        return (f"To a uniform field the coils together are a loop of {figure(total)} m². Voltages of strings "
+                f"can add "
+                "where the hum of both coils cancels; a field that is not the same at both is not cancelled.")
+    adds = "its poles add" if found.build is None else "steel and magnets add"
     return (f"To a uniform field the pickup is a loop of {figure(total)} m²: its turns alone would be "
             f"{figure(turns)} m², "
-            f"its poles add {100 * (total / turns - 1):.0f} %. One coil alone cannot tell hum from strings.")
+            f"{adds} {100 * (total / turns - 1):.0f} %. One coil alone cannot tell hum from strings.")
+
+
+def decibel(ratio: float) -> str:
+    """A ratio of voltages in dB, one place."""
+    return fixed(20 * math.log10(ratio), 1) if ratio > 0 else "–"
 
 
 def _or_none(value: float | None, places: int) -> str:

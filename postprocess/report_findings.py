@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
@@ -13,7 +13,9 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
 
 from .circuit import CoilCircuit, Resonance
+from .connection import CoilNetwork
 from .hum import HumArea
+from .hum_pair import HumResidue
 from .load import LoadedCoil, Network, Response
 from .plucked_string import PlayedString
 from .pull import Detuning, Pull
@@ -43,6 +45,32 @@ class PulledString(Protocol):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
+class BuildFindings:
+    """What is found of a build of bodies and coils besides.
+
+    Attributes
+    ----------
+    windings : tuple of Winding
+        Of every coil.
+    network : CoilNetwork
+        The coils as they are connected.
+    areas : tuple of HumArea
+        Of every coil as it is wound.
+    residue : HumResidue, optional
+        Of several coils: how well they cancel.
+    unknowns, copies : int
+        Of the 3-D mesh, and how many times what is meshed makes up the whole.
+    """
+
+    windings: tuple[Winding, ...]
+    network: CoilNetwork
+    areas: tuple[HumArea, ...]
+    residue: HumResidue | None
+    unknowns: int
+    copies: int
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Findings:
     """Everything about a case.
 
@@ -59,12 +87,16 @@ class Findings:
     materials : mapping of str to material
         Those that the case uses.
     winding : Winding
+        Of the first coil.
     circuit : CoilCircuit
+        At the terminals.
     circuit_ends : (CoilCircuit, CoilCircuit)
         With the least and the greatest capacitance that the winding may have.
     loads : mapping of str to Network
         What hangs on the coil, by setting of the controls; the first is the case's own.
     hum : HumArea
+    build : BuildFindings, optional
+        Of a case that went to the 3-D solver.
     pulls : tuple of PulledString
         Empty where the case does not say where along the string the pickup sits.
     played : tuple of PlayedString
@@ -87,6 +119,7 @@ class Findings:
     circuit_ends: tuple[CoilCircuit, CoilCircuit]
     loads: Mapping[str, Network]
     hum: HumArea
+    build: BuildFindings | None = None
     pulls: tuple[PulledString, ...] = ()
     played: tuple[PlayedString, ...] = ()
     pluck: str = ""
@@ -97,6 +130,41 @@ class Findings:
     def title(self) -> str:
         """The case's own title, or its name."""
         return self.case.title or self.name
+
+    @property
+    def windings(self) -> tuple[Winding, ...]:
+        """Of every coil."""
+        return (self.winding,) if self.build is None else self.build.windings
+
+    @property
+    def resistance(self) -> tuple[float, float, float]:
+        """At the terminals: least, nominal and greatest by the wire's tolerance, Ω; alike where all was measured."""
+        ends = [w.resistance_computed if not w.resistance_measured else (w.resistance,) * 3 for w in self.windings]
+        low, nominal, high = (self._together([r[i] for r in ends]) for i in range(3))
+        return low, nominal, high
+
+    @property
+    def resistance_measured(self) -> bool:
+        """Whether it was, of every coil that counts."""
+        return all(w.resistance_measured for w in self._connected())
+
+    @property
+    def capacitance_measured(self) -> bool:
+        """The same of the windings' capacitance."""
+        return all(w.capacitance_measured for w in self.windings)
+
+    def _connected(self) -> list[Winding]:
+        if self.build is None:
+            return [self.winding]
+        return [w for w, s in zip(self.build.windings, self.build.network.signs, strict=True) if s]
+
+    def _together(self, each: Sequence[float]) -> float:
+        """Resistances of all coils as one."""
+        if self.build is None:
+            return each[0]
+        net = self.build.network
+        R = np.array(each)
+        return float(1 / np.sum(1 / R) if net.parallel else np.abs(net.signs) @ R)
 
     def responses(self) -> dict[str, Response]:
         """What each setting of the controls does."""

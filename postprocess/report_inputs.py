@@ -19,12 +19,20 @@ _LARGE = {"length": (1.0, "m"), "resistance": (1e6, "Mohm"), "capacitance": (1e-
 
 def input_tables(case: Case) -> tuple[ReportTable, ...]:
     """One table for each table of the case file; poles and strings with a row for each."""
-    out = [_keys("General", case, ("title", "note", "probe_height")), _keys("Row", case.row)]
-    for i, pole in enumerate(case.pole):
-        made = case.pole_numbers(i)
-        plural = "s" if len(made) > 1 else ""
-        out.append(_items(f"Parts of pole{plural} {number_list(made)}, from the top down", "Part", pole.part))
-    out += [_keys("Coil", case.coil), _keys("Strings, what they share", case.strings),
+    out = [_keys("General", case, ("title", "note", "probe_height"))]
+    for i, row in enumerate(case.rows(), start=1):
+        out.append(_keys("Row" if len(case.rows()) == 1 else f"Row {i}", row.row))
+        for entry, pole in enumerate(row.pole):
+            made = [row.before + n for n in row.numbers(entry)]
+            plural = "s" if len(made) > 1 else ""
+            out.append(_items(f"Parts of pole{plural} {number_list(made)}, from the top down", "Part", pole.part))
+    for shape in dict.fromkeys(body.shape for body in case.body):
+        out.append(_items(f"Bodies: {shape}", "No.", [body for body in case.body if body.shape == shape]))
+    names = case.coil_names() if case.partner else ("",)
+    out += [_keys(f"Coil {name}".strip(), coil) for name, coil in zip(names, case.coils(), strict=True)]
+    if case.partner:
+        out.append(_keys("Connection of the coils", case.connection))
+    out += [_keys("Strings, what they share", case.strings),
             _items("Strings, one by one", "String", case.string), _keys("Load", case.load)]
     if case.scatter.model_fields_set:
         out.append(_keys("Scatter of the parts", case.scatter))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 import matplotlib
 import numpy as np
@@ -20,7 +20,7 @@ from .signal import strum
 Stage = Callable[[str, float], None]
 DPI = 160
 # Thousands of filled triangles: as a drawing it is twice the size of a picture, and slow to scroll.
-AS_PICTURE = ("section",)
+AS_PICTURE = ("section", "slice")
 KINDS = {"png": "image/png", "svg": "image/svg+xml"}
 _FADE = 0.05  # s, or the sound would end with a click
 
@@ -31,6 +31,10 @@ _SAID = {
                 "The pickup and its strings to scale. Heights count from the top plate of the bobbin."),
     "section": ("Section through pole 1: colours show the flux density, lines the magnetic field of the pole alone.",
                 "The field of pole 1 alone. The same flux runs between any two neighbouring lines."),
+    "slice": ("Plane along the strings through the build: colours show the flux density, lines follow the "
+              "field, bodies "
+              "and coils are outlined.",
+              "The field of everything in one plane along the strings, with the string nearest to it."),
     "fields": ("Six charts along the strings at rest: field of the magnets and field of one ampere in the coil, "
                "across "
                "and along, and flux density in the steel.",
@@ -59,11 +63,28 @@ _SAID = {
                    "Harmonics that the pickup adds."),
 }
 
+_BUILD = {
+    "drawing": ("Scale drawing of the build: seen from the strings, along them and across them.",
+                "The pickup and its strings to scale. Heights count from the top plate of the bobbin; arrows "
+                "point from "
+                "south to north."),
+    "fields": ("Six charts along the strings at rest: field of the magnets and field of one ampere at the terminals, "
+               "across and along, and flux density in the steel.",
+               "What the strings meet. Bias field: by the magnets. Reciprocal field: by one ampere at the terminals; "
+               "where it is strong, the pickup listens."),
+    "impedance": ("Charts against frequency from 20 Hz to 20 kHz: impedance and phase of the pickup alone, "
+                  "and output at "
+                  "the amplifier for several settings of the controls.",
+                  "The pickup alone, and what controls, cable and amplifier make of it."),
+}
+"""Where a build needs other words."""
+
 
 def pictures_at_rest(found: Findings, progress: Stage = lambda stage, share: None) -> dict[str, ReportFigure]:
     """Drawing, prediction and impedance."""
     return _packed({"drawing": drawing(found.case), **figures(found.prediction),
-                    "impedance": impedance_figure(found.circuit, found.loads, found.title)}, progress)
+                    "impedance": impedance_figure(found.circuit, found.loads, found.title)}, progress,
+                   _SAID if found.build is None else _SAID | _BUILD)
 
 
 def pictures_in_motion(found: Findings, progress: Stage = lambda stage, share: None) -> dict[str, ReportFigure]:
@@ -71,22 +92,23 @@ def pictures_in_motion(found: Findings, progress: Stage = lambda stage, share: N
     return _packed(signal_figures(found.played, found.pluck), progress) if found.played else {}
 
 
-def _packed(made: dict[str, Figure], progress: Stage) -> dict[str, ReportFigure]:
+def _packed(made: dict[str, Figure], progress: Stage,
+            said: Mapping[str, tuple[str, str]] = _SAID) -> dict[str, ReportFigure]:
     out = {}
     for i, (name, figure) in enumerate(made.items()):
         progress(f"figure: {name}", i / len(made))
-        out[name] = picture(name, figure)
+        out[name] = picture(name, figure, said)
     return out
 
 
-def picture(name: str, figure: Figure) -> ReportFigure:
-    """One figure with its words."""
+def picture(name: str, figure: Figure, said: Mapping[str, tuple[str, str]] = _SAID) -> ReportFigure:
+    """One figure with its words: what it shows for those who do not see it, and its caption."""
     kind = "png" if name in AS_PICTURE else "svg"
     data = io.BytesIO()
     with matplotlib.rc_context({"svg.hashsalt": "stringflux"}):
         figure.savefig(data, format=kind, dpi=DPI, metadata={"Date": None} if kind == "svg" else None)
     width, height = (round(96 * size) for size in figure.get_size_inches())
-    alt, caption = _SAID[name]
+    alt, caption = said[name]
     return ReportFigure(name=name, source=_address(KINDS[kind], data.getvalue()),
                         width=width, height=height, alt=alt, caption=caption)
 

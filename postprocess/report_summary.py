@@ -7,6 +7,7 @@ from .hum import HOME_MEAN
 from .load import Response
 from .records import StringRecord
 from .report import KeyFigure
+from .report_build import build_words
 from .report_findings import Findings
 from .report_words import count, figure, fixed, henries, hertz, ohms, percent_range, sentence
 
@@ -19,6 +20,8 @@ def summary(found: Findings) -> str:
 
 
 def _what(found: Findings) -> str:
+    if found.build is not None:
+        return build_words(found)
     wire, strings, poles = found.winding.wire.name, found.prediction.strings, found.prediction.poles
     made = (f"{count(len(strings), 'string')} over {count(len(poles), 'pole')}, with a coil of "
             f"{found.winding.turns:g} turns of {wire} wire.")
@@ -46,7 +49,8 @@ def _strings(found: Findings) -> str:
     top, low = loudest_and_weakest(found)
     volts = f"{figure(1e3 * top.sensitivity)} mV"
     if len(strings) == 1:
-        return f"Moving up and down at one metre per second over its pole, the string makes {volts}."
+        place = "its pole" if top.pole else "the pickup"
+        return f"Moving up and down at one metre per second over {place}, the string makes {volts}."
     told = (f"Moving at the same speed, {name(top)} is the loudest with {volts} per metre per second, and "
             f"{name(low)} "
             f"the weakest, {fixed(-low.balance, 1)} dB below it (give or take {fixed(doubt(low), 1)} dB).")
@@ -60,9 +64,9 @@ def _strings(found: Findings) -> str:
 
 
 def _coil(found: Findings) -> str:
-    made = found.winding
-    kind = "measured" if made.resistance_measured else "computed"
-    told = (f"The coil has {ohms(made.resistance)} ({kind}, {made.temperature:g} °C) and "
+    kind = "measured" if found.resistance_measured else "computed"
+    coil = "The coil has" if len(found.windings) == 1 else "At its terminals the pickup has"
+    told = (f"{coil} {ohms(found.resistance[1])} ({kind}, {found.winding.temperature:g} °C) and "
             f"{henries(found.prediction.coil.inductance)}.")
     top, own = found.circuit.resonance(), next(iter(found.responses().values()))
     if top is not None:
@@ -94,19 +98,17 @@ def _hum(found: Findings) -> str:
 
 def key_figures(found: Findings) -> tuple[KeyFigure, ...]:
     """The numbers that people ask for first."""
-    p, made = found.prediction, found.winding
-    low, nominal, high = made.resistance_computed
-    field = max(p.poles, key=lambda q: abs(q.field))
+    p = found.prediction
+    low, nominal, high = found.resistance
+    without = "its poles" if found.build is None else "steel and magnets"
     out = [
-        KeyFigure(name="DC resistance", value=ohms(made.resistance),
-                  under=f"measured, at {made.temperature:g} °C" if made.resistance_measured
+        KeyFigure(name="DC resistance", value=ohms(found.resistance[1]),
+                  under=f"measured, at {found.winding.temperature:g} °C" if found.resistance_measured
                   else f"wire's tolerance {percent_range(low, nominal, high)}"),
         KeyFigure(name="Inductance", value=henries(p.coil.inductance),
-                  under=f"{henries(p.coil.inductance_air)} without its poles"),
+                  under=f"{henries(p.coil.inductance_air)} without {without}"),
         *_resonances(found),
-        KeyFigure(name=f"Field {figure(p.probe_height * 1e3, 1)} mm over pole {field.number}",
-                  value=f"{figure(1e3 * abs(field.field))} mT",
-                  under=_between(1e3 * abs(field.field_band[0]), 1e3 * abs(field.field_band[1]), "mT")),
+        _field(found),
         *_levels(found),
         KeyFigure(name=f"Hum at {HOME_MEAN * 1e6:g} µT", value=_hum(found), under="60 Hz, worst direction"),
     ]
@@ -117,14 +119,28 @@ def key_figures(found: Findings) -> tuple[KeyFigure, ...]:
     return tuple(out)
 
 
+def _field(found: Findings) -> KeyFigure:
+    """The strongest field over a pole, or where there is none at a string."""
+    p = found.prediction
+    if not p.poles:
+        string = max(p.strings, key=lambda s: abs(s.bias[2]))
+        return KeyFigure(name=f"Field at string {string.number}", value=f"{figure(1e3 * abs(string.bias[2]))} mT",
+                         under=f"gap {fixed(string.gap * 1e3, 2)} mm")
+    field = max(p.poles, key=lambda q: abs(q.field))
+    return KeyFigure(name=f"Field {figure(p.probe_height * 1e3, 1)} mm over pole {field.number}",
+                     value=f"{figure(1e3 * abs(field.field))} mT",
+                     under=_between(1e3 * abs(field.field_band[0]), 1e3 * abs(field.field_band[1]), "mT"))
+
+
 def _resonances(found: Findings) -> list[KeyFigure]:
     top, own = found.circuit.resonance(), next(iter(found.responses().values()))
     low, high = found.resonance_ends()
     out = []
     if top is not None:
-        span = ("capacitance measured" if found.winding.capacitance_measured or low is None or high is None
+        span = ("capacitance measured" if found.capacitance_measured or low is None or high is None
                 else _between(low.frequency / 1e3, high.frequency / 1e3, "kHz"))
-        out.append(KeyFigure(name="Resonance, coil alone", value=hertz(top.frequency), under=span))
+        alone = "coil alone" if len(found.windings) == 1 else "coils alone"
+        out.append(KeyFigure(name=f"Resonance, {alone}", value=hertz(top.frequency), under=span))
     if own.resonance is not None and own.peak is not None:
         out.append(KeyFigure(name="Resonance, with its load", value=hertz(own.resonance),
                              under=f"{fixed(own.peak, 1)} dB high"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -25,6 +26,8 @@ def string_names(strings: Sequence[StringRecord]) -> list[str]:
 def strings_table(found: Findings) -> ReportTable:
     """What each string meets and makes."""
     strings = found.prediction.strings
+    coil = "coil" if len(found.windings) == 1 else "coils together"
+    below = "its pole" if strings[0].pole else "the pickup"
     return ReportTable(
         caption="Strings at rest, and the voltage that their motion makes",
         columns=(
@@ -40,7 +43,7 @@ def strings_table(found: Findings) -> ReportTable:
             numbers("S, across", [fixed(s.sensitivity_across * 1e3, 1) for s in strings], "mV per m/s"),
             numbers("S against gap", [fixed(s.gap_slope * 1e-3, 1) for s in strings], "dB per mm"),
         ),
-        note="S is the voltage of the open coil per speed of the string over its pole. Its range is the doubt "
+        note=f"S is the voltage of the open {coil} per speed of the string over {below}. Its range is the doubt "
              "about the "
              "steel and the wrap of the string. w: wound.",
     )
@@ -74,15 +77,18 @@ def _marked(cells: Sequence[str], values: Sequence[float]) -> list[str]:
 
 def poles_table(found: Findings) -> ReportTable:
     """What a gaussmeter should read."""
-    poles, placed = found.prediction.poles, found.case.placed_poles()
+    poles = found.prediction.poles
+    placed = {_at(row.row.x, place.y): place for row in found.case.rows() for place in row.placed()}
     parts = ["; ".join(f"{q.material} ∅ {q.radius * 2e3:.4g} × {(q.top - q.bottom) * 1e3:.4g} mm"
-                       for q in place.shape.parts) for place in placed]
+                       for q in placed[_at(p.x, p.y)].shape.parts) for p in poles]
+    along = (numbers("Along", [fixed(p.x * 1e3, 2) for p in poles], "mm"),) if any(p.x for p in poles) else ()
     at = f"{found.prediction.probe_height * 1e3:g} mm"
     return ReportTable(
         caption="Poles",
         columns=(
             words("Pole", [str(p.number) for p in poles]),
             words("Parts from the top down", parts),
+            *along,
             numbers("Across", [fixed(p.y * 1e3, 2) for p in poles], "mm"),
             numbers("Face at", [fixed(p.face * 1e3, 2) for p in poles], "mm"),
             numbers(f"Field {at} over it", [fixed(p.field * 1e3, 1) for p in poles], "mT"),
@@ -92,6 +98,10 @@ def poles_table(found: Findings) -> ReportTable:
              "across their axis. A probe sits some tenths of a millimetre inside its case, so read it at the height "
              "given here.",
     )
+
+
+def _at(x: float, y: float) -> tuple[float, float]:
+    return round(x, 9), round(y, 9)
 
 
 def materials_table(found: Findings) -> ReportTable:
@@ -116,7 +126,9 @@ def _told(m: Any) -> tuple[str, str]:
         top = "" if m.law == "linear" else f"Js {figure(m.polarisation)} T, "
         return "string metal", (f"{top}χ {m.chi_initial:.4g} at first, reversible "
                                 f"{_range(m.chi_reversible, m.chi_reversible_range)}")
-    return "constant permeability", f"μr {m.mu_r:g}"
+    ohms = getattr(m, "resistivity", math.inf)
+    conducts = f", resistivity {figure(ohms * 1e9)} nΩ·m" if math.isfinite(ohms) else ""
+    return "not magnetic" if m.mu_r == 1 else "constant permeability", f"μr {m.mu_r:g}{conducts}"
 
 
 def _range(value: float, ends: tuple[float, float]) -> str:

@@ -21,7 +21,8 @@ class Figures:
     Attributes
     ----------
     bias, reciprocal : float
-        z components of B₀ (T) and b (T/A), means over the string's metal within 1 mm of the row's line.
+        z components of B₀ (T) and b (T/A), means over the string's metal within 1 mm of
+        the x that its gap counts at.
     inductance : float
         H.
     linkage, linkage_low, linkage_high : float
@@ -62,6 +63,10 @@ class Verification:
         How much lower and higher the string was computed as well, m.
     axis_height, gap, radius : float
         Of the string over the top plate, of its underside over the face, and its own, m.
+    x : float
+        Place along the strings of that face, where the fields are compared, m.
+    below : str
+        What that face is called.
     chain, chain_other : Figures
         At the quality and at a neighbouring one.
     levels : tuple of Figures
@@ -84,6 +89,8 @@ class Verification:
     axis_height: float
     gap: float
     radius: float
+    x: float
+    below: str
     chain: Figures
     chain_other: Figures
     levels: tuple[Figures, ...]

@@ -86,7 +86,7 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
     K = total(space.air, *(MU0 * e.matrix(mu, n) for e, mu in zip(space.bodies, permeability, strict=True)))
     used = np.unique(np.concatenate([e.dofs.ravel() for e in space.bodies]))
     D = csr_matrix(D[used][:, used])
-    x, z = _along(low, reach), np.geomspace(low, high, 12)
+    x, z = along_string(low, reach), np.geomspace(low, high, 12)
     X, Z = np.meshgrid(x, z, indexing="ij")
     places = space.nodes[:, used]
     near, far = (1 / (4 * np.pi * np.sqrt((places[0][:, None] - side * X.ravel()) ** 2 + places[1][:, None] ** 2
@@ -104,18 +104,18 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
             q[:, j] = -(D @ (u + solver.solve(load, tolerance=_SOLVED)[used])) / MU0
         S = space.copies * (U.T @ q)
         responses.append((S + S.T) / 2)
-        splines.append(_spline(x, z, (U.T @ v).T.reshape(x.size, z.size, -1)))
+        splines.append(answer_spline(x, z, (U.T @ v).T.reshape(x.size, z.size, -1)))
     return LineAnswer(even=splines[0], odd=splines[1], response=(responses[0], responses[1]))
 
 
-def _along(low: float, reach: float) -> Array:
+def along_string(low: float, reach: float) -> Array:
     """Places along half a string, as dense as the answer is sharp."""
     step = 0.35 * low
     count = int(np.ceil(np.arcsinh(reach / (4 * low)) / np.arcsinh(step / (4 * low))))
     return np.asarray(reach * np.sinh(np.linspace(0, np.arcsinh(reach / (4 * low)), count + 1)) / (reach / (4 * low)))
 
 
-def _spline(x: Array, z: Array, values: Array) -> NdBSpline:
+def answer_spline(x: Array, z: Array, values: Array) -> NdBSpline:
     along_z = make_interp_spline(z, values, k=_DEGREE, axis=1)
     along_x = make_interp_spline(x, np.moveaxis(np.asarray(along_z.c), 0, 1), k=_DEGREE, axis=0)
     return NdBSpline((along_x.t, along_z.t), np.ascontiguousarray(along_x.c), _DEGREE)

@@ -2,14 +2,16 @@
 
 Over poles: the nearest pole of every row, each by its axisymmetric cell (:mod:`.string_answer`) with the permeability
 that the build's bias gives its parts. Elsewhere, over a blade or a bar: the 3-D answer of all bodies
-(:mod:`.solid_answer`), made once for all such strings of one height.
+(:mod:`.solid_answer`), made once for all such strings over one height.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -28,6 +30,11 @@ from .solid_field import Place, SeveralAnswers
 from .solid_law import signal_permeability
 from .solid_space import SolidSpace
 from .string_answer import StringAnswer, string_answer
+
+# Answers of long bodies, which take as long as the fields do, by the static state that they belong to.
+_LONG: WeakKeyDictionary[SolidState, dict[object, LineAnswer]] = WeakKeyDictionary()
+
+_LOWEST = 0.3e-3  # m, over a face: as low as strings are looked at, unless one lies lower still
 
 BESIDE = 8e-3
 """Poles farther than this across from a string are not under it, m."""
@@ -88,16 +95,18 @@ def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Map
     under = [_nearest(poles, s) for s in strings]
     covers = _covers(strings, under, reach)
     kept: dict[object, StringAnswer] = {}
-    long: dict[tuple[float, float, float], LineAnswer] = {}
+    long = _LONG.setdefault(bias, {})
     places: list[Place] = []
     answers: list[SeveralAnswers | LineAnswer] = []
     for s, own in zip(strings, under, strict=True):
         if not own:
-            key = (s.face, s.low, s.high)
+            low, high = _heights([o for o, below in zip(strings, under, strict=True)
+                                  if not below and o.face == s.face])
+            key = (s.face, low, high, reach, tuple(materials[b.material] for b in bodies))
             if key not in long:
                 mu = [signal_permeability(b, materials[b.material], f)
                       for b, f in zip(bodies, bias.b, strict=True)]
-                long[key] = line_answer(space, mu, s.face, s.low, s.high, reach)
+                long[key] = line_answer(space, mu, s.face, low, high, reach)
             places.append(Place(y=s.y, face=s.face))
             answers.append(long[key])
             continue
@@ -107,6 +116,11 @@ def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Map
         answers.append(SeveralAnswers(answers=tuple(each), offsets=tuple(
             (p.x, p.y - first.y, p.face - first.face) for p in own)))
     return places, answers
+
+
+def _heights(strings: Sequence[Over]) -> tuple[float, float]:
+    """What one answer for all these strings has to cover, in coarse steps: another gap mostly finds the same one."""
+    return min(_LOWEST, *(s.low for s in strings)), math.ceil(round(max(s.high for s in strings) / 1e-3, 6)) * 1e-3
 
 
 def _means(space: SolidSpace, bodies: Sequence[SolidBody], bias: SolidState) -> list[float]:

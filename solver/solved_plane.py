@@ -142,6 +142,11 @@ def _sections(shape: PlaneShape, quality: Quality, half: bool, even: bool) -> tu
     return signal, signal
 
 
+def forget_planes() -> None:
+    """Drop the kept spaces."""
+    _sections.cache_clear()
+
+
 def _field_of(coil: CoilSides) -> Callable[[Array], Array]:
     return lambda points: plane_coil.field(coil, points)
 

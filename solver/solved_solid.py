@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from dataclasses import field as attribute
 from typing import Any
 
 import numpy as np
@@ -24,14 +25,13 @@ from .coil_area import mean_area
 from .coil_pairs import inductance_matrix_air
 from .constants import MU0
 from .solid_bias import SolidState, charges, solve_static
-from .solid_charges import unfolded
+from .solid_charges import Charges, unfolded
+from .solid_face_band import bias_charges, transverse_ends
 from .solid_field import SolidField
 from .solid_law import signal_permeability, solid_law
 from .solid_signal import SignalState, solve_signal
 from .solid_space import SolidSpace, solid_space
 from .solid_under import Over, StandingPole, answers_under, standing_poles
-
-_BAND_TOLERANCE = 1e-5  # of the residual where only a range is asked for
 
 Progress = Callable[[str], None]
 
@@ -57,6 +57,8 @@ class SolvedSolid:
         Area of a turn plus ∫ M dV per ampere, m².
     odd : tuple of int
         Planes of symmetry about which the bias potential is odd.
+    kept : dict
+        What was solved beyond that when it was asked for; the same build with other turns or strings shares it.
     """
 
     field: SolidField
@@ -69,6 +71,7 @@ class SolvedSolid:
     matrix: Array
     moments: Array
     odd: tuple[int, ...]
+    kept: dict[str, tuple[Charges, ...]] = attribute(default_factory=dict)
 
     @property
     def inductance_air(self) -> float:
@@ -107,30 +110,29 @@ class SolvedSolid:
 
     def face_factors(self, height: float, materials: Mapping[str, Any]) -> Array:
         """What the doubt about the magnets' μ_⊥ multiplies that with, lowest and highest: (poles, 2)."""
-        own = [materials[b.material] for b in self.bodies]
-        out = []
-        for end in (0, 1):
-            other = [replace(m, mu_transverse=m.mu_transverse_range[end]) if hasattr(m, "field") else m for m in own]
-            if other == own:
-                out.append(np.ones(len(self.poles)))
-                continue
-            laws = [solid_law(b, m) for b, m in zip(self.bodies, other, strict=True)]
-            state = solve_static(self.space, laws, odd=self.odd, start=self.bias.phi, tolerance=_BAND_TOLERANCE)
-            q = unfolded(self.space, bias_charges(self.space, state)[None], (self.odd,))
-            points = np.array([[p.x, p.y, p.face + height] for p in self.poles]).T.reshape(3, -1)
-            out.append(MU0 * q.field(points)[0, 2] / self.face_field(height))
-        return np.stack([np.minimum(*out), np.maximum(*out)], axis=1)
-
-
-def bias_charges(space: SolidSpace, state: SolidState) -> Array:
-    """∫ M·∇w of a static state, A·m (unknowns,)."""
-    return charges(space, [b / MU0 - h for b, h in zip(state.b, state.h, strict=True)])
+        points = np.array([[p.x, p.y, p.face + height] for p in self.poles]).T.reshape(3, -1)
+        if "ends" not in self.kept:
+            self.kept["ends"] = transverse_ends(self.space, self.bodies, materials, self.bias, self.odd)
+        fields = [MU0 * q.field(points)[0, 2] for q in self.kept["ends"]]
+        if not fields:
+            return np.ones((points.shape[1], 2))
+        factors = np.array(fields) / self.face_field(height)
+        return np.stack([factors.min(axis=0), factors.max(axis=0)], axis=1)
 
 
 def magnetic(bodies: Sequence[SolidBody], materials: Mapping[str, Any]) -> tuple[SolidBody, ...]:
     """The bodies that a static field knows of."""
     return tuple(b for b in bodies if hasattr(materials[b.material], "field")
                  or getattr(materials[b.material], "mu_r", 2.0) != 1.0)
+
+
+def planes_of_symmetry(bodies: Sequence[SolidBody], coils: Sequence[Racetrack]) -> tuple[bool, bool]:
+    """Whether x = 0 and y = 0 halve magnetic bodies and coils, so that the mesh may stop there."""
+    def halves(axis: int) -> bool:
+        middles = [(c.x_centre, c.y_centre)[axis] for c in coils]
+        return mirror_parity(bodies, axis) != 0 and all(abs(m) < 1e-9 for m in middles)
+
+    return halves(0), halves(1)
 
 
 def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materials: Mapping[str, Any], *,
@@ -164,11 +166,10 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
         raise CaseError("body: none is a magnet or of steel; a pickup needs at least one magnet")
     one_turn = tuple(replace(c, turns=1.0, sense=1) for c in coils)
     parity = [mirror_parity(own, axis) for axis in (0, 1)]
-    mirrored = tuple(p != 0 and all(abs(c.x_centre if axis == 0 else c.y_centre) < 1e-9 for c in coils)
-                     for axis, p in enumerate(parity))
+    mirrored = planes_of_symmetry(own, coils)
     odd = tuple(axis for axis in (0, 1) if mirrored[axis] and parity[axis] < 0)
     progress("3-D mesh")
-    space = solid_space(solid_mesh(own, quality, mirrored=(mirrored[0], mirrored[1]), focus=tuple(focus)))
+    space = solid_space(solid_mesh(own, quality, mirrored=mirrored, focus=tuple(focus)))
     progress("bias field")
     laws = [solid_law(b, materials[b.material]) for b in own]
     bias = solve_static(space, laws, odd=odd)

@@ -3,6 +3,7 @@
     python tests/measure_planar.py            all of them
     python tests/measure_planar.py string     linkage of a string moved step by step, direct and by reciprocity
     python tests/measure_planar.py settings   what the mesh of a section moves, against a much finer one
+    python tests/measure_planar.py ends       a blade of finite length against 3-D, endless and with its ends
 """
 
 from __future__ import annotations
@@ -13,8 +14,13 @@ from collections.abc import Sequence
 import numpy as np
 from plane_string import BARS, COIL, bars, direct, reciprocity, string_cell
 
+from stringflux.cases.case_materials import case_materials
+from stringflux.cases.case_plane import solve_case_plane
+from stringflux.cases.case_solve import solid_inputs, solve_solid_inputs
+from stringflux.cases.load import load_case
 from stringflux.geometry.mesh import QUALITIES, Quality
 from stringflux.geometry.plane_shapes import PlaneShape
+from stringflux.solver import plane_coil
 from stringflux.solver.materials import find_material
 from stringflux.solver.solved_plane import solve_plane
 
@@ -68,7 +74,34 @@ def settings() -> None:
               + " | ".join(f"{e:+.3f}" for e in errors) + " |", flush=True)
 
 
-TABLES = {"string": string, "settings": settings}
+def ends() -> None:
+    """B₀ and b over the shipped blade, and L: errors of the endless section and with its ends, in % of 3-D (fine)."""
+    case = load_case("blade-six")
+    materials = case_materials(case)
+    solid = solve_solid_inputs(solid_inputs(case, "fine", materials)).connected(np.ones(1))
+    bars = solve_case_plane(case, "normal", materials).connected(np.ones(1))
+    length = 2 * bars.build.halves[0]
+    added = bars.section.inductance[0, 0] - plane_coil.inductance(bars.section.coils[0])
+    print("\nBlade-six: error of the vector in % of its modulus, section endless / with its ends\n")
+    print(f"L: {100 * ((bars.matrix_air[0, 0] + added * length) / solid.inductance - 1):+.1f} % / "
+          f"{100 * (bars.inductance / solid.inductance - 1):+.2f} %; moment per ampere: "
+          f"{100 * (bars.area[2] / solid.area[2] - 1):+.2f} %\n")
+    print("| x, z mm over the face | y mm | B₀ | b |")
+    print("|---|--:|--:|--:|")
+    for x, z in ((0.0, 1.0), (0.0, 2.0), (0.0, 3.0), (3.0, 3.0)):
+        for y in (0.0, 10.0, 20.0, 26.0, 30.0):
+            at = np.array([[x * 1e-3], [y * 1e-3], [1.6e-3 + z * 1e-3]])
+            row = f"| {x:g}, {z:g} | {y:g} |"
+            for truth, endless, ours in ((solid.field.bias(at), bars.section.bias(at[[0, 2]]), bars.field.bias(at)),
+                                         (solid.field.reciprocal(at), bars.section.reciprocal(at[[0, 2]]),
+                                          bars.field.reciprocal(at))):
+                flat = np.array([endless[0], 0 * endless[0], endless[1]])
+                row += " / ".join(f" {100 * np.linalg.norm(v - truth) / np.linalg.norm(truth):.{n}f}"
+                                  for v, n in ((flat, 1), (ours, 2))) + " |"
+            print(row, flush=True)
+
+
+TABLES = {"string": string, "settings": settings, "ends": ends}
 
 if __name__ == "__main__":
     for wanted in sys.argv[1:] or TABLES:

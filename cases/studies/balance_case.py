@@ -28,7 +28,7 @@ def setting_changes(case: Case, faces: Sequence[float], lows: Sequence[float]) -
     case : Case
         As it is.
     faces : sequence of float
-        Wanted height of every pole's face, m.
+        Wanted height of every pole's face, m; of a case that is no single row of poles they all stay.
     lows : sequence of float
         Wanted height of every string's underside, m.
 
@@ -38,10 +38,13 @@ def setting_changes(case: Case, faces: Sequence[float], lows: Sequence[float]) -
         ``{"row.face": [...], "string.2.gap": "2.35 mm"}``; empty where all stays as it is.
     """
     changes: dict[str, Any] = {}
-    if any(abs(a - b) > MOVED for a, b in zip(faces, case.row.faces(), strict=True)):
-        changes["row.face"] = [_mm(f) for f in faces]
-    before = zip(case.undersides(), case.nearest_poles(), strict=True)
-    for number, ((low, pole), string) in enumerate(zip(before, case.string, strict=True), start=1):
+    risen = [0.0] * len(case.string)
+    if case.is_plain_row:
+        if any(abs(a - b) > MOVED for a, b in zip(faces, case.row.faces(), strict=True)):
+            changes["row.face"] = [_mm(f) for f in faces]
+        risen = [faces[pole] - case.row.faces()[pole] for pole in case.nearest_poles()]
+    before = zip(case.undersides(), risen, strict=True)
+    for number, ((low, up), string) in enumerate(zip(before, case.string, strict=True), start=1):
         own = string if string.rules() else case.strings
         rule = own.rules()[0]
         new = lows[number - 1]
@@ -49,7 +52,7 @@ def setting_changes(case: Case, faces: Sequence[float], lows: Sequence[float]) -
             if abs(new - low) > MOVED:
                 changes[f"string.{number}.height"] = _mm(new)
             continue
-        wider = (new - faces[pole]) - (low - case.row.faces()[pole])
+        wider = new - low - up
         if abs(wider) > MOVED:
             changes[f"string.{number}.{rule}"] = _mm(float(getattr(own, rule)) + wider)
     return changes

@@ -30,10 +30,10 @@ from stringflux.postprocess.pull import STEP, Vibration, pull_of, stiffness_over
 from stringflux.postprocess.string_model import StringModel, string_model
 from stringflux.postprocess.string_modes import Damping, Pluck, VibratingString
 from stringflux.solver.rings import chebyshev
-from stringflux.solver.solved_row import SolvedRow
 
 from ..case_materials import case_materials
 from ..case_row import row_inputs, solve_inputs
+from ..case_solve import Solved, solve_case
 from ..plucked import bridge_distance, vibrating_string
 from .balance_case import moved_case
 from .content import digest
@@ -117,7 +117,7 @@ class CasePlant:
         self._output, self._pull, self._higher, self._pluck = measure == "output", pull, higher, pluck
         self._materials = case_materials(case)
         self._kept = _Kept()
-        self._row: tuple[Array, Array, SolvedRow] | None = None
+        self._row: tuple[Array, Array, Solved] | None = None
         self._distance = bridge_distance(case) if pull or self._output else 0.0
 
     def measure(self, faces: Array, lows: Array) -> Measured:
@@ -140,26 +140,33 @@ class CasePlant:
 
     def curves(self, faces: Array, lows: Array) -> list[Curve]:
         shapes, row = self._set(faces, lows)
-        own = self._case.nearest_poles()
+        own = self._case.nearest_poles() if self._case.is_plain_row else range(len(shapes))
         return [self._curve(i, shape, row, float(faces[own[i]])) for i, shape in enumerate(shapes)]
 
-    def _set(self, faces: Array, lows: Array) -> tuple[tuple[StringShape, ...], SolvedRow]:
-        """Strings and row at a setting; the row stays the same one while only strings move, within its tables."""
+    def _set(self, faces: Array, lows: Array) -> tuple[tuple[StringShape, ...], Solved]:
+        """Strings and row at a setting; the row stays the same one while only strings move, within its tables.
+
+        So does a build, whose bodies never move.
+        """
         case = moved_case(self._data, self._case, faces.tolist(), lows.tolist())
         if self._row is not None:
-            solved, under, row = self._row
+            solved, under, kept = self._row
             down, up = np.max(under - lows), np.max(lows - under)
             # the map of a plucked string reaches as far down as the tables of the place it was solved at
             lowest = 0.0 if self._output else _LOW
             if np.max(np.abs(solved - faces)) < 1e-9 and down <= lowest and up <= self._higher:
-                return case.string_shapes(), row
-        inputs = row_inputs(case, self._quality, self._materials, self._higher)
-        coil = case.racetrack()
-        row = solve_inputs(inputs, self._stage, self._kept).wound(coil.turns * coil.sense)
+                return case.string_shapes(), kept
+        row: Solved
+        if case.is_plain_row:
+            inputs = row_inputs(case, self._quality, self._materials, self._higher)
+            coil = case.racetrack()
+            row = solve_inputs(inputs, self._stage, self._kept).wound(coil.turns * coil.sense)
+        else:
+            row = solve_case(case, self._quality, self._materials, self._stage, above=self._higher)
         self._row = (np.array(faces), np.array(lows), row)
         return case.string_shapes(), row
 
-    def _curve(self, i: int, shape: StringShape, row: SolvedRow, face: float) -> Curve:
+    def _curve(self, i: int, shape: StringShape, row: Solved, face: float) -> Curve:
         self._stage(f"string {i + 1} over its gap")
         under = face + shape.outer_radius  # what the axis's height is over the gap
         z = shape.axis_height

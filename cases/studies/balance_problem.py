@@ -103,7 +103,7 @@ class Problem:
     ----------
     unknowns : tuple of Unknown (k)
     faces, lows : arrays (p,), (n,)
-        Faces of the poles and undersides of the strings at x = 0, m.
+        Faces of the poles and undersides of the strings at x = 0, m; of a build the face under each string.
     face_map, low_map : arrays (p, k), (n, k)
         Their change with x.
     own : int array (n,)
@@ -116,6 +116,8 @@ class Problem:
     request : Request
     still : tuple of int
         Numbers of poles without a string, which stay.
+    fixed : bool
+        Whether no pole can be moved: the case is no single row of poles.
     """
 
     unknowns: tuple[Unknown, ...]
@@ -129,6 +131,7 @@ class Problem:
     limits: tuple[Limit, ...]
     request: Request
     still: tuple[int, ...] = field(default=())
+    fixed: bool = False
 
     @property
     def gap_map(self) -> Array:
@@ -159,9 +162,16 @@ def balance_problem(case: Case, request: Request) -> Problem:
     if request.profile and len(request.profile) != n:
         raise CaseError(f"--profile: received {len(request.profile)} levels for {n} strings; write one for each, "
                         'or "flat"')
-    places, own = np.array(case.string_places()), np.array(case.nearest_poles())
-    unknowns, face_map, low_map = _movements(case, request, places, own)
-    faces, lows = np.array(case.row.faces()), np.array(case.undersides())
+    if not case.is_plain_row and request.by != "tilt":
+        raise CaseError(f"--by: received {shown(request.by)} for a case that is no single row of poles, where every "
+                        "height of a pole is another 3-D solution; write --by tilt, which moves strings alone, or "
+                        "compare heights by stringflux compare --vary row.face.1=1mm:2mm:3")
+    places, lows = np.array(case.string_places()), np.array(case.undersides())
+    if case.is_plain_row:
+        faces, own = np.array(case.row.faces()), np.array(case.nearest_poles())
+    else:  # what each string's gap counts from, as if it stood at x = 0
+        faces, own = lows - np.array(case.gaps()), np.arange(n)
+    unknowns, face_map, low_map = _movements(case, request, places, faces, own)
     gaps, gap_map = lows - faces[own], low_map - face_map[own]
     limits = [
         Limit(row=-gap_map[i], most=float(gaps[i] - min(request.least_gap, gaps[i])),
@@ -174,12 +184,13 @@ def balance_problem(case: Case, request: Request) -> Problem:
                    nearness=_nearness(case, unknowns, places), wanted=np.array(request.profile or (0.0,) * n),
                    # a body that touches by the case's tolerance has no room, not less than none
                    limits=tuple(replace(k, most=max(k.most, 0.0)) for k in limits if np.any(k.row)),
-                   request=request, still=still)
+                   request=request, still=still, fixed=not case.is_plain_row)
 
 
-def _movements(case: Case, request: Request, places: Array, own: Array) -> tuple[list[Unknown], Array, Array]:
+def _movements(case: Case, request: Request, places: Array, faces: Array,
+               own: Array) -> tuple[list[Unknown], Array, Array]:
     """Unknowns, and how faces and undersides go with them."""
-    faces, gaps = case.row.faces(), np.array(case.undersides()) - np.array(case.row.faces())[own]
+    gaps = np.array(case.undersides()) - faces[own]
     unknowns, face_columns, low_columns = [], [], []
     if request.by in ("tilt", "both"):
         first, last = int(np.argmin(places)), int(np.argmax(places))
@@ -196,7 +207,7 @@ def _movements(case: Case, request: Request, places: Array, own: Array) -> tuple
             low_columns.append(-part)
     if request.by in ("poles", "both"):
         for j in sorted({int(p) for p in own}):
-            unknowns.append(Unknown(kind="pole", number=j + 1, name=f"pole {j + 1}", start=faces[j], sign=1,
+            unknowns.append(Unknown(kind="pole", number=j + 1, name=f"pole {j + 1}", start=float(faces[j]), sign=1,
                                     travel=request.travel))
             face_columns.append(np.eye(len(faces))[j])
             low_columns.append(np.zeros(len(own)))

@@ -18,10 +18,10 @@ from stringflux.geometry.fields import Number, OneOrMany, Quantity, Table, near
 from stringflux.geometry.poles import Part
 from stringflux.geometry.reading import read_key
 from stringflux.geometry.strings import GapRule, String
-from stringflux.geometry.units import KINDS, shown
+from stringflux.geometry.units import KINDS, mm, shown
 
 from ..load import built_in_uses
-from .case_paths import IDLE, chosen_table, flat, near_paths, tables_of
+from .case_paths import IDLE, chosen_table, flat, near_paths, poles_beside, tables_of
 
 Form = Literal["quantity", "number", "whole number", "text", "list", "table"]
 _MAGNETS = ("polarity", "magnetised", "charge", "coercivity_scale", "remanence_scale")
@@ -34,11 +34,13 @@ _OWN |= {key: (key,) for key in ("scale", "steel", "wrap", "wrap_gap")}
 
 @dataclass(frozen=True, kw_only=True)
 class Place:
-    """Where a field stands: steps from the top of the file, the table it is a key of, an item of the key's list."""
+    """Where a field stands: steps from the top of the file, the table it is a key of, an item of the key's list, and
+    what that list is where the file leaves it out."""
 
     steps: tuple[str, ...]
     table: type[Table]
     item: bool = False
+    left_out: tuple[str, ...] = ()
 
     @property
     def key(self) -> str:
@@ -109,12 +111,13 @@ class CaseField:
         for place in self.places:
             *path, last = place.steps
             node: Any = document
-            for step, after in zip(path, place.steps[1:], strict=True):
+            for left, step in zip(range(len(path) - 1, -1, -1), path, strict=True):
                 if isinstance(node, list):
                     node = node[int(step) - 1]
                     continue
-                if place.item and after is last:
-                    held = node[step] if isinstance(node[step], list) else [node[step]]
+                if place.item and not left:
+                    held = node.get(step, list(place.left_out))
+                    held = held if isinstance(held, list) else [held]
                     node[step] = held * self.poles if len(held) == 1 else held
                 node = node.setdefault(step, {})
             node[int(last) - 1 if isinstance(node, list) else last] = copy.deepcopy(content)
@@ -158,7 +161,7 @@ def find_field(path: str, document: Mapping[str, Any], case: Case) -> CaseField:
         raise CaseError(f"{path}: no figure here depends on it, so it would change nothing; "
                         "name a field of the pickup")
     form, kind = _form(places[0])
-    return CaseField(path=path, places=tuple(places), form=form, kind=kind, poles=len(case.row.places()),
+    return CaseField(path=path, places=tuple(places), form=form, kind=kind, poles=poles_beside(places[0].steps, case),
                      materials=(*built_in_uses(), *case.materials),
                      note=_common_note(places[0], case) if steps[0] == "strings" else "")
 
@@ -230,13 +233,17 @@ def _value_place(place: Place, marks: list[Any], held: Any, rest: list[str]) -> 
     """A key that holds a value, or one item of the list it holds."""
     if not rest:
         return [place]
-    if len(rest) > 1 or get_origin(place.table.model_fields[place.key].annotation) is not tuple:
+    info = place.table.model_fields[place.key]
+    if len(rest) > 1 or get_origin(info.annotation) is not tuple:
         raise _UnknownError
     once = any(isinstance(m, OneOrMany) for m in marks) and not (isinstance(held, list) and len(held) > 1)
-    most = 12 if once else len(held) if isinstance(held, list) else 0
+    left_out: tuple[str, ...] = ()
+    if held is None and place.key == "centre":  # the one list of lengths that a file may leave out
+        left_out = tuple(mm(x) for x in info.default)
+    most = 12 if once else len(held) if isinstance(held, list) else len(left_out)
     if not (rest[0].isascii() and rest[0].isdigit() and 1 <= int(rest[0][:4]) <= most):
         raise CaseError(_numbers(place.key, most))
-    return [Place(steps=(*place.steps, rest[0]), table=place.table, item=True)]
+    return [Place(steps=(*place.steps, rest[0]), table=place.table, item=True, left_out=left_out)]
 
 
 def _numbers(key: str, most: int) -> str:

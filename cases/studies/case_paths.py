@@ -69,3 +69,11 @@ def all_paths(table: type[Table], before: str) -> Iterator[str]:
             yield from all_paths(inner, f"{before}{key}.")
         if not tables:
             yield before + key
+
+
+def poles_beside(steps: tuple[str, ...], case: Case) -> int:
+    """How many poles stand in the row that a key belongs to."""
+    if steps[0] != "partner":
+        return len(case.row.places())
+    row = case.partner[int(steps[1]) - 1].row
+    return 0 if row is None else len(row.places())

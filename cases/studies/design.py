@@ -1,4 +1,4 @@
-"""One design: a case whose parts are computed when a figure asks for them, stage by stage.
+"""One design that is a row of poles: a case whose parts are computed when a figure asks for them, stage by stage.
 
 All stages are computed for a coil of one turn and scaled afterwards (λ ∝ N, L ∝ N²), so that turns cost nothing.
 A worker that finds the stage "row" kept never sees a mesh: the fields over the row are all that strings need.
@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, Protocol
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
+from stringflux.geometry.profiles import volume
 from stringflux.geometry.shapes import StringShape
 from stringflux.postprocess.circuit import coil_circuit
 from stringflux.postprocess.hum import HumArea, hum_area
@@ -64,8 +65,25 @@ class Rest:
     curvature: float
 
 
+class Designed(Protocol):
+    """What the figures of a design are made of, whichever solver they come from; SI, each computed when asked for."""
+
+    @property
+    def turns(self) -> float: ...
+    def rests(self) -> list[Rest]: ...
+    def pulls(self) -> list[tuple[float, float]]: ...
+    def outputs(self) -> list[float]: ...
+    def faces(self) -> Array: ...
+    def hum(self) -> HumArea: ...
+    def loaded(self) -> Response: ...
+    def inductance(self) -> float: ...
+    def resistance(self) -> float: ...
+    def capacitance(self) -> float: ...
+    def magnets(self) -> float: ...
+
+
 class Design:
-    """A case and its kept stages.
+    """A case of one row of poles and its kept stages.
 
     Parameters
     ----------
@@ -98,18 +116,11 @@ class Design:
 
     def rests(self) -> list[Rest]:
         """Every string at rest."""
-        return [self._of_string("rest", i, lambda model: _rest(model)) for i in range(len(self.case.string))]
+        return [self._of_string("rest", i, rest_of) for i in range(len(self.case.string))]
 
     def pulls(self) -> list[tuple[float, float]]:
         """Cents across and up of every string."""
-        distance = bridge_distance(self.case)
-        out = []
-        for i, (f, m, length) in enumerate(zip(self.case.frequencies(), self.case.unit_masses(), self.case.scales(),
-                                               strict=True)):
-            pull: Pull = self._of_string("pull", i, pull_of)
-            shift = detuning(pull, Vibration(frequency=f, unit_mass=m, length=length, bridge_distance=distance))
-            out.append((shift.cents_y, shift.cents_z))
-        return out
+        return shifts(self.case, lambda i: self._of_string("pull", i, pull_of))
 
     def outputs(self) -> list[float]:
         """Rms voltage of every string plucked alike, open coil, V."""
@@ -135,6 +146,23 @@ class Design:
         circuit = coil_circuit(frequency=found.frequency, inductance=self.turns**2 * found.inductance,
                                resistance=self.winding.resistance, capacitance=self.winding.capacitance)
         return LoadedCoil(coil=circuit, network=network(self.case.load)).response()
+
+    def inductance(self) -> float:
+        """Of the coil with its poles, H."""
+        return self.turns**2 * abs(self.row.inductance)
+
+    def resistance(self) -> float:
+        """Of the winding, Ω."""
+        return self.winding.resistance
+
+    def capacitance(self) -> float:
+        """Of the winding, F."""
+        return self.winding.capacitance
+
+    def magnets(self) -> float:
+        """Volume of all magnets, m³."""
+        parts = [part for place in self.case.placed_poles() for part in place.shape.parts if part.polarity]
+        return sum(volume(part.outline) for part in parts)
 
     def _eddies(self) -> RowImpedance:
         return band_impedance(self._solved, dict(self._inputs.materials))
@@ -179,6 +207,17 @@ class Design:
         return self.keep("rms", (*self._string_key(i), string, distance, i), play)
 
 
-def _rest(model: StringModel) -> Rest:
+def shifts(case: Case, pull: Callable[[int], Pull]) -> list[tuple[float, float]]:
+    """Cents across and up of every string, from the pull on it."""
+    distance = bridge_distance(case)
+    out = []
+    for i, (f, m, length) in enumerate(zip(case.frequencies(), case.unit_masses(), case.scales(), strict=True)):
+        shift = detuning(pull(i), Vibration(frequency=f, unit_mass=m, length=length, bridge_distance=distance))
+        out.append((shift.cents_y, shift.cents_z))
+    return out
+
+
+def rest_of(model: StringModel) -> Rest:
+    """λ at rest and its slopes."""
     slopes = rest_slopes(model)
     return Rest(linkage=slopes[0], slope=slopes[1], curvature=slopes[2])

@@ -43,6 +43,7 @@ def run_study(
     cluster: str | None = None,
     resume: bool = False,
     progress: Progress | None = None,
+    shared: Callable[[Task], str] | None = None,
 ) -> list[Outcome]:
     """Compute every design; what is finished stays in the folder whatever happens.
 
@@ -68,6 +69,8 @@ def run_study(
         Go on with the study in `folder`, if there is one.
     progress : callable, optional
         Told of every finished design; a bar with the time left on the error stream if left out.
+    shared : callable, optional
+        A name for what is dear in a design: designs of one name are computed one after the other.
 
     Returns
     -------
@@ -91,6 +94,10 @@ def run_study(
         done = dict(log.found)
         failed = sum(bool(outcome.failure) for outcome in done.values())
         todo = [place for place, number in enumerate(asked.numbers) if number not in done]
+        if shared is not None:
+            first: dict[str, int] = {}
+            rank = {place: first.setdefault(shared(tasks[place]), place) for place in todo}
+            todo.sort(key=rank.__getitem__)
         shown = shown_designs() if progress is None else nullcontext(progress)
         with _interrupts() as stop, shown as report:
             report(len(done), len(tasks), failed)

@@ -10,7 +10,6 @@ import numpy as np
 
 from stringflux.geometry.errors import CaseError, StringfluxError
 from stringflux.geometry.mesh import QUALITIES
-from stringflux.geometry.profiles import volume
 from stringflux.geometry.reading import read_case
 from stringflux.geometry.units import shown
 from stringflux.postprocess.hum import HOME_MEAN, MAINS
@@ -18,8 +17,9 @@ from stringflux.solver.stages import Keep, made_anew
 
 from ..case_row import one_thread
 from ..load import built_in_uses
-from .design import Design
-from .outputs import wanted_figures
+from .build_design import BuildDesign
+from .design import Design, Designed
+from .outputs import COMMON, wanted_figures, without_value
 from .task import Outcome, Task
 
 Values = dict[str, float]
@@ -55,11 +55,14 @@ def evaluate_with_default_store(task: Task) -> Outcome:
 
 
 def _values(task: Task, keep: Keep) -> Values:
-    names = wanted_figures(task.want)
     if task.quality not in QUALITIES:
         raise CaseError(f"quality: received {shown(task.quality)}; write {', '.join(QUALITIES)}")
     case = read_case(task.document, materials=built_in_uses())
-    design = Design(case, task.quality, keep)
+    absent = without_value(case)
+    names = wanted_figures(task.want or [name for name in COMMON if name not in absent])
+    if refused := [reason for name, reason in absent.items() if name in names]:
+        raise CaseError(refused[0])
+    design: Designed = (Design if case.is_plain_row else BuildDesign)(case, task.quality, keep)
     found: Values = {}
     with one_thread():
         for group, compute in _GROUPS.items():
@@ -81,7 +84,7 @@ def _decibels(values: Sequence[float]) -> list[float]:
     return [20 * log10(v / loudest) if v > 0 else -np.inf for v in values]
 
 
-def _at_rest(design: Design) -> Values:
+def _at_rest(design: Designed) -> Values:
     rests = design.rests()
     S = [abs(design.turns * r.slope) for r in rests]
     slopes = [20 / np.log(10) * r.curvature / r.slope if r.slope else nan for r in rests]
@@ -91,7 +94,7 @@ def _at_rest(design: Design) -> Values:
             | _columns("gap_slope", "string", float(np.mean(slopes)), slopes))
 
 
-def _plucked(design: Design) -> Values:
+def _plucked(design: Designed) -> Values:
     volts = design.outputs()
     levels = _decibels(volts) if max(volts) > 0 else [nan] * len(volts)
     mean = float(np.mean(volts))
@@ -101,40 +104,38 @@ def _plucked(design: Design) -> Values:
             | {"hum_per_output": 20 * log10(hum / mean) if mean > 0 else nan})
 
 
-def _pulls(design: Design) -> Values:
+def _pulls(design: Designed) -> Values:
     largest = [max(cents, key=abs) for cents in design.pulls()]
     return _columns("pull", "string", max(map(abs, largest)), largest)
 
 
-def _coil(design: Design) -> Values:
-    made = design.winding
-    return {"resistance": made.resistance, "capacitance": made.capacitance}
+def _coil(design: Designed) -> Values:
+    return {"resistance": design.resistance(), "capacitance": design.capacitance()}
 
 
-def _inductance(design: Design) -> Values:
-    return {"inductance": design.turns**2 * abs(design.row.inductance)}
+def _inductance(design: Designed) -> Values:
+    return {"inductance": design.inductance()}
 
 
-def _hum(design: Design) -> Values:
+def _hum(design: Designed) -> Values:
     return {"hum_area": float(np.linalg.norm(design.hum().total))}
 
 
-def _faces(design: Design) -> Values:
+def _faces(design: Designed) -> Values:
     field = design.faces()
     return _columns("face_field", "pole", float(np.mean(np.abs(field))), list(field))
 
 
-def _loaded(design: Design) -> Values:
+def _loaded(design: Designed) -> Values:
     response = design.loaded()
     return {"resonance": response.resonance or nan, "resonance_peak": nan if response.peak is None else response.peak}
 
 
-def _magnets(design: Design) -> Values:
-    parts = [part for place in design.case.placed_poles() for part in place.shape.parts if part.polarity]
-    return {"magnet_volume": sum(volume(part.outline) for part in parts)}
+def _magnets(design: Designed) -> Values:
+    return {"magnet_volume": design.magnets()}
 
 
-_GROUPS: dict[tuple[str, ...], Callable[[Design], Values]] = {
+_GROUPS: dict[tuple[str, ...], Callable[[Designed], Values]] = {
     ("sensitivity", "balance", "gap_slope"): _at_rest,
     ("output", "output_balance", "hum_per_output"): _plucked,
     ("pull",): _pulls,

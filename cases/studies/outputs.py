@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import shown as as_typed
 
@@ -122,3 +123,11 @@ def wanted_figures(want: Iterable[str]) -> tuple[str, ...]:
         match = _COLUMN.fullmatch(column)
         names.add(column if column in FIGURES or match is None else match[3])
     return tuple(name for name in FIGURES if name in (names or COMMON))
+
+
+def without_value(case: Case) -> dict[str, str]:
+    """Figures that a case has no value for, each with the sentence that says why."""
+    if case.rows():
+        return {}
+    return {"face_field": "face_field: this case has no row of poles, so there are no faces to take it over; "
+                          "leave it out"}

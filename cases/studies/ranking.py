@@ -12,7 +12,7 @@ from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import shown
 
-from .outputs import COMMON, Figure, figure_of, wanted_figures
+from .outputs import COMMON, Figure, figure_of, wanted_figures, without_value
 from .task import Outcome
 
 _WAYS: dict[str, Literal["more", "less"]] = {"more": "more", "less": "less"}
@@ -63,7 +63,7 @@ def _read(word: str, case: Case) -> Rank:
         raise CaseError(f"--rank: {error}") from None
     single = re.match(r"(string|pole)_([0-9]+)_", column)
     if single:
-        most = len(case.string) if single[1] == "string" else len(case.row.places())
+        most = len(case.string) if single[1] == "string" else sum(len(row.row.places()) for row in case.rows())
         if int(single[2]) > most:
             raise CaseError(f"--rank: received {shown(column)}; the case has {most} {single[1]}s")
     return Rank(column=column, figure=figure, better=_WAYS[way or figure.better or "less"])
@@ -93,15 +93,28 @@ def best_trade_offs(outcomes: Sequence[Outcome], ranks: Sequence[Rank]) -> froze
     return frozenset(kept)
 
 
-def wanted(ranks: Sequence[Rank], also: Iterable[str] = ()) -> tuple[str, ...]:
+def wanted(ranks: Sequence[Rank], also: Iterable[str] = (), case: Case | None = None) -> tuple[str, ...]:
     """Figures to compute: those of the ranking, those asked for, the common ones.
 
     In an order of their own, so that a study ranked by something else of the same is the same study.
+
+    Parameters
+    ----------
+    case : Case, optional
+        What it has no value for is refused, or left out where nobody asked for it.
     """
-    try:
-        return wanted_figures([*(rank.column for rank in ranks), *also, *COMMON])
-    except CaseError as error:
-        raise CaseError(f"--want: {error}") from None
+    absent = {} if case is None else without_value(case)
+    asked = {"--rank": [rank.column for rank in ranks], "--want": list(also)}
+    found = [name for name in COMMON if name not in absent]
+    for option, columns in asked.items():
+        try:
+            names = wanted_figures(columns) if columns else ()
+        except CaseError as error:
+            raise CaseError(f"{option}: {error}") from None
+        if refused := [absent[name] for name in names if name in absent]:
+            raise CaseError(f"{option}: {refused[0]}")
+        found += names
+    return wanted_figures(found)
 
 
 def unit_words(figure: Figure) -> str:

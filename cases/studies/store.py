@@ -51,6 +51,8 @@ _KINDS = {
     "rest": (50_000, True, False),
     "small signal": (12, False, False), "rings": (12, False, False), "table": (12, False, False),
     "answer": (64, False, False),
+    # of 3-D builds: nobody waits for one, for the others' own strings take the whole solution, which is not kept here
+    "build": (256, True, False), "under": (4, False, False),
 }
 _log = logging.getLogger(__name__)
 

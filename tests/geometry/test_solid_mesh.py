@@ -215,6 +215,31 @@ def test_volume_of_a_string(string: StringRod, mirrored: tuple[bool, bool], shar
     assert np.hypot(y - string.y, z - string.z - string.slope * x).max() == pytest.approx(string.radius, rel=1e-6)
 
 
+@pytest.mark.parametrize("mirrored", [(False, False), (True, False)])
+def test_a_string_is_fine_over_two_rows(mirrored: tuple[bool, bool]) -> None:
+    """Layers are shortest at both fine places; the volume stays, and no crack opens between stretches."""
+    string = StringRod(y=0.0, z=3e-3, radius=0.25e-3, half_length=30e-3, slope=0.0 if mirrored[0] else 0.02,
+                       fine=(-8e-3, 8e-3))
+    mesh = solid_mesh((rod(),), DRAFT, strings=(string,), mirrored=mirrored)
+    x, y, z = mesh.points[:, np.unique(mesh.tetrahedra[:, mesh.region == 1])]
+    outside = np.hypot(y - string.y, z - string.z - string.slope * x) > 0.99 * string.radius
+    exact = np.pi * string.radius**2 * 60e-3 / (2 if mirrored[0] else 1)
+    assert region_volume(mesh, 1) == pytest.approx(exact, rel=STRINGS)
+    layers = np.unique(np.round(x[outside], 8))
+    length, middles = np.diff(layers), (layers[1:] + layers[:-1]) / 2
+    for place in (8e-3,) if mirrored[0] else (-8e-3, 8e-3):
+        assert length[np.argmin(np.abs(middles - place))] < 1.1 * length.min()
+        assert length[np.argmin(np.abs(middles - 0.2 * place))] > 1.2 * length.min()
+
+
+def test_sheets_keep_elements_of_some_size() -> None:
+    """A steel sheet of 0.3 mm has elements some 0.9 mm long at draft: its area counts, not its thickness."""
+    sheet = box("sheet", (-2.5e-3, -2.5e-3, -0.3e-3), (2.5e-3, 2.5e-3, 0.0))
+    count = int(np.sum(solid_mesh((sheet,), DRAFT).region == 0))
+    finer = int(np.sum(solid_mesh((sheet,), replace(DRAFT, least=0.0)).region == 0))
+    assert finer > 4 * count
+
+
 @pytest.mark.parametrize(("string", "mirrored", "words"), [
     (STRING, (True, False), "slope"),
     (replace(STRING, y=-1e-3), (False, True), "does not lie in y"),

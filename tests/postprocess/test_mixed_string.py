@@ -9,8 +9,8 @@ import pytest
 
 from stringflux.geometry.arrays import Array
 from stringflux.postprocess.circuit_fit import ComplexArray
-from stringflux.postprocess.mixed_string import MixedString, mixed, rms, slope
-from stringflux.postprocess.plucked_string import SensedString
+from stringflux.postprocess.mixed_string import MixedString, mixed, rms
+from stringflux.postprocess.plucked_string import SensedCoil, SensedString
 from stringflux.postprocess.signal import surface
 from stringflux.postprocess.string_modes import Pluck, VibratingString
 
@@ -23,8 +23,9 @@ def over(place: float, sensitivity: float = 5e-3, springs: tuple[float, float] =
     """A string of λ = S z over a pickup of no width."""
     z = np.array([-1e-3, 0.0, 1e-3])
     means = STRING.shapes(np.array([place]), len(STRING.frequencies()))[:, 0]
-    return SensedString(string=STRING, bridge_distance=place, point=means, means=means, reversible_level=0.0,
-                        surface=surface(z, z, np.outer(np.ones(3), sensitivity * z)), springs=springs)
+    coil = SensedCoil(share=1.0, surface=surface(z, z, np.outer(np.ones(3), sensitivity * z)), means=means,
+                      reversible=sensitivity)
+    return SensedString(string=STRING, bridge_distance=place, point=means, coils=(coil,), springs=springs)
 
 
 def one(f: Array) -> ComplexArray:
@@ -33,7 +34,7 @@ def one(f: Array) -> ComplexArray:
 
 def both(first: float = 1.0, second: float = 1.0) -> MixedString:
     places = (over(0.05, first * 5e-3), over(0.6, second * 5e-3))  # as far from either end of the string
-    return MixedString(number=1, places=places, eddies=(one, one), pull=places)
+    return MixedString(number=1, places=places, ways=((one,), (one,)), pull=places)
 
 
 def added(f: Array) -> ComplexArray:
@@ -47,7 +48,7 @@ def taken(f: Array) -> ComplexArray:
 def test_two_places_as_far_from_both_ends() -> None:
     """sin(nπ(L − p)/L) = −(−1)ⁿ sin(nπ p/L): in phase the even partials go, out of phase the odd ones."""
     string = both()
-    _, single = replace(string, places=string.places[:1], eddies=(one,)).partials(PLUCK, lambda f: one(f)[None])
+    _, single = replace(string, places=string.places[:1], ways=((one,),)).partials(PLUCK, lambda f: one(f)[None])
     _, plus = string.partials(PLUCK, added)
     _, minus = string.partials(PLUCK, taken)
     small = 1e-9 * np.abs(single).max()
@@ -91,4 +92,4 @@ def test_levels_add() -> None:
     sum_, difference = (mixed(emf, RATE, way) for way in (added, taken))
     assert np.allclose(sum_ + difference, 2 * emf[0], atol=1e-9 * np.abs(emf).max())
     assert rms(2 * emf[0], RATE, 0.1) == pytest.approx(2 * rms(emf[0], RATE, 0.1))
-    assert slope(both().places[0]) == pytest.approx(5e-3)
+    assert both().places[0].coils[0].slope() == pytest.approx(5e-3)

@@ -1,0 +1,85 @@
+"""A case of long bars by the planar solver: what its solution depends on, and the last few solved ones."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from stringflux.geometry.case import Case
+from stringflux.geometry.long_build import LongBuild, long_build
+from stringflux.geometry.mesh import QUALITIES, Quality
+from stringflux.geometry.plane_mesh import plane_mesh
+from stringflux.solver.solved_bars import SolvedBars, solve_bars
+from stringflux.solver.solved_plane import forget_planes
+from stringflux.solver.solved_row import REACH
+
+from .case_row import one_thread
+from .case_solve import connected_turns, magnetic_bodies, strings_over
+
+_KEPT = 3
+
+ENDS_ESTIMATED = ("plane: the ends of the bars are estimated; on the shipped blade-six that is within 0.5 % of 3-D "
+                  "in the middle and 1 % at the end strings, and 7 % right over an end of the blade.")
+"""What a prediction says of itself; the figures: tests/measure_planar.py ends."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlaneInputs:
+    """All that a planar solution depends on; strings and turns are not among it."""
+
+    build: LongBuild
+    materials: tuple[tuple[str, Any], ...]
+    quality: Quality
+
+
+_PLANES: OrderedDict[PlaneInputs, SolvedBars] = OrderedDict()
+
+
+def plane_inputs(case: Case, quality: str, materials: dict[str, Any]) -> PlaneInputs:
+    """What a case asks of the planar solver.
+
+    Raises
+    ------
+    CaseError
+        If it is no section of long bars.
+    """
+    build = long_build(magnetic_bodies(case), [replace(c, turns=1.0, sense=1) for c in case.racetracks()])
+    names = sorted({p.material for p in build.shape.parts})
+    return PlaneInputs(build=build, materials=tuple((name, materials[name]) for name in names),
+                       quality=QUALITIES[quality])
+
+
+def solve_case_plane(case: Case, quality: str, materials: dict[str, Any],
+                     progress: Callable[[str], None] = lambda stage: None, above: float = 0.0) -> SolvedBars:
+    """Everything upstream of the strings; another gap, string or number of turns solves nothing again.
+
+    Parameters
+    ----------
+    materials : dict
+        From :func:`.case_materials`.
+    above : float
+        How much higher than maps of ± 2 mm fields are tabulated, m.
+    """
+    inputs = plane_inputs(case, quality, materials)
+    with one_thread():
+        if inputs not in _PLANES:
+            _PLANES[inputs] = solve_bars(inputs.build, dict(inputs.materials), quality=inputs.quality,
+                                         progress=progress)
+            while len(_PLANES) > _KEPT:
+                _PLANES.popitem(last=False)
+        solved = _PLANES[inputs]
+        solved = solved.connected(connected_turns(case, solved.matrix))
+        progress("fields over the bars")
+        slope = float(np.max([abs(s.slope) for s in case.string_shapes()]))
+        return solved.over(strings_over(case, above), slope, REACH)
+
+
+def forget_bars() -> None:
+    """Drop the kept solutions and meshes, so that the next case is computed from nothing."""
+    _PLANES.clear()
+    forget_planes()
+    plane_mesh.cache_clear()

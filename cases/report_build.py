@@ -1,0 +1,31 @@
+"""What a report needs of a build of bodies and several coils besides its prediction: network, areas, mesh."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.case import Case
+from stringflux.postprocess.hum import MAINS, HumArea
+from stringflux.postprocess.hum_pair import combined_area, hum_residue, solid_areas
+from stringflux.postprocess.report_findings import BuildFindings
+from stringflux.solver.solved_solid import SolvedSolid
+
+from .build_circuit import build_network, coil_windings
+
+
+def build_findings(case: Case, solved: SolvedSolid, materials: dict[str, Any],
+                   frequency: Array) -> tuple[BuildFindings, HumArea]:
+    """Coils, their network over frequencies (f,), Hz, and the area of all together.
+
+    Parameters
+    ----------
+    solved : SolvedSolid
+        With its coils connected as the case says.
+    """
+    turns = [c.turns * c.sense for c in case.racetracks()]
+    areas, weights = solid_areas(solved, turns), solved.field.weights / turns
+    residue = hum_residue(areas, [abs(n) for n in turns], weights, MAINS[0]) if len(areas) > 1 else None
+    found = BuildFindings(windings=coil_windings(case), network=build_network(case, solved, materials, frequency),
+                          areas=areas, residue=residue, unknowns=solved.space.unknowns, copies=solved.space.copies)
+    return found, combined_area(areas, weights)

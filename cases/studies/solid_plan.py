@@ -1,0 +1,95 @@
+"""Designs that share a 3-D solution, one after the other, and the time that a study of builds will take.
+
+A solution takes, with u unknowns of its mesh, about (measured on the shipped builds, one core, 2026)
+
+    t = 1.6 µs · u^1.5        s,    u of the quality from that of a draft mesh by a factor
+
+Eddy currents over the band take about twice as long again; each string a second or less of its own.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from stringflux.geometry.case import Case
+from stringflux.geometry.solid_mesh import SOLID_QUALITIES, solid_mesh
+from stringflux.solver.solved_solid import magnetic, planes_of_symmetry
+
+from ..case_materials import case_materials
+from ..progress import said_time
+from ..verify_needs import needs_for
+from .task import Task
+
+FINER: Mapping[str, float] = {"draft": 1.0, "normal": 2.5, "fine": 6.5}
+"""Unknowns of each quality over those of a draft mesh (stacked-six: 12 345, 30 370, 80 180)."""
+PER_SOLUTION = 1.6e-6  # s
+EDDIES = 2.0  # solutions
+BLADE = 1.5  # solutions: what a long body under the strings does to their own field
+AT_REST, PLUCKED = 0.6, 2.0  # s for a string
+_PLUCKED = frozenset({"output", "output_balance", "hum_per_output", "pull"})
+_EDDIES = frozenset({"resonance", "resonance_peak"})
+
+# What no 3-D solution depends on: tables of the file, and keys of a coil.
+_STRINGS = ("title", "note", "probe_height", "connection", "strings", "string", "load", "scatter")
+_WINDING = ("turns", "wire", "insulation", "overall_diameter", "sense", "resistance", "capacitance", "taps", "name")
+
+
+def solid_part(task: Task) -> str:
+    """What a design's 3-D solution depends on, as text; equal ones share it, unequal ones seldom do."""
+    left = {key: value for key, value in task.document.items() if key not in _STRINGS}
+    left["coil"] = _window(left.get("coil"))
+    left["partner"] = [{**partner, "coil": _window(partner.get("coil"))} for partner in left.get("partner", [])]
+    return json.dumps(left, sort_keys=True, default=str)
+
+
+def _window(coil: Any) -> Any:
+    return {k: v for k, v in coil.items() if k not in _WINDING} if isinstance(coil, Mapping) else coil
+
+
+@dataclass(frozen=True, kw_only=True)
+class Effort:
+    """The work of a study of builds.
+
+    Attributes
+    ----------
+    designs, solutions : int
+        How many, and how many different 3-D solutions they need.
+    per_solution, per_design : float
+        s on one core.
+    """
+
+    designs: int
+    solutions: int
+    per_solution: float
+    per_design: float
+
+    def seconds(self, workers: int) -> float:
+        """Time with so many processes; one that several share is solved by each."""
+        each = math.ceil(self.designs / workers)
+        solved = min(each, math.ceil(self.solutions / workers))
+        return solved * self.per_solution + each * self.per_design
+
+    def words(self, workers: int) -> str:
+        """The sentence that is said before."""
+        one = self.solutions == 1
+        return (f"{self.designs} {'design' if self.designs == 1 else 'designs'} with {self.solutions} 3-D "
+                f"{'solution' if one else 'solutions'} of about {said_time(self.per_solution)}: about "
+                f"{said_time(self.seconds(workers))} with {workers} {'worker' if workers == 1 else 'workers'}.")
+
+
+def effort(case: Case, tasks: Sequence[Task], want: Iterable[str]) -> Effort:
+    """What a study of a build will take; the case as it stands is meshed once, coarsely."""
+    names = set(want)
+    bodies = magnetic(case.solid_bodies(), case_materials(case))
+    mesh = solid_mesh(bodies, SOLID_QUALITIES["draft"], mirrored=planes_of_symmetry(bodies, case.racetracks()))
+    unknowns = needs_for(mesh).unknowns
+    quality = tasks[0].quality
+    one = PER_SOLUTION * (unknowns * FINER[quality]) ** 1.5
+    own = AT_REST + (PLUCKED if names & _PLUCKED else 0.0)
+    return Effort(designs=len(tasks), solutions=len({solid_part(task) for task in tasks}),
+                  per_solution=one * (1 + (EDDIES if names & _EDDIES else 0.0) + (0.0 if case.rows() else BLADE)),
+                  per_design=own * len(case.string))

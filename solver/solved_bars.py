@@ -1,0 +1,202 @@
+"""From long bars and a coil to their fields: the planar solver's front door for a case.
+
+The section is solved endless (:mod:`.solved_plane`), bias and small signal; then its ends are put on
+(:mod:`.plane_ends`), the coil being the true race-track. Nothing here depends on a string but the heights at which
+fields are asked for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.long_build import LongBuild
+from stringflux.geometry.mesh import Quality
+from stringflux.geometry.plane_shapes import PlanePart
+from stringflux.geometry.shapes import Racetrack
+
+from . import coil_air, plane_coil
+from .bar_field import BarField, BarTable
+from .bar_states import State
+from .bias_cell import constitutive
+from .coil_area import mean_area
+from .constants import MU0, NU0
+from .plane_answer import plane_answer
+from .plane_ends import LongBars
+from .plane_potential import PotentialPlane
+from .solid_answer import LineAnswer
+from .solid_field import Place
+from .solid_under import Over
+from .solved_plane import SolvedPlane, solve_plane
+
+_MARGIN = 3e-3  # metres: how far beside the outermost string fields are asked for
+_LOWEST = 0.3e-3  # over a face: as low as strings are looked at, unless one lies lower still
+_STEP = 4e-3  # between the heights at which tables end: another gap mostly finds the same one
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SolvedBars:
+    """Fields and circuit figures of long bars in one coil; the same seam as :class:`.SolvedSolid`.
+
+    Attributes
+    ----------
+    field : BarField
+    build : LongBuild
+    section : SolvedPlane
+        The endless section.
+    matrix_air, matrix : arrays (1, 1)
+        Inductance without and with the bars, H per turn².
+    moments : array (1, 3)
+        Area of a turn plus ∫ M dV per ampere, m².
+    chi, chi_along : tuples of arrays
+        What a signal meets in each part.
+    kept : dict
+        Tables of the fields and answers to strings, by the heights that they cover.
+    """
+
+    field: BarField
+    build: LongBuild
+    section: SolvedPlane
+    matrix_air: Array
+    matrix: Array
+    moments: Array
+    chi: tuple[Array, ...]
+    chi_along: tuple[Array, ...]
+    kept: dict[object, Any]
+
+    @property
+    def coils(self) -> tuple[Racetrack, ...]:
+        """Of one turn, counter-clockwise."""
+        return self.field.coils
+
+    @property
+    def poles(self) -> tuple[()]:
+        """None: bars have no poles."""
+        return ()
+
+    @property
+    def inductance_air(self) -> float:
+        """H."""
+        return float(self.field.weights @ self.matrix_air @ self.field.weights)
+
+    @property
+    def inductance(self) -> float:
+        """With the bars, H."""
+        return float(self.field.weights @ self.matrix @ self.field.weights)
+
+    @property
+    def area(self) -> Array:
+        """Effective area for uniform fields, m² (3,)."""
+        return np.asarray(self.field.weights @ self.moments)
+
+    def face_field(self, height: float) -> Array:
+        """Of poles: none."""
+        return np.zeros(0)
+
+    def face_factors(self, height: float, materials: Mapping[str, Any]) -> Array:
+        """Of poles: none."""
+        return np.ones((0, 2))
+
+    def connected(self, weights: Array) -> SolvedBars:
+        """The same with other turns: nothing is solved again."""
+        return replace(self, field=self.field.connected(weights))
+
+    def over(self, strings: Sequence[Over], slope: float, reach: float) -> SolvedBars:
+        """The same under these strings, that rise by `slope` at the most: nothing is solved again but answers to
+        heights that were not asked for before."""
+        ranges = _table(strings, slope, reach)
+        if ranges not in self.kept:
+            self.kept[ranges] = self.field.tabulate(ranges)
+        places: list[Place] = []
+        answers: list[LineAnswer] = []
+        low, high = min(_LOWEST, *(s.low for s in strings)), _up(max(s.high for s in strings))
+        for s in strings:
+            key = (s.face, low, high, reach)
+            if key not in self.kept:
+                self.kept[key] = plane_answer(self.field.bars, self.chi, self.chi_along, s.face, low, high, reach)
+            places.append(Place(y=s.y, face=s.face))
+            answers.append(self.kept[key])
+        return replace(self, field=self.field.with_table(self.kept[ranges]).over(places, answers))
+
+
+def solve_bars(build: LongBuild, materials: Mapping[str, Any], *, quality: Quality,
+               progress: Progress = lambda stage: None) -> SolvedBars:
+    """Solve long bars in a coil.
+
+    Parameters
+    ----------
+    build : LongBuild
+    materials : mapping
+        From the names in `build` to magnets and soft materials.
+    quality : Quality
+
+    Raises
+    ------
+    CaseError, SolveError, MissingLibraryError
+    """
+    coil = replace(build.coil, turns=1.0, sense=1)
+    section = solve_plane(build.shape, (build.sides,), materials, quality=quality, progress=progress)
+    parts = section.section.shape.parts
+    own = tuple(materials[p.material] for p in parts)
+    odd = section.half and build.shape.parity == 1
+    progress("ends of the bars")
+    halves = tuple(build.halves[build.shape.parts.index(p)] for p in parts)
+    bars = LongBars(plane=PotentialPlane(section=section.signal.section, half=section.half), halves=halves)
+    rest = [_at_rest(m, p, b) for m, p, b in zip(own, parts, section.bias_state.b, strict=True)]
+    still = State(chi=[r[0] for r in rest], chi_along=[r[1] for r in rest], own=[r[2] for r in rest])
+    chi = tuple(_susceptibility(nu) for nu in section.signal.reluctivity)
+    along = tuple(np.full(c.shape[1:], m.mu_transverse - 1.0) if hasattr(m, "field") else c[0]
+                  for m, c in zip(own, chi, strict=True))
+
+    def outer(points: Array) -> Array:
+        b = coil_air.field(coil, points)
+        b[[0, 2]] -= plane_coil.field(build.sides, points[[0, 2]])
+        return b * NU0
+
+    moving = State(chi=chi, chi_along=along, own=section.answers[0].magnetisation, outer=outer)
+    if odd:
+        (bias,), (signal,) = bars.magnetised([still], odd=True), bars.magnetised([moving])
+    else:
+        bias, signal = bars.magnetised([still, moving])
+    sides = [NU0 * plane_coil.field(build.sides, x) for x in section.signal.places]
+    air = coil_air.inductance(coil)
+    linked = MU0 * bars.linked(signal, sides, outer)
+    field = BarField(bars=bars, bias_state=bias, signal=signal, coils=(coil,), weights=np.ones(1), odd=odd)
+    return SolvedBars(field=field, build=build, section=section, matrix_air=np.array([[air]]),
+                      matrix=np.array([[air + linked]]),
+                      moments=np.array([[0.0, 0.0, mean_area(coil)]]) + bars.moment(signal),
+                      chi=chi, chi_along=along, kept={})
+
+
+def _table(strings: Sequence[Over], slope: float, reach: float) -> BarTable:
+    """Where strings ask for fields; in coarse steps, so that other gaps find the same table."""
+    return BarTable(reach=1.02 * reach, across=max(abs(s.y) for s in strings) + _MARGIN, slope=slope,
+                    low=min(s.face + min(s.low, _LOWEST) for s in strings),
+                    high=max(s.face for s in strings) + _up(max(s.high for s in strings)))
+
+
+def _up(height: float) -> float:
+    return float(np.ceil(round(height / _STEP, 6)) * _STEP)
+
+
+def _at_rest(material: Any, part: PlanePart, b: Array) -> tuple[Array, Array, Array]:
+    """χ across and along, and M₀, at rest. Of steel χ is M/H: that holds exactly where the ends take the field down
+    in proportion, and where steel is far from saturated nothing depends on it; of a magnet it is the slope."""
+    h, slope = constitutive(material, part, b, None)
+    if hasattr(material, "field"):
+        return _susceptibility(slope), np.full(b.shape[1:], material.mu_transverse - 1.0), b * NU0 - h
+    chi = NU0 / material.reluctivity(b[0] ** 2 + b[1] ** 2)[0] - 1
+    return np.stack([chi, np.zeros_like(chi), chi]), chi, b * NU0 - h
+
+
+def _susceptibility(nu: Array) -> Array:
+    """χ of the reluctivity ν (3, …): xx, xz, zz."""
+    xx, xz, zz = nu
+    det = xx * zz - xz * xz
+    return np.stack([NU0 * zz / det - 1, -NU0 * xz / det, NU0 * xx / det - 1])

@@ -1,0 +1,77 @@
+"""A case of long bars by the planar solver, held to 3-D; and the cases it refuses."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+from typer.testing import CliRunner
+
+from stringflux.cases import predict
+from stringflux.cases.case_solve import choose
+from stringflux.cases.cli import app
+from stringflux.cases.load import load_case
+from stringflux.geometry.errors import CaseError
+
+# stringflux predict blade-six --json   (3-D, quality normal): B₀z mT, b_z mT/A, S V·s/m, string by string; L in H
+SOLID = ((25.509, 274.60, 0.26984), (23.466, 260.55, 0.17721), (23.350, 262.91, 0.10908), (23.913, 270.37, 0.12634),
+         (24.934, 279.70, 0.07717), (28.352, 309.05, 0.05107))
+SOLID_L = 2.2867
+CLOSE = 1e-2  # what the program says of its end strings
+
+
+@pytest.fixture(scope="module")
+def plane() -> Any:
+    return predict(load_case("blade-six"), solver="plane", maps=False)
+
+
+def test_a_plane_stands_within_a_hundredth_of_3d(plane: Any) -> None:
+    for string, (bias, b, s) in zip(plane.strings, SOLID, strict=True):
+        assert string.bias[2] * 1e3 == pytest.approx(bias, rel=CLOSE)
+        assert string.reciprocal[2] * 1e3 == pytest.approx(b, rel=CLOSE)
+        assert string.sensitivity == pytest.approx(s, rel=CLOSE)
+    assert plane.coil.inductance == pytest.approx(SOLID_L, rel=5e-3)
+    assert plane.solver == "plane"
+    assert any("ends of the bars are estimated" in note for note in plane.notes)
+
+
+def test_another_gap_and_other_turns_solve_nothing_again(plane: Any) -> None:
+    other = predict(load_case("blade-six", {"strings.gap": "2.2 mm", "coil.turns": 5000}), solver="plane", maps=False)
+    assert not {"mesh", "bias field", "small-signal field", "ends"} & set(other.timings)
+    assert other.coil.inductance == pytest.approx(plane.coil.inductance * (5000 / 5500) ** 2)
+    assert other.strings[2].bias[2] > plane.strings[2].bias[2]
+
+
+@pytest.mark.parametrize(("name", "why"), [
+    ("baritone-six", "which is no box"), ("stacked-six", "2 coils"), ("bar-screws-six", "which is no box"),
+    ("side-by-side-six", "2 coils")])
+def test_what_is_no_section_is_refused(name: str, why: str) -> None:
+    with pytest.raises(CaseError, match=f"plane takes long bars across the strings.*{why}"):
+        choose(load_case(name), "plane")
+
+
+@pytest.mark.parametrize(("changes", "why"), [
+    ({"body.2.across": "30 mm"}, "no section that goes on"),
+    ({"body.2.along": "22 mm"}, "not 3 times as long"),
+    ({"body.2.centre": ["0 mm", "2 mm"]}, "off the middle"),
+    ({"body.2.magnetised": "to +y"}, "magnetised across the strings")])
+def test_bars_that_do_not_go_on_are_refused(changes: dict[str, Any], why: str) -> None:
+    with pytest.raises(CaseError, match=why):
+        choose(load_case("blade-six", changes), "plane")
+
+
+def test_3d_is_kept_and_the_plane_named() -> None:
+    choice = choose(load_case("blade-six"))
+    assert choice.solver == "solid"
+    assert "--solver plane is faster" in choice.why
+    assert choose(load_case("blade-six"), "plane").solver == "plane"
+
+
+def test_the_command_takes_it(plane: Any, tmp_path: Any) -> None:
+    """JSON and a results folder; without a mesh in space there is no picture of the section."""
+    result = CliRunner().invoke(app, ["predict", "blade-six", "--solver", "plane", "--quality", "draft",
+                                      "--json", "--out", str(tmp_path / "r")])
+    assert result.exit_code == 0, result.output
+    assert json.loads((tmp_path / "r" / "prediction.json").read_text())["prediction"]["solver"] == "plane"
+    assert (tmp_path / "r" / "balance.png").exists()

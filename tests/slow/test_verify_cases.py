@@ -1,0 +1,31 @@
+"""Every shipped case against a full 3-D solution with a string in its mesh: `pytest tests/slow`, not `make test`.
+
+Rows of poles at normal quality, where the chain is fast and its draft field 1 % off; builds, whose chain is a 3-D
+solution of its own, at draft. Some 10 CPU minutes for the rows and 15 for the builds; less than 1.5 GB at a time.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from stringflux.cases.case_solve import choose
+from stringflux.cases.load import load_case, shipped_cases
+from stringflux.cases.verify import verify
+from stringflux.postprocess.verification import Figures
+
+QUALITY = {"row": "normal", "solid": "draft"}
+THREE = 0.03
+"""Three meshes are taken as they are: their own error is below this (λ of a draft build with two rows: 1.5 %)."""
+LIMITS = {"bias": 0.01, "reciprocal": 0.01, "inductance": 0.005, "linkage": 0.01, "linkage_low": 0.01,
+          "linkage_high": 0.01, "sensitivity": 0.01}
+"""Asked of the program: fields, λ and S 1 %, L 0.5 %."""
+
+
+@pytest.mark.parametrize("name", sorted(shipped_cases()))
+def test_chain_agrees_with_3d(name: str) -> None:
+    case = load_case(name, {})
+    found = verify(case, quality=QUALITY[choose(case).solver], within=THREE)
+    assert set(LIMITS) == set(Figures.NAMES)
+    for figure, limit in LIMITS.items():
+        assert abs(found.difference(figure)) < limit, figure
+        assert found.solid_error(figure) < THREE, figure
