@@ -11,7 +11,7 @@ from scipy.optimize import brentq
 from solid_ball import ball, cube
 
 from stringflux.geometry.arrays import Array
-from stringflux.geometry.solid_mesh import SOLID_QUALITIES, solid_mesh
+from stringflux.geometry.solid_mesh import EDGES, SOLID_QUALITIES, edges_of, solid_mesh
 from stringflux.geometry.solid_shapes import Box, Cylinder, SolidBody
 from stringflux.solver.constants import MU0
 from stringflux.solver.materials import ConstantPermeability, find_material, linear_magnet
@@ -107,6 +107,45 @@ def test_box_magnet(way: tuple[float, float, float]) -> None:
     p = np.stack([x.ravel(), y.ravel(), z.ravel()])
     found, exact = MU0 * unfolded(space, q[None], ((),)).field(p)[0], peer.getB(p.T).T
     assert np.max(np.linalg.norm(found - exact, axis=0) / np.linalg.norm(exact, axis=0)) < _CHARGES
+
+
+def test_fields_from_charges_are_smoother_than_gradients(space: SolidSpace) -> None:
+    """Along a line half a radius over a magnetised ball, where a string could be: error against the dipole (exact),
+    and the part of it that jumps (rms of its differences between places 0.04 radii apart). Measured, of the largest
+    B_z: −∇φ 4.5 % and 1.2 %, charges 0.02 % and 0.002 %."""
+    body = SolidBody(name="ball", material="m", form=Box(low=(0, 0, 0), high=(1, 1, 1)), magnetisation=(0, 0, 1))
+    state = solve_static(space, [solid_law(body, linear_magnet(name="m", remanence=1.0, mu_recoil=1.0))])
+    x = RADIUS * np.arange(-1.6, 1.61, 0.04)
+    p = np.stack([x, np.full(x.size, 1e-4), np.full(x.size, 1.5 * RADIUS)])
+    exact = dipole(np.array([0.0, 0.0, 4 / 3 * np.pi * RADIUS**3 / MU0]), p)[2]
+    error = {"gradient": -MU0 * gradient_at(space, state.phi, p)[2] - exact,
+             "charges": outside(space, state, p)[2] - exact}
+    largest = {name: np.max(np.abs(e)) / exact.max() for name, e in error.items()}
+    rough = {name: np.sqrt(np.mean(np.diff(e) ** 2)) / exact.max() for name, e in error.items()}
+    assert largest["charges"] < _BALL < largest["gradient"]
+    assert rough["charges"] < rough["gradient"] / 30
+
+
+def gradient_at(space: SolidSpace, phi: Array, points: Array) -> Array:
+    """∇φ (3, n) in the elements in which points lie."""
+    t, n = space.mesh.tetrahedra, space.mesh.points.shape[1]
+    _, number = edges_of(t, n)
+    dofs = np.concatenate([t, n + number])
+    corners = space.mesh.points[:, t]  # (3, 4, e)
+    near = np.all((corners.min(axis=1) <= points.max(axis=1)[:, None])
+                  & (corners.max(axis=1) >= points.min(axis=1)[:, None]), axis=0)
+    dofs, corners = dofs[:, near], corners[:, :, near]
+    inverse = np.linalg.inv(np.moveaxis(corners[:, 1:] - corners[:, :1], 2, 0))
+    out = np.empty(points.shape)
+    for i, p in enumerate(points.T):
+        lam = np.einsum("eij,je->ei", inverse, p[:, None] - corners[:, 0])
+        lam = np.column_stack([1 - lam.sum(axis=1), lam])
+        e = int(np.argmax(lam.min(axis=1)))
+        slopes = np.concatenate([-np.ones((1, 3)), np.eye(3)]) @ inverse[e]  # of λ0 … λ3
+        basis = [(4 * v - 1) * g for v, g in zip(lam[e], slopes, strict=True)]
+        basis += [4 * (lam[e, a] * slopes[b] + lam[e, b] * slopes[a]) for a, b in EDGES]
+        out[:, i] = phi[dofs[:, e]] @ np.array(basis)
+    return out
 
 
 def test_rod_on_its_axis() -> None:
