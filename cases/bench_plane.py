@@ -5,6 +5,7 @@ from __future__ import annotations
 import statistics
 import time
 
+from rich.console import Console
 from rich.table import Table
 
 from .case_plane import forget_bars
@@ -35,3 +36,7 @@ def plane_table(runs: int = 5) -> Table:
     spans = [f"{100 * min(e[i] for e in errors):+.2f} to {100 * max(e[i] for e in errors):+.2f}" for i in (0, 1)]
     table.add_row(f"{statistics.median(times):.2f}", *spans, f"{100 * (result.coil.inductance / SOLID_L - 1):+.2f}")
     return table
+
+
+if __name__ == "__main__":
+    Console().print(plane_table())

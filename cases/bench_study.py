@@ -14,19 +14,20 @@ from stringflux.postprocess.circuit import CoilCircuit, coil_circuit
 from stringflux.postprocess.reading_fit import Fit, fit_readings
 from stringflux.postprocess.reading_fit_problem import Parameter, prediction_doubt
 from stringflux.postprocess.readings import Reading, Residual, levelled
-from stringflux.postprocess.readings_model import BenchModel, gap_range
-from stringflux.postprocess.readings_parameters import ALL, asked_parameters, prediction_doubts
+from stringflux.postprocess.readings_model import BenchModel
+from stringflux.postprocess.readings_parameters import ALL, ReadModel, asked_parameters, prediction_doubts
 from stringflux.postprocess.winding import winding
 from stringflux.solver.eddy import row_impedance
 from stringflux.solver.solved_row import SolvedRow
 
+from .bench_build import FREQUENCIES, build_model
+from .bench_reach import reaching
 from .case_materials import case_materials
+from .case_solve import choose
 from .prediction import solve_case_row
 
 Stage = Callable[[str, float], None]
-FREQUENCIES = (20.0, 60.0, 100.0, 120.0, 250.0, 500.0, 1e3, 2e3, 5e3, 10e3, 20e3)
 FAR_OFF = 3.0  # σ; a reading further off is named
-_MAP_REACH = 2e-3  # how far the fields of a case go under and over its strings, m
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -40,14 +41,14 @@ class Study:
         The state that the case itself stands for.
     fit : Fit or None
     notes : tuple of str
-    model : BenchModel
+    model : BenchModel or BuildModel
     """
 
     residuals: tuple[Residual, ...]
     start: Mapping[str, float]
     fit: Fit | None
     notes: tuple[str, ...]
-    model: BenchModel
+    model: ReadModel
 
 
 def study_readings(case: Case, readings: Sequence[Reading], fit: Sequence[str] = (), *, quality: str = "normal",
@@ -102,10 +103,12 @@ def study_readings(case: Case, readings: Sequence[Reading], fit: Sequence[str] =
     return Study(residuals=tuple(rows), start=start, fit=found, notes=tuple(notes), model=model)
 
 
-def bench_model(case: Case, readings: Sequence[Reading], quality: str, progress: Stage) -> BenchModel:
-    """The case solved as far as these readings need it."""
+def bench_model(case: Case, readings: Sequence[Reading], quality: str, progress: Stage) -> ReadModel:
+    """The case solved as far as these readings need it, by the solver that it needs."""
+    if choose(case).solver != "row":
+        return build_model(case, readings, quality, progress)
     materials, made = case_materials(case), winding(case)
-    reached, above = _reaching(case, readings)
+    reached, above = reaching(case, readings)
     row = solve_case_row(reached, quality, materials, lambda stage: progress(stage, 0.3), above)
     circuit = None
     if any(r.alternating for r in readings):
@@ -120,23 +123,7 @@ def _circuit(row: SolvedRow, materials: Mapping[str, Any], resistance: float, ca
                         capacitance=capacitance)
 
 
-def _reaching(case: Case, readings: Sequence[Reading]) -> tuple[Case, float]:
-    """The case with its strings so that the tables of the fields cover the readings' gaps, and how much higher."""
-    gaps: dict[int, list[float]] = {}
-    for r in readings:
-        if r.quantity == "output":
-            gaps.setdefault(r.string or 1, []).append(r.gap or 0.0)
-    strings, above = list(case.string), 0.0
-    for number, all_gaps in gaps.items():
-        low, high = gap_range(all_gaps)
-        middle = low + _MAP_REACH
-        strings[number - 1] = strings[number - 1].model_copy(
-            update={"gap": middle, "height": None, "fretted_gap": None})
-        above = max(above, high + 0.1e-3 - middle - _MAP_REACH)
-    return case.model_copy(update={"string": tuple(strings)}), above
-
-
-def _probe_turned(data: list[Reading], model: BenchModel,
+def _probe_turned(data: list[Reading], model: ReadModel,
                   start: Mapping[str, float]) -> tuple[list[Reading], list[str]]:
     """Fields that all have the other sign than predicted come from a probe that was turned over."""
     fields = [r for r in data if r.quantity == "field"]

@@ -135,7 +135,7 @@ def solve_case(case: Case, quality: str, materials: dict[str, Any],
     solved = solve_solid_inputs(inputs, progress)
     solved = solved.connected(connected_turns(case, solved.matrix))
     progress("answers to the strings")
-    return _under_strings(solved, inputs, strings_over(case, above), quality)
+    return under_strings(solved, inputs, strings_over(case, above), quality)
 
 
 def solid_inputs(case: Case, quality: str, materials: dict[str, Any]) -> SolidInputs:
@@ -158,7 +158,7 @@ def solve_solid_inputs(inputs: SolidInputs, progress: Callable[[str], None] = la
     return _SOLIDS[inputs]
 
 
-def _under_strings(solved: SolvedSolid, inputs: SolidInputs, strings: tuple[Over, ...], quality: str) -> SolvedSolid:
+def under_strings(solved: SolvedSolid, inputs: SolidInputs, strings: tuple[Over, ...], quality: str) -> SolvedSolid:
     """With the answers of what lies below each string, which are kept: over a blade they cost as much as all else."""
     key = inputs, strings
     if key not in _ANSWERS:

@@ -17,7 +17,7 @@ from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
-from .load import change_value, find_case, load_row_case, read_toml
+from .load import change_value, find_case, load_case, read_toml
 from .progress import shown_progress
 from .readings_file import read_readings
 from .tables import Column, console, digits, table
@@ -43,12 +43,12 @@ def run_readings(which: str, file: str, *, fit: Sequence[str], relative_to: str 
     if relative_to is not None and (fit or out is not None):
         raise CaseError("--relative-to: received together with --fit or --out; fit the measured pickup first, then "
                         "give its fitted case here")
-    case = load_row_case(which, changes)
+    case = load_case(which, changes)
     if relative_to is not None:
         _run_relative(which, file, relative_to, case, quality, json)
         return
     readings = read_readings(find_readings(file), case)
-    _names_are_known(fit)
+    _names_are_usable(fit, case)
     folder = None if out is None else usable_folder(out)
     from .bench_study import study_readings
     from .fitted_case import fitted_case
@@ -60,7 +60,8 @@ def run_readings(which: str, file: str, *, fit: Sequence[str], relative_to: str 
         data = _content(which, changes)
         try:
             made = fitted_case(find_case(which).read_text(encoding="utf-8-sig"), data, case, study.model, study.fit,
-                               ohms=any(r.quantity == "resistance" and r.frequency is None for r in readings),
+                               ohms=len(case.coils()) == 1  # of several it is nobody's own
+                               and any(r.quantity == "resistance" and r.frequency is None for r in readings),
                                remark=f"Fitted to {shown(Path(file).name)}: stringflux readings --fit "
                                       f"{' --fit '.join(fit)}")
         except CaseError as error:
@@ -83,14 +84,13 @@ def find_readings(which: str) -> str:
     return str(shipped) if which in known and not Path(which).exists() else which
 
 
-def _names_are_known(names: Sequence[str]) -> None:
-    from stringflux.geometry.fields import near
-    from stringflux.postprocess.readings_parameters import ALL, FIT_NAMES
+def _names_are_usable(names: Sequence[str], case: Case) -> None:
+    from stringflux.postprocess.readings_build import build_fits
+    from stringflux.postprocess.readings_parameters import FIT_NAMES, check_names
 
-    for name in names:
-        if name not in (*FIT_NAMES, ALL):
-            raise CaseError(f"--fit: received {shown(name)}{near(name, [*FIT_NAMES, ALL])}; "
-                            f"write one of {', '.join(FIT_NAMES)}, or {ALL}")
+    from .case_solve import choose
+
+    check_names(names, tuple(FIT_NAMES) if choose(case).solver == "row" else build_fits(case))
 
 
 def _content(which: str, changes: Mapping[str, Any]) -> dict[str, Any]:
@@ -195,7 +195,7 @@ def csv_text(study: Study) -> str:
 
 
 def _run_relative(which: str, file: str, relative_to: str, case: Case, quality: str, json: bool) -> None:
-    measured = load_row_case(relative_to)
+    measured = load_case(relative_to)
     readings = read_readings(find_readings(file), measured)
     from .relative import relative_strings
 

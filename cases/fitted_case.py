@@ -11,7 +11,7 @@ from stringflux.geometry.errors import CaseError
 from stringflux.geometry.reading import read_case
 from stringflux.geometry.units import show, shown
 from stringflux.postprocess.reading_fit import Fit
-from stringflux.postprocess.readings_model import BenchModel
+from stringflux.postprocess.readings_parameters import ReadModel
 
 from .case_text import with_changes
 from .load import built_in_uses, change_value
@@ -19,7 +19,7 @@ from .load import built_in_uses, change_value
 _RULES = ("gap", "height", "fretted_gap")
 
 
-def fitted_case(text: str, data: Mapping[str, Any], case: Case, model: BenchModel, fit: Fit, *, ohms: bool,
+def fitted_case(text: str, data: Mapping[str, Any], case: Case, model: ReadModel, fit: Fit, *, ohms: bool,
                 remark: str) -> str:
     """The text of the fitted case.
 
@@ -48,7 +48,7 @@ def fitted_case(text: str, data: Mapping[str, Any], case: Case, model: BenchMode
     return with_changes(text, wanted, changes, remark)
 
 
-def _changes(data: Mapping[str, Any], case: Case, model: BenchModel, fit: Fit, ohms: bool) -> dict[str, Any]:
+def _changes(data: Mapping[str, Any], case: Case, model: ReadModel, fit: Fit, ohms: bool) -> dict[str, Any]:
     found = {f.parameter.name: f.value for f in fit.fitted}
     state = fit.state
     changes: dict[str, Any] = {}

@@ -152,7 +152,7 @@ class _Line:
         return Reading(
             line=self.number, quantity=quantity, value=value, absolute=absolute,
             uncertainty=self._uncertainty(value, kind.dimension, absolute),
-            pole=self._number("pole", len(case.row.places())), string=self._number("string", len(case.string)),
+            pole=self._pole(quantity, case), string=self._number("string", len(case.string)),
             **{column: self._quantity(column) for column in RANGES},
             temperature=self._temperature(), load=self._load(),
         )
@@ -173,6 +173,14 @@ class _Line:
             raise self.fault(column, f"received {shown(text)}; write {DIMENSIONS[dimension].name} from "
                                      f"{show(low, dimension)} to {show(high, dimension)}")
         return value
+
+    def _pole(self, quantity: str, case: Case) -> int | None:
+        """Poles count on through all rows, as `predict` numbers them."""
+        count = sum(len(row.row.places()) for row in case.rows())
+        if count == 0 and quantity == "field":
+            raise self.fault("pole", "the case has no poles, and a field is read on the axis of one; leave this "
+                                     "reading out")
+        return self._number("pole", count)
 
     def _number(self, column: str, count: int) -> int | None:
         text = self.cells.get(column, "")

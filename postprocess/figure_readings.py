@@ -11,20 +11,21 @@ from matplotlib.figure import Figure
 
 from .figure_style import ACCENT, FAINT, INK, SOFT, WIDTH, heading, house_style, new_figure, room_for_heading
 from .figure_style import string_colours as colours
+from .reading_fit_problem import Predictor
 from .readings import Residual
-from .readings_model import BenchModel, State
+from .readings_model import State
 
 _WIDEST = 8.0  # σ; what is further off is drawn at the edge
 
 
-def readings_figure(rows: Sequence[Residual], model: BenchModel, before: State, after: State,
+def readings_figure(rows: Sequence[Residual], model: Predictor, before: State, after: State,
                     title: str = "") -> Figure:
     """Draw the residuals, and curves under the readings that have one.
 
     Parameters
     ----------
     rows : sequence of Residual
-    model : BenchModel
+    model : Predictor
     before, after : State
         Of the case, and as fitted (the same without a fit).
     """
@@ -61,7 +62,7 @@ def _residuals(ax: Axes, rows: Sequence[Residual]) -> None:
     ax.grid(axis="y", visible=False)
 
 
-def _fields(ax: Axes, rows: Sequence[Residual], model: BenchModel, before: State, after: State) -> None:
+def _fields(ax: Axes, rows: Sequence[Residual], model: Predictor, before: State, after: State) -> None:
     poles = sorted({x.reading.pole or 1 for x in rows})
     far = max(x.reading.distance or 0.0 for x in rows) + 0.5e-3
     at = np.linspace(0.0, far, 25)
@@ -77,10 +78,11 @@ def _fields(ax: Axes, rows: Sequence[Residual], model: BenchModel, before: State
     ax.set_title("Field over the poles")
     if before != after:
         ax.plot([], [], color=SOFT, lw=0.9, ls=":", label="as the case stands")
-    ax.legend(loc="upper right", labelspacing=0.25)
+    both = len({x.reading.value > 0 for x in rows}) > 1  # rows of opposite poles leave the middle free
+    ax.legend(loc="center right" if both else "upper right", labelspacing=0.25)
 
 
-def _outputs(ax: Axes, rows: Sequence[Residual], model: BenchModel, after: State) -> None:
+def _outputs(ax: Axes, rows: Sequence[Residual], model: Predictor, after: State) -> None:
     strings = sorted({x.reading.string or 1 for x in rows})
     readings = [x.reading for x in rows]
     for string, colour in zip(strings, colours(len(strings)), strict=True):

@@ -12,11 +12,20 @@ from matplotlib.ticker import FixedFormatter, FixedLocator, NullFormatter
 
 from stringflux.geometry.arrays import Array
 
-from .figure_style import SOFT, heading, house_style, new_figure, note_name, room_for_heading, string_colours
+from .figure_style import (
+    SOFT,
+    heading,
+    heading_height,
+    house_style,
+    new_figure,
+    note_name,
+    room_for_heading,
+    string_colours,
+)
 from .plucked_string import PlayedString, SensedString
 from .signal import spectrum
 
-WIDTH, ROW = 7.6, 1.15  # inches, a figure and one string in it
+WIDTH, ROW, LOWEST = 7.6, 1.15, 2.0  # inches, a figure, one string in it, and all of them at least
 SHOWN = 0.06  # s of voltage
 TOP = 10e3  # Hz
 FLOOR = -90.0  # dB under the strongest partial of all strings
@@ -35,7 +44,7 @@ def signal_figures(strings: Sequence[PlayedString], said: str) -> dict[str, Figu
         return {
             "waveform": _waveforms(strings, said),
             "spectrum": _spectra(strings, said if all(s.string.cancels for s in strings) else
-                                 f"{said}; dotted: nodes of the modes over the row"),
+                                 f"{said};\ndotted: nodes of the modes over the row"),
             "distortion": _distortion(strings),
         }
 
@@ -59,7 +68,7 @@ def _spectra(strings: Sequence[PlayedString], said: str) -> Figure:
 
 
 def _stack(strings: Sequence[PlayedString]) -> tuple[Figure, list[Axes]]:
-    fig = new_figure(WIDTH, 1.4 + ROW * len(strings))
+    fig = new_figure(WIDTH, 1.4 + max(ROW * len(strings), LOWEST))
     axes = list(fig.subplots(len(strings), 1, sharex=True, sharey=True, squeeze=False)[:, 0])
     for ax, s in zip(axes, strings, strict=True):
         ax.set_title(_label(s), fontsize=8.5, fontweight="normal", pad=2)
@@ -68,9 +77,11 @@ def _stack(strings: Sequence[PlayedString]) -> tuple[Figure, list[Axes]]:
 
 def _finished(fig: Figure, axes: Sequence[Axes], title: str, under: str, x: str, y: str) -> Figure:
     axes[-1].set_xlabel(x)
-    fig.supylabel(y, fontsize=9)
+    lines = under.count("\n") + 1
+    # in the middle of what the heading leaves: few strings make a figure hardly higher than the label is long
+    fig.supylabel(y, fontsize=9, y=(1 - heading_height(lines) / fig.get_size_inches()[1]) / 2)
     heading(fig, title, under)
-    room_for_heading(fig)
+    room_for_heading(fig, lines)
     return fig
 
 

@@ -82,11 +82,16 @@ def heading(fig: Figure, text: str, under: str = "") -> None:
         fig.text(0.012, 1 - 0.33 / size, under, fontsize=8.5, color=SOFT, va="top", ha="left")
 
 
-def room_for_heading(fig: Figure) -> None:
-    """Keep the constrained layout below the heading."""
+def heading_height(lines: int = 1) -> float:
+    """What a heading takes, inches."""
+    return 0.45 + 0.15 * lines
+
+
+def room_for_heading(fig: Figure, lines: int = 1) -> None:
+    """Keep the constrained layout below the heading, which has so many lines under its title."""
     engine = fig.get_layout_engine()
     if engine is not None:
-        top = 0.6 / fig.get_size_inches()[1]
+        top = heading_height(lines) / fig.get_size_inches()[1]
         engine.set(rect=(0.0, 0.0, 1.0, 1 - top), w_pad=0.06, h_pad=0.06)  # type: ignore[call-arg]
 
 

@@ -62,6 +62,7 @@ class RestStencil:
         y = model.shape.y + STEP * np.concatenate([0 * s, s[[0, 1, 3, 4]]])
         z = model.shape.axis_height + STEP * np.concatenate([s, 0 * s[:4]])
         self._setting = model.setting(y, z)
+        self._found: Array | None = None
 
     @property
     def surface(self) -> Array:
@@ -70,7 +71,8 @@ class RestStencil:
 
     def static(self, layers: tuple[Layer, ...] | None = None) -> Slopes:
         """λ and its slopes on the static curve."""
-        state = self._setting.static(layers)
+        state = self._setting.static(layers, self._found)
+        self._found = state.axial.h
         up = state.linkage[:5]
         across = np.concatenate([state.linkage[5:7], up[2:3], state.linkage[7:]])
         return Slopes(

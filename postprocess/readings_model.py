@@ -1,18 +1,16 @@
-"""What a case predicts for readings, as a function of what is usually unknown about it.
+"""What a case of one row predicts for readings, as a function of what is usually unknown about it.
 
     field        B_z on the pole's axis at distance + probe offset, times a factor for the doubt about μ_⊥
-    resistance   R₂₀ N/N₀ w (1 + α ΔT) for direct current, w the wire's Ω/m over its nominal value; else Re Z(f)
-    inductance   Im Z(f)/2πf: what a meter in series mode shows, the winding's capacitance included
-    resonance    peak of |Z|, or of the response into what is connected
     output       20 log₁₀ |∂λ/∂z| at gap + offset, on the string's static curve; its level is anyone's guess
 
-L_c goes as N² in one window. Only the bias is solved again for another charge or coercivity of a magnet.
+Resistance, inductance and resonance: :mod:`.readings_coil`. Only the bias is solved again for another charge or
+coercivity of a magnet.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -24,11 +22,11 @@ from stringflux.solver.rebias import with_magnets
 from stringflux.solver.solved_row import SolvedRow
 
 from .circuit import CoilCircuit
-from .circuit_fit import ComplexArray
 from .layers import layers_of
 from .line_fields import Span
-from .load import LoadedCoil, Network, network
 from .readings import Reading
+from .readings_coil import coil_value, direct_resistance, inductance_share, wound
+from .string_field import StringField
 from .string_model import string_model
 from .winding import Winding, warming
 
@@ -40,16 +38,6 @@ _KEPT, _KEPT_FACES = 40, 400
 State = Mapping[str, float]
 """Values by name: "turns", "wire", "inductance", "capacitance", "gap", "probe", "field" and, for all magnets or
 those of one pole, "coercivity", "coercivity 3", "charge", "charge 3"."""
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Wound(CoilCircuit):
-    """A circuit with `share` times the inductance."""
-
-    share: float
-
-    def inductance_at(self, frequency: Array) -> ComplexArray:
-        return self.share * super().inductance_at(frequency)
 
 
 class BenchModel:
@@ -83,9 +71,18 @@ class BenchModel:
         """Charge of the uppermost magnet of each pole of :meth:`magnets`, as the case has it."""
         return tuple(next(q.charge for q in self.row.places[i - 1].shape.parts if q.polarity) for i in self.magnets())
 
+    @property
+    def fits(self) -> tuple[str, ...]:
+        """What of it can be fitted."""
+        return ("coercivity", "coercivity-each", "charge", "charge-each", "turns", "capacitance", "gap", "probe")
+
+    def field_ranges(self, height: float) -> list[tuple[float, float]]:
+        """What the doubt about μ_⊥ multiplies the field with at a height over each kind of pole."""
+        return list(self.row.face_factors(height).values())
+
     def predict(self, readings: Sequence[Reading], state: State) -> Array:
         """Predicted values (n,), outputs without their level."""
-        row, circuit = self._row(state), self._circuit(state)
+        row = self._row(state)
         out = np.empty(len(readings))
         for i, r in enumerate(readings):
             if r.quantity == "field":
@@ -95,9 +92,9 @@ class BenchModel:
             elif r.quantity == "output":
                 out[i] = self._output(r, readings, row, state)
             elif r.frequency is None and r.quantity == "resistance":
-                out[i] = self._resistance(state) * warming(r.temperature)
+                out[i] = direct_resistance(self.made, state) * warming(r.temperature)
             else:
-                out[i] = self._coil(r, circuit, state)
+                out[i] = self._coil(r, state)
         return out
 
     def _row(self, state: State) -> SolvedRow:
@@ -119,39 +116,13 @@ class BenchModel:
             self._faces[key] = row.face_field(height)
         return float(self._faces[key][(r.pole or 1) - 1]) * state.get("field", 1.0)
 
-    def _resistance(self, state: State) -> float:
-        if self.made.resistance_measured:
-            return self.made.resistance
-        return self.made.resistance * state.get("turns", self.made.turns) / self.made.turns * state.get("wire", 1.0)
-
-    def _circuit(self, state: State) -> CoilCircuit | None:
+    def _coil(self, r: Reading, state: State) -> float:
         if self.circuit is None:
-            return None
-        own = {f.name: getattr(self.circuit, f.name) for f in fields(CoilCircuit)}
-        own |= {"resistance": self._resistance(state),
-                "capacitance": state.get("capacitance", self.made.capacitance)}
-        share = (state.get("turns", self.made.turns) / self.made.turns) ** 2 * state.get("inductance", 1.0)
-        return _Wound(**own, share=share)
-
-    def _coil(self, r: Reading, circuit: CoilCircuit | None, state: State) -> float:
-        if circuit is None:
             raise ValueError("circuit: it is needed for readings with alternating current")
-        if r.quantity == "resonance":
-            return self._resonance(r, circuit)
-        warm = replace(circuit, resistance=circuit.resistance * warming(r.temperature))
-        z = complex(warm.impedance(np.array([r.frequency or 0.0]))[0])
-        return z.real if r.quantity == "resistance" else z.imag / (2 * np.pi * (r.frequency or 1.0))
-
-    def _resonance(self, r: Reading, circuit: CoilCircuit) -> float:
-        """nan where there is no peak."""
-        load = r.load
-        if not load.own and not load.capacitance and np.isinf(load.resistance):
-            top = circuit.resonance()
-            return np.nan if top is None else top.frequency
-        hung = network(self.case.load) if load.own else Network(capacitance=load.capacitance,
-                                                                resistance=load.resistance)
-        peak = LoadedCoil(coil=circuit, network=hung).response().resonance
-        return np.nan if peak is None else float(peak)
+        coil = wound(self.circuit, inductance_share(self.made, state),
+                     direct_resistance(self.made, state) * warming(r.temperature),
+                     state.get("capacitance", self.made.capacitance))
+        return coil_value(r, coil, self.case.load)
 
     def _output(self, r: Reading, readings: Sequence[Reading], row: SolvedRow, state: State) -> float:
         number = r.string or 1
@@ -162,7 +133,7 @@ class BenchModel:
         key = (id(row), number, low, high)
         if key not in self._curves:
             base = face + shape.outer_radius
-            self._curves[key] = linkage_curve(row, shape, self.materials, base + low, base + high)
+            self._curves[key] = linkage_curve(row.field, shape, self.materials, base + low, base + high)
         gap = min(max((r.gap or 0.0) + state.get("gap", 0.0), low), high)
         return 20 * float(np.log10(abs(self._curves[key](face + shape.outer_radius + gap))))
 
@@ -172,14 +143,14 @@ def gap_range(gaps: Sequence[float]) -> tuple[float, float]:
     return max(min(gaps) - GAP_ROOM, LEAST_GAP), max(gaps) + GAP_ROOM
 
 
-def linkage_curve(row: SolvedRow, shape: StringShape, materials: Mapping[str, Any], low: float,
+def linkage_curve(field: StringField, shape: StringShape, materials: Mapping[str, Any], low: float,
                   high: float) -> np.polynomial.Chebyshev:
     """∂λ/∂z, V·s/m, against the height of the string's axis, m, from λ at Chebyshev–Lobatto heights."""
     n = 9 + 2 * int(max(high - low - 4e-3, 0.0) / 1e-3)
     z = (low + high) / 2 - (high - low) / 2 * np.cos(np.pi * np.arange(n) / (n - 1))
     room = shape.outer_radius + 1e-5
     span = Span(y=(shape.y - room, shape.y + room), z=(low - room, high + room), ny=4, nz=n + 2)
-    model = string_model(row.field, replace(shape, axis_height=(low + high) / 2), layers_of(shape, materials), span)
+    model = string_model(field, replace(shape, axis_height=(low + high) / 2), layers_of(shape, materials), span)
     linkage = model.at(np.full(n, shape.y), z).linkage
     return np.polynomial.Chebyshev.fit(z, linkage, n - 1, domain=[low, high]).deriv()
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
+from typing import Protocol
 
 import numpy as np
 
@@ -16,9 +17,10 @@ from stringflux.geometry.errors import CaseError
 from stringflux.geometry.fields import near
 from stringflux.geometry.units import shown
 
-from .reading_fit_problem import Parameter
+from .reading_fit_problem import Parameter, Predictor
 from .readings import Reading
-from .readings_model import GAP_ROOM, BenchModel
+from .readings_coil import Made
+from .readings_model import GAP_ROOM
 
 FIT_NAMES: Mapping[str, str] = MappingProxyType({
     "coercivity": "coercivity of all magnets over that of the case",
@@ -37,20 +39,53 @@ OWN_FIELD, OWN_INDUCTANCE = 0.01, 0.005
 _WIDE = float(np.sqrt(3))  # half-width of a range over its standard deviation
 
 
-def asked_parameters(names: Sequence[str], model: BenchModel, readings: Sequence[Reading]) -> list[Parameter]:
+class ReadModel(Predictor, Protocol):
+    """What is asked of a model: :class:`.BenchModel` of a row and :class:`.BuildModel` of a build."""
+
+    @property
+    def made(self) -> Made:
+        """The copper at the terminals."""
+
+    @property
+    def fits(self) -> tuple[str, ...]:
+        """Which of `FIT_NAMES` it can take."""
+
+    def magnets(self) -> tuple[int, ...]:
+        """Numbers (from 1) of the poles that hold a magnet which may be another."""
+
+    def charges(self) -> tuple[float, ...]:
+        """Of the uppermost magnet of each of them."""
+
+    def field_ranges(self, height: float) -> Sequence[tuple[float, float]]:
+        """What the doubt about μ_⊥ multiplies the field with at a height, low and high."""
+
+
+def check_names(names: Sequence[str], fits: Sequence[str]) -> None:
+    """Raise CaseError for a name that is none, or that a case with only these `fits` cannot take."""
+    for name in names:
+        if name not in (*FIT_NAMES, ALL):
+            raise CaseError(f"--fit: received {shown(name)}{near(name, [*FIT_NAMES, ALL])}; "
+                            f"write one of {', '.join(FIT_NAMES)}, or {ALL}")
+        if name not in (*fits, ALL):
+            why = ("every trial would be a 3-D solution of its own" if name.split("-")[0] in ("coercivity", "charge")
+                   else "readings at the terminals do not tell one coil from another")
+            raise CaseError(f"--fit: received {shown(name)}, but this case is not one row of poles in one coil, and "
+                            f"{why}; write {', '.join(fits)} or {ALL}")
+
+
+def asked_parameters(names: Sequence[str], model: ReadModel, readings: Sequence[Reading]) -> list[Parameter]:
     """Parameters by the names of `FIT_NAMES`.
 
     Raises
     ------
     CaseError
-        For a name that is none, or two that say the same.
+        For a name that is none or that the model cannot take, or two that say the same.
     """
-    chosen = [n for name in names for n in (EVERYTHING if name == ALL else (name,))]
+    check_names(names, model.fits)
+    everything = tuple(n for n in EVERYTHING if n in model.fits)
+    chosen = [n for name in names for n in (everything if name == ALL else (name,))]
     out: list[Parameter] = []
     for name in dict.fromkeys(chosen):
-        if name not in FIT_NAMES:
-            raise CaseError(f"--fit: received {shown(name)}{near(name, [*FIT_NAMES, ALL])}; "
-                            f"write one of {', '.join(FIT_NAMES)}, or {ALL}")
         base = name.removesuffix("-each")
         if name != base and base in chosen:
             raise CaseError(f"--fit: received both {base} and {name}; keep one of them")
@@ -58,7 +93,7 @@ def asked_parameters(names: Sequence[str], model: BenchModel, readings: Sequence
     return out
 
 
-def _parameters(name: str, base: str, model: BenchModel, readings: Sequence[Reading]) -> list[Parameter]:
+def _parameters(name: str, base: str, model: ReadModel, readings: Sequence[Reading]) -> list[Parameter]:
     if base in ("coercivity", "charge"):
         magnets = model.magnets()
         if not magnets:
@@ -88,13 +123,13 @@ def _parameters(name: str, base: str, model: BenchModel, readings: Sequence[Read
                                           low=_least_probe(readings), high=5e-3)]
 
 
-def prediction_doubts(model: BenchModel, readings: Sequence[Reading]) -> list[Parameter]:
+def prediction_doubts(model: ReadModel, readings: Sequence[Reading]) -> list[Parameter]:
     """Doubts that matter for these readings."""
     out, made = [], model.made
     kinds = {r.quantity for r in readings}
     if "field" in kinds:
         height = float(np.median([r.distance or 0.0 for r in readings if r.quantity == "field"]))
-        ends = [high - low for low, high in model.row.face_factors(height).values()]
+        ends = [high - low for low, high in model.field_ranges(height)]
         sigma = float(np.hypot(np.mean(ends) / 2 / _WIDE, OWN_FIELD))
         out.append(_factor("field", "the doubt about the field (μ_⊥ of the magnets)", sigma))
         probe = _probe(readings)

@@ -148,9 +148,10 @@ class StringSetting:
         answered = self.FS @ np.swapaxes(self.F, -1, -2)
         self._kernel = g.field_of(self_potential(g, model.radius) + answered)
 
-    def static(self, layers: tuple[Layer, ...] | None = None) -> StringState:
-        """The string on the static curve of its layers (of others with the same radii)."""
-        return self._settle(layers or self.model.layers, None)
+    def static(self, layers: tuple[Layer, ...] | None = None, begin: Array | None = None) -> StringState:
+        """The string on the static curve of its layers (of others with the same radii); `begin` is an axial field, of
+        another such state, to begin the search with."""
+        return self._settle(layers or self.model.layers, None, begin=begin)
 
     def near(self, rest: StringState, layers: tuple[Layer, ...] | None = None,
              current: float = 0.0) -> StringState:
@@ -185,7 +186,8 @@ class StringSetting:
         return np.asarray(np.einsum("bnk,bn->bk", self.Fy, moment[:, 0])
                           + np.einsum("bnk,bn->bk", self.Fz, moment[:, 1]))
 
-    def _settle(self, layers: tuple[Layer, ...], rest: StringState | None, current: float = 0.0) -> StringState:
+    def _settle(self, layers: tuple[Layer, ...], rest: StringState | None, current: float = 0.0,
+                begin: Array | None = None) -> StringState:
         """Axial magnetisation and the field across, the pole's answer to both included."""
         g = self.model.grid
         ell = np.diff(g.x)
@@ -200,7 +202,7 @@ class StringSetting:
             h0 = own_field + (phi[:, :-1] - phi[:, 1:]) / h
             if rest is None:
                 modulus = np.hypot(across[:, 0], across[:, 1])[:, 1:-1]
-                state = solve_static(layers, self._kernel, h0, modulus, None if state is None else state.h)
+                state = solve_static(layers, self._kernel, h0, modulus, begin if state is None else state.h)
             else:
                 state = solve_reversible(layers, self._kernel, h0, rest.axial)
             total = np.tensordot([layer.area for layer in layers], state.m, 1)

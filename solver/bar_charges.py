@@ -15,6 +15,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.polynomial.chebyshev import chebvander
 
 from stringflux.geometry.arrays import Array
 
@@ -25,6 +26,10 @@ _CLEAR = 1.5e-3  # metres: as near as strings come
 _FEWEST = 2
 _PER = 4.0  # lines per root of half an extent over that: 1/R is then right to some 1e-4
 _BLOCK = 1_500_000
+_LEAST = 1e-6  # metres, of d
+_EDGE = 1e-6  # of ln d: so that a single d is a range too
+_TERMS = 10  # of the interpolation in ln d: so many, and so many per unit of its range, leave out under 1e-8
+_TERMS_PER = 6.0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -87,34 +92,51 @@ class BarCharges:
 
 
 def fields_of(several: Sequence[BarCharges], points: Array) -> Array:
-    """H (excitations, 3, p) of charges that share their lines and places along y."""
+    """H (excitations, 3, p) of charges that share their lines and places along y.
+
+    At one y each line makes two functions of d: they are summed over j at a few d, and interpolated in ln d.
+    """
     lines, places = several[0].lines, several[0].along.places
     out = np.zeros((len(several), 3, points.shape[1]))
-    for block in _blocks(points.shape[1], lines.shape[1] * places.size):
-        t = points[:, block]
-        dx, dz = t[0][:, None] - lines[0], t[2][:, None] - lines[1]
-        d2 = dx * dx + dz * dz
-        s = t[1][:, None] - places
-        R = np.sqrt(d2[:, :, None] + (s * s)[:, None, :])
-        inverse, logs = 1 / R, np.arcsinh(s[:, None, :] / np.sqrt(d2)[:, :, None])
-        along = s[:, None, :] * inverse
-        for i, charges in enumerate(several):
-            c0, c1, c2 = charges.along.jumps
-            radial = (_summed(R, c2) + _summed(along, c1)) / d2
-            up = -np.sum(_summed(inverse, c1) + _summed(logs, c2), axis=1)
-            on = np.flatnonzero(np.any(c0 != 0, axis=0))
-            if on.size:
-                square = inverse[:, :, on] ** 2
-                radial += _summed(square * inverse[:, :, on], c0[:, on])
-                up += np.sum(_summed(square * along[:, :, on], c0[:, on]), axis=1)
-            out[i, 0, block], out[i, 2, block] = np.sum(radial * dx, axis=1), np.sum(radial * dz, axis=1)
-            out[i, 1, block] = up
+    at, where = np.unique(points[[0, 2]], axis=1, return_inverse=True)
+    where = where.ravel()
+    away = at[:, None, :] - lines[:, :, None]  # (2, lines, places)
+    d2 = np.maximum(np.sum(away * away, axis=0), _LEAST**2)
+    low, high = np.log(d2.min()) / 2 - _EDGE, np.log(d2.max()) / 2 + _EDGE
+    terms = int(np.ceil(_TERMS + _TERMS_PER * (high - low)))
+    u = chebyshev(-1.0, 1.0, terms)
+    coefficients = np.asarray(np.linalg.inv(chebvander(u, terms - 1)), dtype=float)
+    d = np.exp(low + (u + 1) / 2 * (high - low))
+    order = np.argsort(where, kind="stable")
+    for block in _blocks(order.size, lines.shape[1] * terms):
+        mine = order[block]
+        here, index = np.unique(where[mine], return_inverse=True)
+        T = np.ascontiguousarray(chebvander((np.log(d2[:, here]) - 2 * low) / (high - low) - 1, terms - 1))
+        aside = away[:, :, here] / d2[:, here]
+        levels, level = np.unique(points[1, mine], return_inverse=True)
+        for k, y in enumerate(levels):
+            rows = np.flatnonzero(level.ravel() == k)
+            of = index.ravel()[rows]
+            found = T[:, of] @ (_along(several, d, y - places).transpose(2, 1, 0) @ coefficients.T).swapaxes(1, 2)
+            found = found.reshape(*found.shape[:2], len(several), 2)
+            for c in (0, 1):
+                out[:, 2 * c, mine[rows]] = np.sum(aside[c][:, of, None] * found[..., 0], axis=0).T
+            out[:, 1, mine[rows]] = found[..., 1].sum(axis=0).T
     return out / (4 * np.pi)
 
 
-def _summed(kernel: Array, c: Array) -> Array:
-    """Σ_j kernel c over (points, lines, places) and (lines, places)."""
-    return np.asarray(np.matmul(np.moveaxis(kernel, 1, 0), c[:, :, None])[..., 0].T)
+def _along(several: Sequence[BarCharges], d: Array, s: Array) -> Array:
+    """d² times the radial part, and the part along y, of every excitation: (d, 2 excitations, lines)."""
+    R = np.hypot(d[:, None], s)
+    inverse, logs, share = 1 / R, np.arcsinh(s / d[:, None]), s / R
+    out = []
+    for charges in several:
+        c0, c1, c2 = (c.T for c in charges.along.jumps)
+        radial, up = R @ c2 + share @ c1, -(inverse @ c1 + logs @ c2)
+        on = np.flatnonzero(np.any(c0 != 0, axis=1))
+        cube = inverse[:, on] ** 3
+        out += [radial + (d[:, None] ** 2 * cube) @ c0[on], up + (s[on] * cube) @ c0[on]]
+    return np.stack(out, axis=1)
 
 
 def _blocks(points: int, pairs: int) -> Iterator[slice]:

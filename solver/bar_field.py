@@ -36,7 +36,7 @@ _UP = 6
 _ACROSS = 20  # finer in all three moves S of the shipped blade by 0.1 %
 _NEAR = 6e-3  # metres: places over x are denser than this near the bars
 _DEGREE = 5
-_CLOSE = 4e-3  # metres under the highest face: parts that reach into this are close
+_CLOSE = 4e-3  # metres under the highest face: what lies in this is close
 _POWERS = 4  # of y²: as much of an amplitude as counts as local
 _INNER = 0.86  # of half a bar, where that is taken from
 
@@ -160,18 +160,22 @@ class BarField:
 
     @cached_property
     def _curves(self) -> list[tuple[Array, Array]]:
-        """Of each part and both states: the charges at the unknowns (n, powers) that go with even powers of y."""
+        """Of each part and both states: the charges at close unknowns (n, powers) that go with even powers of y."""
+        close = (self._top - self.bars.plane.section.nodes[1] < _CLOSE)[:, None]
         out = []
         for i, y in enumerate(self.bars.knots):
-            powers = [state.own[i] @ _curve(y, state.amplitudes[i]).T for state in (self.bias_state, self.signal)]
-            out.append((powers[0], powers[1]))
+            still, moving = (close * s.own[i] @ _curve(y, s.amplitudes[i]).T for s in (self.bias_state, self.signal))
+            out.append((still, moving))
         return out
+
+    @cached_property
+    def _top(self) -> float:
+        return max(float(lines.z.max()) for lines in self.bars.lines)
 
     @cached_property
     def _near(self) -> list[int]:
         """The parts that are close enough to the strings for their charges to count one by one."""
-        tops = [float(lines.z.max()) for lines in self.bars.lines]
-        return [i for i, top in enumerate(tops) if max(tops) - top < _CLOSE]
+        return [i for i, lines in enumerate(self.bars.lines) if self._top - float(lines.z.max()) < _CLOSE]
 
     @cached_property
     def _unknowns(self) -> list[LineCharges]:

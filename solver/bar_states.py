@@ -14,6 +14,9 @@ from .bar_charges import BarCharges
 Outer = Callable[[Array], Array]
 """A source's H (3, n) in A/m at points (3, n), less what the endless section has of it."""
 
+Sampled = Sequence[Array]
+"""The same at the lines and samples of each part: :meth:`.LongBars.sampled`."""
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class State:
@@ -27,14 +30,14 @@ class State:
         Along the bars.
     own : sequence of arrays (2, e, q)
         M₀ of each part in the endless section, A/m.
-    outer : callable, optional
+    outer : sequence of arrays (3, lines, points), optional
         A source outside the bars.
     """
 
     chi: Sequence[Array]
     chi_along: Sequence[Array]
     own: Sequence[Array]
-    outer: Outer | None = None
+    outer: Sampled | None = None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

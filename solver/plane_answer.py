@@ -51,13 +51,15 @@ def plane_answer(bars: LongBars, chi: Sequence[Array], chi_along: Sequence[Array
     t, w = gauss(waves)
     ks, shares = _SCALE * t / (1 - t), w * _SCALE / (1 - t) ** 2 / np.pi
     near, far = (np.hypot(lines[0][:, None] - side * X, lines[1][:, None] - face - Z) for side in (1, -1))
+    shape = plane.section.shape
+    width = (shape.right - shape.left) / 2
     splines, responses = [], []
     both = [(k0(k * near) / (2 * np.pi), k0(k * far) / (2 * np.pi)) for k in ks]
     for odd in (False, True):
         potentials = [np.sqrt(s) * (a - b if odd else a + b) / 2 for s, (a, b) in zip(shares, both, strict=True)]
         found = [np.linalg.eigh(v @ v.T) for v in potentials]  # left singular vectors
         largest = max(values[-1] for values, _ in found)
-        columns, blocks = [], []
+        columns, blocks, waves_of = [], [], plane.waves(chi, masses, odd, near=width)
         for k, v, (values, vectors) in zip(ks, potentials, found, strict=True):
             kept = values > _KEEP**2 * largest
             if not np.any(kept):
@@ -66,7 +68,7 @@ def plane_answer(bars: LongBars, chi: Sequence[Array], chi_along: Sequence[Array
             U = vectors[:, kept]
             u = bars.spread(U)
             D = stiff + k * k * mass
-            solve = plane.solver(float(k), chi, masses, odd)
+            solve = waves_of(float(k))
             S = (2.0 if plane.half else 1.0) * (u.T @ (-(D @ (u + solve(-(D @ u))))))
             blocks.append((S + S.T) / 2)
             columns.append((U.T @ v).T)

@@ -26,7 +26,7 @@ from stringflux.geometry.arrays import Array
 from .bar_charges import BarCharges, Lines, lines_in
 from .bar_coupling import Channel, Distances, products
 from .bar_lines import Along, hats, hats_at, knots, overlap, rising, rising_at, whole
-from .bar_states import Magnetised, Outer, State
+from .bar_states import Magnetised, Outer, Sampled, State
 from .coil_air import gauss
 from .plane_modes import Ways, section_ways
 from .plane_potential import PotentialPlane
@@ -111,11 +111,14 @@ class LongBars:
         """Values of the functions across or along at those points, (hats, points)."""
         return (rising_at if along else hats_at)(self.knots[part], self.samples(part)[0])
 
-    def outer_on_lines(self, part: int, outer: Outer) -> Array:
-        """A source's H at the lines and the points in y, (3, lines, points)."""
-        places, y = self.lines[part].places, self.samples(part)[0]
-        x, at = np.repeat(places[0], y.size), np.tile(y, places.shape[1])
-        return outer(np.stack([x, at, np.repeat(places[1], y.size)])).reshape(3, -1, y.size)
+    def sampled(self, outer: Outer) -> Sampled:
+        """A source's H at the lines of each part and the points in y, (3, lines, points)."""
+        out = []
+        for part, lines in enumerate(self.lines):
+            places, y = lines.places, self.samples(part)[0]
+            x, at = np.repeat(places[0], y.size), np.tile(y, places.shape[1])
+            out.append(outer(np.stack([x, at, np.repeat(places[1], y.size)])).reshape(3, -1, y.size))
+        return out
 
     def magnetised(self, states: Sequence[State], odd: bool = False) -> list[Magnetised]:
         """Solve for δ of states whose potentials are even in x, or odd.
@@ -173,13 +176,13 @@ class LongBars:
                     np.asarray(w.along.T @ (mass @ w.along))]
         return out
 
-    def linked(self, found: Magnetised, sides: Sequence[Array], outer: Outer) -> float:
+    def linked(self, found: Magnetised, sides: Sequence[Array], outer: Sampled) -> float:
         """∫ M·H of a source over all bars, A²·m: `sides` its H (2, e, q) in the endless section, `outer` the rest."""
         total = 0.0
         for i, p in enumerate(self.plane.points):
             (m, a), (n, c) = found.across[i], found.along[i]
             total += float(_products(m, sides[i], p.weight) @ a @ self.across[i].integrals)
-            there, w = self.outer_on_lines(i, outer), self.samples(i)[1]
+            there, w = outer[i], self.samples(i)[1]
             total += float(np.sum(a * self._across_driven(i, m, there, w)))
             total += float(np.sum(c * self._along_driven(i, n, there, w)))
         return total * (2.0 if self.plane.half else 1.0)
@@ -233,10 +236,10 @@ class LongBars:
         """What share of its part's section each line stands for."""
         return [w @ p.weight / p.weight.sum() for w, p in zip(self.points_on_lines, self.plane.points, strict=True)]
 
-    def _driven(self, ways: Sequence[Ways], outer: Outer) -> Array:
+    def _driven(self, ways: Sequence[Ways], outer: Sampled) -> Array:
         out = []
         for w in ways:
-            there, weight = self.outer_on_lines(w.part, outer), self.samples(w.part)[1]
+            there, weight = outer[w.part], self.samples(w.part)[1]
             out += [self._across_driven(w.part, w.m, there, weight).ravel(),
                     self._along_driven(w.part, w.along_charges, there, weight).ravel()]
         return np.concatenate(out)

@@ -68,10 +68,10 @@ def section_ways(plane: PotentialPlane, across: Sequence[Array], along: Sequence
     """
     masses = plane.masses([1 + c for c in along])
     loads = np.concatenate([plane.rim_loads([m + odd for m in range(ORDERS)], odd), own], axis=1)
-    found = []
+    found, waves = [], plane.waves(across, masses, odd)
     for k in WAVES:
         # without a wave a far source of order 0 magnetises nothing
-        solve = plane.solver(k, across, masses, odd)
+        solve = waves(k)
         found.append(solve(loads[:, 1:] if k == 0 and not odd else loads))
     snapshots = np.concatenate(found, axis=1)
     chi_masses = plane.masses(along)

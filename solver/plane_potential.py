@@ -29,6 +29,7 @@ from .point_operators import PointOperators, point_operators
 from .section import Section, factor
 
 _AXIS = 1e-9  # metres
+_DECAY = 8.0  # k times a distance over which a wave is gone
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -40,10 +41,13 @@ class PotentialPlane:
     section : Section
     half : bool
         Whether it is the half x ≥ 0.
+    order : int array (n,), optional
+        An order of the unknowns that another factor on the same mesh went by.
     """
 
     section: Section
     half: bool
+    order: npt.NDArray[np.int64] | None = None
 
     @cached_property
     def points(self) -> list[PointOperators]:
@@ -75,23 +79,46 @@ class PotentialPlane:
             return np.arange(self.section.unknowns)
         return np.flatnonzero(np.abs(self.section.nodes[0]) > _AXIS)
 
-    def solver(self, k: float, across: Sequence[Array], masses: Sequence[Any],
-               odd: bool = False) -> Callable[[Array], Array]:
-        """From loads (n, m) to potentials (n, m), the susceptibility as :func:`tensor` and `masses` of 1 + χ_y."""
+    @cached_property
+    def _eliminated(self) -> npt.NDArray[np.int64]:
+        """All unknowns in an order that leaves few entries in a factor; every form here has the same pattern."""
+        if self.order is not None:
+            return self.order
         stiff, mass = self._air
-        rho = self.radius
-        gamma = 1 / rho if k == 0 else float(k * kve(1, k * rho) / kve(0, k * rho))
-        K = stiff + gamma * self._rim
+        return np.argsort(factor(stiff + mass + sum(self.masses([_ones(b) for b in self.section.parts]))).perm_c)
+
+    def _kept(self, odd: bool) -> npt.NDArray[np.int64]:
+        """The free unknowns in that order."""
+        return self._eliminated[np.isin(self._eliminated, self.free(odd))]
+
+    def waves(self, across: Sequence[Array], masses: Sequence[Any],
+              odd: bool = False, near: float = np.inf) -> Callable[[float], Callable[[Array], Array]]:
+        """From k to what makes potentials (n, m) of loads (n, m); the susceptibility as :func:`weighted` takes it and
+        `masses` of 1 + χ_y. Of loads by what stands `near` the top, m, no more is solved than where waves reach."""
+        stiff, mass = self._air
         for p, chi in zip(self.points, across, strict=True):
-            K = K + p.gradient.T @ (weighted(p, chi, 1.0) @ p.gradient)
-        if k:
-            K = K + k * k * (mass + sum(masses))
-        own = self.free(odd)
-        lu = factor(csc_matrix(K)[own][:, own])
-        n = self.section.unknowns
+            stiff = stiff + p.gradient.T @ (weighted(p, chi, 1.0) @ p.gradient)
+        own = self._kept(odd)
+        stiff, mass, rim = (csc_matrix(m)[own][:, own] for m in (stiff, mass + sum(masses), self._rim))
+        rho = self.radius
+        nodes = self.section.nodes[:, own]
+        away = np.hypot(nodes[0] - self._middle, nodes[1] - self.section.shape.top)
+
+        def solver(k: float) -> Callable[[Array], Array]:
+            gamma = 1 / rho if k == 0 else float(k * kve(1, k * rho) / kve(0, k * rho))
+            matrix = stiff + gamma * rim + k * k * mass
+            if np.isinf(near) or k == 0:
+                return self._solve(matrix, own)
+            within = np.flatnonzero(away < near + _DECAY / k)
+            return self._solve(matrix if within.size == own.size else matrix[within][:, within], own[within])
+
+        return solver
+
+    def _solve(self, matrix: Any, own: npt.NDArray[np.int64]) -> Callable[[Array], Array]:
+        lu = factor(matrix, ordered=True)
 
         def solve(load: Array) -> Array:
-            out = np.zeros((n, load.shape[1]))
+            out = np.zeros((self.section.unknowns, load.shape[1]))
             out[own] = lu.solve(load[own])
             return out
 
@@ -125,14 +152,11 @@ class PotentialPlane:
         K = stiff + self._rim / self.radius
         for p in self.points:
             K = K + p.gradient.T @ (diags_array(np.tile(p.weight, 2)) @ p.gradient)
-        own = self.free(odd)
-        lu = factor(csc_matrix(K)[own][:, own])
+        own = self._kept(odd)
         net = charges.sum(axis=0) * (2.0 if self.half else 1.0)
         rim = np.asarray(self._rim.sum(axis=1)).ravel()
         load = charges - (0.0 if odd else 1.0) * np.outer(rim, net) / (2 * np.pi * self.radius)
-        out = np.zeros_like(charges)
-        out[own] = lu.solve(load[own])
-        return out
+        return self._solve(csc_matrix(K)[own][:, own], own)(load)
 
 
 def weighted(points: PointOperators, chi: Array, plus: float = 0.0) -> Any:

@@ -116,7 +116,10 @@ def _facets(tri: Any, edges: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
     return np.array([key[tuple(e)] for e in np.sort(edges, axis=0).T.tolist()])
 
 
-def factor(matrix: Any) -> SuperLU:
-    """Sparse factor of a symmetric positive matrix; three times faster than splu's defaults here."""
-    return splu(csc_matrix(matrix), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0,
-                relax=8, panel_size=4, options={"SymmetricMode": True})
+def factor(matrix: Any, ordered: bool = False) -> SuperLU:
+    """Sparse factor of a symmetric positive matrix; three times faster than splu's defaults here.
+
+    With `ordered` its rows stand in a good order already, that of another factor's `perm_c`.
+    """
+    return splu(csc_matrix(matrix), permc_spec="NATURAL" if ordered else "MMD_AT_PLUS_A", diag_pivot_thresh=0.0,
+                relax=1, panel_size=4, options={"SymmetricMode": True})

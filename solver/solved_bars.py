@@ -147,7 +147,8 @@ def solve_bars(build: LongBuild, materials: Mapping[str, Any], *, quality: Quali
     odd = section.half and build.shape.parity == 1
     progress("ends of the bars")
     halves = tuple(build.halves[build.shape.parts.index(p)] for p in parts)
-    bars = LongBars(plane=PotentialPlane(section=section.signal.section, half=section.half), halves=halves)
+    bars = LongBars(plane=PotentialPlane(section=section.signal.section, half=section.half,
+                                         order=np.argsort(section.signal.lu.perm_c)), halves=halves)
     rest = [_at_rest(m, p, b) for m, p, b in zip(own, parts, section.bias_state.b, strict=True)]
     still = State(chi=[r[0] for r in rest], chi_along=[r[1] for r in rest], own=[r[2] for r in rest])
     chi = tuple(_susceptibility(nu) for nu in section.signal.reluctivity)
@@ -159,14 +160,15 @@ def solve_bars(build: LongBuild, materials: Mapping[str, Any], *, quality: Quali
         b[[0, 2]] -= plane_coil.field(build.sides, points[[0, 2]])
         return b * NU0
 
-    moving = State(chi=chi, chi_along=along, own=section.answers[0].magnetisation, outer=outer)
+    beside = bars.sampled(outer)
+    moving = State(chi=chi, chi_along=along, own=section.answers[0].magnetisation, outer=beside)
     if odd:
         (bias,), (signal,) = bars.magnetised([still], odd=True), bars.magnetised([moving])
     else:
         bias, signal = bars.magnetised([still, moving])
     sides = [NU0 * plane_coil.field(build.sides, x) for x in section.signal.places]
     air = coil_air.inductance(coil)
-    linked = MU0 * bars.linked(signal, sides, outer)
+    linked = MU0 * bars.linked(signal, sides, beside)
     field = BarField(bars=bars, bias_state=bias, signal=signal, coils=(coil,), weights=np.ones(1), odd=odd)
     return SolvedBars(field=field, build=build, section=section, matrix_air=np.array([[air]]),
                       matrix=np.array([[air + linked]]),

@@ -26,6 +26,7 @@ from .coil_pairs import inductance_matrix_air
 from .constants import MU0
 from .solid_bias import SolidState, charges, solve_static
 from .solid_charges import Charges, unfolded
+from .solid_close import continued, least_height
 from .solid_face_band import bias_charges, transverse_ends
 from .solid_field import SolidField
 from .solid_law import signal_permeability, solid_law
@@ -57,6 +58,8 @@ class SolvedSolid:
         Area of a turn plus ∫ M dV per ampere, m².
     odd : tuple of int
         Planes of symmetry about which the bias potential is odd.
+    near : float
+        Height over a face, m, from which its field is summed and not continued.
     kept : dict
         What was solved beyond that when it was asked for; the same build with other turns or strings shares it.
     """
@@ -71,6 +74,7 @@ class SolvedSolid:
     matrix: Array
     moments: Array
     odd: tuple[int, ...]
+    near: float
     kept: dict[str, tuple[Charges, ...]] = attribute(default_factory=dict)
 
     @property
@@ -105,17 +109,23 @@ class SolvedSolid:
 
     def face_field(self, height: float) -> Array:
         """B_z (poles,) in T on each pole's axis, `height` over its face."""
-        points = np.array([[p.x, p.y, p.face + height] for p in self.poles]).T.reshape(3, -1)
-        return np.asarray(self.field.bias(points)[2])
+        summed = self._over(self.field.bias)
+        return summed(height) if height >= self.near else continued(summed, self.near)(height)
+
+    def _over(self, bias: Callable[[Array], Array]) -> Callable[[float], Array]:
+        """B_z over the poles as a function of height, from B at points."""
+        places = np.array([[p.x, p.y, p.face] for p in self.poles]).T.reshape(3, -1)
+        return lambda height: np.asarray(bias(places + np.array([[0.0], [0.0], [height]]))[2])
 
     def face_factors(self, height: float, materials: Mapping[str, Any]) -> Array:
         """What the doubt about the magnets' μ_⊥ multiplies that with, lowest and highest: (poles, 2)."""
-        points = np.array([[p.x, p.y, p.face + height] for p in self.poles]).T.reshape(3, -1)
         if "ends" not in self.kept:
             self.kept["ends"] = transverse_ends(self.space, self.bodies, materials, self.bias, self.odd)
-        fields = [MU0 * q.field(points)[0, 2] for q in self.kept["ends"]]
+        height = max(height, self.near)
+        fields = [self._over(lambda points, q=q: MU0 * q.field(points)[0])(height)  # type: ignore[misc]
+                  for q in self.kept["ends"]]
         if not fields:
-            return np.ones((points.shape[1], 2))
+            return np.ones((len(self.poles), 2))
         factors = np.array(fields) / self.face_field(height)
         return np.stack([factors.min(axis=0), factors.max(axis=0)], axis=1)
 
@@ -185,4 +195,5 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
                        places=(), answers=(), mirrored=mirrored[0] and parity[0] > 0)
     areas = np.array([[0.0, 0.0, mean_area(c)] for c in one_turn])
     return SolvedSolid(field=field, bodies=own, coils=one_turn, space=space, bias=bias, signal=signal,
-                       matrix_air=air, matrix=air + signal.inductance, moments=areas + signal.moment, odd=odd)
+                       matrix_air=air, matrix=air + signal.inductance, moments=areas + signal.moment, odd=odd,
+                       near=least_height(quality))

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from importlib.resources import files
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -68,10 +70,16 @@ def test_3d_is_kept_and_the_plane_named() -> None:
     assert choose(load_case("blade-six"), "plane").solver == "plane"
 
 
-def test_the_command_takes_it(plane: Any, tmp_path: Any) -> None:
-    """JSON and a results folder; without a mesh in space there is no picture of the section."""
-    result = CliRunner().invoke(app, ["predict", "blade-six", "--solver", "plane", "--quality", "draft",
+def test_the_command_takes_it(tmp_path: Path) -> None:
+    """JSON and a results folder, of two strings; without a mesh in space there is no picture of the section."""
+    text = (files("stringflux.cases") / "blade-six.toml").read_text()
+    head, *strings = text.split("[[string]]")
+    case = tmp_path / "two.toml"
+    case.write_text("[[string]]".join([head, strings[2], strings[3]]))
+    result = CliRunner().invoke(app, ["predict", str(case), "--solver", "plane", "--quality", "draft",
                                       "--json", "--out", str(tmp_path / "r")])
     assert result.exit_code == 0, result.output
-    assert json.loads((tmp_path / "r" / "prediction.json").read_text())["prediction"]["solver"] == "plane"
+    found = json.loads((tmp_path / "r" / "prediction.json").read_text())["prediction"]
+    assert found["solver"] == "plane"
+    assert len(found["strings"]) == 2
     assert (tmp_path / "r" / "balance.png").exists()

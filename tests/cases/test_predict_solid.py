@@ -57,3 +57,11 @@ def test_slice_shows_the_plane_of_pole_1(stacked: tuple[Case, Prediction]) -> No
 def test_row_solver_says_why_it_cannot(stacked: tuple[Case, Prediction]) -> None:
     with pytest.raises(CaseError, match=r"--solver: row takes one row .* this case has 2 coils"):
         predict(stacked[0], solver="row")
+
+
+def test_field_close_over_a_face_is_continued_from_above() -> None:
+    """The row solver sums it over all unknowns of a pole; the surface charges of a build cannot be summed there."""
+    case = load_case("bench-single", {"probe_height": "0.1 mm"})
+    row = predict(case, quality="normal", maps=False)
+    solid = predict(case, quality="draft", maps=False, solver="solid")
+    assert solid.poles[0].field == pytest.approx(row.poles[0].field, rel=0.02)

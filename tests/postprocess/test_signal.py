@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import lru_cache
+from itertools import combinations
 from pathlib import Path
 
 import numpy as np
 import pytest
 import soundfile
 from bench_rig import Wire, bench_row
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import CaseError
@@ -205,3 +207,17 @@ def test_figures_of_one_string() -> None:
     assert set(made) == {"waveform", "spectrum", "distortion"}
     lines = made["spectrum"].axes[0].get_lines()
     assert len(lines) == 1 + len(nodes(s))
+
+
+def test_words_of_a_low_figure_stay_on_it_and_clear_of_each_other() -> None:
+    s = sensed(damping=Damping())
+    played = PlayedString(number=1, string=s, signal=s.play(Pluck(displacement=0.5e-3), seconds=0.3))
+    said = "plucked by 1 mm, 0.125 of the string from the bridge, 45° to the plate, at the amplifier"
+    for name, fig in signal_figures([played], said).items():
+        renderer = FigureCanvasAgg(fig).get_renderer()
+        fig.draw(renderer)
+        boxes = [t.get_window_extent(renderer) for t in fig.texts]
+        for box in boxes:
+            assert fig.bbox.contains(box.x0, box.y0), name
+            assert fig.bbox.contains(box.x1, box.y1), name
+        assert not any(a.overlaps(b) for a, b in combinations(boxes, 2)), name
