@@ -1,10 +1,9 @@
 """Published check of the 3-D solver: TEAM workshop problem 13, measured mean inductions (`pytest -s` prints them).
 
-Web and flange hold what is asked for, 5 % and 8 %. In the plate, and in the flange near the gap, the solution of
-the problem as it is published lies 3.5 to 7.5 % and 9 to 14 % above the measured values, whatever the mesh (three
-families of meshes to 677 000 unknowns move the plate by 0.1 %). An independent code with another unknown (the vector
-potential, which converges from the other side) finds the same: so there the solver is held to that, and the rest is
-between the problem and its measurement.
+The web and the flange keep the limits, but for the flange at 10 mm; the plate does not. There the answer for the
+published dimensions is above the measured one by any method: VECTOR holds what another code finds with a vector
+potential, which errs to the other side on a coarse mesh. A gap of 0.58 mm in place of 0.5 would bring every section
+within 4 % (`python tests/slow/team13.py gap=0.58`), but nothing published says that it was.
 """
 
 from __future__ import annotations
@@ -12,39 +11,31 @@ from __future__ import annotations
 import pytest
 from team13 import Fineness, half_mesh, printed, solve, table
 
-LIMITS = {"web": 0.05, "flange": 0.08}
-"""Of the measured value."""
-NEAR = 15.0
-"""Places of the flange nearer to the gap than this, mm, are held to the other code only."""
+Rows = list[tuple[str, float, float, float]]
 
-# T; ngsolve, edge elements of second order for A on a mesh of 121 440 tetrahedra (636 512 unknowns), gap 0.5 mm,
-# means over sections; third step of Newton's method, whose decrement was 1.3 % of the energy
-OTHER = {
-    "plate": {0: 1.3873, 10: 1.3760, 20: 1.3427, 30: 1.2836, 40: 1.1948, 50: 1.0591, 60: 0.7013},
-    "flange": {10: 0.4943, 20: 0.5925, 30: 0.6644, 40: 0.7254, 50: 0.7803, 60: 0.8307, 80: 0.9140, 100: 0.9572,
-               110: 0.9651},
-    "web": {50: 0.9736, 40: 0.9786, 30: 0.9837, 20: 0.9879, 10: 0.9906, 0: 0.9915},
-}
-APART = 0.015
-"""Of each other; measured 1.0 % at the plate's end, 0.2 % elsewhere."""
+LIMITS = {"plate": 0.03, "web": 0.05, "flange": 0.08}  # of the measured value
+# T, ngsolve with edge elements of order 2: `python tests/slow/team13_vector.py`; where the measured one is missed
+VECTOR = {("plate", 0): 1.387, ("plate", 10): 1.376, ("plate", 20): 1.343, ("plate", 30): 1.284,
+          ("plate", 40): 1.195, ("plate", 50): 1.059, ("plate", 60): 0.701, ("flange", 10): 0.494}
+AGREE = 0.015  # its section at 60 mm lies in elements of 3 mm; all others agree within 0.3 %
 
 
 @pytest.fixture(scope="module")
-def rows() -> list[tuple[str, float, float, float]]:
-    found = table(solve(half_mesh(Fineness())))
+def rows() -> Rows:
+    found: Rows = table(solve(half_mesh(Fineness())))
     print(f"\n{printed(found)}")
     return found
 
 
-@pytest.mark.parametrize("part", LIMITS)
-def test_sheets_carry_the_measured_induction(rows: list[tuple[str, float, float, float]], part: str) -> None:
-    off = {at: computed / measured - 1 for name, at, measured, computed in rows
-           if name == part and (part != "flange" or at > NEAR)}
-    assert max(abs(v) for v in off.values()) <= LIMITS[part], off
+@pytest.mark.parametrize(("part", "places"), [("web", 7), ("flange", 10)])
+def test_sheets_of_problem_13_carry_the_measured_induction(rows: Rows, part: str, places: int) -> None:
+    errors = {at: computed / measured - 1 for name, at, measured, computed in rows
+              if name == part and (part, at) not in VECTOR}
+    assert len(errors) == places
+    assert max(map(abs, errors.values())) <= LIMITS[part], errors
 
 
-@pytest.mark.parametrize("part", OTHER)
-def test_sheets_carry_what_another_formulation_finds(rows: list[tuple[str, float, float, float]], part: str) -> None:
-    found = {at: computed for name, at, _, computed in rows if name == part}
-    off = {at: found[at] / value - 1 for at, value in OTHER[part].items()}
-    assert max(abs(v) for v in off.values()) <= APART, off
+def test_where_it_misses_a_vector_potential_misses_alike(rows: Rows) -> None:
+    found = {(part, at): computed for part, at, _, computed in rows}
+    off = {place: found[place] / b - 1 for place, b in VECTOR.items()}
+    assert max(map(abs, off.values())) <= AGREE, off

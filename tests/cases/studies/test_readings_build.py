@@ -111,7 +111,7 @@ def test_fields_down_to_the_face_are_those_of_the_row_solver() -> None:
     row, solid = (solve_case(bench, "draft", materials, solver=s) for s in ("row", "solid"))
     assert isinstance(solid, SolvedSolid)
     coils = connected_coils(bench, solid.matrix, np.array([20.0]))
-    found = BuildModel(bench, solid, materials, coil_windings(bench), coils, bench_build.NEAR_DRAFT)
+    found = BuildModel(bench, solid, materials, coil_windings(bench), coils)
     for distance in (0.0, 0.1, 0.3, 0.59, 0.61, 2.0):
         exact = row.face_field(distance * 1e-3)[0]
         assert found.predict([field(1, distance)], {})[0] == pytest.approx(exact, rel=ON_DRAFT)
