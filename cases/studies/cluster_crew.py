@@ -191,7 +191,7 @@ class ClusterCrew:
 @contextmanager
 def _silence() -> Iterator[None]:
     """Without Dask's own log on the error stream: what matters is said in a sentence."""
-    names = [name for name in logging.root.manager.loggerDict if name.partition(".")[0] == "distributed"]
+    names = [n for n in logging.root.manager.loggerDict if n.partition(".")[0] in ("distributed", "asyncio")]
     before = {logger: logger.level for logger in map(logging.getLogger, names)}
     for logger in before:
         logger.setLevel(logging.CRITICAL + 1)
