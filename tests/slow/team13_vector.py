@@ -24,7 +24,7 @@ from stringflux.solver.constants import MU0
 from stringflux.solver.materials import find_material
 
 NAMES = ("air", "plate", "right", "left")
-COARSE = Fineness(sheet=12.0, air=0.6, face=1.2, edge=0.4, bend=3.0, level=1.0, longest=25.0, far=300.0, ratio=4.0)
+COARSE = Fineness(sheet=14.0, air=0.8, face=1.5, edge=0.6, bend=4.0, level=1.2, longest=30.0, far=300.0, ratio=5.0)
 ENOUGH = 1e-5  # of the energy, what the next Newton step would still gain
 GAUGE = 1e-3  # of 1/μ0, mass that makes A unique; 1/m²
 LEAST = 1e-10  # T², keeps |B| smooth at 0
