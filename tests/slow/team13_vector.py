@@ -5,7 +5,8 @@ Minimise over A, B = μ0 H_s + curl A,
     ∫_air |curl A|²/2μ0 + ∫_steel [w(|B|) − H_s·curl A],      w = ∫ H dB
 
 A scalar potential gives too much flux on a coarse mesh and this one too little, so what both give is the answer of
-the model. Half an hour of one core and 7 GB: `python tests/slow/team13_vector.py` prints what test_team13.py holds.
+the model. Twenty-five minutes of one core and 7 GB:
+`python tests/slow/team13_vector.py` prints what test_team13.py holds.
 """
 
 from __future__ import annotations

@@ -15,9 +15,9 @@ Rows = list[tuple[str, float, float, float]]
 
 LIMITS = {"plate": 0.03, "web": 0.05, "flange": 0.08}  # of the measured value
 # T, ngsolve with edge elements of order 2: `python tests/slow/team13_vector.py`; where the measured one is missed
-VECTOR = {("plate", 0): 1.387, ("plate", 10): 1.376, ("plate", 20): 1.343, ("plate", 30): 1.284,
-          ("plate", 40): 1.195, ("plate", 50): 1.059, ("plate", 60): 0.701, ("flange", 10): 0.494}
-AGREE = 0.015  # its section at 60 mm lies in elements of 3 mm; all others agree within 0.3 %
+VECTOR = {("plate", 0): 1.375, ("plate", 10): 1.364, ("plate", 20): 1.331, ("plate", 30): 1.273,
+          ("plate", 40): 1.185, ("plate", 50): 1.050, ("plate", 60): 0.700, ("flange", 10): 0.492}
+AGREE = 0.01  # found 0.8 to 0.9 % apart; as meshes get finer the scalar potential's values fall and the other's rise
 
 
 @pytest.fixture(scope="module")
