@@ -23,7 +23,6 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
 from stringflux.geometry.solid_shapes import SolidBody
 from stringflux.postprocess.connection import CoilNetwork, coil_network
-from stringflux.postprocess.winding import Winding, winding
 from stringflux.solver import coil_air
 from stringflux.solver.constants import MU0
 from stringflux.solver.sheet import Sheet
@@ -32,14 +31,9 @@ from stringflux.solver.solid_charges import unfolded
 from stringflux.solver.solid_eddy import SolidBand, solve_band
 from stringflux.solver.solved_solid import SolvedSolid, magnetic
 
+from .coil_windings import coil_windings
+
 _STILL = 1e-3  # Hz: so slow that nothing flows
-
-
-def coil_windings(case: Case, temperature: float = 20.0) -> tuple[Winding, ...]:
-    """What to wind for every coil; the copper's temperature in °C."""
-    rows = (case.row, *(partner.row or case.row for partner in case.partner))
-    return tuple(winding(case.model_copy(update={"coil": coil, "row": row}), temperature)
-                 for coil, row in zip(case.coils(), rows, strict=True))
 
 
 def build_network(case: Case, solved: SolvedSolid, materials: dict[str, Any], frequency: Array,

@@ -68,7 +68,7 @@ def hum_case(case: Case, *, quality: str = "normal", progress: Progress = lambda
 
     from .case_materials import case_materials
     from .case_solve import solve_case
-    from .prediction_records import connection_words
+    from .coil_windings import connection_words
 
     materials = case_materials(case)
     solved = solve_case(case, quality, materials, lambda stage: progress(stage, 0.1))

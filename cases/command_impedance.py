@@ -108,7 +108,8 @@ def _solved(case: Case, quality: str, *, quiet: bool) -> tuple[Any, Any, Any]:
 
 def _of_build(case: Case, solved: Any, materials: dict[str, Any], progress: Any) -> tuple[Any, Any, Any]:
     """The same of a build's coils as they are connected."""
-    from .build_circuit import build_network, coil_windings
+    from .build_circuit import build_network
+    from .coil_windings import coil_windings
 
     network = build_network(case, solved, materials, np.array(FREQUENCIES),
                             lambda share: progress("eddy currents", 0.6 + 0.35 * share))

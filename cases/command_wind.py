@@ -25,9 +25,8 @@ from stringflux.postprocess.winding import (
     turns_that_fit,
 )
 
-from .build_circuit import coil_windings
+from .coil_windings import coil_windings, connection_words
 from .load import find_case, load_case
-from .prediction_records import connection_words
 from .progress import shown_progress
 from .quantity_options import read_quantity, read_temperature
 from .tables import Column, console, table
@@ -135,21 +134,20 @@ def _wanted(case: Case, made: Winding, value: float, kind: str, *, quiet: bool) 
     if kind == "resistance":
         turns = turns_for_resistance(made, value)
     else:
-        from .case_materials import case_materials  # numerics: only here
-
         with shown_progress(bar_only=quiet) as progress:
-            inductance = _own_inductance(case, made, case_materials(case), lambda stage: progress(stage, 0.5))
+            inductance = _own_inductance(case, made, lambda stage: progress(stage, 0.5))
         turns = turns_for_inductance(made.turns, inductance, value)
     whole = max(round(turns), 1)
     return Wanted(kind=kind, value=value, turns=whole, fits=whole <= turns_that_fit(made), inductance=inductance)
 
 
-def _own_inductance(case: Case, made: Winding, materials: dict[str, Any], progress: Callable[[str], None]) -> float:
+def _own_inductance(case: Case, made: Winding, progress: Callable[[str], None]) -> float:
     """L of the only coil, H."""
-    from . import prediction
-
     if case.is_plain_row:
-        return abs(prediction.solve_case_row(case, "normal", materials, progress).inductance)
+        from .case_materials import case_materials  # numerics: only where something is solved
+        from .prediction import solve_case_row
+
+        return abs(solve_case_row(case, "normal", case_materials(case), progress).inductance)
     return solved_coils(case, [made], "normal", progress).inductance_with(0, made.turns)
 
 

@@ -35,7 +35,8 @@ from .case_materials import case_materials
 from .case_plane import ENDS_ESTIMATED, solve_case_plane
 from .case_row import one_thread, row_inputs, solve_inputs
 from .case_solve import Solved, choose, solve_case
-from .prediction_records import coil_records, connection_words, place_records, pole_records
+from .coil_windings import connection_words
+from .prediction_records import coil_records, place_records, pole_records
 
 Progress = Callable[[str, float], None]
 

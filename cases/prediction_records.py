@@ -65,13 +65,3 @@ def place_records(case: Case, solved: Solved | SolvedBars, shape: StringShape) -
         out.append(PlaceRecord(name=" and ".join(names), x=x, bias=solved.field.bias(at)[:, 0],
                                reciprocal=solved.field.reciprocal(at)[:, 0]))
     return tuple(out)
-
-
-def connection_words(case: Case) -> str:
-    """How the coils are connected, in words; "" for one coil."""
-    if len(case.coils()) == 1:
-        return ""
-    how = case.connection.coils
-    words = {"series": "in series", "parallel": "in parallel"}.get(how, f"{how} alone")
-    turned = case.connection.reversed
-    return f"{words}, {' and '.join(turned)} reversed" if turned else words

@@ -11,7 +11,8 @@ from stringflux.postprocess.hum_pair import combined_area, hum_residue, solid_ar
 from stringflux.postprocess.report_findings import BuildFindings
 from stringflux.solver.solved_solid import SolvedSolid
 
-from .build_circuit import build_network, coil_windings
+from .build_circuit import build_network
+from .coil_windings import coil_windings
 
 
 def build_findings(case: Case, solved: SolvedSolid, materials: dict[str, Any],

@@ -13,13 +13,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import brentq
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import shown
-from stringflux.postprocess.coil_weights import static_weights
+from stringflux.postprocess.coil_weights import connected, joined_resistance, static_weights
 from stringflux.postprocess.winding import Winding, turns_that_fit
 
 MOST = 3.0
@@ -40,8 +39,9 @@ class WoundCoils:
     @property
     def connected(self) -> tuple[str, ...]:
         """Names of the coils that count."""
-        how, names = self.case.connection.coils, self.case.coil_names()
-        return names if how in ("series", "parallel") else (how,)
+        names = self.case.coil_names()
+        return tuple(name for name, there in zip(names, connected(self.case.connection.coils, names), strict=True)
+                     if there)
 
     def coil(self, name: str | None) -> int:
         """Index of the coil whose turns are asked for.
@@ -65,8 +65,8 @@ class WoundCoils:
         """At the terminals, with `turns` on coil `at`, Ω."""
         R = np.array([w.resistance for w in self.windings])
         R[at] *= turns / self.windings[at].turns
-        own = np.array([name in self.connected for name in self.case.coil_names()])
-        return float(1 / np.sum(1 / R) if self.case.connection.coils == "parallel" else np.sum(R[own]))
+        how = self.case.connection.coils
+        return joined_resistance(R[connected(how, self.case.coil_names())], how == "parallel")
 
     def inductance_with(self, at: int, turns: float) -> float:
         """At the terminals, with `turns` on coil `at`, H."""
@@ -100,6 +100,8 @@ class WoundCoils:
             raise CaseError(f"--for: received {size * value:.4g} {unit}, which no number of turns on {name} gives: "
                             f"all else as it is, up to {turns[-1]:.0f} turns make {low} to {high} {unit}; change "
                             "another coil as well")
+        from scipy.optimize import brentq  # it takes longer to load than all that is printed without it
+
         roots = [float(brentq(lambda n: reach(at, n) - value, turns[i], turns[i + 1])) for i in at_roots]
         return min(roots, key=lambda n: abs(np.log(n / has)))
 

@@ -46,4 +46,14 @@ def static_weights(how: str, turned: Sequence[str], names: Sequence[str], induct
     if how == "parallel":
         shares = np.linalg.solve(inductance * np.outer(signs, signs), np.ones(len(names)))
         return np.asarray(signs * shares / shares.sum())
-    return np.where([name == how for name in names], signs, 0.0)
+    return np.where(connected(how, names), signs, 0.0)
+
+
+def connected(how: str, names: Sequence[str]) -> Array:
+    """Which coils count (k,), bool; one alone leaves the others with open ends."""
+    return np.array([how in ("series", "parallel", name) for name in names])
+
+
+def joined_resistance(each: Array, parallel: bool) -> float:
+    """R of connected coils at direct current, Ω: Σ R_i in series, 1/Σ(1/R_i) in parallel."""
+    return float(1 / np.sum(1 / each) if parallel else np.sum(each))

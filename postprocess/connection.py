@@ -33,7 +33,7 @@ from stringflux.geometry.arrays import Array
 
 from .circuit import CoilCircuit, Resonance, coil_circuit, highest
 from .circuit_fit import BRANCHES, ComplexArray
-from .coil_weights import static_weights
+from .coil_weights import joined_resistance, static_weights
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -67,8 +67,11 @@ class CoilNetwork:
     @property
     def resistance(self) -> float:
         """At the terminals at direct current, Ω."""
-        R = np.array([c.resistance for c in self.coils])
-        return float(1 / np.sum(1 / R) if self.parallel else np.abs(self.signs) @ R)
+        return self.resistance_of([c.resistance for c in self.coils])
+
+    def resistance_of(self, each: Sequence[float]) -> float:
+        """The same if the coils had these, Ω."""
+        return joined_resistance(np.asarray(each)[self.signs != 0], self.parallel)
 
     @property
     def inductance(self) -> float:

@@ -131,7 +131,7 @@ class Response:
     corner: float | None
 
 
-class Winding(Protocol):
+class Source(Protocol):
     """What a load asks of a coil, or of several connected: :class:`.CoilCircuit` and :class:`.CoilNetwork`."""
 
     def series(self, frequency: Array) -> ComplexArray:
@@ -158,7 +158,7 @@ class LoadedCoil:
     (4090, 7.8, 6444)
     """
 
-    coil: Winding
+    coil: Source
     network: Network = NO_LOAD
 
     def __call__(self, frequency: Array) -> ComplexArray:

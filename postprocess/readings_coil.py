@@ -22,7 +22,7 @@ from stringflux.geometry.load import Load
 from .circuit import CoilCircuit, Resonance
 from .circuit_fit import ComplexArray
 from .connection import CoilNetwork
-from .load import LoadedCoil, Network, network
+from .load import LoadedCoil, Network, Source, network
 from .readings import Reading
 from .winding import Winding
 
@@ -46,12 +46,10 @@ class Made(Protocol):
     def capacitance_measured(self) -> bool: ...
 
 
-class Terminals(Protocol):
+class Terminals(Source, Protocol):
     """A coil or a network of them, in ohms over Hz."""
 
     def impedance(self, frequency: Array) -> ComplexArray: ...
-    def series(self, frequency: Array) -> ComplexArray: ...
-    def shunt(self, frequency: Array) -> ComplexArray: ...
     def resonance(self) -> Resonance | None: ...
 
 
@@ -87,12 +85,8 @@ def copper(windings: Sequence[Winding], coils: CoilNetwork) -> Winding | Copper:
     if len(windings) == 1:
         return windings[0]
 
-    def ohms(values: Sequence[float]) -> float:
-        return replace(coils, coils=tuple(replace(c, resistance=value)
-                                          for c, value in zip(coils.coils, values, strict=True))).resistance
-
-    low, nominal, high = (ohms([w.resistance if w.resistance_measured else w.resistance_computed[i]
-                                for w in windings]) for i in range(3))
+    low, nominal, high = (coils.resistance_of([w.resistance if w.resistance_measured else w.resistance_computed[i]
+                                               for w in windings]) for i in range(3))
     least, most = (coils.with_capacitance([w.capacitance_band[i] for w in windings]).capacitance for i in (0, 1))
     return Copper(
         turns=sum(w.turns for w in windings), resistance=coils.resistance, resistance_computed=(low, nominal, high),

@@ -160,11 +160,7 @@ class Findings:
 
     def _together(self, each: Sequence[float]) -> float:
         """Resistances of all coils as one."""
-        if self.build is None:
-            return each[0]
-        net = self.build.network
-        R = np.array(each)
-        return float(1 / np.sum(1 / R) if net.parallel else np.abs(net.signs) @ R)
+        return each[0] if self.build is None else self.build.network.resistance_of(each)
 
     def responses(self) -> dict[str, Response]:
         """What each setting of the controls does."""

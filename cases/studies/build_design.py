@@ -22,7 +22,7 @@ from stringflux.geometry.case import Case
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.shapes import StringShape
 from stringflux.geometry.solid_occ import exact_volume
-from stringflux.postprocess.coil_weights import static_weights
+from stringflux.postprocess.coil_weights import connected, joined_resistance
 from stringflux.postprocess.hum import HumArea
 from stringflux.postprocess.hum_pair import combined_area, solid_areas
 from stringflux.postprocess.layers import layers_of
@@ -38,9 +38,10 @@ from stringflux.solver.solved_row import REACH
 from stringflux.solver.solved_solid import SolvedSolid
 from stringflux.solver.stages import Keep
 
-from ..build_circuit import build_inductance, coil_windings, connected_coils
+from ..build_circuit import build_inductance, connected_coils
 from ..case_materials import case_materials
 from ..case_solve import choose, connected_turns, solid_inputs, solve_solid_inputs, strings_over
+from ..coil_windings import coil_windings
 from ..command_impedance import FREQUENCIES
 from ..plucked import bridge_distance, vibrating_string
 from .content import digest
@@ -126,11 +127,8 @@ class BuildDesign:
 
     def resistance(self) -> float:
         """At the terminals, Ω; nothing is solved for it."""
-        each, how = np.array([w.resistance for w in coil_windings(self.case)]), self.case.connection
-        if how.coils == "parallel":
-            return float(1 / np.sum(1 / each))
-        shares = static_weights(how.coils, how.reversed, self.case.coil_names(), np.eye(each.size))
-        return float(np.abs(shares) @ each)
+        each, how = np.array([w.resistance for w in coil_windings(self.case)]), self.case.connection.coils
+        return joined_resistance(each[connected(how, self.case.coil_names())], how == "parallel")
 
     def capacitance(self) -> float:
         """At the terminals, F."""

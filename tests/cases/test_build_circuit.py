@@ -11,11 +11,11 @@ from stringflux.cases.build_circuit import (
     build_band,
     build_inductance,
     build_network,
-    coil_windings,
     conducting_sheets,
 )
 from stringflux.cases.case_materials import case_materials
 from stringflux.cases.case_solve import solve_case
+from stringflux.cases.coil_windings import coil_windings
 from stringflux.cases.load import built_in_uses, find_case, load_case, read_toml
 from stringflux.cases.plucked import coil_and_eddies
 from stringflux.geometry.case import Case

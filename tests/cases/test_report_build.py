@@ -7,9 +7,9 @@ from datetime import datetime
 import numpy as np
 import pytest
 
-from stringflux.cases.build_circuit import coil_windings
 from stringflux.cases.case_materials import case_materials
 from stringflux.cases.case_solve import solve_case
+from stringflux.cases.coil_windings import coil_windings
 from stringflux.cases.command_report import findings
 from stringflux.cases.load import load_case
 from stringflux.cases.wind_coils import WoundCoils, solved_coils

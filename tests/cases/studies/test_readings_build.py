@@ -15,11 +15,12 @@ from small_build import document
 from stringflux.cases import bench_build
 from stringflux.cases.bench_build import build_model
 from stringflux.cases.bench_study import study_readings
-from stringflux.cases.build_circuit import coil_windings, connected_coils
+from stringflux.cases.build_circuit import connected_coils
 from stringflux.cases.case_materials import case_materials
 from stringflux.cases.case_solve import solve_case
 from stringflux.cases.case_text import toml_text
 from stringflux.cases.cli import main
+from stringflux.cases.coil_windings import coil_windings
 from stringflux.cases.load import built_in_uses, load_case
 from stringflux.cases.prediction import predict
 from stringflux.cases.readings_file import read_readings
