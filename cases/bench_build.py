@@ -11,14 +11,16 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from stringflux.geometry.case import Case
+from stringflux.geometry.mesh import QUALITIES
 from stringflux.postprocess.readings import Reading
 from stringflux.postprocess.readings_build import BuildModel
+from stringflux.solver.solved_row import REACH
 
 from .bench_reach import reaching
 from .build_circuit import build_network, connected_coils
 from .case_materials import case_materials
 from .case_row import one_thread
-from .case_solve import connected_turns, solid_inputs, solve_solid_inputs, strings_over, under_strings
+from .case_solid import connected_turns, solid_inputs, solve_solid_inputs, strings_over
 from .coil_windings import coil_windings
 
 FREQUENCIES = (20.0, 60.0, 100.0, 120.0, 250.0, 500.0, 1e3, 2e3, 5e3, 10e3, 20e3)
@@ -44,7 +46,8 @@ def build_model(case: Case, readings: Sequence[Reading], quality: str,
     if heard:
         progress("answers to the strings", 0.4)
         over = strings_over(*reaching(case, readings))
-        solved = under_strings(solved, inputs, tuple(over[number - 1] for number in heard), quality)
+        with one_thread():
+            solved = solved.over([over[number - 1] for number in heard], materials, QUALITIES[quality], REACH)
     f = np.array(FREQUENCIES)
     if any(r.alternating for r in readings):
         with one_thread():

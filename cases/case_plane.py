@@ -18,7 +18,7 @@ from stringflux.solver.solved_plane import forget_planes
 from stringflux.solver.solved_row import REACH
 
 from .case_row import one_thread
-from .case_solve import connected_turns, magnetic_bodies, strings_over
+from .case_solid import connected_turns, magnetic_bodies, strings_over
 
 _KEPT = 3
 

@@ -22,6 +22,7 @@ from .tables import Column, console, digits, table
 if TYPE_CHECKING:
     from stringflux.postprocess.hum import HumArea
     from stringflux.postprocess.hum_pair import HumResidue
+    from stringflux.postprocess.string_field import StringField
 
     from .prediction import Progress
 
@@ -60,33 +61,34 @@ class Hum:
 
 def hum_case(case: Case, *, quality: str = "normal", progress: Progress = lambda stage, share: None) -> Hum:
     """Effective area of a case's pickup, and signals to compare with."""
-    from stringflux.postprocess.hum import MAINS, hum_area
-    from stringflux.postprocess.hum_pair import combined_area, hum_residue, solid_areas
+    from stringflux.postprocess.hum import hum_area
     from stringflux.postprocess.layers import layers_of
     from stringflux.postprocess.linkage import RestStencil, rest_model
-    from stringflux.solver.solved_row import SolvedRow
 
+    from .build_hum import build_hum
     from .case_materials import case_materials
-    from .case_solve import solve_case
+    from .case_solid import solve_case_solid
     from .coil_windings import connection_words
+    from .prediction import solve_case_row
 
     materials = case_materials(case)
-    solved = solve_case(case, quality, materials, lambda stage: progress(stage, 0.1))
-    progress("strings", 0.7)
-    signal = []
-    for shape, pitch in zip(case.string_shapes(), case.frequencies(), strict=True):
-        S = abs(RestStencil(rest_model(solved.field, shape, layers_of(shape, materials))).static().z)
-        signal.append(S * 2 * math.pi * pitch * SWING / math.sqrt(2))
+
+    def against(field: StringField) -> tuple[float, ...]:
+        progress("strings", 0.7)
+        speeds = [2 * math.pi * pitch * SWING / math.sqrt(2) for pitch in case.frequencies()]
+        return tuple(abs(RestStencil(rest_model(field, shape, layers_of(shape, materials))).static().z) * speed
+                     for shape, speed in zip(case.string_shapes(), speeds, strict=True))
+
+    if case.is_plain_row:
+        row = solve_case_row(case, quality, materials, lambda stage: progress(stage, 0.1))
+        found = Hum(area=hum_area(row), signal=against(row.field))
+    else:
+        build = solve_case_solid(case, quality, materials, lambda stage: progress(stage, 0.1))
+        hum = build_hum(case, build)
+        found = Hum(area=hum.together, signal=against(build.field), residue=hum.residue, coils=case.coil_names(),
+                    connection=connection_words(case))
     progress("", 1.0)
-    if isinstance(solved, SolvedRow):
-        return Hum(area=hum_area(solved), signal=tuple(signal))
-    turns = [c.turns * c.sense for c in case.racetracks()]
-    areas, weights = solid_areas(solved, turns), solved.field.weights / turns
-    residue = None
-    if len(areas) > 1:
-        residue = hum_residue(areas, [abs(n) for n in turns], weights, MAINS[0])
-    return Hum(area=combined_area(areas, weights), signal=tuple(signal), residue=residue,
-               coils=case.coil_names(), connection=connection_words(case))
+    return found
 
 
 def run_hum(which: str, *, quality: str, changes: Mapping[str, Any], json: bool) -> None:

@@ -105,28 +105,27 @@ def findings(which: str, case: Case, *, quality: str, changes: Mapping[str, Any]
     from stringflux.postprocess.report_findings import Findings
     from stringflux.postprocess.winding import winding
     from stringflux.solver.eddy import row_impedance
-    from stringflux.solver.solved_row import SolvedRow
 
     from .case_materials import case_materials
-    from .case_solve import solve_case
+    from .case_solid import solve_case_solid
     from .command_impedance import FREQUENCIES, control_settings
-    from .prediction import predict
+    from .prediction import predict, solve_case_row
     from .results_document import versions
 
     path, materials, made = find_case(which), case_materials(case), winding(case)
     prediction = predict(case, quality=quality, progress=_part(progress, 0.0, 0.8))
-    solved = solve_case(case, quality, materials)  # kept by the prediction
     progress("eddy currents", 0.8)
     frequency, build = np.array(FREQUENCIES), None
-    if isinstance(solved, SolvedRow):
-        circuit = coil_circuit(frequency=frequency, inductance=row_impedance(solved, materials, frequency).inductance,
+    if case.is_plain_row:
+        row = solve_case_row(case, quality, materials)  # kept by the prediction
+        circuit = coil_circuit(frequency=frequency, inductance=row_impedance(row, materials, frequency).inductance,
                                resistance=made.resistance, capacitance=made.capacitance)
         low, high = (replace(circuit, capacitance=c) for c in made.capacitance_band)
-        hum = hum_area(solved)
+        hum = hum_area(row)
     else:
         from .report_build import build_findings
 
-        build, hum = build_findings(case, solved, materials, frequency)
+        build, hum = build_findings(case, solve_case_solid(case, quality, materials), materials, frequency)
         circuit = build.network.circuit()
         low, high = (build.network.with_capacitance([w.capacitance_band[i] for w in build.windings]).circuit()
                      for i in (0, 1))

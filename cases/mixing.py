@@ -19,7 +19,8 @@ from stringflux.postprocess.signal import RATE, RMS_OVER
 from stringflux.postprocess.string_modes import Pluck
 
 from .case_materials import case_materials
-from .case_solve import choose, connected_turns, solid_inputs, solve_solid_inputs
+from .case_solid import connected_turns, solid_inputs, solve_solid_inputs
+from .case_solve import choose
 from .mix_cases import LoadedMix, row_places
 from .plucked import Ends, coil_and_eddies, sense_case
 from .prediction import solve_case_row

@@ -31,7 +31,8 @@ from stringflux.solver.solved_solid import SolvedSolid
 
 from .build_circuit import build_band, connected_coils
 from .case_materials import case_materials
-from .case_solve import choose, solid_inputs, solve_case, solve_solid_inputs
+from .case_solid import solid_inputs, solve_solid_inputs
+from .case_solve import choose, solve_case
 from .prediction import solve_case_row
 
 Stage = Callable[[str, float], None]

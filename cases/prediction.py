@@ -32,7 +32,7 @@ from stringflux.solver.solved_bars import SolvedBars
 from stringflux.solver.solved_row import SolvedRow
 
 from .case_materials import case_materials
-from .case_plane import ENDS_ESTIMATED, solve_case_plane
+from .case_plane import ENDS_ESTIMATED
 from .case_row import one_thread, row_inputs, solve_inputs
 from .case_solve import Solved, choose, solve_case
 from .coil_windings import connection_words
@@ -80,11 +80,7 @@ def _predict(case: Case, quality: str, progress: Progress, maps: bool, solver: s
     clock = _Clock(progress, len(case.string))
     materials = case_materials(case)
     choice = choose(case, solver)
-    solved: Solved | SolvedBars
-    if choice.solver == "plane":
-        solved = solve_case_plane(case, quality, materials, clock.stage)
-    else:
-        solved = solve_case(case, quality, materials, clock.stage, solver=solver)
+    solved = solve_case(case, quality, materials, clock.stage, solver=solver)
     strings, models = [], []
     for i, shape in enumerate(case.string_shapes()):
         clock.stage(f"string {i + 1} of {len(case.string)}")
@@ -114,7 +110,7 @@ def _predict(case: Case, quality: str, progress: Progress, maps: bool, solver: s
     )
 
 
-def _beside(case: Case, solved: Solved | SolvedBars, materials: dict[str, Any]) -> tuple[str, ...]:
+def _beside(case: Case, solved: Solved, materials: dict[str, Any]) -> tuple[str, ...]:
     """What to say of the way that a case was solved."""
     return (ENDS_ESTIMATED,) if isinstance(solved, SolvedBars) else _against(case, solved, materials)
 
@@ -156,7 +152,7 @@ def solve_case_row(case: Case, quality: str, materials: dict[str, Any],
     return row.wound(coil.turns * coil.sense)
 
 
-def _string(case: Case, i: int, shape: StringShape, solved: Solved | SolvedBars, materials: dict[str, Any],
+def _string(case: Case, i: int, shape: StringShape, solved: Solved, materials: dict[str, Any],
             maps: bool) -> tuple[StringRecord, list[float]]:
     """The record of string i (balance still empty) and its S on every model of its metal."""
     model = rest_model(solved.field, shape, layers_of(shape, materials))

@@ -10,14 +10,13 @@ import numpy as np
 from stringflux.geometry.case import Case
 from stringflux.geometry.shapes import StringShape
 from stringflux.postprocess.records import CoilRecord, PairRecord, PlaceRecord, PoleRecord
-from stringflux.solver.solved_bars import SolvedBars
 from stringflux.solver.solved_row import SolvedRow
 from stringflux.solver.solved_solid import SolvedSolid
 
 from .case_solve import Solved
 
 
-def pole_records(case: Case, solved: Solved | SolvedBars, materials: dict[str, Any]) -> tuple[PoleRecord, ...]:
+def pole_records(case: Case, solved: Solved, materials: dict[str, Any]) -> tuple[PoleRecord, ...]:
     """Every pole with its field at the probe's height and what the doubt about μ_⊥ makes of it."""
     height = case.probe_height
     field = solved.face_field(height)
@@ -35,7 +34,7 @@ def pole_records(case: Case, solved: Solved | SolvedBars, materials: dict[str, A
     return tuple(out)
 
 
-def coil_records(case: Case, solved: Solved | SolvedBars) -> tuple[tuple[CoilRecord, ...], tuple[PairRecord, ...]]:
+def coil_records(case: Case, solved: Solved) -> tuple[tuple[CoilRecord, ...], tuple[PairRecord, ...]]:
     """Every coil alone, and how each two are coupled."""
     if isinstance(solved, SolvedRow):
         return (CoilRecord(name=case.coil_names()[0], turns=case.coil.turns,
@@ -52,7 +51,7 @@ def coil_records(case: Case, solved: Solved | SolvedBars) -> tuple[tuple[CoilRec
     return coils, pairs
 
 
-def place_records(case: Case, solved: Solved | SolvedBars, shape: StringShape) -> tuple[PlaceRecord, ...]:
+def place_records(case: Case, solved: Solved, shape: StringShape) -> tuple[PlaceRecord, ...]:
     """The fields at a string over the middle of every coil, the first coil first; () where all are at x = 0."""
     named: dict[float, list[str]] = {}
     for name, coil in zip(case.coil_names(), case.racetracks(), strict=True):

@@ -6,12 +6,12 @@ from typing import Any
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
-from stringflux.postprocess.hum import MAINS, HumArea
-from stringflux.postprocess.hum_pair import combined_area, hum_residue, solid_areas
+from stringflux.postprocess.hum import HumArea
 from stringflux.postprocess.report_findings import BuildFindings
 from stringflux.solver.solved_solid import SolvedSolid
 
 from .build_circuit import build_network
+from .build_hum import build_hum
 from .coil_windings import coil_windings
 
 
@@ -24,9 +24,8 @@ def build_findings(case: Case, solved: SolvedSolid, materials: dict[str, Any],
     solved : SolvedSolid
         With its coils connected as the case says.
     """
-    turns = [c.turns * c.sense for c in case.racetracks()]
-    areas, weights = solid_areas(solved, turns), solved.field.weights / turns
-    residue = hum_residue(areas, [abs(n) for n in turns], weights, MAINS[0]) if len(areas) > 1 else None
+    hum = build_hum(case, solved)
     found = BuildFindings(windings=coil_windings(case), network=build_network(case, solved, materials, frequency),
-                          areas=areas, residue=residue, unknowns=solved.space.unknowns, copies=solved.space.copies)
-    return found, combined_area(areas, weights)
+                          areas=hum.areas, residue=hum.residue, unknowns=solved.space.unknowns,
+                          copies=solved.space.copies)
+    return found, hum.together

@@ -110,7 +110,7 @@ def solved_coils(case: Case, windings: Sequence[Winding], quality: str,
                  progress: Callable[[str], None] = lambda stage: None) -> WoundCoils:
     """The coils with their inductances, from the 3-D solution of the case."""
     from .case_materials import case_materials
-    from .case_solve import solid_inputs, solve_solid_inputs
+    from .case_solid import solid_inputs, solve_solid_inputs
 
     solved = solve_solid_inputs(solid_inputs(case, quality, case_materials(case)), progress)
     return WoundCoils(case=case, windings=tuple(windings), inductance=solved.matrix)

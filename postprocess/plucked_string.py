@@ -207,7 +207,7 @@ def sensed_string(field: StringField, shape: StringShape, layers: tuple[Layer, .
         model = rest_model(own, shape, layers)
         w = aperture(model)
         if w.one_sided < ONE_SIDED:
-            raise CaseError(_OWN.format(name) if name else _AGAINST)
+            raise CaseError(_AGAINST.format(f" {name}" if name else ""))
         table = linkage_map(own, model)
         over = surface(table.y - shape.y, table.z - shape.axis_height, table.linkage)
         heard.append(SensedCoil(share=share, surface=over, reversible=w.slope_z,
@@ -220,7 +220,5 @@ def sensed_string(field: StringField, shape: StringShape, layers: tuple[Layer, .
     )
 
 
-_AGAINST = ("connection, reversed: these coils cancel each other over the string, and a signal made of what is left "
-            "is not computed here; drop reversed, or connect one coil alone")
-_OWN = ("coil {}: one part of the string takes away what it hears of another, and a signal made of what is left is "
-        "not computed; move it nearer to the poles that magnetise the string")
+_AGAINST = ("coil{}: one part of the string takes away what it hears of another, and a signal made of what is left "
+            "is not computed; move it nearer to the poles that magnetise the string")

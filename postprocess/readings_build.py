@@ -11,14 +11,13 @@ stay as the case has them.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
-from stringflux.solver.solid_close import continued
 from stringflux.solver.solved_solid import SolvedSolid
 
 from .connection import CoilNetwork
@@ -48,13 +47,10 @@ class BuildModel:
 
     def __init__(self, case: Case, solved: SolvedSolid, materials: Mapping[str, Any], windings: Sequence[Winding],
                  coils: CoilNetwork) -> None:
-        self.case, self.solved, self.materials, self.coils, self.near = case, solved, materials, coils, solved.near
+        self.case, self.solved, self.materials, self.coils = case, solved, materials, coils
         self.made = copper(windings, coils)
-        places = [(row.row.x, p.y, p.face) for row in case.rows() for p in row.placed()]
-        self._poles = np.array(places).reshape(-1, 3).T
         self._faces: dict[float, Array] = {}
         self._coils: dict[object, float] = {}
-        self._under: Callable[[float], Array] | None = None
         self._curves: dict[tuple[int, float, float], np.polynomial.Chebyshev] = {}
 
     @property
@@ -72,8 +68,7 @@ class BuildModel:
 
     def field_ranges(self, height: float) -> list[tuple[float, float]]:
         """What the doubt about μ_⊥ multiplies the field with at a height over each pole."""
-        return [(float(low), float(high)) for low, high in self.solved.face_factors(max(height, self.near),
-                                                                                        self.materials)]
+        return [(float(low), float(high)) for low, high in self.solved.face_factors(height, self.materials)]
 
     def predict(self, readings: Sequence[Reading], state: State) -> Array:
         """Predicted values (n,), outputs without their level."""
@@ -108,17 +103,8 @@ class BuildModel:
         if height not in self._faces:
             if len(self._faces) > _KEPT:
                 self._faces.clear()
-            self._faces[height] = self._summed(height) if height >= self.near else self._close(height)
+            self._faces[height] = self.solved.face_field(height)
         return float(self._faces[height][(r.pole or 1) - 1]) * state.get("field", 1.0)
-
-    def _summed(self, height: float) -> Array:
-        """B_z on the axis of every pole, T."""
-        return np.asarray(self.solved.field.bias(self._poles + np.array([[0.0], [0.0], [height]]))[2])
-
-    def _close(self, height: float) -> Array:
-        if self._under is None:
-            self._under = continued(self._summed, self.near)
-        return self._under(height)
 
     def _output(self, r: Reading, readings: Sequence[Reading], state: State) -> float:
         number = r.string or 1

@@ -168,6 +168,7 @@ _ALL = (
     ("Materials.", "Curves are those of the table or of the case file, the same throughout a part."),
 )
 
+
 def without(reasons: Sequence[str]) -> ReportList:
     """Why something is not in the report."""
     return ReportList(items=tuple(("Left out:", reason) for reason in reasons))

@@ -257,4 +257,3 @@ def _spline(axes: tuple[Array, Array, Array], values: Array) -> NdBSpline:
         values = np.moveaxis(np.asarray(one.c), 0, axis)
         knots.append(one.t)
     return NdBSpline(tuple(knots), np.ascontiguousarray(values), _DEGREE)
-

@@ -75,4 +75,3 @@ def plane_answer(bars: LongBars, chi: Sequence[Array], chi_along: Sequence[Array
         splines.append(answer_spline(x, z, np.concatenate(columns, axis=1).reshape(x.size, z.size, -1)))
         responses.append(np.asarray(block_diag(*blocks)))
     return LineAnswer(even=splines[0], odd=splines[1], response=(responses[0], responses[1]))
-

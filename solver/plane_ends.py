@@ -33,6 +33,7 @@ from .plane_potential import PotentialPlane
 
 _NONE = 1e-12  # a susceptibility, and its square, that is none
 
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class LongBars:
     """The bars of a section with their lengths.

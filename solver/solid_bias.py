@@ -143,6 +143,11 @@ def charges(space: SolidSpace, magnetisation: Sequence[Array]) -> Array:
     return np.asarray(sum(e.load(m, space.unknowns) for e, m in zip(space.bodies, magnetisation, strict=True)))
 
 
+def bias_charges(space: SolidSpace, state: SolidState) -> Array:
+    """∫ M·∇w of a static state, A·m (unknowns,)."""
+    return charges(space, [b / MU0 - h for b, h in zip(state.b, state.h, strict=True)])
+
+
 def _gradients(space: SolidSpace, sources: list[Array], soft: Sequence[bool]) -> list[Array]:
     which = [i for i, s in enumerate(soft) if s]
     one = [np.broadcast_to(np.eye(3)[:, :, None, None], (3, 3, *space.bodies[i].weight.shape)) for i in which]

@@ -11,8 +11,7 @@ from typing import Any
 
 from stringflux.geometry.solid_shapes import SolidBody
 
-from .constants import MU0
-from .solid_bias import SolidState, charges, solve_static
+from .solid_bias import SolidState, bias_charges, solve_static
 from .solid_charges import Charges, unfolded
 from .solid_law import solid_law
 from .solid_space import SolidSpace
@@ -41,8 +40,3 @@ def transverse_ends(space: SolidSpace, bodies: Sequence[SolidBody], materials: M
         state = solve_static(space, laws, odd=odd, start=bias.phi, tolerance=_TOLERANCE)
         out.append(unfolded(space, bias_charges(space, state)[None], (odd,)))
     return tuple(out)
-
-
-def bias_charges(space: SolidSpace, state: SolidState) -> Any:
-    """∫ M·∇w of a static state, A·m (unknowns,)."""
-    return charges(space, [b / MU0 - h for b, h in zip(state.b, state.h, strict=True)])

@@ -11,7 +11,6 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
-from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -31,10 +30,8 @@ from .solid_law import signal_permeability
 from .solid_space import SolidSpace
 from .string_answer import StringAnswer, string_answer
 
-# Answers of long bodies, which take as long as the fields do, by the static state that they belong to.
-_LONG: WeakKeyDictionary[SolidState, dict[object, LineAnswer]] = WeakKeyDictionary()
-
 _LOWEST = 0.3e-3  # m, over a face: as low as strings are looked at, unless one lies lower still
+_STEP = 1e-3  # m, between the heights at which answers of long bodies end
 
 BESIDE = 8e-3
 """Poles farther than this across from a string are not under it, m."""
@@ -77,8 +74,8 @@ def standing_poles(bodies: Sequence[SolidBody]) -> tuple[StandingPole, ...]:
 
 
 def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mapping[str, Any], bias: SolidState,
-                  strings: Sequence[Over], quality: Quality,
-                  reach: float) -> tuple[list[Place], list[SeveralAnswers | LineAnswer]]:
+                  strings: Sequence[Over], quality: Quality, reach: float,
+                  kept: dict[object, Any]) -> tuple[list[Place], list[SeveralAnswers | LineAnswer]]:
     """A place and an answer for every string.
 
     Parameters
@@ -89,38 +86,41 @@ def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Map
         Of the poles' sections.
     reach : float
         Half the length of string, m.
+    kept : dict
+        Where answers of long bodies are left, which take as long as the fields do.
     """
     poles = standing_poles(bodies)
     means = _means(space, bodies, bias)
     under = [_nearest(poles, s) for s in strings]
     covers = _covers(strings, under, reach)
-    kept: dict[object, StringAnswer] = {}
-    long = _LONG.setdefault(bias, {})
+    own_cells: dict[object, StringAnswer] = {}
     places: list[Place] = []
     answers: list[SeveralAnswers | LineAnswer] = []
     for s, own in zip(strings, under, strict=True):
         if not own:
-            low, high = _heights([o for o, below in zip(strings, under, strict=True)
-                                  if not below and o.face == s.face])
-            key = (s.face, low, high, reach, tuple(materials[b.material] for b in bodies))
-            if key not in long:
+            low, high = heights_covered([o for o, below in zip(strings, under, strict=True)
+                                         if not below and o.face == s.face], _STEP)
+            key = (s.face, low, high, reach)
+            if key not in kept:
                 mu = [signal_permeability(b, materials[b.material], f)
                       for b, f in zip(bodies, bias.b, strict=True)]
-                long[key] = line_answer(space, mu, s.face, low, high, reach)
+                kept[key] = line_answer(space, mu, s.face, low, high, reach)
             places.append(Place(y=s.y, face=s.face))
-            answers.append(long[key])
+            answers.append(kept[key])
             continue
         first = own[0]
-        each = [_answer(p, materials, [means[i] for i in p.bodies], quality, covers[p.shape], kept) for p in own]
+        each = [_answer(p, materials, [means[i] for i in p.bodies], quality, covers[p.shape], own_cells) for p in own]
         places.append(Place(y=first.y, face=first.face))
         answers.append(SeveralAnswers(answers=tuple(each), offsets=tuple(
             (p.x, p.y - first.y, p.face - first.face) for p in own)))
     return places, answers
 
 
-def _heights(strings: Sequence[Over]) -> tuple[float, float]:
-    """What one answer for all these strings has to cover, in coarse steps: another gap mostly finds the same one."""
-    return min(_LOWEST, *(s.low for s in strings)), math.ceil(round(max(s.high for s in strings) / 1e-3, 6)) * 1e-3
+def heights_covered(strings: Sequence[Over], step: float) -> tuple[float, float]:
+    """Lowest and highest, over a face, of what serves all these strings, m; in coarse steps, so that another gap
+    mostly finds the same."""
+    highest = max(s.high for s in strings)
+    return min(_LOWEST, *(s.low for s in strings)), math.ceil(round(highest / step, 6)) * step
 
 
 def _means(space: SolidSpace, bodies: Sequence[SolidBody], bias: SolidState) -> list[float]:

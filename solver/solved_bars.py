@@ -24,24 +24,24 @@ from .bar_field import BarField, BarTable
 from .bar_states import State
 from .bias_cell import constitutive
 from .coil_area import mean_area
+from .coils_together import CoilsTogether
 from .constants import MU0, NU0
 from .plane_answer import plane_answer
 from .plane_ends import LongBars
 from .plane_potential import PotentialPlane
 from .solid_answer import LineAnswer
 from .solid_field import Place
-from .solid_under import Over
+from .solid_under import Over, heights_covered
 from .solved_plane import SolvedPlane, solve_plane
 
 _MARGIN = 3e-3  # metres: how far beside the outermost string fields are asked for
-_LOWEST = 0.3e-3  # over a face: as low as strings are looked at, unless one lies lower still
 _STEP = 4e-3  # between the heights at which tables end: another gap mostly finds the same one
 
 Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class SolvedBars:
+class SolvedBars(CoilsTogether):
     """Fields and circuit figures of long bars in one coil; the same seam as :class:`.SolvedSolid`.
 
     Attributes
@@ -80,21 +80,6 @@ class SolvedBars:
         """None: bars have no poles."""
         return ()
 
-    @property
-    def inductance_air(self) -> float:
-        """H."""
-        return float(self.field.weights @ self.matrix_air @ self.field.weights)
-
-    @property
-    def inductance(self) -> float:
-        """With the bars, H."""
-        return float(self.field.weights @ self.matrix @ self.field.weights)
-
-    @property
-    def area(self) -> Array:
-        """Effective area for uniform fields, m² (3,)."""
-        return np.asarray(self.field.weights @ self.moments)
-
     def face_field(self, height: float) -> Array:
         """Of poles: none."""
         return np.zeros(0)
@@ -102,10 +87,6 @@ class SolvedBars:
     def face_factors(self, height: float, materials: Mapping[str, Any]) -> Array:
         """Of poles: none."""
         return np.ones((0, 2))
-
-    def connected(self, weights: Array) -> SolvedBars:
-        """The same with other turns: nothing is solved again."""
-        return replace(self, field=self.field.connected(weights))
 
     def over(self, strings: Sequence[Over], slope: float, reach: float) -> SolvedBars:
         """The same under these strings, that rise by `slope` at the most: nothing is solved again but answers to
@@ -115,7 +96,7 @@ class SolvedBars:
             self.kept[ranges] = self.field.tabulate(ranges)
         places: list[Place] = []
         answers: list[LineAnswer] = []
-        low, high = min(_LOWEST, *(s.low for s in strings)), _up(max(s.high for s in strings))
+        low, high = heights_covered(strings, _STEP)
         for s in strings:
             key = (s.face, low, high, reach)
             if key not in self.kept:
@@ -178,13 +159,10 @@ def solve_bars(build: LongBuild, materials: Mapping[str, Any], *, quality: Quali
 
 def _table(strings: Sequence[Over], slope: float, reach: float) -> BarTable:
     """Where strings ask for fields; in coarse steps, so that other gaps find the same table."""
+    low, high = heights_covered(strings, _STEP)
+    faces = [s.face for s in strings]
     return BarTable(reach=1.02 * reach, across=max(abs(s.y) for s in strings) + _MARGIN, slope=slope,
-                    low=min(s.face + min(s.low, _LOWEST) for s in strings),
-                    high=max(s.face for s in strings) + _up(max(s.high for s in strings)))
-
-
-def _up(height: float) -> float:
-    return float(np.ceil(round(height / _STEP, 6)) * _STEP)
+                    low=min(faces) + low, high=max(faces) + high)
 
 
 def _at_rest(material: Any, part: PlanePart, b: Array) -> tuple[Array, Array, Array]:

@@ -23,11 +23,12 @@ from stringflux.geometry.solid_shapes import SolidBody
 from . import coil_air
 from .coil_area import mean_area
 from .coil_pairs import inductance_matrix_air
+from .coils_together import CoilsTogether
 from .constants import MU0
-from .solid_bias import SolidState, charges, solve_static
-from .solid_charges import Charges, unfolded
+from .solid_bias import SolidState, bias_charges, charges, solve_static
+from .solid_charges import unfolded
 from .solid_close import continued, least_height
-from .solid_face_band import bias_charges, transverse_ends
+from .solid_face_band import transverse_ends
 from .solid_field import SolidField
 from .solid_law import signal_permeability, solid_law
 from .solid_signal import SignalState, solve_signal
@@ -38,7 +39,7 @@ Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class SolvedSolid:
+class SolvedSolid(CoilsTogether):
     """Fields and circuit figures of a build.
 
     Attributes
@@ -75,31 +76,14 @@ class SolvedSolid:
     moments: Array
     odd: tuple[int, ...]
     near: float
-    kept: dict[str, tuple[Charges, ...]] = attribute(default_factory=dict)
-
-    @property
-    def inductance_air(self) -> float:
-        """Of the coils in series as their weights say, H."""
-        return float(self.field.weights @ self.matrix_air @ self.field.weights)
-
-    @property
-    def inductance(self) -> float:
-        """The same with the bodies, H."""
-        return float(self.field.weights @ self.matrix @ self.field.weights)
-
-    @property
-    def area(self) -> Array:
-        """Effective area for uniform fields, m² (3,)."""
-        return np.asarray(self.field.weights @ self.moments)
-
-    def connected(self, weights: Array) -> SolvedSolid:
-        """The same with the coils connected another way: nothing is solved again."""
-        return replace(self, field=self.field.connected(weights))
+    kept: dict[object, Any] = attribute(default_factory=dict)
 
     def over(self, strings: Sequence[Over], materials: Mapping[str, Any], quality: Quality,
              reach: float) -> SolvedSolid:
-        """The same under these strings: the answers of what lies below each; the field is not solved again."""
-        places, answers = answers_under(self.space, self.bodies, materials, self.bias, strings, quality, reach)
+        """The same under these strings: the answers of what lies below each; the field is not solved again, nor are
+        answers of long bodies to heights that were asked for before."""
+        places, answers = answers_under(self.space, self.bodies, materials, self.bias, strings, quality, reach,
+                                        self.kept)
         return replace(self, field=self.field.over(places, answers))
 
     @property
@@ -110,7 +94,11 @@ class SolvedSolid:
     def face_field(self, height: float) -> Array:
         """B_z (poles,) in T on each pole's axis, `height` over its face."""
         summed = self._over(self.field.bias)
-        return summed(height) if height >= self.near else continued(summed, self.near)(height)
+        if height >= self.near:
+            return summed(height)
+        if "close" not in self.kept:
+            self.kept["close"] = continued(summed, self.near)
+        return np.asarray(self.kept["close"](height))
 
     def _over(self, bias: Callable[[Array], Array]) -> Callable[[float], Array]:
         """B_z over the poles as a function of height, from B at points."""

@@ -16,7 +16,7 @@ from plane_string import BARS, COIL, bars, direct, reciprocity, string_cell
 
 from stringflux.cases.case_materials import case_materials
 from stringflux.cases.case_plane import solve_case_plane
-from stringflux.cases.case_solve import solid_inputs, solve_solid_inputs
+from stringflux.cases.case_solid import solid_inputs, solve_solid_inputs
 from stringflux.cases.load import load_case
 from stringflux.geometry.mesh import QUALITIES, Quality
 from stringflux.geometry.plane_shapes import PlaneShape

@@ -25,8 +25,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     "cases": {"geometry", "solver", "postprocess"},
 }
 # None of these may be loaded for `stringflux --help`, which has to answer at once.
-HEAVY = {"gmsh", "matplotlib", "meshio", "pint", "pydantic", "pyvista", "scipy", "scipy.optimize", "scipy.sparse", "skfem",
-         "vtk"}
+HEAVY = {"gmsh", "matplotlib", "meshio", "pint", "pydantic", "pyvista", "scipy", "scipy.optimize", "scipy.sparse",
+         "skfem", "vtk"}
 MOST_LINES = 300
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
 each_source = pytest.mark.parametrize("path", sources(), ids=str)

@@ -40,7 +40,8 @@ from stringflux.solver.stages import Keep
 
 from ..build_circuit import build_inductance, connected_coils
 from ..case_materials import case_materials
-from ..case_solve import choose, connected_turns, solid_inputs, solve_solid_inputs, strings_over
+from ..case_solid import connected_turns, solid_inputs, solve_solid_inputs, strings_over
+from ..case_solve import choose
 from ..coil_windings import coil_windings
 from ..command_impedance import FREQUENCIES
 from ..plucked import bridge_distance, vibrating_string

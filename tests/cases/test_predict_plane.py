@@ -11,10 +11,12 @@ import pytest
 from typer.testing import CliRunner
 
 from stringflux.cases import predict
-from stringflux.cases.case_solve import choose
+from stringflux.cases.case_materials import case_materials
+from stringflux.cases.case_solve import choose, solve_case
 from stringflux.cases.cli import app
 from stringflux.cases.load import load_case
 from stringflux.geometry.errors import CaseError
+from stringflux.solver.solved_bars import SolvedBars
 
 # stringflux predict blade-six --json   (3-D, quality normal): B₀z mT, b_z mT/A, S V·s/m, string by string; L in H
 SOLID = ((25.509, 274.60, 0.26984), (23.466, 260.55, 0.17721), (23.350, 262.91, 0.10908), (23.913, 270.37, 0.12634),
@@ -36,6 +38,12 @@ def test_a_plane_stands_within_a_hundredth_of_3d(plane: Any) -> None:
     assert plane.coil.inductance == pytest.approx(SOLID_L, rel=5e-3)
     assert plane.solver == "plane"
     assert any("ends of the bars are estimated" in note for note in plane.notes)
+
+
+def test_whoever_asks_for_a_plane_gets_one() -> None:
+    case = load_case("blade-six")
+    solved = solve_case(case, "normal", case_materials(case), solver="plane")
+    assert isinstance(solved, SolvedBars)
 
 
 def test_another_gap_and_other_turns_solve_nothing_again(plane: Any) -> None:

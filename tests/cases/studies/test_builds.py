@@ -11,10 +11,11 @@ import numpy as np
 import pytest
 from small_build import document, task
 
-from stringflux.cases import case_solve, command_shape, command_tolerance
+from stringflux.cases import case_solid, command_shape, command_tolerance
 from stringflux.cases.build_circuit import build_network
 from stringflux.cases.case_materials import case_materials
-from stringflux.cases.case_solve import forget_solids, solve_case
+from stringflux.cases.case_solid import forget_solids
+from stringflux.cases.case_solve import solve_case
 from stringflux.cases.command_compare import Options, comparison
 from stringflux.cases.command_hum import hum_case
 from stringflux.cases.load import built_in_uses, find_case, load_case, read_toml
@@ -96,8 +97,8 @@ def test_figures_are_those_of_the_commands(store: Store, case: Case, monkeypatch
 
 def test_connections_turns_and_gaps_share_a_solution(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
     solved = []
-    made = case_solve.solve_solid
-    monkeypatch.setattr(case_solve, "solve_solid", lambda *given, **more: solved.append(1) or made(*given, **more))
+    made = case_solid.solve_solid
+    monkeypatch.setattr(case_solid, "solve_solid", lambda *given, **more: solved.append(1) or made(*given, **more))
     names = ("sensitivity", "inductance", "resistance", "hum_area")
     evaluate(task(want=names), store)  # whichever test ran first
     solved.clear()
@@ -152,7 +153,7 @@ def made_up(one: Task) -> Outcome:
 def test_what_a_solution_depends_on(changes: dict[str, Any], alike: bool) -> None:
     """By the text of the file as by the solver's own inputs."""
     one, other = (read_case(d, materials=built_in_uses()) for d in (document(), document(**changes)))
-    inputs = [case_solve.solid_inputs(c, "draft", case_materials(c)) for c in (one, other)]
+    inputs = [case_solid.solid_inputs(c, "draft", case_materials(c)) for c in (one, other)]
     assert (inputs[0] == inputs[1]) is alike
     assert (solid_part(task()) == solid_part(task(**changes))) is alike
 
@@ -205,8 +206,8 @@ def test_magnets_charged_before_assembly_are_refused() -> None:
 
 def test_a_tilt_is_found_over_one_solution(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
     solved = []
-    made = case_solve.solve_solid
-    monkeypatch.setattr(case_solve, "solve_solid", lambda *given, **more: solved.append(1) or made(*given, **more))
+    made = case_solid.solve_solid
+    monkeypatch.setattr(case_solid, "solve_solid", lambda *given, **more: solved.append(1) or made(*given, **more))
     forget_solids()
     found = balance_case(document(), case, Request(by="tilt"), quality="draft")
     assert len(solved) == 1

@@ -1,0 +1,115 @@
+"""A case by the 3-D solver: what its solution depends on, the last few solved ones, and its strings over it."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.case import Case
+from stringflux.geometry.mesh import QUALITIES
+from stringflux.geometry.shapes import Racetrack
+from stringflux.geometry.solid_mesh import SOLID_QUALITIES, SolidQuality
+from stringflux.geometry.solid_shapes import SolidBody
+from stringflux.postprocess.coil_weights import static_weights
+from stringflux.postprocess.linkage import band_over_heights
+from stringflux.solver.solid_under import Over
+from stringflux.solver.solved_row import REACH
+from stringflux.solver.solved_solid import SolvedSolid, solve_solid
+
+from .case_row import one_thread
+
+_KEPT = 3
+
+
+@dataclass(frozen=True, kw_only=True)
+class SolidInputs:
+    """All that a 3-D solution depends on; strings, turns and connections are not among it."""
+
+    bodies: tuple[SolidBody, ...]
+    coils: tuple[Racetrack, ...]
+    materials: tuple[tuple[str, Any], ...]
+    quality: SolidQuality
+
+
+_SOLIDS: OrderedDict[SolidInputs, SolvedSolid] = OrderedDict()
+
+
+def solve_case_solid(case: Case, quality: str, materials: dict[str, Any],
+                     progress: Callable[[str], None] = lambda stage: None, above: float = 0.0) -> SolvedSolid:
+    """Everything upstream of the strings, the coils as they are connected.
+
+    Parameters
+    ----------
+    materials : dict
+        From :func:`.case_materials`.
+    above : float
+        How much higher than maps of ± 2 mm answers to strings are tabulated, m.
+    """
+    inputs = solid_inputs(case, quality, materials)
+    solved = solve_solid_inputs(inputs, progress)
+    solved = solved.connected(connected_turns(case, solved.matrix))
+    progress("answers to the strings")
+    with one_thread():
+        return solved.over(strings_over(case, above), dict(inputs.materials), QUALITIES[quality], REACH)
+
+
+def magnetic_bodies(case: Case) -> tuple[SolidBody, ...]:
+    """The bodies that a static field knows of."""
+    return tuple(b for b in case.solid_bodies() if case.is_magnetic(b.material))
+
+
+def solid_inputs(case: Case, quality: str, materials: dict[str, Any]) -> SolidInputs:
+    """What a case asks of the 3-D solver."""
+    bodies = case.solid_bodies()
+    used = {b.material for b in bodies}
+    return SolidInputs(bodies=bodies, coils=tuple(_one_turn(c) for c in case.racetracks()),
+                       materials=tuple((name, materials[name]) for name in sorted(used)),
+                       quality=SOLID_QUALITIES[quality])
+
+
+def solve_solid_inputs(inputs: SolidInputs, progress: Callable[[str], None] = lambda stage: None) -> SolvedSolid:
+    """Solve, or give the kept solution: another gap, string, number of turns or connection solves nothing again."""
+    if inputs not in _SOLIDS:
+        with one_thread():
+            _SOLIDS[inputs] = solve_solid(inputs.bodies, inputs.coils, dict(inputs.materials), quality=inputs.quality,
+                                          progress=progress)
+        while len(_SOLIDS) > _KEPT:
+            _SOLIDS.popitem(last=False)
+    return _SOLIDS[inputs]
+
+
+def forget_solids() -> None:
+    """Drop the kept solutions."""
+    _SOLIDS.clear()
+
+
+def connected_turns(case: Case, per_turn: Array) -> Array:
+    """What b of one turn of each coil is multiplied with: signed turns, shared as the coils are connected.
+
+    Parameters
+    ----------
+    per_turn : array (coils, coils)
+        Inductances of one turn of each, H.
+    """
+    turns = np.array([c.turns * c.sense for c in case.racetracks()])
+    matrix = per_turn * np.outer(turns, turns)
+    return np.asarray(turns * static_weights(case.connection.coils, case.connection.reversed, case.coil_names(),
+                                             matrix))
+
+
+def strings_over(case: Case, above: float = 0.0) -> tuple[Over, ...]:
+    """Every string and the heights it may come to."""
+    out = []
+    for shape, face in zip(case.string_shapes(), case.faces_below(), strict=True):
+        low, high = band_over_heights([shape], [face])
+        out.append(Over(y=shape.y, face=face, low=round(low - face, 9), high=round(high + above - face, 9)))
+    return tuple(out)
+
+
+def _one_turn(coil: Racetrack) -> Racetrack:
+    return replace(coil, turns=1.0, sense=1)
