@@ -23,7 +23,7 @@ from .readings_file import read_readings
 from .tables import Column, console, digits, table
 
 if TYPE_CHECKING:
-    from .bench_study import Study
+    from .readings_study import Study
     from .relative import RelativeString
 
 FILES = ("readings.csv", "readings.png", "readings.svg")
@@ -50,8 +50,8 @@ def run_readings(which: str, file: str, *, fit: Sequence[str], relative_to: str 
     readings = read_readings(find_readings(file), case)
     _names_are_usable(fit, case)
     folder = None if out is None else usable_folder(out)
-    from .bench_study import study_readings
     from .fitted_case import fitted_case
+    from .readings_study import study_readings
 
     with shown_progress(bar_only=json) as progress:
         study = study_readings(case, readings, fit, quality=quality, progress=progress)
@@ -123,7 +123,7 @@ def _print(case: Case, study: Study, notes: Sequence[str], to: Console) -> None:
 
 
 def _print_fit(study: Study, to: Console) -> None:
-    from .bench_study import value_words
+    from .readings_study import value_words
 
     fit = study.fit
     assert fit is not None

@@ -17,8 +17,8 @@ import numpy as np
 from stringflux.geometry.case import Case
 from stringflux.postprocess.readings import Reading
 
-from .bench_study import bench_model
 from .prediction import predict
+from .readings_study import bench_model
 
 Stage = Callable[[str, float], None]
 

@@ -7,6 +7,7 @@ bridge, y across them, z up from the bobbin's top plate.
 from __future__ import annotations
 
 import math
+from abc import ABC, abstractmethod
 from typing import Annotated, Any, Literal
 
 from pydantic import Field, GetCoreSchemaHandler, GetJsonSchemaHandler, model_validator
@@ -68,7 +69,7 @@ def _is_number(value: Any) -> bool:
 Magnetised = Annotated[str | Point, Direction()]
 
 
-class BodyTable(Table):
+class BodyTable(Table, ABC):
     """What all bodies have."""
 
     name: Annotated[
@@ -111,9 +112,9 @@ class BodyTable(Table):
         return self
 
     @property
+    @abstractmethod
     def tall(self) -> float:
         """Size upwards, m."""
-        raise NotImplementedError
 
     def levels(self) -> tuple[float, float]:
         """Heights of underside and upper side over the top plate, m."""
@@ -122,9 +123,9 @@ class BodyTable(Table):
         top = self.top or 0.0
         return round(top - self.tall, 12), top
 
+    @abstractmethod
     def form(self) -> Form:
         """The body as the solver sees it."""
-        raise NotImplementedError
 
     def direction(self) -> Point | None:
         """Where its north points; None for what is no magnet."""

@@ -24,21 +24,12 @@ from stringflux.postprocess.plucked_string import SensedString, sensed_string
 from stringflux.postprocess.string_modes import Damping, Pluck
 
 APART = 18e-3
-PAIR = """
-[row]
-count = 1
-x = "9 mm"
-face = "1.5 mm"
-
-[[pole]]
-[[pole.part]]
+_ROD = """
 material = "alnico-5"
 diameter = "4.8 mm"
 length = "17 mm"
-polarity = "north up"
-
-[coil]
-name = "first"
+"""
+_COIL = """
 inner_width = "5.4 mm"
 inner_length = "5.4 mm"
 outer_width = "14 mm"
@@ -46,7 +37,18 @@ bottom = "-12 mm"
 top = "-1 mm"
 turns = 3000
 wire = "42 AWG"
-sense = "counter-clockwise"
+"""
+PAIR = f"""
+[row]
+count = 1
+x = "9 mm"
+face = "1.5 mm"
+
+[[pole]]
+[[pole.part]]{_ROD}polarity = "north up"
+
+[coil]
+name = "first"{_COIL}sense = "counter-clockwise"
 
 [[partner]]
 name = "second"
@@ -57,21 +59,9 @@ x = "-9 mm"
 face = "1.5 mm"
 
 [[partner.pole]]
-[[partner.pole.part]]
-material = "alnico-5"
-diameter = "4.8 mm"
-length = "17 mm"
-polarity = "south up"
+[[partner.pole.part]]{_ROD}polarity = "south up"
 
-[partner.coil]
-inner_width = "5.4 mm"
-inner_length = "5.4 mm"
-outer_width = "14 mm"
-bottom = "-12 mm"
-top = "-1 mm"
-turns = 3000
-wire = "42 AWG"
-sense = "clockwise"
+[partner.coil]{_COIL}sense = "clockwise"
 
 [strings]
 scale = "25.5 in"

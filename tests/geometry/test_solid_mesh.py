@@ -7,62 +7,13 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 import pytest
+from meshed_bodies import BAR, BLADE, CURVED, DRAFT, EXACT, LONG, NORMAL, PAIR, STUB, WAYS, R, box, region_volume, rod
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import CaseError
-from stringflux.geometry.solid_mesh import (
-    SOLID_QUALITIES,
-    SolidMesh,
-    StringRod,
-    edges_of,
-    mirror_parity,
-    solid_mesh,
-    volume,
-)
+from stringflux.geometry.solid_mesh import SolidMesh, solid_mesh, volume
 from stringflux.geometry.solid_occ import exact_volume
 from stringflux.geometry.solid_shapes import Box, Cover, Cylinder, Point, Revolved, SolidBody
-
-DRAFT, NORMAL = SOLID_QUALITIES["draft"], SOLID_QUALITIES["normal"]
-EXACT = 1e-9  # of what has flat faces alone
-CURVED = 1e-4  # of round bodies at `normal`; measured 5e-5
-STRINGS = 3e-4  # parabolas over 30°: 1.6e-4; gmsh's own points on the edges: 6e-3
-R, LONG = 2.4e-3, 17e-3
-WAYS = (False, True)
-
-
-def rod(name: str = "rod", x: float = 0.0, y: float = 0.0, way: Point | None = (0.0, 0.0, 1.0)) -> SolidBody:
-    return SolidBody(name=name, material="alnico-5", magnetisation=way,
-                     form=Revolved(outline=((0.0, -LONG), (R, -LONG), (R, 0.0), (0.0, 0.0)), x=x, y=y))
-
-
-def box(name: str, low: Point, high: Point, way: Point | None = None, material: str = "steel-1008") -> SolidBody:
-    return SolidBody(name=name, material=material, form=Box(low=low, high=high), magnetisation=way)
-
-
-BLADE = box("blade", (-1.5e-3, -8e-3, -9e-3), (1.5e-3, 8e-3, 0.0))
-BAR = box("bar", (-3e-3, -8e-3, -14e-3), (3e-3, 8e-3, -9e-3), (1.0, 0.0, 0.0), "ceramic-8")
-PAIR = (BLADE, BAR)
-STUB = box("stub", (-2e-3, -2e-3, -4e-3), (2e-3, 2e-3, 0.0))
-STRING = StringRod(y=1e-3, z=3e-3, radius=0.215e-3, half_length=6e-3, slope=0.02)
-
-
-def region_volume(mesh: SolidMesh, region: int) -> float:
-    """Of tetrahedra with parabolic edges: ∫ det(∂x/∂λ) by the rule of four points, exact for squares, and the
-    determinant of a curved element is nearly that."""
-    assert mesh.middles is not None
-    own = mesh.region == region
-    _, number = edges_of(mesh.tetrahedra, mesh.points.shape[1])
-    ten = np.concatenate([mesh.points[:, mesh.tetrahedra[:, own]], mesh.middles[:, number[:, own]]], axis=1)
-    d = np.concatenate([-np.ones((1, 3)), np.eye(3)])
-    a, b = 0.1381966011250105, 0.5854101966249685
-    total = 0.0
-    for corner in range(4):
-        lam = np.full(4, a)
-        lam[corner] = b
-        slopes = [(4 * v - 1) * g for v, g in zip(lam, d, strict=True)]
-        slopes += [4 * (lam[i] * d[j] + lam[j] * d[i]) for i, j in ((0, 1), (1, 2), (0, 2), (0, 3), (1, 3), (2, 3))]
-        total += float(np.linalg.det(np.einsum("inm,nj->mij", ten, np.array(slopes))).sum()) / 24
-    return total
 
 
 def areas(points: Array, facets: npt.NDArray[np.int64]) -> Array:
@@ -198,56 +149,12 @@ def test_body_beyond_the_plane_keeps_its_number() -> None:
     assert set(mesh.region.tolist()) == {-1, 1}
 
 
-@pytest.mark.parametrize(("string", "mirrored", "share"), [
-    (STRING, (False, False), 1.0),
-    (replace(STRING, slope=0.0), (True, True), 0.5),
-    (replace(STRING, y=0.0, slope=0.0), (True, True), 0.25),
-])
-def test_volume_of_a_string(string: StringRod, mirrored: tuple[bool, bool], share: float) -> None:
-    """Of its whole length, with a slope and without, whole and cut."""
-    mesh = solid_mesh((STUB,), DRAFT, strings=(string,), mirrored=mirrored)
-    exact = share * np.pi * string.radius**2 * 2 * string.half_length
-    assert region_volume(mesh, 1) == pytest.approx(exact, rel=STRINGS)
-    assert volume(mesh.points, mesh.tetrahedra).min() > 0
-    own = np.unique(mesh.tetrahedra[:, mesh.region == 1])
-    x, y, z = mesh.points[:, own]
-    assert x.max() == pytest.approx(string.half_length, abs=1e-9)
-    assert np.hypot(y - string.y, z - string.z - string.slope * x).max() == pytest.approx(string.radius, rel=1e-6)
-
-
-@pytest.mark.parametrize("mirrored", [(False, False), (True, False)])
-def test_a_string_is_fine_over_two_rows(mirrored: tuple[bool, bool]) -> None:
-    """Layers are shortest at both fine places; the volume stays, and no crack opens between stretches."""
-    string = StringRod(y=0.0, z=3e-3, radius=0.25e-3, half_length=30e-3, slope=0.0 if mirrored[0] else 0.02,
-                       fine=(-8e-3, 8e-3))
-    mesh = solid_mesh((rod(),), DRAFT, strings=(string,), mirrored=mirrored)
-    x, y, z = mesh.points[:, np.unique(mesh.tetrahedra[:, mesh.region == 1])]
-    outside = np.hypot(y - string.y, z - string.z - string.slope * x) > 0.99 * string.radius
-    exact = np.pi * string.radius**2 * 60e-3 / (2 if mirrored[0] else 1)
-    assert region_volume(mesh, 1) == pytest.approx(exact, rel=STRINGS)
-    layers = np.unique(np.round(x[outside], 8))
-    length, middles = np.diff(layers), (layers[1:] + layers[:-1]) / 2
-    for place in (8e-3,) if mirrored[0] else (-8e-3, 8e-3):
-        assert length[np.argmin(np.abs(middles - place))] < 1.1 * length.min()
-        assert length[np.argmin(np.abs(middles - 0.2 * place))] > 1.2 * length.min()
-
-
 def test_sheets_keep_elements_of_some_size() -> None:
     """A steel sheet of 0.3 mm has elements some 0.9 mm long at draft: its area counts, not its thickness."""
     sheet = box("sheet", (-2.5e-3, -2.5e-3, -0.3e-3), (2.5e-3, 2.5e-3, 0.0))
     count = int(np.sum(solid_mesh((sheet,), DRAFT).region == 0))
     finer = int(np.sum(solid_mesh((sheet,), replace(DRAFT, least=0.0)).region == 0))
     assert finer > 4 * count
-
-
-@pytest.mark.parametrize(("string", "mirrored", "words"), [
-    (STRING, (True, False), "slope"),
-    (replace(STRING, y=-1e-3), (False, True), "does not lie in y"),
-    (replace(STRING, y=0.1e-3), (False, True), "does not lie in y"),
-])
-def test_strings_that_no_plane_allows(string: StringRod, mirrored: tuple[bool, bool], words: str) -> None:
-    with pytest.raises(CaseError, match=words):
-        solid_mesh((BLADE,), DRAFT, strings=(string,), mirrored=mirrored)
 
 
 @pytest.mark.parametrize("other", [
@@ -258,11 +165,6 @@ def test_strings_that_no_plane_allows(string: StringRod, mirrored: tuple[bool, b
 def test_intersecting_bodies_are_named(other: SolidBody) -> None:
     with pytest.raises(CaseError, match="blade and bar intersect"):
         solid_mesh((BLADE, other), DRAFT)
-
-
-def test_a_string_through_a_body_is_named() -> None:
-    with pytest.raises(CaseError, match="blade and string 1 intersect"):
-        solid_mesh((BLADE,), DRAFT, strings=(replace(STRING, z=-2e-3, slope=0.0),))
 
 
 def test_focus_is_fine_there_and_only_there(pair: SolidMesh) -> None:
@@ -284,41 +186,3 @@ def test_same_mesh_twice() -> None:
     assert np.array_equal(one.points, other.points)
     assert np.array_equal(one.tetrahedra, other.tetrahedra)
     assert np.array_equal(one.region, other.region)
-
-
-UP, DOWN, ACROSS, SIDE = (0.0, 0.0, 1.0), (0.0, 0.0, -1.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0)
-
-
-@pytest.mark.parametrize(("bodies", "parities"), [
-    ((rod(),), (1, 1)),
-    ((rod(way=ACROSS),), (-1, 1)),
-    ((rod(way=SIDE),), (1, -1)),
-    ((rod(way=(1.0, 0.0, 1.0)),), (0, 1)),
-    ((rod(way=None),), (1, 1)),  # no magnet at all
-    ((rod(x=-9e-3), rod(x=9e-3)), (1, 1)),
-    ((rod(x=-9e-3), rod(x=9e-3, way=DOWN)), (-1, 1)),  # two rows, opposite
-    ((rod(x=-9e-3, way=None), rod(x=9e-3, way=None), BAR), (-1, 1)),  # a bar between rows
-    ((rod(y=-5e-3), rod(y=5e-3), rod(y=15e-3)), (1, 0)),
-    ((rod(y=-5e-3), replace(rod(y=5e-3), charge=0.9)), (1, 0)),
-    ((rod(y=-5e-3), replace(rod(y=5e-3), material="alnico-2")), (1, 0)),
-    (PAIR, (-1, 1)),
-])
-def test_mirror_parity(bodies: tuple[SolidBody, ...], parities: tuple[int, int]) -> None:
-    assert tuple(mirror_parity(bodies, axis) for axis in (0, 1)) == parities
-
-
-@pytest.mark.parametrize(("form", "other", "parity"), [
-    (Cylinder(base=(1e-3, 0.0, 0.0), along=0, length=4e-3, radius=1e-3),
-     Cylinder(base=(-5e-3, 0.0, 0.0), along=0, length=4e-3, radius=1e-3), 1),
-    (Cylinder(base=(1e-3, 0.0, 0.0), along=0, length=2e-3, radius=1e-3),  # as large as its image, but lies across
-     Cylinder(base=(-2e-3, -1e-3, 0.0), along=1, length=2e-3, radius=1e-3), 0),
-    (Cover(low=(1e-3, -1e-3, -4e-3), high=(5e-3, 1e-3, 0.0), wall=0.3e-3),
-     Cover(low=(-5e-3, -1e-3, -4e-3), high=(-1e-3, 1e-3, 0.0), wall=0.3e-3), 1),
-    (Cover(low=(1e-3, -1e-3, -4e-3), high=(5e-3, 1e-3, 0.0), wall=0.3e-3),
-     Cover(low=(-5e-3, -1e-3, -4e-3), high=(-1e-3, 1e-3, 0.0), wall=0.2e-3), 0),
-    (Box(low=(1e-3, -1e-3, -4e-3), high=(5e-3, 1e-3, 0.0)),
-     Cover(low=(-5e-3, -1e-3, -4e-3), high=(-1e-3, 1e-3, 0.0), wall=0.3e-3), 0),
-])
-def test_mirror_parity_of_forms(form: Box | Cover | Cylinder, other: Box | Cover | Cylinder, parity: int) -> None:
-    bodies = [SolidBody(name=n, material="m", form=f) for n, f in (("a", form), ("b", other))]
-    assert mirror_parity(bodies, 0) == parity

@@ -8,10 +8,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from stringflux.cases.bench_study import bench_model, study_readings
 from stringflux.cases.case_materials import case_materials
 from stringflux.cases.load import load_case
 from stringflux.cases.prediction import predict, solve_case_row
+from stringflux.cases.readings_study import bench_model, study_readings
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.postprocess.figure_readings import readings_figure

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import copy
 from typing import Any
 
-from stringflux.cases.load import change_value
-from stringflux.cases.studies.task import Task
+from designs import designs_of
 
 _CASE: dict[str, Any] = {
     "row": {"positions": ["-5 mm", "5 mm"], "face": "1.5 mm"},
@@ -22,15 +20,4 @@ _CASE: dict[str, Any] = {
     "string": [{"gauge": "0.018 in", "pitch": "D3"}, {"gauge": "0.014 in", "pitch": "A3"}],
 }
 
-
-def document(**changes: Any) -> dict[str, Any]:
-    """The case's content; changes by dotted path with __ for the points."""
-    data = copy.deepcopy(_CASE)
-    for path, value in changes.items():
-        change_value(data, path.replace("__", "."), value)
-    return data
-
-
-def task(number: int = 0, want: tuple[str, ...] = (), **changes: Any) -> Task:
-    """A design of it, on the coarsest mesh."""
-    return Task(number=number, document=document(**changes), quality="draft", want=want)
+document, task = designs_of(_CASE)

@@ -32,11 +32,6 @@ def nothing_remembered() -> Iterator[None]:
 
 
 @pytest.fixture(scope="module")
-def store() -> Store:
-    return Store(None, code="1")
-
-
-@pytest.fixture(scope="module")
 def case() -> Case:
     return read_case(document(), materials=built_in_uses())
 

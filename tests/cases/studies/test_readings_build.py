@@ -12,9 +12,7 @@ import numpy as np
 import pytest
 from small_build import document
 
-from stringflux.cases import bench_build
-from stringflux.cases.bench_build import build_model
-from stringflux.cases.bench_study import study_readings
+from stringflux.cases import readings_build
 from stringflux.cases.build_circuit import connected_coils
 from stringflux.cases.case_materials import case_materials
 from stringflux.cases.case_solve import solve_case
@@ -23,7 +21,9 @@ from stringflux.cases.cli import main
 from stringflux.cases.coil_windings import coil_windings
 from stringflux.cases.load import built_in_uses, load_case
 from stringflux.cases.prediction import predict
+from stringflux.cases.readings_build import build_model
 from stringflux.cases.readings_file import read_readings
+from stringflux.cases.readings_study import study_readings
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError, InputError
 from stringflux.geometry.reading import read_case
@@ -64,7 +64,7 @@ LOADED = coil("resonance", 100.0, load=BenchLoad(capacitance=470e-12))
 @pytest.fixture(scope="module", autouse=True)
 def few_frequencies() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(bench_build, "FREQUENCIES", FEW)
+        patch.setattr(readings_build, "FREQUENCIES", FEW)
         yield
 
 

@@ -20,11 +20,11 @@ from stringflux.postprocess.winding import winding
 from stringflux.solver.eddy import row_impedance
 from stringflux.solver.solved_row import SolvedRow
 
-from .bench_build import FREQUENCIES, build_model
-from .bench_reach import reaching
 from .case_materials import case_materials
 from .case_solve import choose
 from .prediction import solve_case_row
+from .readings_build import FREQUENCIES, build_model
+from .readings_reach import reaching
 
 Stage = Callable[[str, float], None]
 FAR_OFF = 3.0  # σ; a reading further off is named

@@ -16,12 +16,12 @@ from stringflux.postprocess.readings import Reading
 from stringflux.postprocess.readings_build import BuildModel
 from stringflux.solver.solved_row import REACH
 
-from .bench_reach import reaching
 from .build_circuit import build_network, connected_coils
 from .case_materials import case_materials
 from .case_row import one_thread
 from .case_solid import connected_turns, solid_inputs, solve_solid_inputs, strings_over
 from .coil_windings import coil_windings
+from .readings_reach import reaching
 
 FREQUENCIES = (20.0, 60.0, 100.0, 120.0, 250.0, 500.0, 1e3, 2e3, 5e3, 10e3, 20e3)
 
