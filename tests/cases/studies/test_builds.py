@@ -193,12 +193,6 @@ def test_a_figure_without_a_value_is_refused_by_name() -> None:
     assert "no row of poles" in told.failure
 
 
-def test_magnets_charged_before_assembly_are_refused() -> None:
-    with pytest.raises(CaseError, match="charged before assembly"):
-        comparison("stacked-six", Options(vary=("strings.gap=2mm,3mm",)),
-                   {"row.history": "charged before assembly"})
-
-
 def test_a_tilt_is_found_over_one_solution(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
     solved = []
     made = case_solid.solve_solid
