@@ -21,6 +21,7 @@ from stringflux.postprocess.linkage import (
     linkage_map,
     rest_model,
 )
+from stringflux.postprocess.plane_picture import plane_record
 from stringflux.postprocess.plucked_string import ONE_SIDED
 from stringflux.postprocess.records import CoilRecord, Prediction, StringRecord
 from stringflux.postprocess.section_picture import section_record
@@ -34,6 +35,7 @@ from stringflux.solver.solved_row import SolvedRow
 from .case_materials import case_materials
 from .case_plane import ENDS_ESTIMATED
 from .case_row import one_thread, row_inputs, solve_inputs
+from .case_solid import magnetic_bodies
 from .case_solve import Solved, choose, solve_case
 from .coil_windings import connection_words
 from .prediction_records import coil_records, place_records, pole_records
@@ -95,9 +97,10 @@ def _predict(case: Case, quality: str, progress: Progress, maps: bool, solver: s
         first = solved.cells[solved.places[0].shape]
         section = section_record(first.section, first.alone)
         coupling, rounds = solved.bias.coupling, (solved.bias.rounds, solved.signal.rounds)
-    elif maps and not isinstance(solved, SolvedBars):
+    elif maps:
         clock.stage("picture of the field")
-        cut = slice_record(case, solved)
+        cut = (plane_record(case, magnetic_bodies(case), solved) if isinstance(solved, SolvedBars)
+               else slice_record(case, solved))
     balanced = with_balance(strings, case.scales(), np.abs(np.array(models)).T)
     clock.stage("")
     return Prediction(
