@@ -70,13 +70,18 @@ def deviation(problem: Problem, level: Array, before: Array) -> Array:
     return np.asarray(e - target)
 
 
-def find_setting(problem: Problem, plant: Plant, progress: Callable[[int], None] = lambda number: None) -> Found:
+def find_setting(problem: Problem, plant: Plant, progress: Callable[[int], None] = lambda number: None,
+                 settable: Callable[[Model, Array, Measured], Array] | None = None) -> Found:
     """The most even setting within the limits.
 
     Parameters
     ----------
     progress : callable
         Told the number of the round, from 0.
+    settable : callable, optional
+        Where answers are dear: gives the setting that can be set for one found on a model. Only such are solved
+        then, and the rounds are over when the model, exact at the last of them, promises no better one, however
+        much it promised too much before.
 
     Raises
     ------
@@ -92,7 +97,9 @@ def find_setting(problem: Problem, plant: Plant, progress: Callable[[int], None]
     misses: list[float] = []
     for number in range(1, ROUNDS + 1):
         x = best_step(model, before)
-        if misses and misses[-1] < PROMISE and _no_better(model, x, before):
+        if settable is not None:
+            x = settable(model, x, before)
+        if (settable or (misses and misses[-1] < PROMISE)) and _no_better(model, x, before):
             return Found(x=model.at, model=model, before=before, misses=tuple(misses),
                          binding=_binding(model, model.at, before))
         progress(number)

@@ -39,7 +39,7 @@ class Balanced:
     movement : array (k,)
         Of every unknown towards the strings, rounded to what can be set, m.
     unrounded : array (k,)
-        The same before rounding.
+        The same before rounding; of poles in a build rounded too, as every setting that is solved there.
     before, after : Measured
         Exact, as the case is and at the rounded setting.
     off_before, off_after : arrays (n,)
@@ -114,7 +114,8 @@ def balance_case(data: Mapping[str, Any], case: Case, request: Request, *, quali
     share = _Share(progress)
     higher = {"tilt": request.side_travel, "poles": request.travel, "both": request.side_travel + request.travel}
     plant = CasePlant(data, case, measure=request.measure, pull=request.pull is not None, quality=quality,
-                      higher=higher[request.by], pluck=pluck or Pluck(displacement=1e-3), stage=share.stage)
+                      higher=higher[request.by], pluck=pluck or Pluck(displacement=1e-3), row=problem.row,
+                      stage=share.stage)
     found = balanced(problem, plant, case, share.round)
     progress("", 1.0)
     return found
@@ -123,9 +124,9 @@ def balance_case(data: Mapping[str, Any], case: Case, request: Request, *, quali
 def balanced(problem: Problem, plant: Plant, case: Case,
              progress: Callable[[int], None] = lambda number: None) -> Balanced:
     """The setting of a problem that a plant answers."""
-    found = find_setting(problem, plant, progress)
-    model, misses = found.model, list(found.misses)
-    for _ in range(_TRIES):
+    found = find_setting(problem, plant, progress, rounded_setting if problem.solid else None)
+    model, misses, movement, after = found.model, list(found.misses), found.x, found.model.measured
+    for _ in range(0 if problem.solid else _TRIES):
         movement = rounded_setting(model, found.x, found.before)
         after = plant.measure(problem.faces_at(movement), problem.lows_at(movement))
         promised = model.levels(movement)
@@ -139,7 +140,8 @@ def balanced(problem: Problem, plant: Plant, case: Case,
         off_before=deviation(problem, found.before.level, found.before.level),
         off_after=deviation(problem, after.level, found.before.level), error=_error(model, movement),
         misses=tuple(misses), binding=found.binding,
-        changes=setting_changes(case, problem.faces_at(movement).tolist(), problem.lows_at(movement).tolist()),
+        changes=setting_changes(case, problem.faces_at(movement).tolist(), problem.lows_at(movement).tolist(),
+                                problem.row),
     )
 
 
