@@ -133,8 +133,9 @@ def _print(case: Case, found: Balanced) -> None:
     else:
         both = found.problem.request.by == "both"
         sides = " A side is told by how far it moves, with coil and poles." if both else ""
-        to.print("A pole is read as the height of its face over the top plate. It moves with all its parts, and the "
-                 f"strings stay.{sides}", soft_wrap=True)
+        gap = ", leaving a gap at what it stood on" if found.problem.solid else ""
+        to.print("A pole is read as the height of its face over the top plate. It moves with all its parts"
+                 f"{gap}, and the strings stay.{sides}", soft_wrap=True)
     to.print(table("Strings", _strings(case, found)))
     by = "at equal pluck (rms)" if found.problem.request.measure == "output" else "by sensitivity"
     to.print(f"Before, after: over what is wanted, {by}, {_level_words(found)}. 0.1 mm: what it does to a string to "

@@ -155,17 +155,35 @@ def _over(problem: Problem, model: Model, movement: Array) -> bool:
 
 
 def _taught_error(problem: Problem, plant: Plant, model: Model, movement: Array) -> Model:
-    """The model with each pole's own derivative made exact: one more answer, all poles 0.1 mm higher or lower.
+    """The model with each pole's own derivative made exact: one more answer, each pole 0.1 mm lower, or higher
+    where something is in its way.
 
     What neighbours do is some hundredths of a dB and is taken as learned so far.
     """
     poles = np.array([1.0 if u.kind == "pole" else 0.0 for u in problem.unknowns])
-    for way in (-ERROR, ERROR):
-        x = movement + way * poles
-        if np.any(poles) and all(limit.row @ x <= limit.most + 1e-9 for limit in problem.limits):
-            level = plant.measure(problem.faces_at(x), problem.lows_at(x)).level
-            return model.corrected((level - model.levels(x)) / way)
-    return model
+    by = _free_ways(problem, movement, poles) if np.any(poles) else None
+    if by is None:
+        return model
+    x, way = movement + by, np.zeros(len(problem.faces))
+    for u, d in zip(problem.unknowns, by, strict=True):
+        if u.kind == "pole":
+            way[u.number - 1] = d
+    level = plant.measure(problem.faces_at(x), problem.lows_at(x)).level
+    return model.corrected((level - model.levels(x)) / way[problem.own])
+
+
+def _free_ways(problem: Problem, movement: Array, poles: Array) -> Array | None:
+    """Movements of all poles by 0.1 mm that no limit forbids, the same for all if that can be."""
+    def over(by: Array) -> list[Limit]:
+        return [k for k in problem.limits if k.row @ (movement + by) > k.most + 1e-9]
+
+    for by in (-ERROR * poles, ERROR * poles):
+        if not over(by):
+            return by
+    by = -ERROR * poles
+    for limit in over(by):
+        by = np.where(limit.row * by > 0, -by, by)
+    return None if over(by) else by
 
 
 def _error(model: Model, x: Array) -> Array:
