@@ -29,8 +29,8 @@ FINER: Mapping[str, float] = {"draft": 1.0, "normal": 2.5, "fine": 6.5}
 PER_SOLUTION = 1.6e-6  # s
 EDDIES = 2.0  # solutions
 BLADE = 1.5  # solutions: what a long body under the strings does to their own field
-BALANCE = (4, 7)
-"""Usual number of solutions of a balance by heights of poles: as it is, 2 to 5 rounds, and what an error costs."""
+BALANCE = (3, 6)
+"""Usual number of solutions of a balance by heights of poles: as it is, 1 to 4 rounds, and what an error costs."""
 AT_REST, PLUCKED = 0.6, 2.0  # s for a string
 _PLUCKED = frozenset({"output", "output_balance", "hum_per_output", "pull"})
 _EDDIES = frozenset({"resonance", "resonance_peak"})
