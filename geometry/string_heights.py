@@ -35,12 +35,15 @@ class Face:
         What messages call it.
     away : float
         How far beside the string it stands, m.
+    pole : int
+        Number of the pole through all rows; 0 for a body.
     """
 
     height: float
     x: float
     name: str
     away: float = 0.0
+    pole: int = 0
 
 
 def rows_under(case: Case, y: float) -> tuple[PoleRow, ...]:
@@ -56,7 +59,8 @@ def face_below(case: Case, y: float) -> Face | None:
     for row in rows_under(case, y):
         n = row.nearest(y)
         away = abs(row.row.places()[n] - y)
-        face = Face(height=row.row.faces()[n], x=row.row.x, name=f"the face of pole {row.before + n + 1}", away=away)
+        number = row.before + n + 1
+        face = Face(height=row.row.faces()[n], x=row.row.x, name=f"the face of pole {number}", away=away, pole=number)
         if away <= FARTHEST_POLE:
             return face
         poles.append(face)
