@@ -24,7 +24,7 @@ from stringflux.geometry.case import Case
 
 from .tolerance_groups import TOGETHER, Group, groups_of
 from .tolerance_parts import batches_of, has_coercivity, magnets_of, pole_count
-from .tolerance_usual import usual_limits
+from .tolerance_usual import Usual, usual_limits
 
 TITLES: Mapping[str, str] = {
     "remanence": "remanence, batch",
@@ -166,19 +166,17 @@ def causes_of(case: Case) -> Causes:
              "height": poles, "gap_each": strings, "position_each": strings, "turns": coils, "wire": coils}
     usual, off, active = usual_limits(case), dict[str, str](), []
     for name in TITLES:
-        value, own, title, reason = getattr(case.scatter, name), {}, _title(name, case), "the case file"
+        value, title = getattr(case.scatter, name), _title(name, case)
         given = value is not None
-        if not given:
-            value, reason, own = usual[name].limit, usual[name].reason, usual[name].own
+        used = Usual(limit=value, reason="the case file") if given else usual[name]
         parts = items.get(name, (0,))
         if not parts:
             off[title] = NO_ROW if name == "height" else "there is no magnet with it"
-        elif value == 0:
-            off[title] = reason if not given else "0 in the case file"
+        elif used.limit == 0:
+            off[title] = "0 in the case file" if given else used.reason
         else:
-            active.append(Cause(name=name, title=title, limit=value, items=parts, even=name in case.scatter.even,
-                                given=given, reason=reason, own={i: v for i, v in own.items() if i in parts},
-                                names=_names(name, case)))
+            active.append(Cause(name=name, title=title, limit=used.limit, items=parts, even=name in case.scatter.even,
+                                given=given, reason=used.reason, own=used.own, names=_names(name, case)))
     if not case.is_plain_row:
         off[BODIES] = "[scatter] has no limits for them"
     return Causes(active=tuple(active), correlation=case.scatter.correlation, off=off,

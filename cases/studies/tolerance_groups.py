@@ -6,16 +6,16 @@ gaps or places of all strings together scatter too, those runs serve both.
 In a build every run of magnets or heights is a 3-D solution, and moving one part of many takes its symmetry from the
 mesh. So there the poles of a row rise together, and the magnets of a row are off together: string and face answer for
 the pole that is theirs, what is of the whole pickup (L) is shared out evenly. Where the row's magnets are the whole
-batch, its runs are those of the batch. What a pole does to the next string is left out, or counted at the next string's
-own pole; the pickups that are computed in full have every part off by itself and tell what that costs. A row whose
-poles do not stand one under each string has runs for each of them.
+batch, its runs are those of the batch. What a pole does to its neighbours' strings counts as done by their own poles;
+pickups that are computed in full have every part off by itself, and tell what that costs. A row whose poles do not
+stand one under each string has runs for each of them.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
@@ -31,7 +31,9 @@ if TYPE_CHECKING:
 TOGETHER = {"gap_each": "gap", "position_each": "position"}
 UNDER = 0.25  # a pole stands under a string that is nearer to it than this part of the way to the next pole
 _MAGNETS = {"remanence_each": "remanence", "coercivity_each": "coercivity", "charge_each": "charge"}
-_Answers = dict[int, tuple[str, ...]]
+_Answers: TypeAlias = dict[int, tuple[str, ...]]
+_Part: TypeAlias = tuple[tuple[int, ...], int | None, _Answers]
+"""Items, the column that serves them, and what answers for each."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,6 +67,7 @@ def groups_of(case: Case, active: Sequence[Cause]) -> tuple[Group, ...]:
     at = {key: column for column, key in enumerate((c.name, i) for c in active for i in c.items)}
     out: list[Group] = []
     for cause in active:
+        parts: list[_Part]
         if cause.name in TOGETHER:
             parts = [(cause.items, at.get((TOGETHER[cause.name], 0)), {i: (f"string_{i}_",) for i in cause.items})]
         elif case.is_plain_row or cause.name not in ("height", *_MAGNETS):
@@ -77,9 +80,8 @@ def groups_of(case: Case, active: Sequence[Cause]) -> tuple[Group, ...]:
     return tuple(out)
 
 
-def _of_build(case: Case, cause: Cause,
-              at: Mapping[tuple[str, int], int]) -> list[tuple[tuple[int, ...], int | None, _Answers]]:
-    """Items with the column that serves them and what answers for each."""
+def _of_build(case: Case, cause: Cause, at: Mapping[tuple[str, int], int]) -> list[_Part]:
+    """Heights and magnets: row by row where that tells strings apart, else one by one."""
     own: _Answers = {}
     sets: list[tuple[int, ...]] = []
     for row in case.rows():

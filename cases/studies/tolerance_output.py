@@ -178,8 +178,7 @@ def document(study: ToleranceStudy, about: Mapping[str, Any], title: str) -> str
         "program": "stringflux", "versions": versions(), "title": title, "study": about,
         "causes": [{"name": c.name, "title": c.title, "limit": c.limit, "unit": "m" if c.name in LENGTHS else "1",
                     "one_sided": c.one_sided, "distribution": "even" if c.even else "normal", "given": c.given,
-                    "reason": c.reason, "items": len(c.items),
-                    **({"own_limits": {c.names.get(i, str(i)): v for i, v in c.own.items()}} if c.own else {})} for c in study.causes.active],
+                    "reason": c.reason, "items": len(c.items), **_own_limits(c)} for c in study.causes.active],
         "without_scatter": study.causes.off, "correlation": study.causes.correlation,
         "quantities": {n: {
             "unit": figure_of(n).unit, "nominal": s.nominal, "mean": s.spread.mean, "deviation": s.spread.deviation,
@@ -192,6 +191,11 @@ def document(study: ToleranceStudy, about: Mapping[str, Any], title: str) -> str
         "computed_pickups": study.checked, "impossible": study.impossible,
     }
     return json.dumps(plain(content), indent=2, ensure_ascii=False) + "\n"
+
+
+def _own_limits(cause: Cause) -> dict[str, Any]:
+    """By the names of the parts, where not all have one limit."""
+    return {"own_limits": {cause.names.get(i, str(i)): v for i, v in cause.own.items()}} if cause.own else {}
 
 
 @dataclass(frozen=True, kw_only=True)
