@@ -11,9 +11,9 @@ quietest), are made of the y_k afterwards. How good it is, is measured: see :mod
 Which parts one pair of runs moves together, and what then answers for which: :mod:`.tolerance_groups`.
 
 The output of a pluck takes a map of the string's linkage, in a row of poles three times the work of all else. So
-there it is computed in the runs of one cause of each family (gaps and heights; magnets; places). The others of the family
-move ln output by the same multiple of what they do to ln S of that string; turns by as much. In a build, whose 3-D
-solutions take longer than plucks, every run has it.
+there it is computed in the runs of one cause of each family (gaps and heights; magnets; places). The others of the
+family move ln output by the same multiple of what they do to ln S of that string; turns by as much. In a build, whose
+3-D solutions take longer than plucks, every run has it.
 """
 
 from __future__ import annotations

@@ -23,6 +23,7 @@ from stringflux.cases.studies.solid_plan import effort, solid_part
 from stringflux.cases.studies.task import Outcome, Task
 from stringflux.cases.studies.tolerance_causes import causes_of
 from stringflux.cases.studies.tolerance_design import deviated
+from stringflux.cases.studies.tolerance_output import document as summary
 from stringflux.cases.studies.tolerance_statistics import sobol_sample
 from stringflux.cases.studies.tolerance_study import Plan, plan_of, quantity_names, study_of, wanted
 from stringflux.cases.studies.tolerance_surrogate import response_names, responses_of
@@ -143,6 +144,14 @@ def test_usual_limits_are_those_of_each_material_and_wire() -> None:
     wire = causes["wire"]
     assert wire.limit_of(1) == wire.limit_of(2) == pytest.approx(2.54e-3 / 0.06334, rel=1e-3)
     assert wire.limit_of(3) == wire.limit > wire.limit_of(1)
+    plan = plan_of(read(content), content, quality="draft", check=CHECK, seed=0)
+    outcomes = [evaluate(replace(task, want=("resistance",))) for task in plan.tasks]
+    study = study_of(plan, outcomes, count=256, seed=0)
+    told = {c["name"]: c for c in json.loads(summary(study, {}, ""))["causes"]}
+    assert told["remanence"]["own_limits"] == {"ceramic-8": 0.03}
+    assert set(told["wire"]["own_limits"]) == {"first", "second"}
+    assert "own_limits" not in told["coercivity"]
+    assert study.scatter["resistance"].relative_error < 0.1
 
 
 @pytest.mark.parametrize(("name", "solutions"), [
