@@ -12,8 +12,9 @@ from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
-from .load import change_value, find_case, load_row_case, read_toml
-from .study_run import run_in_folder
+from .case_solve import choose
+from .load import change_value, find_case, load_case, read_toml
+from .study_run import run_in_folder, say_effort
 
 LEAST_CHECK, MOST_CHECK = 4, 4096
 LEAST_COUNT, MOST_COUNT = 256, 2**17
@@ -39,23 +40,25 @@ def run_tolerance(which: str, options: Options, changes: Mapping[str, Any]) -> N
     """Everything that can be refused is refused before the computation starts."""
     begin = time.perf_counter()
     _refuse(options)
-    case = load_row_case(which, changes, what="tolerance", instead="compute its extremes by stringflux compare "
-                         "--vary FIELD=LOW,HIGH")
-    path = find_case(which)
+    case, path = load_case(which, changes), find_case(which)
+    choose(case)
     document = read_toml(path)
     for dotted, value in changes.items():
         change_value(document, dotted, value)
 
+    from .studies.outputs import without_value
     from .studies.tolerance_limits import read_limit
-    from .studies.tolerance_study import plan_of, quantity_names, study_of
+    from .studies.tolerance_study import plan_of, quantity_names, study_of, wanted
 
-    known = quantity_names(case)
-    limits = [read_limit(text, known) for text in options.limits]
+    known, absent = quantity_names(case), without_value(case)
+    limits = [read_limit(text, known, absent) for text in options.limits]
     plan = plan_of(case, document, quality=options.quality, check=options.check, seed=options.seed)
     about = {"case": path.stem, "text": path.read_text(encoding="utf-8-sig"), "changes": dict(changes),
              "check": options.check, "seed": options.seed, "quality": options.quality}
 
-    folder, outcomes = run_in_folder(plan.tasks, options, kind="tolerance", name=path.stem, about=about)
+    shared = say_effort(case, plan.tasks, wanted(case), options)
+    folder, outcomes = run_in_folder(plan.tasks, options, kind="tolerance", name=path.stem, about=about,
+                                     shared=shared)
     study = study_of(plan, outcomes, count=options.count, seed=options.seed, limits=limits)
 
     from .studies import tolerance_output as output

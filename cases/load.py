@@ -180,6 +180,6 @@ def refuse_builds(case: Case, what: str = "this command", instead: str = "") -> 
     """
     if not case.is_plain_row:
         would_do = instead or ("`stringflux predict`, `impedance`, `signal`, `pull`, `hum`, `report`, `wind`, "
-                               "`readings`, `compare` and `verify` take it")
+                               "`readings`, `compare`, `tolerance` and `verify` take it")
         raise CaseError(f"{what} takes one row of poles in one coil at x = 0, and this case has bodies, several "
                         f"coils or no such row; {would_do}")

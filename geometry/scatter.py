@@ -25,13 +25,13 @@ class Scatter(Table):
     """Limits of what scatters: shares such as 0.05 for ± 5 %, lengths for ± that length."""
 
     remanence: Annotated[
-        Share | None, Field(description="Remanence from batch to batch: all magnets of a pickup alike.")
+        Share | None, Field(description="Remanence from batch to batch: all magnets of one material alike.")
     ] = None
     remanence_each: Annotated[
         Share | None, Field(description="Remanence from magnet to magnet within a batch.")
     ] = None
     coercivity: Annotated[
-        Share | None, Field(description="Coercivity from batch to batch: all magnets of a pickup alike.")
+        Share | None, Field(description="Coercivity from batch to batch: all magnets of one material alike.")
     ] = None
     coercivity_each: Annotated[
         Share | None, Field(description="Coercivity from magnet to magnet within a batch.")
@@ -53,8 +53,8 @@ class Scatter(Table):
     gap_each: Annotated[Reach | None, Field(description="Gap of each string by itself.")] = None
     position: Annotated[Reach | None, Field(description="Place across the row of all strings together.")] = None
     position_each: Annotated[Reach | None, Field(description="Place across the row of each string.")] = None
-    turns: Annotated[Share | None, Field(description="Number of turns.")] = None
-    wire: Annotated[Share | None, Field(description="Diameter of the wire's copper.")] = None
+    turns: Annotated[Share | None, Field(description="Number of turns, of each coil by itself.")] = None
+    wire: Annotated[Share | None, Field(description="Diameter of the wire's copper, of each coil by itself.")] = None
     even: Annotated[
         tuple[ScatterName, ...],
         Field(

@@ -109,8 +109,12 @@ def _pulls(design: Designed) -> Values:
     return _columns("pull", "string", max(map(abs, largest)), largest)
 
 
-def _coil(design: Designed) -> Values:
-    return {"resistance": design.resistance(), "capacitance": design.capacitance()}
+def _resistance(design: Designed) -> Values:
+    return {"resistance": design.resistance()}
+
+
+def _capacitance(design: Designed) -> Values:
+    return {"capacitance": design.capacitance()}
 
 
 def _inductance(design: Designed) -> Values:
@@ -139,7 +143,8 @@ _GROUPS: dict[tuple[str, ...], Callable[[Designed], Values]] = {
     ("sensitivity", "balance", "gap_slope"): _at_rest,
     ("output", "output_balance", "hum_per_output"): _plucked,
     ("pull",): _pulls,
-    ("resistance", "capacitance"): _coil,
+    ("resistance",): _resistance,
+    ("capacitance",): _capacitance,  # of several coils it takes their inductances, and so a solution
     ("inductance",): _inductance,
     ("hum_area",): _hum,
     ("face_field",): _faces,

@@ -16,10 +16,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from stringflux.geometry.case import Case
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.reading import read_case
 from stringflux.geometry.solid_mesh import SOLID_QUALITIES, solid_mesh
 from stringflux.solver.solved_solid import magnetic, planes_of_symmetry
 
 from ..case_materials import case_materials
+from ..load import built_in_uses
 from ..progress import said_time
 from ..verify_needs import needs_for
 from .task import Task
@@ -31,6 +34,7 @@ EDDIES = 2.0  # solutions
 BLADE = 1.5  # solutions: what a long body under the strings does to their own field
 BALANCE = (3, 6)
 """Usual number of solutions of a balance by heights of poles: as it is, 1 to 4 rounds, and what an error costs."""
+LOOKED_AT = 32  # designs whose planes of symmetry are counted
 AT_REST, PLUCKED = 0.6, 2.0  # s for a string
 _PLUCKED = frozenset({"output", "output_balance", "hum_per_output", "pull"})
 _EDDIES = frozenset({"resonance", "resonance_peak"})
@@ -86,9 +90,11 @@ class Effort:
 def effort(case: Case, tasks: Sequence[Task], want: Iterable[str]) -> Effort:
     """What a study of a build will take; the case as it stands is meshed once, coarsely."""
     names = set(want)
-    one = seconds_of_a_solution(case, tasks[0].quality)
+    different = {solid_part(task): task for task in tasks}
+    planes = sum(planes_of_symmetry(magnetic(case.solid_bodies(), case_materials(case)), case.racetracks()))
+    one = seconds_of_a_solution(case, tasks[0].quality) * _larger(planes, [*different.values()])
     own = AT_REST + (PLUCKED if names & _PLUCKED else 0.0)
-    return Effort(designs=len(tasks), solutions=len({solid_part(task) for task in tasks}),
+    return Effort(designs=len(tasks), solutions=len(different),
                   per_solution=one * (1 + (EDDIES if names & _EDDIES else 0.0) + (0.0 if case.rows() else BLADE)),
                   per_design=own * len(case.string))
 
@@ -107,3 +113,17 @@ def words_of_a_balance(case: Case, quality: str) -> str:
     few, many = BALANCE
     return (f"Solved in 3-D. Every other setting of the poles is a solution of its own of about {said_time(one)}; "
             f"{few} to {many} are usual: {said_time(few * one)} to {said_time(many * one)}.")
+
+
+def _larger(planes: int, tasks: Sequence[Task]) -> float:
+    """How much longer a mean solution of these designs takes than that of a case with so many planes of symmetry:
+    each that a design has lost doubles its mesh."""
+    found, uses = [], built_in_uses()
+    for task in tasks[::math.ceil(len(tasks) / LOOKED_AT)]:
+        try:
+            case = read_case(task.document, materials=uses)
+        except CaseError:
+            continue  # a design that cannot be takes no time
+        bodies = magnetic(case.solid_bodies(), case_materials(case))
+        found.append(2 ** (1.5 * (planes - sum(planes_of_symmetry(bodies, case.racetracks())))))
+    return math.fsum(found) / len(found) if found else 1.0

@@ -21,11 +21,10 @@ from scipy.special import ndtr, ndtri
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
-from stringflux.geometry.own_materials import LinearMagnet
-from stringflux.postprocess.winding import resistance_per_length, resistance_per_length_range
-from stringflux.solver.materials import MagnetCurve
 
-from ..case_materials import case_materials
+from .tolerance_groups import TOGETHER, Group, groups_of
+from .tolerance_parts import batches_of, has_coercivity, magnets_of, pole_count
+from .tolerance_usual import Usual, usual_limits
 
 TITLES: Mapping[str, str] = {
     "remanence": "remanence, batch",
@@ -44,7 +43,8 @@ TITLES: Mapping[str, str] = {
 }
 LENGTHS = frozenset({"height", "gap", "gap_each", "position", "position_each"})
 ONE_SIDED = frozenset({"charge", "charge_each"})
-SOFT_LOOP = 160e3  # A/m; alnico has less coercivity, ferrite and rare earths more
+NO_ROW = "this case has no row of poles"
+BODIES = "places and sizes of bodies, coils and rows"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,13 +59,18 @@ class Cause:
     limit : float
         To either side (below only, if one-sided); a share, or a length in m.
     items : tuple of int
-        Numbers (from 1) of the poles or strings that have a deviation of their own; (0,) if all share one.
+        Numbers (from 1) of the poles, magnets, strings, coils or batches that have a deviation of their own; (0,) if
+        all share one.
     even : bool
         Spread evenly; else normal.
     given : bool
         Whether the case file says the limit.
     reason : str
         Why this limit.
+    own : mapping of int to float
+        Limits of items that have another one.
+    names : mapping of int to str
+        What items are called, where that is not their number.
     """
 
     name: str
@@ -75,10 +80,16 @@ class Cause:
     even: bool = False
     given: bool = False
     reason: str = ""
+    own: Mapping[int, float] = field(default_factory=dict)
+    names: Mapping[int, str] = field(default_factory=dict)
 
     @property
     def one_sided(self) -> bool:
         return self.name in ONE_SIDED
+
+    def limit_of(self, item: int) -> float:
+        """Of one of its items."""
+        return self.own.get(item, self.limit)
 
     def deviate(self, u: Array) -> Array:
         """t of numbers that are even on (0, 1)."""
@@ -101,11 +112,17 @@ class Causes:
         Of remanence and coercivity.
     off : mapping of str to str
         Causes that play no part, by title, and why.
+    groups : tuple of Group
+        Which designed runs serve which columns.
+    build : bool
+        Whether the case is no plain row of poles, so that every magnet or height is a 3-D solution.
     """
 
     active: tuple[Cause, ...]
     correlation: float = 0.0
     off: Mapping[str, str] = field(default_factory=dict)
+    groups: tuple[Group, ...] = ()
+    build: bool = False
 
     @property
     def size(self) -> int:
@@ -115,6 +132,10 @@ class Causes:
     def places(self) -> dict[tuple[str, int], int]:
         """Which of them is whose: (name of the cause, number of the pole or string) → column."""
         return {key: column for column, key in enumerate((c.name, i) for c in self.active for i in c.items)}
+
+    def limits(self) -> Array:
+        """The limit of every column, (size,)."""
+        return np.array([c.limit_of(i) for c in self.active for i in c.items])
 
     def columns(self) -> dict[str, list[int]]:
         """The columns of every cause."""
@@ -134,76 +155,50 @@ class Causes:
 
 def causes_of(case: Case) -> Causes:
     """The causes of a case: its own limits, else the usual ones with their reasons."""
-    poles, strings = _numbers(len(case.row.places())), _numbers(len(case.string))
-    magnets = _magnet_poles(case)
-    hard = _magnet_poles(case, without_linear=True)
-    items = {"remanence": (0,), "remanence_each": magnets, "coercivity": (0,), "coercivity_each": hard,
-             "charge": (0,), "charge_each": magnets, "height": poles, "gap_each": strings, "position_each": strings}
+    poles, strings = _numbers(pole_count(case)), _numbers(len(case.string))
+    coils = _numbers(len(case.coils())) if len(case.coils()) > 1 else (0,)
+    magnets, batches = magnets_of(case), batches_of(case)
+    each = tuple(m.number for m in magnets)
+    hard = tuple(m.number for m in magnets if any(has_coercivity(case, name) for name in m.materials))
+    items = {"remanence": tuple(batches.values()), "remanence_each": each,
+             "coercivity": tuple(i for name, i in batches.items() if has_coercivity(case, name)),
+             "coercivity_each": hard, "charge": (0,) if each else (), "charge_each": each,
+             "height": poles, "gap_each": strings, "position_each": strings, "turns": coils, "wire": coils}
     usual, off, active = usual_limits(case), dict[str, str](), []
-    for name, title in TITLES.items():
-        value, given = getattr(case.scatter, name), True
-        reason = "the case file"
-        if value is None:
-            given = False
-            value, reason = usual[name]
-        if not (hard if name.startswith("coercivity") else magnets) and name.split("_")[0] in (
-                "remanence", "coercivity", "charge"):
-            off[title] = "there is no magnet with it"
-        elif value == 0:
-            off[title] = reason if not given else "0 in the case file"
+    for name in TITLES:
+        value, title = getattr(case.scatter, name), _title(name, case)
+        given = value is not None
+        used = Usual(limit=value, reason="the case file") if given else usual[name]
+        parts = items.get(name, (0,))
+        if not parts:
+            off[title] = NO_ROW if name == "height" else "there is no magnet with it"
+        elif used.limit == 0:
+            off[title] = "0 in the case file" if given else used.reason
         else:
-            active.append(Cause(name=name, title=title, limit=value, items=items.get(name, (0,)),
-                                even=name in case.scatter.even, given=given, reason=reason))
-    return Causes(active=tuple(active), correlation=case.scatter.correlation, off=off)
+            active.append(Cause(name=name, title=title, limit=used.limit, items=parts, even=name in case.scatter.even,
+                                given=given, reason=used.reason, own=used.own, names=_names(name, case)))
+    if not case.is_plain_row:
+        off[BODIES] = "[scatter] has no limits for them"
+    return Causes(active=tuple(active), correlation=case.scatter.correlation, off=off,
+                  groups=groups_of(case, active), build=not case.is_plain_row)
 
 
-def usual_limits(case: Case) -> dict[str, tuple[float, str]]:
-    """Limits where the case gives none, with the reason for each."""
-    materials = case_materials(case)
-    used = [m for m in materials.values() if isinstance(m, MagnetCurve)]
-    soft = all(m.coercivity < SOFT_LOOP for m in used)
-    grade = ("alnico grades scatter by 5 to 10 % in Br and Hc (the trade's experience, no source)" if soft
-             else "assumed for ferrite and rare earths; no source")
-    each = "assumed, less than half of what batches differ by; no source"
-    together = case.history == "after"
-    wire, wire_reason = _wire(case)
-    return {
-        "remanence": (0.05 if soft else 0.03, grade),
-        "coercivity": (0.10, grade),
-        "remanence_each": (0.02 if soft else 0.01, each),
-        "coercivity_each": (0.04, each),
-        "charge": (0.05, "a weak charger, or an old magnet; assumed, no source"),
-        "charge_each": (0.0, "the magnets were charged together") if together
-        else (0.05, "the magnets were charged one by one; assumed, no source"),
-        "height": (0.1e-3, "set by hand to a rule; common practice, no source"),
-        "gap": (0.2e-3, "set by screws to a rule; common practice, no source"),
-        "gap_each": (0.1e-3, "saddles, nut and the string's own bow; common practice, no source"),
-        "position": (0.3e-3, "how the pickup sits under the strings; common practice, no source"),
-        "position_each": (0.2e-3, "slots of nut and saddles; common practice, no source"),
-        "turns": (0.01, "a counter missed at start and end; common practice, no source"),
-        "wire": (wire, wire_reason),
-    }
+def _title(name: str, case: Case) -> str:
+    if name in ("turns", "wire") and len(case.coils()) > 1:
+        return f"{TITLES[name]}, each coil"
+    if name in ("remanence", "coercivity") and len(batches_of(case)) > 1:
+        return f"{TITLES[name]} of each material"
+    return TITLES[name]
 
 
-def _wire(case: Case) -> tuple[float, str]:
-    wire = case.coil.winding_wire()
-    nominal = resistance_per_length(wire.bare)
-    low, high = resistance_per_length_range(wire)
-    share = max(1 - math.sqrt(nominal / high), math.sqrt(nominal / low) - 1)
-    standard = "NEMA MW 1000" if "awg" in wire.name.lower() else "IEC 60317-0-1"
-    return share, f"limits of its standard, {standard}"
-
-
-def _magnet_poles(case: Case, *, without_linear: bool = False) -> tuple[int, ...]:
-    """Numbers of the poles that hold a magnet."""
-    out: list[int] = []
-    for entry, pole in enumerate(case.pole):
-        parts = [p for p in pole.part if p.polarity is not None and not (
-            without_linear and isinstance(case.materials.get(p.material), LinearMagnet))]
-        out += case.pole_numbers(entry) if parts else ()
-    return tuple(sorted(out))
+def _names(name: str, case: Case) -> dict[int, str]:
+    """What the parts of a cause are called, where that is not their number."""
+    if name in ("turns", "wire") and len(case.coils()) > 1:
+        return dict(enumerate(case.coil_names(), start=1))
+    if name in ("remanence", "coercivity"):
+        return {i: material for material, i in batches_of(case).items() if i}
+    return {m.number: m.name for m in magnets_of(case)} if name.endswith("_each") and name not in TOGETHER else {}
 
 
 def _numbers(count: int) -> tuple[int, ...]:
     return tuple(range(1, count + 1))
-

@@ -1,9 +1,10 @@
 """One pickup of a batch as a case file: the case with every part off by its own deviation.
 
-The strings stay where nut and bridge hold them when a pole is too high, so every string gets a gap and a place of
-its own::
+The strings stay where nut and bridge hold them when a pole is too high, so every string gets a height of its own::
 
-    gap = gap₀ + δ(gap) + δ(gap of the string) − δ(height of its pole)
+    height = height₀ + δ(gap) + δ(gap of the string)
+
+A pole that stands on a body keeps its foot there: its uppermost part is longer or shorter. Others move as a whole.
 
 A measured resistance scales with the wire, R = R₀ (1 + δ(turns)) / (1 + δ(diameter))², as a computed one does by
 itself.
@@ -15,10 +16,16 @@ import copy
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from stringflux.geometry.bodies import BodyTable
 from stringflux.geometry.case import Case
-from stringflux.geometry.own_materials import LinearMagnet
+from stringflux.geometry.coil import Coil
+from stringflux.geometry.poles import Part
+from stringflux.geometry.rows import PoleRow
 
 from .tolerance_causes import Causes
+from .tolerance_parts import batches_of, has_coercivity, pole_count, row_tables, stands_on_a_body
+
+_Off = Mapping[tuple[str, int], float]
 
 
 def deviated(case: Case, document: Mapping[str, Any], causes: Causes, t: Sequence[float]) -> dict[str, Any]:
@@ -33,52 +40,61 @@ def deviated(case: Case, document: Mapping[str, Any], causes: Causes, t: Sequenc
     t : sequence of float
         Deviations over their limits, in the order of :meth:`.Causes.places`.
     """
-    limits = {c.name: c.limit for c in causes.active}
-    off = {key: limits[key[0]] * float(t[column]) for key, column in causes.places().items()}
+    values = causes.limits()
+    off = {key: float(values[column] * t[column]) for key, column in causes.places().items()}
     made = copy.deepcopy({k: v for k, v in document.items() if k != "scatter"})
-    _set_poles(made, case, off)
+    for row, table in row_tables(case, made):
+        _set_poles(table, case, row, off)
+    for number, (table, body) in enumerate(zip(made.get("body", ()), case.body, strict=True), pole_count(case) + 1):
+        if body.magnetised is not None:
+            _set_magnet(table, body, case, number, off)
     _set_strings(made, case, off)
-    _set_coil(made, case, off)
+    tables, several = (made["coil"], *(p["coil"] for p in made.get("partner", ()))), len(case.coils()) > 1
+    for k, (table, coil) in enumerate(zip(tables, case.coils(), strict=True), start=1):
+        _set_coil(table, coil, k if several else 0, off)
     return made
 
 
-def _both(off: Mapping[tuple[str, int], float], name: str, item: int) -> float:
-    """What all share and what this one has for itself."""
-    return off.get((name, 0), 0.0) + off.get((f"{name}_each", item), 0.0)
-
-
-def _set_poles(made: dict[str, Any], case: Case, off: Mapping[tuple[str, int], float]) -> None:
-    faces = [face + off.get(("height", n), 0.0) for n, face in enumerate(case.row.faces(), start=1)]
-    made["row"]["face"] = [_mm(face) for face in faces]
-    entries = {n: entry for entry in range(len(case.pole)) for n in case.pole_numbers(entry)}
+def _set_poles(table: dict[str, Any], case: Case, row: PoleRow, off: _Off) -> None:
+    higher = [off.get(("height", row.before + n), 0.0) for n in range(1, len(row.row.places()) + 1)]
+    table["row"]["face"] = [_mm(face + more) for face, more in zip(row.row.faces(), higher, strict=True)]
+    entries = {n: entry for entry in range(len(row.pole)) for n in row.numbers(entry)}
     poles = []
     for n, entry in sorted(entries.items()):
-        pole = copy.deepcopy(made["pole"][entry])
-        for part, read in zip(pole["part"], case.pole[entry].part, strict=True):
-            if read.polarity is None:
-                continue
-            part["remanence_scale"] = read.remanence_scale * (1 + _both(off, "remanence", n))
-            part["charge"] = read.charge * (1 + off.get(("charge", 0), 0.0)) * (1 + off.get(("charge_each", n), 0.0))
-            if not isinstance(case.materials.get(read.material), LinearMagnet):
-                part["coercivity_scale"] = read.coercivity_scale * (1 + _both(off, "coercivity", n))
+        pole = copy.deepcopy(table["pole"][entry])
+        for part, read in zip(pole["part"], row.pole[entry].part, strict=True):
+            if read.polarity is not None:
+                _set_magnet(part, read, case, row.before + n, off)
+        if higher[n - 1] and stands_on_a_body(case, row, n - 1):
+            pole["part"][0]["length"] = _mm(row.pole[entry].part[0].length + higher[n - 1])
         poles.append({**pole, "at": [n]})
-    made["pole"] = poles
+    table["pole"] = poles
 
 
-def _set_strings(made: dict[str, Any], case: Case, off: Mapping[tuple[str, int], float]) -> None:
-    nearest, faces, lows = case.nearest_poles(), case.row.faces(), case.undersides()
-    for i, (string, y) in enumerate(zip(made["string"], case.string_places(), strict=True)):
+def _set_magnet(table: dict[str, Any], read: Part | BodyTable, case: Case, number: int, off: _Off) -> None:
+    batch = batches_of(case)[read.material]
+    table["remanence_scale"] = read.remanence_scale * (1 + _both(off, "remanence", batch, number))
+    table["charge"] = read.charge * (1 + off.get(("charge", 0), 0.0)) * (1 + off.get(("charge_each", number), 0.0))
+    if has_coercivity(case, read.material):
+        table["coercivity_scale"] = read.coercivity_scale * (1 + _both(off, "coercivity", batch, number))
+
+
+def _both(off: _Off, name: str, shared: int, item: int) -> float:
+    """What this one shares with others and what it has for itself."""
+    return off.get((name, shared), 0.0) + off.get((f"{name}_each", item), 0.0)
+
+
+def _set_strings(made: dict[str, Any], case: Case, off: _Off) -> None:
+    lows, places = case.undersides(), case.string_places()
+    for i, (string, low, y) in enumerate(zip(made["string"], lows, places, strict=True), start=1):
         for rule in ("gap", "height", "fretted_gap"):
             string.pop(rule, None)
-        pole = nearest[i]
-        gap = lows[i] - faces[pole] + _both(off, "gap", i + 1) - off.get(("height", pole + 1), 0.0)
-        string["gap"] = _mm(gap)
-        string["position"] = _mm(y + _both(off, "position", i + 1))
+        string["height"] = _mm(low + _both(off, "gap", 0, i))
+        string["position"] = _mm(y + _both(off, "position", 0, i))
 
 
-def _set_coil(made: dict[str, Any], case: Case, off: Mapping[tuple[str, int], float]) -> None:
-    coil, read = made["coil"], case.coil
-    more, thicker = 1 + off.get(("turns", 0), 0.0), 1 + off.get(("wire", 0), 0.0)
+def _set_coil(coil: dict[str, Any], read: Coil, number: int, off: _Off) -> None:
+    more, thicker = 1 + off.get(("turns", number), 0.0), 1 + off.get(("wire", number), 0.0)
     coil["turns"] = read.turns * more
     if read.taps:
         coil["taps"] = [tap * more for tap in read.taps]

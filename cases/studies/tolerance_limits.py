@@ -12,6 +12,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 import numpy.typing as npt
@@ -56,8 +57,16 @@ class Limit:
         return np.asarray((values >= self.low) & (values <= self.high))
 
 
-def read_limit(text: str, known: Sequence[str]) -> Limit:
+def read_limit(text: str, known: Sequence[str], absent: Mapping[str, str] = MappingProxyType({})) -> Limit:
     """Read a limit on one of the `known` quantities.
+
+    Parameters
+    ----------
+    text : str
+    known : sequence of str
+        Names.
+    absent : mapping of str to str
+        Quantities that this case has no value for, each with the sentence that says why.
 
     Raises
     ------
@@ -74,6 +83,8 @@ def read_limit(text: str, known: Sequence[str]) -> Limit:
     if match is None:
         raise CaseError(f"--limit: received {shown(text)}; {_EXAMPLE}")
     name, sign, said = match[1].strip().lower().replace(" ", "_").replace("-", "_"), match[2], match[3]
+    if name in absent:
+        raise CaseError(f"--limit: received {shown(text)}; {absent[name]}")
     if name not in known:
         raise CaseError(
             f"--limit: received {shown(text)}, and this study gives no {shown(name)}{near(name, known)}; it gives "

@@ -28,6 +28,8 @@ from .whole_file import write_whole
 SUMMARY = "tolerance.json"
 FIGURE = "tolerance"
 POOR = 0.25  # error of the surrogate over the standard deviation, from which on it is not to be trusted
+MOVED_TOGETHER = ("To spare 3-D solutions, heights and magnets of a row were off together in these runs, and each "
+                  "string answers for the pole under it.")
 _LEAST = 0.005  # shares of a variance below this are left out of the table
 _WORDS = {
     "output": "Output, mean", "output_balance": "Balance by output", "sensitivity": "Sensitivity, mean",
@@ -70,6 +72,8 @@ def _print_causes(study: ToleranceStudy, to: Console) -> None:
 
 def _limit(cause: Cause) -> str:
     size = mm(cause.limit) if cause.name in LENGTHS else f"{100 * cause.limit:.3g} %"
+    if cause.own:  # shares only: lengths have one limit
+        size = f"{100 * min(cause.own.values()):.3g} to {size}"
     return (f"−{size} to 0" if cause.one_sided else f"± {size}") + (", even" if cause.even else "")
 
 
@@ -97,6 +101,8 @@ def _print_spread(study: ToleranceStudy, to: Console) -> None:
     count = next(iter(study.scatter.values())).sample.size
     to.print(f"{count} pickups of a surrogate: a quadratic in every deviation by itself, from "
              f"{study.runs} designed runs.")
+    if study.causes.build:
+        to.print(MOVED_TOGETHER)
     to.print(f"Its error is what it misses of {study.checked} pickups that were computed with everything off at once "
              "(root mean square).")
     poor = [_WORDS[n].lower() for n, s in main.items() if not s.relative_error <= POOR]
@@ -172,7 +178,7 @@ def document(study: ToleranceStudy, about: Mapping[str, Any], title: str) -> str
         "program": "stringflux", "versions": versions(), "title": title, "study": about,
         "causes": [{"name": c.name, "title": c.title, "limit": c.limit, "unit": "m" if c.name in LENGTHS else "1",
                     "one_sided": c.one_sided, "distribution": "even" if c.even else "normal", "given": c.given,
-                    "reason": c.reason, "items": len(c.items)} for c in study.causes.active],
+                    "reason": c.reason, "items": len(c.items), **_own_limits(c)} for c in study.causes.active],
         "without_scatter": study.causes.off, "correlation": study.causes.correlation,
         "quantities": {n: {
             "unit": figure_of(n).unit, "nominal": s.nominal, "mean": s.spread.mean, "deviation": s.spread.deviation,
@@ -185,6 +191,11 @@ def document(study: ToleranceStudy, about: Mapping[str, Any], title: str) -> str
         "computed_pickups": study.checked, "impossible": study.impossible,
     }
     return json.dumps(plain(content), indent=2, ensure_ascii=False) + "\n"
+
+
+def _own_limits(cause: Cause) -> dict[str, Any]:
+    """By the names of the parts, where not all have one limit."""
+    return {"own_limits": {cause.names.get(i, str(i)): v for i, v in cause.own.items()}} if cause.own else {}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -203,9 +214,10 @@ def write_study(folder: Path, plan: Plan, outcomes: Sequence[Outcome], study: To
         cause = limits[name]
         long = name in LENGTHS
         values = [_Deviation(text=f"{v * 1e3:+.4f} mm" if long else f"{100 * v:+.3f} %", si=float(v))
-                  for v in cause.limit * designs[:, column]]
+                  for v in cause.limit_of(item) * designs[:, column]]
+        called = f": {cause.names[item]}" if item in cause.names else f" {item}" if item else ""
         inputs.append(InputColumn(name=f"{name}_{item}" if item else name, values=values, unit="m" if long else "",
-                                  title=f"Deviation of {cause.title}" + (f" {item}" if item else ""),
+                                  title=f"Deviation of {cause.title}{called}",
                                   shown="mm" if long else ""))
     write_table(folder, outcomes, inputs=inputs)
     write_whole(folder / SUMMARY, text.encode())

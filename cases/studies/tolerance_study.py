@@ -18,10 +18,12 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError
 
+from .outputs import without_value
 from .task import Outcome, Task
 from .tolerance_causes import Causes, causes_of
 from .tolerance_design import deviated
 from .tolerance_limits import Limit
+from .tolerance_parts import pole_count
 from .tolerance_statistics import Importance, Share, Spread, importance_of, share_of, sobol_sample, spread_of
 from .tolerance_surrogate import (
     Run,
@@ -137,13 +139,16 @@ WANTED = ("sensitivity", "face_field", "inductance", "resistance")
 
 
 def wanted(case: Case) -> tuple[str, ...]:
-    """Figures of a study; output only where the pickup's place along the strings is known."""
-    return WANTED if case.strings.bridge_distance is None else (*WANTED, "output")
+    """Figures of a study that the case has; output only where the pickup's place along the strings is known."""
+    absent = without_value(case)
+    if case.strings.bridge_distance is None:
+        return tuple(name for name in WANTED if name not in absent)
+    return tuple(name for name in (*WANTED, "output") if name not in absent)
 
 
 def quantity_names(case: Case) -> tuple[str, ...]:
     """Names of what a study of this case gives."""
-    strings, poles = len(case.string), len(case.row.places())
+    strings, poles = len(case.string), pole_count(case)
     made = [f"string_{i}_{base}" for base in ("sensitivity", "output") if base in wanted(case)
             for i in range(1, strings + 1)]
     made += [f"pole_{i}_face_field" for i in range(1, poles + 1)] + ["inductance", "resistance"]
@@ -170,8 +175,9 @@ def plan_of(case: Case, document: Mapping[str, Any], *, quality: str, check: int
     true = causes.deviations(sobol_sample(check, causes.size, seed))
     designs = [np.zeros(causes.size), *(run.t for run in runs), *true]
     item, plucked = {column: key for key, column in causes.places().items()}, plucked_causes(causes)
-    wants = [wanted(case)] + [wanted(case) if item[run.columns[0]][0] in plucked else WANTED for run in runs]
-    wants += [wanted(case)] * check
+    full, without_output = wanted(case), tuple(name for name in wanted(case) if name != "output")
+    wants = [full] + [full if item[run.columns[0]][0] in plucked else without_output for run in runs]
+    wants += [full] * check
     tasks = [Task(number=n, document=deviated(case, document, causes, t), quality=quality, want=want)
              for n, (t, want) in enumerate(zip(designs, wants, strict=True))]
     return Plan(causes=causes, runs=runs, true=true, tasks=tasks)

@@ -8,12 +8,12 @@ with t_j the deviation of part j over its limit. a and b come from two runs for 
 products of two deviations in ln y; figures that are no smooth function of t, as the balance is (loudest over
 quietest), are made of the y_k afterwards. How good it is, is measured: see :mod:`.tolerance_study`.
 
-A string's own gap and place move no other string: one run moves all strings, each answers for its own, and where the
-gaps or places of all strings together scatter too, those runs serve both.
+Which parts one pair of runs moves together, and what then answers for which: :mod:`.tolerance_groups`.
 
-The output of a pluck takes a map of the string's linkage, three times the work of all else. It is computed in the
-runs of one cause of each family (gaps and heights; magnets; places). The others of the family move ln output by the
-same multiple of what they do to ln S of that string; turns by as much.
+The output of a pluck takes a map of the string's linkage, in a row of poles three times the work of all else. So
+there it is computed in the runs of one cause of each family (gaps and heights; magnets; places). The others of the
+family move ln output by the same multiple of what they do to ln S of that string; turns by as much. In a build, whose
+3-D solutions take longer than plucks, every run has it.
 """
 
 from __future__ import annotations
@@ -32,7 +32,6 @@ from .tolerance_causes import Causes
 
 NODES, NODES_BELOW = (-0.8, 0.8), (-0.5, -1.0)
 """Deviations over the limit of the two runs: most parts lie between, the quadratic goes a little beyond."""
-_TOGETHER = {"gap_each": "gap", "position_each": "position"}
 _FAMILIES = (
     ("position", "position_each"),
     ("gap", "gap_each", "height"),
@@ -85,25 +84,24 @@ class Surrogate:
 
 
 def designed_runs(causes: Causes) -> list[Run]:
-    """What to compute besides the case as it stands: two runs for each number, fewer for strings."""
+    """What to compute besides the case as it stands: two runs for each group that has its own."""
+    below = [cause.one_sided for cause in causes.active for _ in cause.items]
     runs = []
-    where = causes.columns()
-    for cause in causes.active:
-        columns = where[cause.name]
-        if _TOGETHER.get(cause.name) in where:
+    for group in causes.groups:
+        if group.like is not None:
             continue
-        sets = [tuple(columns)] if cause.name in _TOGETHER else [(c,) for c in columns]
-        for chosen in sets:
-            for value in NODES_BELOW if cause.one_sided else NODES:
-                t = np.zeros(causes.size)
-                t[list(chosen)] = value
-                runs.append(Run(t=t, value=value, columns=chosen))
+        for value in NODES_BELOW if below[group.columns[0]] else NODES:
+            t = np.zeros(causes.size)
+            t[list(group.columns)] = value
+            runs.append(Run(t=t, value=value, columns=group.columns))
     return runs
 
 
 def plucked_causes(causes: Causes) -> tuple[str, ...]:
-    """Names of the causes whose runs have the output too: the first of each family."""
-    active = {c.name for c in causes.active}
+    """Names of the causes whose runs have the output too: the first of each family, in a build all."""
+    active = [c.name for c in causes.active]
+    if causes.build:
+        return tuple(active)
     first = [next((name for name in family if name in active), "") for family in _FAMILIES]
     return tuple(name for name in first if name)
 
@@ -151,6 +149,7 @@ def fitted(causes: Causes, runs: Sequence[Run], names: Sequence[str], base: Arra
     """
     slope, bend = np.zeros((2, causes.size, len(names)))
     item = {column: key for key, column in causes.places().items()}
+    shares = {group.columns: group.shares(names) for group in causes.groups}
     plucked = plucked_causes(causes)
     for first, second, v1, v2 in zip(runs[::2], runs[1::2], found[::2], found[1::2], strict=True):
         here = [k for k, name in enumerate(names) if "_output" not in name or item[first.columns[0]][0] in plucked]
@@ -158,13 +157,8 @@ def fitted(causes: Causes, runs: Sequence[Run], names: Sequence[str], base: Arra
         d1, d2 = (np.log(responses_of(v, [names[k] for k in here]) / base[here]) / t for v, t in ((v1, t1), (v2, t2)))
         b = (d2 - d1) / (t2 - t1)
         a = d1 - b * t1
-        for column in first.columns:
-            if len(first.columns) > 1:  # all strings were moved: each answers for its own
-                mine = np.array([names[k].startswith(f"string_{item[column][1]}_") for k in here])
-            else:
-                mine = np.ones(len(here), dtype=bool)
-            chosen = np.array(here)[mine]
-            slope[column, chosen], bend[column, chosen] = a[mine], b[mine]
+        mine = shares[first.columns][:, here]
+        slope[np.ix_(first.columns, here)], bend[np.ix_(first.columns, here)] = mine * a, mine * b
     for k, name in enumerate(names):
         if "_output" in name:
             source = names.index(name.replace("_output", "_sensitivity"))
@@ -172,7 +166,12 @@ def fitted(causes: Causes, runs: Sequence[Run], names: Sequence[str], base: Arra
             own = [item[c][0] in plucked for c in range(causes.size)]
             slope[:, k] = np.where(own, slope[:, k], many * slope[:, source])
             bend[:, k] = np.where(own, bend[:, k], many * bend[:, source])
-    _share_between_strings(causes, names, slope, bend)
+    limits = causes.limits()
+    for group in causes.groups:
+        if group.like is not None:  # the runs of another cause, over another limit
+            columns, ratio = list(group.columns), limits[list(group.columns)][:, None] / limits[group.like]
+            slope[columns] = shares[group.columns] * ratio * slope[group.like]
+            bend[columns] = shares[group.columns] * ratio**2 * bend[group.like]
     return Surrogate(names=tuple(names), base=np.log(base), slope=slope, bend=bend)
 
 
@@ -186,18 +185,6 @@ def _multiples(causes: Causes, plucked: Sequence[str], output: Array, sensitivit
                 for other in set(family) & set(where):
                     many[where[other]] = output[strongest] / sensitivity[strongest]
     return many
-
-
-def _share_between_strings(causes: Causes, names: Sequence[str], slope: Array, bend: Array) -> None:
-    """What the runs of all strings together say of each: a string's own deviation, over another limit."""
-    limits, at = {c.name: c.limit for c in causes.active}, causes.places()
-    for (name, item), column in at.items():
-        together = _TOGETHER.get(name)
-        if together in limits:
-            ratio = limits[name] / limits[together]
-            mine = [k for k, response in enumerate(names) if response.startswith(f"string_{item}_")]
-            slope[column, mine] = ratio * slope[at[together, 0], mine]
-            bend[column, mine] = ratio**2 * bend[at[together, 0], mine]
 
 
 def quantities_of(names: Sequence[str], y: Array) -> dict[str, Array]:

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from small_build import document, task
 
-from stringflux.cases import case_solid, command_shape, command_tolerance
+from stringflux.cases import case_solid, command_shape
 from stringflux.cases.build_circuit import build_network
 from stringflux.cases.case_materials import case_materials
 from stringflux.cases.case_solid import forget_solids
@@ -225,8 +225,6 @@ def test_strings_stay_clear_of_a_build() -> None:
 
 
 def test_what_takes_rows_alone_says_what_to_do() -> None:
-    with pytest.raises(CaseError, match=r"^tolerance takes one row .* extremes by stringflux compare"):
-        command_tolerance.run_tolerance("stacked-six", command_tolerance.Options(), {})
     asked = command_shape.ShapeOptions(form="dome", goals="output", pole=None, points=6, front=5, step="0.05 mm",
                                        least_radius="0.5 mm", deepest="2 mm", least_volume=None, most_volume=None,
                                        cap="steel-1008", out=None, quality="draft", json=False)
