@@ -8,6 +8,7 @@ polynomial, integrated exactly.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -22,6 +23,7 @@ from stringflux.geometry.plane_shapes import PlaneShape
 from stringflux.geometry.shapes import PartShape, PoleShape
 
 from .forms import AXISYMMETRIC, Formulation
+from .point_operators import PointOperators, point_operators
 from .stages import Keep, made_anew
 
 INTORDER = 6  # exact for the quadratic forms with the weight r (degree 5)
@@ -59,6 +61,20 @@ class Section:
     @property
     def unknowns(self) -> int:
         return int(self.basis.N)
+
+    @cached_property
+    def points(self) -> list[PointOperators]:
+        """Gradient and curl at the quadrature points of each part."""
+        return [point_operators(b, self.formulation) for b in self.parts]
+
+    @cached_property
+    def linear(self) -> Any:
+        """The flux form of the air and of what lies beyond the far boundary."""
+        form = self.formulation
+        return (form.flux.assemble(self.air) + form.far.assemble(self.far, rho=self.mesh.far_radius)).tocsc()
+
+    def __getstate__(self) -> dict[str, Any]:
+        return {k: v for k, v in self.__dict__.items() if k not in ("points", "linear")}
 
 
 _KEPT: dict[tuple[PoleShape, Quality], Section] = {}
