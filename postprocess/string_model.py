@@ -234,7 +234,7 @@ def _reversible_moment(layers: tuple[Layer, ...], rest: StringState) -> tuple[Ar
     for i, layer in enumerate(layers):
         chi = layer.law.reversible(np.pad(np.abs(rest.axial.m[i]), ((0, 0), (1, 1)), mode="edge"))
         slope = slope + layer.area * (chi / (1 + chi / 2))[:, None]
-    return _static_moment(layers, rest.across, rest.axial) - slope * rest.across, slope
+    return rest.moment_across - slope * rest.across, slope
 
 
 def _static_moment(layers: tuple[Layer, ...], across: Array, state: AxialState | None) -> Array:

@@ -18,7 +18,7 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from scipy.sparse import csc_matrix, diags_array
+from scipy.sparse import csc_matrix
 from scipy.special import kve
 from skfem import LinearForm
 
@@ -75,8 +75,8 @@ class PotentialPlane:
         return [mass_matrix(b, c) for b, c in zip(self.section.parts, along, strict=True)]
 
     def stiffness(self, across: Sequence[Array]) -> Any:
-        """∫ χ ∇u·∇w over all parts, χ of each as :func:`weighted` takes it."""
-        return sum(p.gradient.T @ (weighted(p, c) @ p.gradient) for p, c in zip(self.points, across, strict=True))
+        """∫ χ ∇u·∇w over all parts, χ (3, e, q) of each being xx, xz, zz."""
+        return sum(p.stiffness(c) for p, c in zip(self.points, across, strict=True))
 
     def free(self, odd: bool) -> npt.NDArray[np.int64]:
         """The unknowns that are not 0 by symmetry."""
@@ -158,13 +158,6 @@ class PotentialPlane:
         rim = np.asarray(self._rim.sum(axis=1)).ravel()
         load = charges - (0.0 if odd else 1.0) * np.outer(rim, net) / (2 * np.pi * self.radius)
         return self._solve(csc_matrix(K)[own][:, own], own)(load)
-
-
-def weighted(points: PointOperators, chi: Array) -> Any:
-    """χ times the weights as a matrix on gradients; χ (3, e, q) is xx, xz, zz."""
-    xx, xz, zz = (c.ravel() * points.weight for c in chi)
-    q = points.weight.size
-    return diags_array([np.concatenate([xx, zz]), xz, xz], offsets=[0, q, -q], shape=(2 * q, 2 * q))
 
 
 def times(chi: Array, h: Array) -> Array:
