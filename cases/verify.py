@@ -18,8 +18,8 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.rod_mesh import RodSizes
-from stringflux.geometry.shapes import Racetrack, StringShape
-from stringflux.geometry.solid_mesh import SolidMesh, SolidQuality, StringRod, mirror_parity, solid_mesh
+from stringflux.geometry.shapes import StringShape
+from stringflux.geometry.solid_mesh import SolidMesh, SolidQuality, StringRod, solid_mesh
 from stringflux.geometry.solid_shapes import SolidBody
 from stringflux.geometry.solid_sizes import places_under
 from stringflux.geometry.string_heights import face_below
@@ -35,6 +35,7 @@ from .case_materials import case_materials
 from .case_row import one_thread, row_inputs, solve_inputs
 from .case_solid import solve_case_solid
 from .case_solve import choose
+from .verify_coils import coils_in_air, connected_coils, symmetry
 from .verify_needs import needs_for, refuse_beyond
 from .verify_shares import Report, Shares
 
@@ -121,15 +122,16 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
     clear = subject.shape.axis_height - subject.shape.core_radius - case.faces_below()[subject.number - 1]
     shift = min(SHIFT, 0.3 * clear)
     with one_thread():
-        progress("fast chain", 0.0)
+        progress("3-D meshes", 0.0)
+        mirrored, odd = symmetry(subject.bodies, subject.shape.y, coils_in_air(case))
+        factors = LEVELS[quality]
+        meshes = [_mesh(subject, f, mirrored) for f in factors[:SURE]]
+        refuse_beyond(needs_for(meshes[-1]).memory, memory, subject.number)
+        progress("fast chain", 0.02)
         chains = [_chain(case, q, materials) for q in (quality, OTHER[solver][quality])]
         coils = connected_coils(case, chains[0])
-        mirrored, odd = symmetry(subject, coils)
-        factors = LEVELS[quality]
-        progress("3-D meshes", 0.02)
-        meshes = [_mesh(subject, f, mirrored) for f in factors[:SURE]]
         unknowns = [needs_for(m) for m in meshes]
-        refuse_beyond(unknowns[-1].memory, memory, subject.number)
+        refuse_beyond(unknowns[-1].memory, memory, subject.number)  # again: the chain of a build stays in memory
         say(f"String {subject.number} in 3-D: {SURE} meshes of up to {unknowns[-1].unknowns} unknowns, about "
             f"{unknowns[-1].memory / 1e9:.1f} GB and {said_time(sum(n.seconds for n in unknowns))}")
         levels: list[Figures] = []
@@ -166,39 +168,6 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
 def error_of(levels: Sequence[Figures]) -> dict[str, float]:
     """Share by which each figure of the last mesh may be off."""
     return {name: Verification.solid_share(levels, name) for name in Figures.NAMES}
-
-
-def connected_coils(case: Case, chain: Any) -> tuple[Racetrack, ...]:
-    """The coils in series with the turns that b is made of."""
-    weights = getattr(chain.field, "weights", None)
-    coils = case.racetracks()
-    if weights is None:
-        return coils
-    return tuple(replace(c, turns=abs(float(w)), sense=1 if w > 0 else -1)
-                 for c, w in zip(coils, weights, strict=True) if w)
-
-
-def symmetry(subject: Subject, coils: Sequence[Racetrack]) -> tuple[tuple[bool, bool], tuple[int, ...]]:
-    """Which halves need not be meshed, and the planes about which both fields are odd."""
-    shape = subject.shape
-    allowed = (True, abs(shape.y) < 1e-9)  # the string is level
-    mirrored, odd = [], []
-    for axis in (0, 1):
-        parity = mirror_parity(subject.bodies, axis)
-        same = parity != 0 and parity == _coil_parity(coils, axis)
-        mirrored.append(allowed[axis] and same)
-        if mirrored[-1] and parity < 0:
-            odd.append(axis)
-    return (mirrored[0], mirrored[1]), tuple(odd)
-
-
-def _coil_parity(coils: Sequence[Racetrack], axis: int) -> int:
-    for parity in (1, -1):
-        images = [replace(c, x_centre=-c.x_centre, sense=parity * c.sense) if axis == 0
-                  else replace(c, y_centre=-c.y_centre, sense=parity * c.sense) for c in coils]
-        if set(images) == set(coils):
-            return parity
-    return 0
 
 
 def _subject(case: Case, string: int | None, materials: dict[str, Any]) -> Subject:

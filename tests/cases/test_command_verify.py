@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from stringflux.cases import verify, verify_needs
+from stringflux.cases import verify, verify_coils, verify_needs
 from stringflux.cases.cli import main
 from stringflux.cases.load import load_case
 from stringflux.cases.prediction import case_materials
@@ -44,12 +44,14 @@ def test_folder_table_and_document(tmp_path: Path, capsys: pytest.CaptureFixture
     assert float(rows[3]["chain"]) == pytest.approx(document["figures"]["linkage"]["chain"], rel=1e-5)
 
 
-def test_refusal_before_anything_is_solved(capsys: pytest.CaptureFixture[str], coarse: None,
+@pytest.mark.parametrize(("name", "needs"), [("bench-single", "0.3 GB"), ("stacked-six", "0.4 GB")])
+def test_refusal_before_anything_is_solved(name: str, needs: str, capsys: pytest.CaptureFixture[str], coarse: None,
                                            monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(verify_needs, "resident", lambda: 0.0)  # whatever other tests have left in memory
-    assert main(["verify", "bench-single", *DRAFT, "--memory", "100MB"]) == 2
+    assert main(["verify", name, *DRAFT, "--memory", "100MB"]) == 2
     said = capsys.readouterr().err
-    assert "needs about 0.3 GB and --memory allows 0.1 GB" in said
+    assert f"needs about {needs} and --memory allows 0.1 GB" in said
+    assert "fast chain" not in said
     assert "with string" not in said
 
 
@@ -81,14 +83,14 @@ def test_symmetry_of_coils_and_bodies() -> None:
     other are odd."""
     case = load_case("baritone-six", {})
     subject = verify._subject(case, None, case_materials(case))
-    assert verify.symmetry(subject, case.racetracks()) == ((True, False), ())
+    assert verify_coils.symmetry(subject.bodies, subject.shape.y, case.racetracks()) == ((True, False), ())
 
     def coil(x: float, sense: int) -> Racetrack:
         return Racetrack(inner_radius=1e-3, straight=10e-3, build=1e-3, bottom=0.0, top=1e-3, turns=9.0, sense=sense,
                          x_centre=x)
 
-    assert [verify._coil_parity([coil(5e-3, 1), coil(-5e-3, s)], 0) for s in (1, -1)] == [1, -1]
-    assert verify._coil_parity([coil(5e-3, 1)], 0) == 0
+    assert [verify_coils._coil_parity([coil(5e-3, 1), coil(-5e-3, s)], 0) for s in (1, -1)] == [1, -1]
+    assert verify_coils._coil_parity([coil(5e-3, 1)], 0) == 0
 
 
 def test_needs_count_the_unknowns() -> None:
