@@ -34,13 +34,15 @@ class SolidInputs:
     coils: tuple[Racetrack, ...]
     materials: tuple[tuple[str, Any], ...]
     quality: SolidQuality
+    history: str
 
 
 _SOLIDS: OrderedDict[SolidInputs, SolvedSolid] = OrderedDict()
 
 
 def solve_case_solid(case: Case, quality: str, materials: dict[str, Any],
-                     progress: Callable[[str], None] = lambda stage: None, above: float = 0.0) -> SolvedSolid:
+                     progress: Callable[[str], None] = lambda stage: None, above: float = 0.0,
+                     history: str = "") -> SolvedSolid:
     """Everything upstream of the strings, the coils as they are connected.
 
     Parameters
@@ -49,8 +51,11 @@ def solve_case_solid(case: Case, quality: str, materials: dict[str, Any],
         From :func:`.case_materials`.
     above : float
         How much higher than maps of ± 2 mm answers to strings are tabulated, m.
+    history : {"", "before", "after"}
+        Whether the magnets were charged before or after assembly; that of the case if left out.
     """
     inputs = solid_inputs(case, quality, materials)
+    inputs = replace(inputs, history=history or inputs.history)
     solved = solve_solid_inputs(inputs, progress)
     solved = solved.connected(connected_turns(case, solved.matrix))
     progress("answers to the strings")
@@ -69,7 +74,7 @@ def solid_inputs(case: Case, quality: str, materials: dict[str, Any]) -> SolidIn
     used = {b.material for b in bodies}
     return SolidInputs(bodies=bodies, coils=tuple(_one_turn(c) for c in case.racetracks()),
                        materials=tuple((name, materials[name]) for name in sorted(used)),
-                       quality=SOLID_QUALITIES[quality])
+                       quality=SOLID_QUALITIES[quality], history=case.history)
 
 
 def solve_solid_inputs(inputs: SolidInputs, progress: Callable[[str], None] = lambda stage: None) -> SolvedSolid:
@@ -77,7 +82,7 @@ def solve_solid_inputs(inputs: SolidInputs, progress: Callable[[str], None] = la
     if inputs not in _SOLIDS:
         with one_thread():
             _SOLIDS[inputs] = solve_solid(inputs.bodies, inputs.coils, dict(inputs.materials), quality=inputs.quality,
-                                          progress=progress)
+                                          history=inputs.history, progress=progress)
         while len(_SOLIDS) > _KEPT:
             _SOLIDS.popitem(last=False)
     return _SOLIDS[inputs]

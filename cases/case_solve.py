@@ -58,9 +58,6 @@ def choose(case: Case, wanted: str = "auto") -> Choice:
     if wanted == "plane" and no_section:
         raise CaseError("--solver: plane takes long bars across the strings, all about as long, in one coil, but "
                         f"this case has {no_section}; leave --solver out")
-    if case.history == "before" and (beyond or wanted in ("solid", "plane")):
-        raise CaseError('row, history: "charged before assembly" is for one row of poles in one coil; the other '
-                        'solvers take magnets as charged after assembly, so write that or leave it out')
     if wanted in ("solid", "plane"):
         return Choice(solver=wanted, why="asked for")
     if beyond and not no_section:

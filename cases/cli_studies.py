@@ -183,6 +183,10 @@ def balance(
         typer.Option("--pull", metavar="CENTS", show_default=False, help="Most the magnets may bend a pitch."),
     ] = None,
     keep_level: Annotated[bool, typer.Option("--keep-level", help="Keep the strings' mean level too.")] = False,
+    row: Annotated[
+        str | None,
+        typer.Option("--row", metavar="COIL", show_default=False, help="Whose poles move; those of the first row."),
+    ] = None,
     out: Out = None,
     quality: Quality = "normal",
     changes: Changes = None,
@@ -193,7 +197,8 @@ def balance(
     from .command_balance import run_balance
 
     run_balance(case, by=by, measure=measure, profile=profile, travel=travel, side_travel=side_travel, gap=gap,
-                pull=pull, keep_level=keep_level, out=out, quality=quality, changes=read_changes(changes), json=json)
+                pull=pull, keep_level=keep_level, row=row, out=out, quality=quality, changes=read_changes(changes),
+                json=json)
 
 
 COMMANDS: tuple[Callable[..., None], ...] = (compare, balance, shape, tolerance)

@@ -38,23 +38,28 @@ UNITS = {
 
 
 def run_balance(which: str, *, by: str, measure: str, profile: str, travel: str | None, side_travel: str | None,
-                gap: str | None, pull: float | None, keep_level: bool, out: str | None, quality: str,
-                changes: Mapping[str, Any], json: bool) -> None:
+                gap: str | None, pull: float | None, keep_level: bool, row: str | None, out: str | None,
+                quality: str, changes: Mapping[str, Any], json: bool) -> None:
     """Everything that can be refused is refused before the computation starts."""
     if quality not in QUALITIES:
         raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
     case = load_case(which, changes)
     choose(case)
     request = read_request(case, by=by, measure=measure, profile=profile, travel=travel, side_travel=side_travel,
-                           gap=gap, pull=pull, keep_level=keep_level)
+                           gap=gap, pull=pull, keep_level=keep_level, row=row)
     path = find_case(which)
     with ExitStack() as stack:
         folder = None if out is None else stack.enter_context(replaced_folder(out, MARK))
         from .command_signal import read_pluck
         from .studies.balance_case import changed_content
+        from .studies.balance_problem import balance_problem
         from .studies.balance_study import balance_case
 
         data = changed_content(read_toml(path), changes)
+        if balance_problem(case, request).solid:
+            from .studies.solid_plan import words_of_a_balance
+
+            print(words_of_a_balance(case, quality), file=sys.stderr, flush=True)
         with shown_progress(bar_only=json) as progress:
             found = balance_case(data, case, request, quality=quality, progress=progress,
                                  pluck=read_pluck(None, None, "1/8", "45deg"))
@@ -73,7 +78,7 @@ def run_balance(which: str, *, by: str, measure: str, profile: str, travel: str 
 
 
 def read_request(case: Case, *, by: str, measure: str, profile: str, travel: str | None, side_travel: str | None,
-                 gap: str | None, pull: float | None, keep_level: bool) -> Request:
+                 gap: str | None, pull: float | None, keep_level: bool, row: str | None = None) -> Request:
     """What the options ask for."""
     from .studies.balance_problem import (
         CLOSEST,
@@ -91,12 +96,15 @@ def read_request(case: Case, *, by: str, measure: str, profile: str, travel: str
             raise CaseError(f"{option}: received {shown(value)}; write {', '.join(known)}")
     if by == "tilt" and travel is not None:
         raise CaseError("--travel: received with --by tilt, where no pole moves; write --side-travel, or drop it")
+    if by == "tilt" and row is not None:
+        raise CaseError("--row: received with --by tilt, where no pole moves; write --by poles or both, or drop it")
     if by == "poles" and side_travel is not None:
         raise CaseError("--side-travel: received with --by poles, where the pickup stays; write --travel, or drop it")
     if pull is not None and not 0.01 <= pull <= 100:
         raise CaseError(f"--pull: received {pull:g}; write a number of cents from 0.01 to 100")
     return Request(
         by=by, measure=measure, profile=read_profile(profile, len(case.string)), pull=pull, keep_level=keep_level,
+        row=row or "",
         travel=_length("--travel", travel, TRAVEL, 0.05e-3, 10e-3),
         side_travel=_length("--side-travel", side_travel, SIDE_TRAVEL, 0.05e-3, 10e-3),
         least_gap=_length("--gap", gap, LEAST_GAP, CLOSEST, 10e-3),
@@ -125,8 +133,9 @@ def _print(case: Case, found: Balanced) -> None:
     else:
         both = found.problem.request.by == "both"
         sides = " A side is told by how far it moves, with coil and poles." if both else ""
-        to.print("A pole is read as the height of its face over the top plate. It moves with all its parts, and the "
-                 f"strings stay.{sides}", soft_wrap=True)
+        gap = ", leaving a gap at what it stood on" if found.problem.solid else ""
+        to.print("A pole is read as the height of its face over the top plate. It moves with all its parts"
+                 f"{gap}, and the strings stay.{sides}", soft_wrap=True)
     to.print(table("Strings", _strings(case, found)))
     by = "at equal pluck (rms)" if found.problem.request.measure == "output" else "by sensitivity"
     to.print(f"Before, after: over what is wanted, {by}, {_level_words(found)}. 0.1 mm: what it does to a string to "

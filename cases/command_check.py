@@ -107,7 +107,8 @@ def _direction(magnetised: str | tuple[float, float, float] | None) -> str:
 
 def _coil(name: str, coil: Coil, track: Racetrack, *, alone: bool) -> str:
     head = "Coil" if name == "coil" else f"Coil {shown(name)}"
-    place = "" if alone else f", middle at {track.x_centre * 1e3:.4g} mm along the strings, {coil.sense}"
+    across = f" and {track.y_centre * 1e3:.4g} mm across" if track.y_centre else ""
+    place = "" if alone else f", middle at {track.x_centre * 1e3:.4g} mm along the strings{across}, {coil.sense}"
     return (
         f"{head}: {coil.turns:g} turns of {coil.winding_wire().name} in a window of {track.build * 1e3:.4g} by "
         f"{(track.top - track.bottom) * 1e3:.4g} mm, inside {track.inner_radius * 2e3:.4g} by "

@@ -21,6 +21,7 @@ from stringflux.postprocess.linkage import (
     linkage_map,
     rest_model,
 )
+from stringflux.postprocess.plane_picture import plane_record
 from stringflux.postprocess.plucked_string import ONE_SIDED
 from stringflux.postprocess.records import CoilRecord, Prediction, StringRecord
 from stringflux.postprocess.section_picture import section_record
@@ -34,6 +35,7 @@ from stringflux.solver.solved_row import SolvedRow
 from .case_materials import case_materials
 from .case_plane import ENDS_ESTIMATED
 from .case_row import one_thread, row_inputs, solve_inputs
+from .case_solid import magnetic_bodies
 from .case_solve import Solved, choose, solve_case
 from .coil_windings import connection_words
 from .prediction_records import coil_records, place_records, pole_records
@@ -82,9 +84,10 @@ def _predict(case: Case, quality: str, progress: Progress, maps: bool, solver: s
     choice = choose(case, solver)
     solved = solve_case(case, quality, materials, clock.stage, solver=solver)
     strings, models = [], []
-    for i, shape in enumerate(case.string_shapes()):
+    known = zip(case.faces_below(), case.frequencies(), case.tensions(), case.unit_masses(), strict=True)
+    for i, (shape, own) in enumerate(zip(case.string_shapes(), known, strict=True)):
         clock.stage(f"string {i + 1} of {len(case.string)}")
-        record, sensitivities = _string(case, i, shape, solved, materials, maps)
+        record, sensitivities = _string(case, i, shape, own, solved, materials, maps)
         strings.append(record)
         models.append(sensitivities)
     clock.stage("poles")
@@ -95,9 +98,10 @@ def _predict(case: Case, quality: str, progress: Progress, maps: bool, solver: s
         first = solved.cells[solved.places[0].shape]
         section = section_record(first.section, first.alone)
         coupling, rounds = solved.bias.coupling, (solved.bias.rounds, solved.signal.rounds)
-    elif maps and not isinstance(solved, SolvedBars):
+    elif maps:
         clock.stage("picture of the field")
-        cut = slice_record(case, solved)
+        cut = (plane_record(case, magnetic_bodies(case), solved) if isinstance(solved, SolvedBars)
+               else slice_record(case, solved))
     balanced = with_balance(strings, case.scales(), np.abs(np.array(models)).T)
     clock.stage("")
     return Prediction(
@@ -152,9 +156,11 @@ def solve_case_row(case: Case, quality: str, materials: dict[str, Any],
     return row.wound(coil.turns * coil.sense)
 
 
-def _string(case: Case, i: int, shape: StringShape, solved: Solved, materials: dict[str, Any],
-            maps: bool) -> tuple[StringRecord, list[float]]:
-    """The record of string i (balance still empty) and its S on every model of its metal."""
+def _string(case: Case, i: int, shape: StringShape, own: tuple[float, float, float, float], solved: Solved,
+            materials: dict[str, Any], maps: bool) -> tuple[StringRecord, list[float]]:
+    """The record of string i (balance still empty) and its S on every model of its metal; `own` are the height of the
+    face under it, m, its pitch, Hz, its tension, N, and its mass per length, kg/m."""
+    face, pitch, tension, unit_mass = own
     model = rest_model(solved.field, shape, layers_of(shape, materials))
     stencil = RestStencil(model)
     slopes = stencil.static()
@@ -173,9 +179,8 @@ def _string(case: Case, i: int, shape: StringShape, solved: Solved, materials: d
     x, lines, flux_density = _whole_line(model, stencil.surface, flux_density)
     record = StringRecord(
         number=i + 1, pole=pole, wound=shape.wrap_diameter > 0, y=shape.y, height=shape.axis_height,
-        gap=shape.axis_height - shape.outer_radius - case.faces_below()[i], diameter=2 * shape.outer_radius,
-        pitch=case.frequencies()[i],
-        tension=case.tensions()[i], unit_mass=case.unit_masses()[i],
+        gap=shape.axis_height - shape.outer_radius - face, diameter=2 * shape.outer_radius,
+        pitch=pitch, tension=tension, unit_mass=unit_mass,
         bias=bias, reciprocal=reciprocal, over=over, linkage=slopes.linkage,
         sensitivity=abs(slopes.z), sensitivity_across=abs(slopes.y), sensitivity_reversible=abs(nominal),
         sensitivity_band=(float(np.min(np.abs(sensitivities))), float(np.max(np.abs(sensitivities)))),

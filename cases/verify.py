@@ -33,7 +33,8 @@ from stringflux.solver.solved_solid import magnetic
 
 from .case_materials import case_materials
 from .case_row import one_thread, row_inputs, solve_inputs
-from .case_solve import choose, solve_case
+from .case_solid import solve_case_solid
+from .case_solve import choose
 from .verify_needs import needs_for, refuse_beyond
 from .verify_shares import Report, Shares
 
@@ -233,7 +234,7 @@ def _notes(case: Case, subject: Subject) -> tuple[str, ...]:
 
 def _chain(case: Case, quality: str, materials: dict[str, Any]) -> Any:
     if choose(case).solver != "row":
-        return solve_case(case, quality, materials)
+        return solve_case_solid(case, quality, materials, history="after")
     coil = case.racetrack()
     inputs = replace(row_inputs(case, quality, materials), history="after")
     return solve_inputs(inputs).wound(coil.turns * coil.sense)

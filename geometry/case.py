@@ -20,7 +20,7 @@ from .rows import PoleRow
 from .scatter import Scatter
 from .shapes import PlacedPole, Racetrack, StringShape
 from .solid_shapes import SolidBody
-from .string_heights import face_below, fretting_drop, underside
+from .string_heights import face_below, fretting_drop, rows_under, underside
 from .strings import DENSITIES, PLAIN_STEEL, String, Strings, plain_mass, tension, wound_mass
 
 Probe = Annotated[float, Quantity("length", 0.0, 20e-3)]
@@ -167,17 +167,17 @@ class Case(Table):
         )
 
     def nearest_poles(self) -> tuple[int, ...]:
-        """For each string the index (from 0) of the pole it belongs to, in the first row there is.
+        """For each string the index (from 0, through all rows) of its pole, in the first row that it is over.
 
         Raises
         ------
         CaseError
             If there is no row of poles.
         """
-        rows = self.rows()
-        if not rows:
+        if not self.rows():
             raise CaseError("row: this case has no row of poles, so no string has a pole of its own")
-        return tuple(rows[0].nearest(y) for y in self.string_places())
+        under = [(rows_under(self, y)[0], y) for y in self.string_places()]
+        return tuple(row.before + row.nearest(y) for row, y in under)
 
     def faces_below(self) -> tuple[float, ...]:
         """For each string the height over the top plate, m, that its gap counts from: of a pole, or of a body."""

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from .case import Case
 
 TOUCH = 1e-9  # bodies may touch; rounding does not count as cutting
+BESIDE = 0.5e-3  # m: a coil whose middle is so far off that of its row has perhaps forgotten it
 CLEARANCE = 0.1e-3  # between a string and anything under it
 LEAST_GAP, GREATEST_GAP = 0.2e-3, 15e-3
 BODY_USES = ("magnet", "soft", "conductor", "spacer")  # what a body may be made of
@@ -212,9 +213,13 @@ def coil_clears_poles(case: Case) -> None:
                 # distance of the pole's axis from the straight line in the middle of the race-track
                 off = max(0.0, abs(pole.y - coil.y_centre) - coil.straight / 2)
                 if math.hypot(off, row.row.x - coil.x_centre) + part.radius > coil.inner_radius + TOUCH:
+                    places = row.row.places()
+                    middle = round((min(places) + max(places)) / 2, 9)
+                    beside = (f"set centre to {mm(middle)}, the middle of its row, "
+                              if abs(middle - coil.y_centre) > BESIDE else "")
                     raise ValueError(
                         f"{row.where}coil: the winding cuts pole {row.before + number} ({shown(part.material)}, "
-                        f"diameter {mm(2 * part.radius)}) or leaves it outside; enlarge inner_width or "
+                        f"diameter {mm(2 * part.radius)}) or leaves it outside; {beside}enlarge inner_width or "
                         "inner_length, or move top or bottom clear of it"
                     )
 

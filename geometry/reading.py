@@ -119,6 +119,8 @@ def _plain(kind: str, got: Any, ctx: Mapping[str, Any]) -> str:
         return f"received a text that is too short; write at least {ctx['min_length']} character"
     if kind == "string_too_long":
         return f"received a text that is too long; write at most {ctx['max_length']} characters"
+    if kind == "tuple_type" and not isinstance(got, dict):
+        return f"received {shown(got)}; write a list, in square brackets"
     return f"received {shown(got)}; write {_WANTED.get(kind, 'something that fits here')}"
 
 

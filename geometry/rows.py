@@ -54,6 +54,14 @@ class PoleRow:
         places = self.row.places()
         return min(range(len(places)), key=lambda i: abs(places[i] - y))
 
+    def holds(self, y: float) -> bool:
+        """Whether a place across the strings is over this row: between its ends, or half a space beyond them."""
+        places = sorted(self.row.places())
+        if len(places) == 1:
+            return abs(y - places[0]) <= max(part.radius for part in self.placed()[0].shape.parts)
+        first, last = (places[1] - places[0]) / 2, (places[-1] - places[-2]) / 2
+        return places[0] - first <= y <= places[-1] + last
+
     def bodies(self) -> tuple[SolidBody, ...]:
         """Every part of every pole, from the first pole on and from the top down."""
         return tuple(

@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from .rows import PoleRow
 from .solid_shapes import SolidBody
 from .strings import String
 from .units import shown
@@ -34,23 +35,32 @@ class Face:
         What messages call it.
     away : float
         How far beside the string it stands, m.
+    pole : int
+        Number of the pole through all rows; 0 for a body.
     """
 
     height: float
     x: float
     name: str
     away: float = 0.0
+    pole: int = 0
+
+
+def rows_under(case: Case, y: float) -> tuple[PoleRow, ...]:
+    """The rows of a case, those first that a string at `y` is over: two half rows have their own strings each."""
+    return tuple(sorted(case.rows(), key=lambda row: not row.holds(y)))
 
 
 def face_below(case: Case, y: float) -> Face | None:
-    """What lies under a string at `y`: the nearest pole of the first row that has one within reach, else the
-    highest magnetic body, else the nearest pole of all; None where there is nothing.
+    """What lies under a string at `y`: the nearest pole of the first row that it is over, or that has one within
+    reach, else the highest magnetic body, else the nearest pole of all; None where there is nothing.
     """
     poles = []
-    for row in case.rows():
+    for row in rows_under(case, y):
         n = row.nearest(y)
         away = abs(row.row.places()[n] - y)
-        face = Face(height=row.row.faces()[n], x=row.row.x, name=f"the face of pole {row.before + n + 1}", away=away)
+        number = row.before + n + 1
+        face = Face(height=row.row.faces()[n], x=row.row.x, name=f"the face of pole {number}", away=away, pole=number)
         if away <= FARTHEST_POLE:
             return face
         poles.append(face)

@@ -15,7 +15,7 @@ from pydantic import BeforeValidator, Field, model_validator
 from .fields import Number, Quantity, Table
 from .units import shown
 
-Gauge = Annotated[float, Quantity("length", 0.1e-3, 2.5e-3)]
+Gauge = Annotated[float, Quantity("length", 0.1e-3, 3.6e-3)]
 Scale = Annotated[float, Quantity("length", 0.1, 2.5)]
 Place = Annotated[float, Quantity("length", -150e-3, 150e-3)]
 Spacing = Annotated[float, Quantity("length", 0.3e-3, 100e-3)]

@@ -59,8 +59,8 @@ def slice_figure(prediction: Prediction) -> Figure:
     bar.ax.minorticks_off()
     bar.set_label("flux density |B| (mT)")
     bar.outline.set_visible(False)
-    heading(fig, _title(prediction, cut),
-            "field of everything; lines follow B in this plane, their spacing means nothing")
+    whole = "endless bars, without their ends" if cut.endless else "field of everything"
+    heading(fig, _title(prediction, cut), f"{whole}; lines follow B in this plane, their spacing means nothing")
     return fig
 
 

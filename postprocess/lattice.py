@@ -33,7 +33,8 @@ class Lattice:
     def at(self, y: Array, z: Array) -> Array:
         """Values (b, c, nx) for positions y, z of shape (b,)."""
         ly, lz = barycentric(self.y, y), barycentric(self.z, z)
-        return np.asarray(np.einsum("bj,bjcx->bcx", lz, np.tensordot(ly, self.values, (1, 0)), optimize=True))
+        at_y = np.tensordot(ly, self.values, (1, 0))  # (b, nz, c, nx)
+        return np.asarray(lz[:, None] @ at_y.reshape(*lz.shape, -1)).reshape(y.size, *at_y.shape[2:])
 
 
 def barycentric(nodes: Array, x: Array) -> Array:

@@ -49,8 +49,8 @@ class LineFields:
 
     def averaged(self, y: Array, z: Array, radius: float) -> Array:
         """Mean over the circle of `radius` round the axis, shape as :meth:`at`."""
-        ring = [self.at(y + radius, z), self.at(y - radius, z), self.at(y, z + radius), self.at(y, z - radius)]
-        return np.asarray(sum(ring) / 4)
+        ring = self.at(np.concatenate([y + radius, y - radius, y, y]), np.concatenate([z, z, z + radius, z - radius]))
+        return np.asarray(ring.reshape(4, y.size, *ring.shape[1:]).mean(axis=0))
 
 
 def line_fields(field: StringField, x: Array, slope: float, span: Span) -> LineFields:

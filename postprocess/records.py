@@ -229,6 +229,8 @@ class SliceRecord:
         Number of the string nearest to the plane.
     string_line : array (2, 2)
         x and z of two points of its axis, m.
+    endless : bool
+        Whether it is the section of endless bars, from the planar solver.
     """
 
     y: float
@@ -239,6 +241,7 @@ class SliceRecord:
     outlines: tuple[SliceOutline, ...]
     string: int
     string_line: Array
+    endless: bool = False
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -8,6 +8,8 @@ tetrahedron into.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import numpy.typing as npt
 from matplotlib.path import Path
@@ -17,6 +19,7 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import SolveError
 from stringflux.geometry.solid_mesh import EDGES, edges_of
+from stringflux.geometry.solid_shapes import SolidBody
 from stringflux.solver.constants import MU0
 from stringflux.solver.solid_space import elements_of
 from stringflux.solver.solved_solid import SolvedSolid
@@ -44,8 +47,24 @@ Bools = npt.NDArray[np.bool_]
 
 def slice_record(case: Case, solved: SolvedSolid) -> SliceRecord:
     """The plane through the first pole, or without poles along the string next to the middle."""
+    return pictured(case, solved.bodies, lambda y, x, z: plane_field(solved, y, x, z))
+
+
+def pictured(case: Case, bodies: tuple[SolidBody, ...],
+             field: Callable[[float, Array, Array], tuple[Array, Bools]], *, endless: bool = False) -> SliceRecord:
+    """That plane from any solver.
+
+    Parameters
+    ----------
+    bodies : tuple of SolidBody
+        The magnetic ones.
+    field : callable
+        B (3, nz, nx) at y, x (nx,), z (nz,), and whether that is in one of them (nz, nx).
+    endless : bool
+        Whether the bodies were taken as endless across the strings.
+    """
     y = _plane(case)
-    outlines = _outlines(case, solved, y)
+    outlines = _outlines(case, bodies, y)
     shapes = case.string_shapes()
     string = int(np.argmin([abs(s.y - y) for s in shapes]))
     shape = shapes[string]
@@ -53,10 +72,10 @@ def slice_record(case: Case, solved: SolvedSolid) -> SliceRecord:
     left, right = every[0].min() - _BESIDE, every[0].max() + _BESIDE
     height = shape.axis_height + abs(shape.slope) * max(-left, right) + shape.outer_radius
     x, z = _steps(left, right), _steps(every[1].min() - _UNDER, max(every[1].max(), height) + _OVER)
-    b, solid = plane_field(solved, y, x, z)
+    b, solid = field(y, x, z)
     line = np.array([[x[0], x[-1]], shape.axis_height + shape.slope * x[[0, -1]]])
     return SliceRecord(y=y, x=x, z=z, b=np.round(b, _ROUNDED), region=_regions(outlines, x, z, solid),
-                       outlines=outlines, string=string + 1, string_line=line)
+                       outlines=outlines, string=string + 1, string_line=line, endless=endless)
 
 
 def _plane(case: Case) -> float:
@@ -69,7 +88,7 @@ def _steps(low: float, high: float) -> Array:
     return STEP * np.arange(first, last + 1)
 
 
-def _outlines(case: Case, solved: SolvedSolid, y: float) -> tuple[SliceOutline, ...]:
+def _outlines(case: Case, bodies: tuple[SolidBody, ...], y: float) -> tuple[SliceOutline, ...]:
     """All that is cut: coils, then bodies."""
     out = []
     for name, track in zip(case.coil_names(), case.racetracks(), strict=True):
@@ -77,7 +96,7 @@ def _outlines(case: Case, solved: SolvedSolid, y: float) -> tuple[SliceOutline, 
     for body in case.solid_bodies():
         polygon = body_outline(body.form, y)
         if polygon is not None:
-            kind = "magnet" if body.polarity else "soft" if body in solved.bodies else "not magnetic"
+            kind = "magnet" if body.polarity else "soft" if body in bodies else "not magnetic"
             out.append(SliceOutline(name=body.name, material=body.material, kind=kind, polygon=polygon))
     return tuple(out)
 

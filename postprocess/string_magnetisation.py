@@ -142,10 +142,7 @@ def _times(kernel: Array, moment: Array) -> Array:
 
 def axial_law(law: StringLaw, h: Array, across: Array, inside: Array) -> tuple[Array, Array, Array]:
     """Axial M, its slope with H, and the field across inside the metal (arrays like h)."""
-    for _ in range(2):  # a contraction; the outer Newton loop carries it on
-        modulus = np.sqrt(h * h + inside * inside) + 1e-6
-        chi = law.magnetisation(modulus)[0] / modulus
-        inside = across / (1 + chi / 2)
+    inside = _inside(law, h, across, inside)
     modulus = np.sqrt(h * h + inside * inside) + 1e-6
     m, slope = law.magnetisation(modulus)
     chi = m / modulus
@@ -154,7 +151,16 @@ def axial_law(law: StringLaw, h: Array, across: Array, inside: Array) -> tuple[A
 
 def across_factor(law: StringLaw, h: Array, across: Array) -> Array:
     """M_t / H_t of a cylinder across the field, χ/(1 + χ/2), arrays like h (axial) and across (A/m)."""
-    _, _, inside = axial_law(law, h, across, np.zeros_like(h))
+    inside = _inside(law, h, across, np.zeros_like(h))
     modulus = np.sqrt(h * h + inside * inside) + 1e-6
     chi = law.magnetisation(modulus)[0] / modulus
     return np.asarray(chi / (1 + chi / 2))
+
+
+def _inside(law: StringLaw, h: Array, across: Array, inside: Array) -> Array:
+    """The field across inside the metal: two steps of a contraction; the outer Newton loop carries it on."""
+    for _ in range(2):
+        modulus = np.sqrt(h * h + inside * inside) + 1e-6
+        chi = law.magnetisation(modulus)[0] / modulus
+        inside = across / (1 + chi / 2)
+    return inside

@@ -196,8 +196,9 @@ class StringSetting:
         free = self.across0 + (current / MU0) * self.across_b
         across = free
         state: AxialState | None = None
+        about = None if rest is None else _reversible_moment(layers, rest)
         for _ in range(_PASSES):
-            drive = self._dipole_modes(_across_moment(layers, across, state, rest))
+            drive = self._dipole_modes(_across_moment(layers, across, state, about))
             phi = np.einsum("bsk,bk->bs", self.FS, drive)
             h0 = own_field + (phi[:, :-1] - phi[:, 1:]) / h
             if rest is None:
@@ -212,22 +213,28 @@ class StringSetting:
                 [np.einsum("bnk,bk->bn", f, answer) for f in (self.Fy, self.Fz)], axis=1)
         if state is None:
             raise ValueError("at least one pass is needed")
-        moment = _across_moment(layers, across, state, rest)
+        moment = _across_moment(layers, across, state, about)
         linkage = np.einsum("n,bcn,bcn->b", g.weight, moment, self.across_b)
         linkage = linkage + np.einsum("n,bn,bn->b", g.weight[1:-1], total, self.axial[:, 1, 1:-1])
         return StringState(linkage=linkage, axial=state, across=across, moment=total, moment_across=moment)
 
 
 def _across_moment(layers: tuple[Layer, ...], across: Array, state: AxialState | None,
-                   rest: StringState | None) -> Array:
-    """Moment per length across the string, (b, 2, n + 2), A·m."""
-    if rest is None:
+                   reversible: tuple[Array, Array] | None) -> Array:
+    """Moment per length across the string, (b, 2, n + 2), A·m: on the static curve, or constant and slope."""
+    if reversible is None:
         return _static_moment(layers, across, state)
-    total = _static_moment(layers, rest.across, rest.axial)
+    constant, slope = reversible
+    return np.asarray(constant + slope * across)
+
+
+def _reversible_moment(layers: tuple[Layer, ...], rest: StringState) -> tuple[Array, Array]:
+    """Its constant, (1, 2, n + 2), and its slope with the field across, (1, 1, n + 2), about a rest state."""
+    slope = np.zeros_like(rest.across[:, :1])
     for i, layer in enumerate(layers):
         chi = layer.law.reversible(np.pad(np.abs(rest.axial.m[i]), ((0, 0), (1, 1)), mode="edge"))
-        total = total + layer.area * (chi / (1 + chi / 2))[:, None] * (across - rest.across)
-    return np.asarray(total)
+        slope = slope + layer.area * (chi / (1 + chi / 2))[:, None]
+    return rest.moment_across - slope * rest.across, slope
 
 
 def _static_moment(layers: tuple[Layer, ...], across: Array, state: AxialState | None) -> Array:

@@ -28,7 +28,7 @@ from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
-from scipy.interpolate import CubicSpline
+from scipy.interpolate import CubicSpline, PPoly
 
 from stringflux.geometry.arrays import Array
 from stringflux.solver.materials import StringSteel
@@ -69,8 +69,9 @@ class WrapLaw:
         if self.metal.chi_initial < _NOT_MAGNETIC:
             return self.metal.magnetisation(h)
         u = np.arcsinh(np.abs(h))
-        chi = np.exp(self._table.log_ratio(u))
-        return chi * h, chi * (1 + self._table.log_ratio(u, 1) * np.abs(h) / np.hypot(1, h))
+        logs = self._table.log_ratio(u)
+        chi = np.exp(logs[..., 0])
+        return chi * h, chi * (1 + logs[..., 1] * np.abs(h) / np.hypot(1, h))
 
     def reversible(self, m: npt.ArrayLike) -> Array:
         """Reversible susceptibility at the axial magnetisation M in A/m of the static curve."""
@@ -85,10 +86,10 @@ class WrapLaw:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Table:
-    """States of the static curve: ln M/H over asinh H; M along the string, along the wire's M, across it
-    over Ms."""
+    """States of the static curve: ln M/H and its slope over asinh H; M along the string, along the wire's M, across
+    it over Ms."""
 
-    log_ratio: CubicSpline
+    log_ratio: PPoly
     axial: Array
     whole: Array
     across: Array
@@ -105,8 +106,10 @@ def _tabulate(metal: StringSteel, gap_factor: float, slope2: float) -> _Table:
         across = math.sqrt(1 - slope2) * c * a * outside / metal.saturation
         a = (a + 1 / (1 + _gap_factor(gap_factor, across) * c)) / 2
     chi = c * (slope2 + (1 - slope2) * a)
+    logs = CubicSpline(np.arcsinh(outside), np.log(np.maximum(chi, 1e-300)))
+    slopes = np.pad(logs.derivative().c, ((1, 0), (0, 0)))
     return _Table(
-        log_ratio=CubicSpline(np.arcsinh(outside), np.log(np.maximum(chi, 1e-300))),
+        log_ratio=PPoly(np.stack([logs.c, slopes], axis=-1), logs.x),
         axial=chi * outside / metal.saturation,
         whole=m / metal.saturation,
         across=across,

@@ -15,6 +15,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 from numpy.polynomial.chebyshev import chebvander
 
 from stringflux.geometry.arrays import Array
@@ -98,8 +99,7 @@ def fields_of(several: Sequence[BarCharges], points: Array) -> Array:
     """
     lines, places = several[0].lines, several[0].along.places
     out = np.zeros((len(several), 3, points.shape[1]))
-    at, where = np.unique(points[[0, 2]], axis=1, return_inverse=True)
-    where = where.ravel()
+    at, where = sections(points)
     away = at[:, None, :] - lines[:, :, None]  # (2, lines, places)
     d2 = np.maximum(np.sum(away * away, axis=0), _LEAST**2)
     low, high = np.log(d2.min()) / 2 - _EDGE, np.log(d2.max()) / 2 + _EDGE
@@ -123,6 +123,12 @@ def fields_of(several: Sequence[BarCharges], points: Array) -> Array:
                 out[:, 2 * c, mine[rows]] = np.sum(aside[c][:, of, None] * found[..., 0], axis=0).T
             out[:, 1, mine[rows]] = found[..., 1].sum(axis=0).T
     return out / (4 * np.pi)
+
+
+def sections(points: Array) -> tuple[Array, npt.NDArray[np.int64]]:
+    """The different x, z (2, k) among points (3, n), and which of them each has (n,)."""
+    at, which = np.unique(points[0] + 1j * points[2], return_inverse=True)  # sorted ten times as fast as columns
+    return np.stack([at.real, at.imag]), np.asarray(which, dtype=np.int64)
 
 
 def _along(several: Sequence[BarCharges], d: Array, s: Array) -> Array:

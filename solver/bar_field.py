@@ -22,7 +22,7 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes import Racetrack
 
 from . import coil_air
-from .bar_charges import fields_of
+from .bar_charges import fields_of, sections
 from .bar_states import Magnetised
 from .constants import MU0
 from .plane_ends import LongBars
@@ -205,11 +205,11 @@ class BarField:
     def _endless(self, sources: Sequence[LineCharges], points: Array) -> Array:
         """B (6, n) of endless bars with the magnetisation that ours have at each point's y."""
         out = np.zeros((6, points.shape[1]))
-        at, which = np.unique(np.round(points[[0, 2]], 12), axis=1, return_inverse=True)
+        at, which = sections(np.round(points, 12))
         for charges, i in zip(sources, self._near, strict=True):
             share = np.abs(points[1]) / self.bars.halves[i]
             powers = np.where(share <= 1, np.power.outer(np.minimum(share, 1.0), 2 * np.arange(_POWERS)).T, 0.0)
-            there = charges.field(at).reshape(2, _POWERS, 2, -1)[..., which.ravel()]
+            there = charges.field(at).reshape(2, _POWERS, 2, -1)[..., which]
             out[[0, 2, 3, 5]] += np.einsum("pn,spcn->scn", powers, there).reshape(4, -1)
         return out
 

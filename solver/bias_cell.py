@@ -25,7 +25,7 @@ from stringflux.geometry.shapes import PartShape
 
 from .constants import MU0, NU0
 from .materials.scaled import scaled
-from .point_operators import PointOperators, point_operators
+from .point_operators import PointOperators
 from .section import Section, factor
 
 TOLERANCE = 1e-8
@@ -171,10 +171,7 @@ class BiasCell:
 
     def _linear(self) -> Any:
         if "linear" not in self._cache:
-            s = self.section
-            form = s.formulation
-            self._cache["linear"] = (form.flux.assemble(s.air)
-                                     + form.far.assemble(s.far, rho=s.mesh.far_radius)).tocsc()
+            self._cache["linear"] = self.section.linear
         return self._cache["linear"]
 
     def _external(self, v_ext: Array | None) -> list[Array] | None:
@@ -188,7 +185,7 @@ class BiasCell:
     @property
     def _points(self) -> list[PointOperators]:
         if "points" not in self._cache:
-            self._cache["points"] = [point_operators(b, self.section.formulation) for b in self.section.parts]
+            self._cache["points"] = self.section.points
         return list(self._cache["points"])
 
     def _residual(self, u: Array, ext: list[Array] | None,

@@ -21,7 +21,6 @@ from stringflux.geometry.arrays import Array
 
 from .coil_air import gauss
 from .plane_ends import LongBars
-from .plane_potential import weighted
 from .solid_answer import LineAnswer, along_string, answer_spline
 
 _WAVES = 4  # Gauss points over k; 12 move S of the shipped blade by 0.03 %
@@ -42,9 +41,7 @@ def plane_answer(bars: LongBars, chi: Sequence[Array], chi_along: Sequence[Array
         Half the length of string, m.
     """
     plane = bars.plane
-    masses, own = plane.masses([1 + c for c in chi_along]), plane.masses(chi_along)
-    stiff = sum(p.gradient.T @ (weighted(p, c) @ p.gradient) for p, c in zip(plane.points, chi, strict=True))
-    mass = sum(own)
+    stiff, mass = plane.stiffness(chi), sum(plane.masses(chi_along))
     x, z = along_string(low, reach), np.geomspace(low, high, _HEIGHTS)
     X, Z = (g.ravel() for g in np.meshgrid(x, z, indexing="ij"))
     lines = np.concatenate([b.places for b in bars.lines], axis=1)
@@ -59,7 +56,7 @@ def plane_answer(bars: LongBars, chi: Sequence[Array], chi_along: Sequence[Array
         potentials = [np.sqrt(s) * (a - b if odd else a + b) / 2 for s, (a, b) in zip(shares, both, strict=True)]
         found = [np.linalg.eigh(v @ v.T) for v in potentials]  # left singular vectors
         largest = max(values[-1] for values, _ in found)
-        columns, blocks, waves_of = [], [], plane.waves(chi, masses, odd, near=width)
+        columns, blocks, waves_of = [], [], plane.waves(stiff, mass, odd, near=width)
         for k, v, (values, vectors) in zip(ks, potentials, found, strict=True):
             kept = values > _KEEP**2 * largest
             if not np.any(kept):

@@ -66,15 +66,14 @@ def section_ways(plane: PotentialPlane, across: Sequence[Array], along: Sequence
     odd : bool
         Whether φ is odd in x.
     """
-    masses = plane.masses([1 + c for c in along])
+    chi_masses = plane.masses(along)
     loads = np.concatenate([plane.rim_loads([m + odd for m in range(ORDERS)], odd), own], axis=1)
-    found, waves = [], plane.waves(across, masses, odd)
+    found, waves = [], plane.waves(plane.stiffness(across), sum(chi_masses), odd)
     for k in WAVES:
         # without a wave a far source of order 0 magnetises nothing
         solve = waves(k)
         found.append(solve(loads[:, 1:] if k == 0 and not odd else loads))
     snapshots = np.concatenate(found, axis=1)
-    chi_masses = plane.masses(along)
     out = []
     for i, (p, chi, mass) in enumerate(zip(plane.points, across, chi_masses, strict=True)):
         h = -(p.gradient @ snapshots).T.reshape(-1, 2, *p.shape)
@@ -89,7 +88,7 @@ def section_ways(plane: PotentialPlane, across: Sequence[Array], along: Sequence
 def _charges(points: Any, m: Array) -> Array:
     if not len(m):
         return np.zeros((points.gradient.shape[1], 0))
-    return np.stack([points.load(points.gradient, one) for one in m], axis=1)
+    return np.asarray(points.gradient.T @ (m.reshape(len(m), 2, -1) * points.weight).reshape(len(m), -1).T)
 
 
 def _gram(h: Array, m: Array, weight: Array) -> Array:

@@ -18,18 +18,18 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from scipy.sparse import csc_matrix, diags_array
+from scipy.sparse import csc_matrix
 from scipy.special import kve
-from skfem import BilinearForm, LinearForm
+from skfem import LinearForm
 
 from stringflux.geometry.arrays import Array
 
-from .forms import PLANAR
-from .point_operators import PointOperators, point_operators
+from .point_operators import PointOperators, mass_matrix, stiffness_matrix
 from .section import Section, factor
 
 _AXIS = 1e-9  # metres
 _DECAY = 8.0  # k times a distance over which a wave is gone
+_AT_ONCE = 8  # loads; from 9 on BLAS takes ten times as long for blocks as small as a section's factor has
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -49,20 +49,21 @@ class PotentialPlane:
     half: bool
     order: npt.NDArray[np.int64] | None = None
 
-    @cached_property
+    @property
     def points(self) -> list[PointOperators]:
         """Gradients at the quadrature points of each part."""
-        return [point_operators(b, PLANAR) for b in self.section.parts]
+        return self.section.points
 
     @cached_property
-    def _air(self) -> tuple[Any, Any]:
-        """∫ ∇u·∇w and ∫ u w over the air."""
-        air = self.section.air
-        return _stiffness.assemble(air).tocsr(), _mass.assemble(air, c=_ones(air))
+    def _empty(self) -> tuple[Any, Any]:
+        """∫ ∇u·∇w and ∫ u w over all of the section."""
+        whole = self.section.basis
+        return stiffness_matrix(whole), mass_matrix(whole, np.ones(whole.dx.shape))
 
     @cached_property
     def _rim(self) -> Any:
-        return _mass.assemble(self.section.far, c=_ones(self.section.far))
+        far = self.section.far
+        return mass_matrix(far, np.ones(far.dx.shape))
 
     @property
     def radius(self) -> float:
@@ -71,7 +72,11 @@ class PotentialPlane:
 
     def masses(self, along: Sequence[Array]) -> list[Any]:
         """∫ c u w over each part, c (elements, points)."""
-        return [_mass.assemble(b, c=c).tocsr() for b, c in zip(self.section.parts, along, strict=True)]
+        return [mass_matrix(b, c) for b, c in zip(self.section.parts, along, strict=True)]
+
+    def stiffness(self, across: Sequence[Array]) -> Any:
+        """∫ χ ∇u·∇w over all parts, χ (3, e, q) of each being xx, xz, zz."""
+        return sum(p.stiffness(c) for p, c in zip(self.points, across, strict=True))
 
     def free(self, odd: bool) -> npt.NDArray[np.int64]:
         """The unknowns that are not 0 by symmetry."""
@@ -84,22 +89,19 @@ class PotentialPlane:
         """All unknowns in an order that leaves few entries in a factor; every form here has the same pattern."""
         if self.order is not None:
             return self.order
-        stiff, mass = self._air
-        return np.argsort(factor(stiff + mass + sum(self.masses([_ones(b) for b in self.section.parts]))).perm_c)
+        return np.argsort(factor(sum(self._empty)).perm_c)
 
     def _kept(self, odd: bool) -> npt.NDArray[np.int64]:
         """The free unknowns in that order."""
         return self._eliminated[np.isin(self._eliminated, self.free(odd))]
 
-    def waves(self, across: Sequence[Array], masses: Sequence[Any],
+    def waves(self, stiffness: Any, mass: Any,
               odd: bool = False, near: float = np.inf) -> Callable[[float], Callable[[Array], Array]]:
-        """From k to what makes potentials (n, m) of loads (n, m); the susceptibility as :func:`weighted` takes it and
-        `masses` of 1 + χ_y. Of loads by what stands `near` the top, m, no more is solved than where waves reach."""
-        stiff, mass = self._air
-        for p, chi in zip(self.points, across, strict=True):
-            stiff = stiff + p.gradient.T @ (weighted(p, chi, 1.0) @ p.gradient)
+        """From k to what makes potentials (n, m) of loads (n, m); the stiffness of χ and the mass of χ_y. Of loads by
+        what stands `near` the top, m, no more is solved than where waves reach."""
         own = self._kept(odd)
-        stiff, mass, rim = (csc_matrix(m)[own][:, own] for m in (stiff, mass + sum(masses), self._rim))
+        forms = (self._empty[0] + stiffness, self._empty[1] + mass, self._rim)
+        stiff, mass, rim = (csc_matrix(m)[own][:, own] for m in forms)
         rho = self.radius
         nodes = self.section.nodes[:, own]
         away = np.hypot(nodes[0] - self._middle, nodes[1] - self.section.shape.top)
@@ -119,7 +121,9 @@ class PotentialPlane:
 
         def solve(load: Array) -> Array:
             out = np.zeros((self.section.unknowns, load.shape[1]))
-            out[own] = lu.solve(load[own])
+            for first in range(0, load.shape[1], _AT_ONCE):
+                some = slice(first, first + _AT_ONCE)
+                out[own, some] = lu.solve(load[own, some])
             return out
 
         return solve
@@ -148,10 +152,7 @@ class PotentialPlane:
         Beyond the circle a net charge Q makes −(Q/2π) ln(r/ρ) and the rest falls as a line dipole, so there
         ∂φ/∂r + φ/ρ = −Q/2πρ.
         """
-        stiff, _ = self._air
-        K = stiff + self._rim / self.radius
-        for p in self.points:
-            K = K + p.gradient.T @ (diags_array(np.tile(p.weight, 2)) @ p.gradient)
+        K = self._empty[0] + self._rim / self.radius
         own = self._kept(odd)
         net = charges.sum(axis=0) * (2.0 if self.half else 1.0)
         rim = np.asarray(self._rim.sum(axis=1)).ravel()
@@ -159,28 +160,6 @@ class PotentialPlane:
         return self._solve(csc_matrix(K)[own][:, own], own)(load)
 
 
-def weighted(points: PointOperators, chi: Array, plus: float = 0.0) -> Any:
-    """(χ + plus) times the weights as a matrix on gradients; χ (3, e, q) is xx, xz, zz."""
-    xx, xz, zz = (c.ravel() * points.weight for c in chi)
-    q = points.weight.size
-    base = plus * points.weight
-    return diags_array([np.concatenate([xx + base, zz + base]), xz, xz], offsets=[0, q, -q], shape=(2 * q, 2 * q))
-
-
 def times(chi: Array, h: Array) -> Array:
     """χ h for h (2, …)."""
     return np.stack([chi[0] * h[0] + chi[1] * h[1], chi[1] * h[0] + chi[2] * h[1]])
-
-
-def _ones(basis: Any) -> Array:
-    return np.ones(basis.dx.shape)
-
-
-@BilinearForm
-def _stiffness(u: Any, v: Any, w: Any) -> Any:
-    return u.grad[0] * v.grad[0] + u.grad[1] * v.grad[1]
-
-
-@BilinearForm
-def _mass(u: Any, v: Any, w: Any) -> Any:
-    return w["c"] * u * v

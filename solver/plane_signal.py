@@ -24,7 +24,7 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.plane_shapes import PlanePart
 
 from .constants import NU0
-from .point_operators import PointOperators, point_operators
+from .point_operators import PointOperators
 from .section import Section, factor
 
 
@@ -61,9 +61,9 @@ class PlaneSignalCell:
     section: Section
     reluctivity: tuple[Array, ...]
 
-    @cached_property
+    @property
     def points(self) -> list[PointOperators]:
-        return [point_operators(b, self.section.formulation) for b in self.section.parts]
+        return self.section.points
 
     @cached_property
     def places(self) -> list[Array]:
@@ -72,9 +72,8 @@ class PlaneSignalCell:
 
     @cached_property
     def lu(self) -> SuperLU:
-        s, form = self.section, self.section.formulation
-        K = form.flux.assemble(s.air) + form.far.assemble(s.far, rho=s.mesh.far_radius)
-        return factor(K + sum(p.tangent(nu) for p, nu in zip(self.points, self.reluctivity, strict=True)))
+        tangents = (p.tangent(nu) for p, nu in zip(self.points, self.reluctivity, strict=True))
+        return factor(self.section.linear + sum(tangents))
 
     def answer(self, external: Callable[[Array], Array]) -> PlaneAnswer:
         """Answer to `external`: B (2, ...) in T at points (2, ...)."""

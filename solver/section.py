@@ -8,6 +8,7 @@ polynomial, integrated exactly.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -21,7 +22,9 @@ from stringflux.geometry.mesh import Quality, SectionMesh, section_mesh
 from stringflux.geometry.plane_shapes import PlaneShape
 from stringflux.geometry.shapes import PartShape, PoleShape
 
+from .constants import NU0
 from .forms import AXISYMMETRIC, Formulation
+from .point_operators import PointOperators, flux_matrix, mass_matrix, point_operators
 from .stages import Keep, made_anew
 
 INTORDER = 6  # exact for the quadratic forms with the weight r (degree 5)
@@ -59,6 +62,21 @@ class Section:
     @property
     def unknowns(self) -> int:
         return int(self.basis.N)
+
+    @cached_property
+    def points(self) -> list[PointOperators]:
+        """Gradient and curl at the quadrature points of each part."""
+        return [point_operators(b, self.formulation) for b in self.parts]
+
+    @cached_property
+    def linear(self) -> Any:
+        """The flux form of the air and of what lies beyond the far boundary."""
+        form, x = self.formulation, np.asarray(self.far.global_coordinates())[0]
+        beyond = NU0 / self.mesh.far_radius * form.scale(x) ** 2 * form.weight(x)
+        return flux_matrix(self.air, form) + mass_matrix(self.far, beyond)
+
+    def __getstate__(self) -> dict[str, Any]:
+        return {k: v for k, v in self.__dict__.items() if k not in ("points", "linear")}
 
 
 _KEPT: dict[tuple[PoleShape, Quality], Section] = {}
@@ -112,8 +130,8 @@ def finer(basis: Any) -> Any:
 
 def _facets(tri: Any, edges: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
     """Facet numbers of the edges given by their end points."""
-    key = {tuple(f): i for i, f in enumerate(np.sort(tri.facets, axis=0).T.tolist())}
-    return np.array([key[tuple(e)] for e in np.sort(edges, axis=0).T.tolist()])
+    every, some = (low + tri.p.shape[1] * high for low, high in (np.sort(e, axis=0) for e in (tri.facets, edges)))
+    return np.flatnonzero(np.isin(every, some))
 
 
 def factor(matrix: Any, ordered: bool = False) -> SuperLU:
@@ -122,4 +140,4 @@ def factor(matrix: Any, ordered: bool = False) -> SuperLU:
     With `ordered` its rows stand in a good order already, that of another factor's `perm_c`.
     """
     return splu(csc_matrix(matrix), permc_spec="NATURAL" if ordered else "MMD_AT_PLUS_A", diag_pivot_thresh=0.0,
-                relax=1, panel_size=4, options={"SymmetricMode": True})
+                relax=1, panel_size=1, options={"SymmetricMode": True})

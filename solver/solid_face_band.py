@@ -13,14 +13,14 @@ from stringflux.geometry.solid_shapes import SolidBody
 
 from .solid_bias import SolidState, bias_charges, solve_static
 from .solid_charges import Charges, unfolded
-from .solid_law import solid_law
+from .solid_memory import laws_of
 from .solid_space import SolidSpace
 
 _TOLERANCE = 1e-5  # of the residual: only a range is asked for
 
 
 def transverse_ends(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mapping[str, Any], bias: SolidState,
-                    odd: tuple[int, ...]) -> tuple[Charges, ...]:
+                    odd: tuple[int, ...], history: str = "after") -> tuple[Charges, ...]:
     """Charges of the bias with every magnet's μ_⊥ at its lowest and at its highest; none where nothing is in doubt.
 
     Parameters
@@ -29,6 +29,8 @@ def transverse_ends(space: SolidSpace, bodies: Sequence[SolidBody], materials: M
         With the nominal materials; where Newton's method starts.
     odd : tuple of int
         Planes about which its potential is odd.
+    history : {"before", "after"}
+        Whether the magnets were charged before or after assembly.
     """
     own = [materials[b.material] for b in bodies]
     out = []
@@ -36,7 +38,7 @@ def transverse_ends(space: SolidSpace, bodies: Sequence[SolidBody], materials: M
         other = [replace(m, mu_transverse=m.mu_transverse_range[end]) if hasattr(m, "field") else m for m in own]
         if other == own:
             continue
-        laws = [solid_law(b, m) for b, m in zip(bodies, other, strict=True)]
+        laws = laws_of(space, bodies, other, history, odd, tolerance=_TOLERANCE)
         state = solve_static(space, laws, odd=odd, start=bias.phi, tolerance=_TOLERANCE)
         out.append(unfolded(space, bias_charges(space, state)[None], (odd,)))
     return tuple(out)

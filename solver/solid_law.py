@@ -32,6 +32,9 @@ _HIGHEST = 4.0  # T; beyond it curves go straight on
 _STEPS = 60
 _TINY = 1e-6  # A/m: below it |H| is taken as this, which keeps 0/0 away
 
+Along = Callable[[Array], tuple[Array, Array]]
+"""b in T and db/dh in H/m at h in A/m, along an easy axis."""
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Inverse:
@@ -87,7 +90,7 @@ class MagnetLaw:
     """B(H) of a magnet; `axis` (3,) its easy axis."""
 
     axis: Array
-    easy: Inverse
+    easy: Along
     mu_across: float
 
     def __call__(self, h: Array) -> tuple[Array, Array]:

@@ -30,7 +30,8 @@ from .solid_charges import unfolded
 from .solid_close import continued, least_height
 from .solid_face_band import transverse_ends
 from .solid_field import SolidField
-from .solid_law import signal_permeability, solid_law
+from .solid_law import signal_permeability
+from .solid_memory import laws_of, lies_across
 from .solid_signal import SignalState, solve_signal
 from .solid_space import SolidSpace, solid_space
 from .solid_under import Over, StandingPole, answers_under, standing_poles
@@ -59,6 +60,8 @@ class SolvedSolid(CoilsTogether):
         Area of a turn plus ∫ M dV per ampere, m².
     odd : tuple of int
         Planes of symmetry about which the bias potential is odd.
+    history : {"before", "after"}
+        Whether the magnets were charged before or after assembly.
     near : float
         Height over a face, m, from which its field is summed and not continued.
     kept : dict
@@ -75,6 +78,7 @@ class SolvedSolid(CoilsTogether):
     matrix: Array
     moments: Array
     odd: tuple[int, ...]
+    history: str
     near: float
     kept: dict[object, Any] = attribute(default_factory=dict)
 
@@ -108,7 +112,8 @@ class SolvedSolid(CoilsTogether):
     def face_factors(self, height: float, materials: Mapping[str, Any]) -> Array:
         """What the doubt about the magnets' μ_⊥ multiplies that with, lowest and highest: (poles, 2)."""
         if "ends" not in self.kept:
-            self.kept["ends"] = transverse_ends(self.space, self.bodies, materials, self.bias, self.odd)
+            self.kept["ends"] = transverse_ends(self.space, self.bodies, materials, self.bias, self.odd,
+                                                self.history)
         height = max(height, self.near)
         fields = [self._over(lambda points, q=q: MU0 * q.field(points)[0])(height)  # type: ignore[misc]
                   for q in self.kept["ends"]]
@@ -134,7 +139,7 @@ def planes_of_symmetry(bodies: Sequence[SolidBody], coils: Sequence[Racetrack]) 
 
 
 def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materials: Mapping[str, Any], *,
-                quality: SolidQuality,
+                quality: SolidQuality, history: str = "after",
                 focus: Sequence[tuple[float, float, float, float, float]] = (),
                 progress: Progress = lambda stage: None) -> SolvedSolid:
     """Solve a build.
@@ -147,6 +152,8 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
     materials : mapping
         Material object of every name.
     quality : SolidQuality
+    history : {"before", "after"}
+        Whether the magnets were charged one by one before assembly, or in the build.
     focus : sequence of (x, y, z, size, radius)
         Where the mesh is to be fine, m.
 
@@ -164,13 +171,16 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
         raise CaseError("body: none is a magnet or of steel; a pickup needs at least one magnet")
     one_turn = tuple(replace(c, turns=1.0, sense=1) for c in coils)
     parity = [mirror_parity(own, axis) for axis in (0, 1)]
-    mirrored = planes_of_symmetry(own, coils)
+    substances = [materials[b.material] for b in own]
+    x, y = planes_of_symmetry(own, coils)
+    if history == "before":  # half a mesh would put a magnet's image beside it, and it was charged without
+        x, y = x and lies_across(own, substances, 0), y and lies_across(own, substances, 1)
+    mirrored = (x, y)
     odd = tuple(axis for axis in (0, 1) if mirrored[axis] and parity[axis] < 0)
     progress("3-D mesh")
     space = solid_space(solid_mesh(own, quality, mirrored=mirrored, focus=tuple(focus)))
     progress("bias field")
-    laws = [solid_law(b, materials[b.material]) for b in own]
-    bias = solve_static(space, laws, odd=odd)
+    bias = solve_static(space, laws_of(space, own, substances, history, odd, progress=progress), odd=odd)
     progress("coil")
     sources = [np.stack([coil_air.field(c, e.points) / MU0 for c in one_turn]) for e in space.bodies]
     progress("small-signal field")
@@ -184,4 +194,4 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
     areas = np.array([[0.0, 0.0, mean_area(c)] for c in one_turn])
     return SolvedSolid(field=field, bodies=own, coils=one_turn, space=space, bias=bias, signal=signal,
                        matrix_air=air, matrix=air + signal.inductance, moments=areas + signal.moment, odd=odd,
-                       near=least_height(quality))
+                       history=history, near=least_height(quality))

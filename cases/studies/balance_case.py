@@ -1,7 +1,8 @@
 """A case with its strings and poles at other heights: what changes in the file, and the case it makes.
 
 Heights are over the bobbin's top plate. A pole moves as a whole, with all its parts. A string that the file
-places by a gap to its pole's face gets another gap when that pole moves, so that the string stays where it is.
+places by a gap gets another gap when the pole that it counts from moves, so that the string stays where it is. In a
+build that is a pole of the first row, which need not be the row that moves.
 """
 
 from __future__ import annotations
@@ -13,14 +14,18 @@ from typing import Any
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.reading import read_case
+from stringflux.geometry.rows import PoleRow
+from stringflux.geometry.string_heights import face_below
 
 from ..load import built_in_uses, change_value
+from .balance_row import path_of_heights
 
 MOVED = 1e-9
 """Less than this is no movement, m."""
 
 
-def setting_changes(case: Case, faces: Sequence[float], lows: Sequence[float]) -> dict[str, Any]:
+def setting_changes(case: Case, faces: Sequence[float], lows: Sequence[float],
+                    row: PoleRow | None = None) -> dict[str, Any]:
     """What the file has to say otherwise, by dotted path.
 
     Parameters
@@ -28,9 +33,11 @@ def setting_changes(case: Case, faces: Sequence[float], lows: Sequence[float]) -
     case : Case
         As it is.
     faces : sequence of float
-        Wanted height of every pole's face, m; of a case that is no single row of poles they all stay.
+        Wanted height of the face of every pole of the row, m; without a row they all stay.
     lows : sequence of float
         Wanted height of every string's underside, m.
+    row : PoleRow, optional
+        The one that moves; of one row of poles in one coil it need not be given.
 
     Returns
     -------
@@ -38,12 +45,16 @@ def setting_changes(case: Case, faces: Sequence[float], lows: Sequence[float]) -
         ``{"row.face": [...], "string.2.gap": "2.35 mm"}``; empty where all stays as it is.
     """
     changes: dict[str, Any] = {}
-    risen = [0.0] * len(case.string)
+    risen: dict[int, float] = {}
     if case.is_plain_row:
-        if any(abs(a - b) > MOVED for a, b in zip(faces, case.row.faces(), strict=True)):
-            changes["row.face"] = [_mm(f) for f in faces]
-        risen = [faces[pole] - case.row.faces()[pole] for pole in case.nearest_poles()]
-    before = zip(case.undersides(), risen, strict=True)
+        row = row or case.rows()[0]
+    if row is not None:
+        rises = [new - old for new, old in zip(faces, row.row.faces(), strict=True)]
+        if any(abs(rise) > MOVED for rise in rises):
+            changes[path_of_heights(row)] = [_mm(f) for f in faces]
+        risen = dict(enumerate(rises, start=row.before + 1))
+    below = [face_below(case, y) for y in case.string_places()]
+    before = zip(case.undersides(), [risen.get(face.pole, 0.0) if face else 0.0 for face in below], strict=True)
     for number, ((low, up), string) in enumerate(zip(before, case.string, strict=True), start=1):
         own = string if string.rules() else case.strings
         rule = own.rules()[0]
@@ -66,7 +77,8 @@ def changed_content(data: Mapping[str, Any], changes: Mapping[str, Any]) -> dict
     return content
 
 
-def moved_case(data: Mapping[str, Any], case: Case, faces: Sequence[float], lows: Sequence[float]) -> Case:
+def moved_case(data: Mapping[str, Any], case: Case, faces: Sequence[float], lows: Sequence[float],
+               row: PoleRow | None = None) -> Case:
     """The case at another setting.
 
     Raises
@@ -75,7 +87,7 @@ def moved_case(data: Mapping[str, Any], case: Case, faces: Sequence[float], lows
         When that is no possible case.
     """
     try:
-        return read_case(changed_content(data, setting_changes(case, faces, lows)), materials=built_in_uses())
+        return read_case(changed_content(data, setting_changes(case, faces, lows, row)), materials=built_in_uses())
     except CaseError as error:
         raise CaseError(f"the setting makes no possible case: {error}") from None
 

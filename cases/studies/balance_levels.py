@@ -21,6 +21,7 @@ from numpy.polynomial import Chebyshev
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
+from stringflux.geometry.rows import PoleRow
 from stringflux.geometry.shapes import StringShape
 from stringflux.postprocess.layers import layers_of
 from stringflux.postprocess.line_fields import Span
@@ -36,6 +37,7 @@ from ..case_row import row_inputs, solve_inputs
 from ..case_solve import Solved, solve_case
 from ..plucked import bridge_distance, vibrating_string
 from .balance_case import moved_case
+from .balance_row import lift
 from .content import digest
 
 T = TypeVar("T")
@@ -107,16 +109,19 @@ class CasePlant:
         How far strings may come away from the poles, m.
     pluck : Pluck
         Of the output.
+    row : PoleRow, optional
+        Of a build the row whose poles move, if any.
     stage : callable
         Told what is going on.
     """
 
     def __init__(self, data: Mapping[str, Any], case: Case, *, measure: str, pull: bool, quality: str, higher: float,
-                 pluck: Pluck, stage: Callable[[str], None] = lambda name: None) -> None:
+                 pluck: Pluck, row: PoleRow | None = None, stage: Callable[[str], None] = lambda name: None) -> None:
         self._data, self._case, self._quality, self._stage = data, case, quality, stage
         self._output, self._pull, self._higher, self._pluck = measure == "output", pull, higher, pluck
         self._materials = case_materials(case)
         self._kept = _Kept()
+        self._moving = case.rows()[0] if case.is_plain_row else row
         self._row: tuple[Array, Array, Solved] | None = None
         self._distance = bridge_distance(case) if pull or self._output else 0.0
 
@@ -140,15 +145,27 @@ class CasePlant:
 
     def curves(self, faces: Array, lows: Array) -> list[Curve]:
         shapes, row = self._set(faces, lows)
-        own = self._case.nearest_poles() if self._case.is_plain_row else range(len(shapes))
-        return [self._curve(i, shape, row, float(faces[own[i]])) for i, shape in enumerate(shapes)]
+        moving = self._moving
+        if moving is None:
+            return [self._curve(i, shape, row, float(face), float(face))
+                    for i, (shape, face) in enumerate(zip(shapes, faces, strict=True))]
+        own = faces[[moving.nearest(shape.y) for shape in shapes]] - lift(self._case, moving)
+        highest = np.maximum(own, self._others(shapes))
+        return [self._curve(i, shape, row, float(own[i]), float(highest[i])) for i, shape in enumerate(shapes)]
+
+    def _others(self, shapes: Sequence[StringShape]) -> Array:
+        """The highest face of the poles of other rows under each string, as if it stood at x = 0, m."""
+        out = np.full(len(shapes), -math.inf)
+        for other in self._case.rows():
+            if self._moving is not None and other.before != self._moving.before:
+                faces = [other.row.faces()[other.nearest(shape.y)] for shape in shapes]
+                out = np.maximum(out, np.array(faces) - lift(self._case, other))
+        return out
 
     def _set(self, faces: Array, lows: Array) -> tuple[tuple[StringShape, ...], Solved]:
-        """Strings and row at a setting; the row stays the same one while only strings move, within its tables.
-
-        So does a build, whose bodies never move.
-        """
-        case = moved_case(self._data, self._case, faces.tolist(), lows.tolist())
+        """Strings and row at a setting; the row, or the build, stays the same one while only strings move, within
+        its tables."""
+        case = moved_case(self._data, self._case, faces.tolist(), lows.tolist(), self._moving)
         if self._row is not None:
             solved, under, kept = self._row
             down, up = np.max(under - lows), np.max(lows - under)
@@ -166,11 +183,12 @@ class CasePlant:
         self._row = (np.array(faces), np.array(lows), row)
         return case.string_shapes(), row
 
-    def _curve(self, i: int, shape: StringShape, row: Solved, face: float) -> Curve:
+    def _curve(self, i: int, shape: StringShape, row: Solved, face: float, highest: float) -> Curve:
+        """Over `face`, as far down as over the `highest` face of any row there, m."""
         self._stage(f"string {i + 1} over its gap")
         under = face + shape.outer_radius  # what the axis's height is over the gap
         z = shape.axis_height
-        low = min(max(z - _LOW, under + CLEARANCE + STEP), z)
+        low = min(max(z - _LOW, highest + shape.outer_radius + CLEARANCE + STEP), z)
         high = z + self._higher + _HIGH
         room = shape.outer_radius + 1.5 * STEP
         span = Span(y=(shape.y - room, shape.y + room), z=(low - room, high + room), nz=14)

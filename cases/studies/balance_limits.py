@@ -38,9 +38,7 @@ class Limit:
 
 
 def limits_of_bodies(case: Case, face_map: Array, low_map: Array) -> list[Limit]:
-    """Everything that the bodies of a case forbid."""
-    if not case.is_plain_row:
-        return _strings_over_build(case, low_map)
+    """Everything that the bodies of one row of poles in one coil forbid; of builds: `balance_bodies`."""
     return [*_poles_and_coil(case, face_map), *_poles_and_poles(case, face_map), *_strings(case, face_map, low_map)]
 
 
@@ -75,23 +73,6 @@ def _poles_and_poles(case: Case, face_map: Array) -> list[Limit]:
                     row, room = -row, q.face + b.bottom - p.face - a.top
                 out.append(Limit(row=row, most=room, words=f"poles {i + 1} and {j + 1} would run into each other"))
     return out
-
-
-def _strings_over_build(case: Case, low_map: Array) -> list[Limit]:
-    """The same of bodies anywhere, by the boxes about them, and of several coils."""
-    out, rise = [], math.tan(case.strings.plane_angle)
-    boxes = [(body.name, *body.form.bounds) for body in case.solid_bodies()]
-    for name, coil in zip(case.coil_names(), case.racetracks(), strict=True):
-        x, y = coil.inner_radius + coil.build, coil.inner_radius + coil.build + coil.straight / 2
-        boxes.append((f"the coil {name}", (coil.x_centre - x, coil.y_centre - y, coil.bottom),
-                      (coil.x_centre + x, coil.y_centre + y, coil.top)))
-    for i, (string, low) in enumerate(zip(case.string_shapes(), case.undersides(), strict=True)):
-        for name, lower, upper in boxes:
-            if lower[1] - string.outer_radius < string.y < upper[1] + string.outer_radius:
-                there = low + min(rise * lower[0], rise * upper[0])
-                out.append(Limit(row=-low_map[i], most=there - (upper[2] + CLEARANCE),
-                                 words=f"string {i + 1} would run into {name}"))
-    return [k for k in out if np.any(k.row)]
 
 
 def _strings(case: Case, face_map: Array, low_map: Array) -> list[Limit]:

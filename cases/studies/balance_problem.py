@@ -5,9 +5,10 @@ string, or both. With the frame on the pickup::
 
     faces_j = faces_j⁰ + x_pole(j)
     lows_i  = lows_i⁰ − x_side(y_i)            (straight between the outermost strings)
-    gap_i   = lows_i − faces_own(i)
+    gap_i   = lows_i + lift − faces_own(i)     (lift: from x = 0 to the row along strings that rise)
 
-The turn of the pickup by which one side comes up (some degree) is left out of the fields: only gaps change.
+Of a build with several rows the poles of one of them move. The turn of the pickup by which one side comes up (some
+degree) is left out of the fields: only gaps change.
 """
 
 from __future__ import annotations
@@ -20,9 +21,12 @@ import numpy as np
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError
+from stringflux.geometry.rows import PoleRow
 from stringflux.geometry.units import mm, shown
 
+from .balance_bodies import least_gaps_over_other_rows, limits_of_build
 from .balance_limits import Limit, limits_of_bodies
+from .balance_row import lift, moving_row
 
 WAYS = ("tilt", "poles", "both")
 MEASURES = ("sensitivity", "output")
@@ -51,6 +55,8 @@ class Request:
         Largest shift of a fundamental by the magnets, either way, cent.
     keep_level : bool
         Whether the mean level of the strings is to stay too.
+    row : str
+        Name of the coil whose poles may move; "" for the first row.
     """
 
     by: str = "poles"
@@ -61,6 +67,7 @@ class Request:
     least_gap: float = LEAST_GAP
     pull: float | None = None
     keep_level: bool = False
+    row: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,9 +78,9 @@ class Unknown:
     ----------
     kind : {"side", "pole"}
     number : int
-        Of the pole; for a side that of the string there. From 1.
+        Of the pole in its row; for a side that of the string there. From 1.
     name : str
-        "pole 3", "bass side".
+        "pole 3", "bass side"; poles count on through the rows of a case.
     start : float
         What is read off now, m: the face's height over the top plate; for a side the gap of its outermost string,
         or 0 where the pole under it moves as well.
@@ -103,7 +110,8 @@ class Problem:
     ----------
     unknowns : tuple of Unknown (k)
     faces, lows : arrays (p,), (n,)
-        Faces of the poles and undersides of the strings at x = 0, m; of a build the face under each string.
+        Faces of the row's poles and undersides of the strings above x = 0, m, as they are; of a build by tilt the
+        face under each string, as if it stood at x = 0.
     face_map, low_map : arrays (p, k), (n, k)
         Their change with x.
     own : int array (n,)
@@ -116,8 +124,14 @@ class Problem:
     request : Request
     still : tuple of int
         Numbers of poles without a string, which stay.
+    row : PoleRow, optional
+        The row of the faces; none of a build by tilt.
+    lift : float
+        How much higher strings are over that row than above x = 0, m.
     fixed : bool
-        Whether no pole can be moved: the case is no single row of poles.
+        Whether no pole can be moved: the case has no row of poles.
+    solid : bool
+        Whether every other height of a pole is another 3-D solution.
     """
 
     unknowns: tuple[Unknown, ...]
@@ -131,7 +145,10 @@ class Problem:
     limits: tuple[Limit, ...]
     request: Request
     still: tuple[int, ...] = field(default=())
+    row: PoleRow | None = None
+    lift: float = 0.0
     fixed: bool = False
+    solid: bool = False
 
     @property
     def gap_map(self) -> Array:
@@ -145,7 +162,7 @@ class Problem:
         return np.asarray(self.lows + self.low_map @ x)
 
     def gaps_at(self, x: Array) -> Array:
-        return np.asarray(self.lows - self.faces[self.own] + self.gap_map @ x)
+        return np.asarray(self.lows + self.lift - self.faces[self.own] + self.gap_map @ x)
 
 
 def balance_problem(case: Case, request: Request) -> Problem:
@@ -162,35 +179,38 @@ def balance_problem(case: Case, request: Request) -> Problem:
     if request.profile and len(request.profile) != n:
         raise CaseError(f"--profile: received {len(request.profile)} levels for {n} strings; write one for each, "
                         'or "flat"')
-    if not case.is_plain_row and request.by != "tilt":
-        raise CaseError(f"--by: received {shown(request.by)} for a case that is no single row of poles, where every "
-                        "height of a pole is another 3-D solution; write --by tilt, which moves strings alone, or "
-                        "compare heights by stringflux compare --vary row.face.1=1mm:2mm:3")
+    plain = case.is_plain_row
+    row = moving_row(case, request.row) if plain or request.by != "tilt" else None
     places, lows = np.array(case.string_places()), np.array(case.undersides())
-    if case.is_plain_row:
-        faces, own = np.array(case.row.faces()), np.array(case.nearest_poles())
+    if row is not None:
+        faces, own = np.array(row.row.faces()), np.array([row.nearest(y) for y in places])
+        gaps = lows + lift(case, row) - faces[own]
     else:  # what each string's gap counts from, as if it stood at x = 0
-        faces, own = lows - np.array(case.gaps()), np.arange(n)
-    unknowns, face_map, low_map = _movements(case, request, places, faces, own)
-    gaps, gap_map = lows - faces[own], low_map - face_map[own]
+        gaps = np.array(case.gaps())
+        faces, own = lows - gaps, np.arange(n)
+    unknowns, face_map, low_map = _movements(case, request, row, places, faces, own, gaps)
+    gap_map = low_map - face_map[own]
     limits = [
         Limit(row=-gap_map[i], most=float(gaps[i] - min(request.least_gap, gaps[i])),
               words=f"string {i + 1} is at the smallest gap, {mm(round(min(request.least_gap, float(gaps[i])), 8))}")
         for i in range(n)
     ]
-    limits += limits_of_bodies(case, face_map, low_map)
-    still = tuple(j + 1 for j in range(len(faces)) if j not in own) if request.by != "tilt" else ()
+    limits += limits_of_bodies(case, face_map, low_map) if plain else [
+        *least_gaps_over_other_rows(case, row, request.least_gap, low_map),
+        *limits_of_build(case, row, face_map, low_map)]
+    moved = row if request.by != "tilt" else None
+    still = () if moved is None else tuple(moved.before + j + 1 for j in range(len(faces)) if j not in own)
     return Problem(unknowns=tuple(unknowns), faces=faces, lows=lows, face_map=face_map, low_map=low_map, own=own,
-                   nearness=_nearness(case, unknowns, places), wanted=np.array(request.profile or (0.0,) * n),
+                   nearness=_nearness(row, unknowns, places), wanted=np.array(request.profile or (0.0,) * n),
                    # a body that touches by the case's tolerance has no room, not less than none
                    limits=tuple(replace(k, most=max(k.most, 0.0)) for k in limits if np.any(k.row)),
-                   request=request, still=still, fixed=not case.is_plain_row)
+                   request=request, still=still, row=row, lift=0.0 if row is None else lift(case, row),
+                   fixed=not case.rows(), solid=moved is not None and not plain)
 
 
-def _movements(case: Case, request: Request, places: Array, faces: Array,
-               own: Array) -> tuple[list[Unknown], Array, Array]:
+def _movements(case: Case, request: Request, row: PoleRow | None, places: Array, faces: Array, own: Array,
+               gaps: Array) -> tuple[list[Unknown], Array, Array]:
     """Unknowns, and how faces and undersides go with them."""
-    gaps = np.array(case.undersides()) - faces[own]
     unknowns, face_columns, low_columns = [], [], []
     if request.by in ("tilt", "both"):
         first, last = int(np.argmin(places)), int(np.argmax(places))
@@ -205,17 +225,17 @@ def _movements(case: Case, request: Request, places: Array, faces: Array,
                                     sign=-1 if alone else 1, travel=request.side_travel))
             face_columns.append(np.zeros(len(faces)))
             low_columns.append(-part)
-    if request.by in ("poles", "both"):
+    if row is not None and request.by in ("poles", "both"):
         for j in sorted({int(p) for p in own}):
-            unknowns.append(Unknown(kind="pole", number=j + 1, name=f"pole {j + 1}", start=float(faces[j]), sign=1,
-                                    travel=request.travel))
+            unknowns.append(Unknown(kind="pole", number=j + 1, name=f"pole {row.before + j + 1}",
+                                    start=float(faces[j]), sign=1, travel=request.travel))
             face_columns.append(np.eye(len(faces))[j])
             low_columns.append(np.zeros(len(own)))
     return unknowns, np.array(face_columns).T, np.array(low_columns).T
 
 
-def _nearness(case: Case, unknowns: Sequence[Unknown], places: Array) -> Array:
-    poles = np.array(case.row.places())
+def _nearness(row: PoleRow | None, unknowns: Sequence[Unknown], places: Array) -> Array:
+    poles = np.array(row.row.places() if row is not None else ())
     pitch = float(np.min(np.diff(np.sort(poles)))) if poles.size > 1 else 1.0
     columns = [np.exp(-3 * np.abs(places - poles[u.number - 1]) / pitch) if u.kind == "pole" else 0 * places
                for u in unknowns]

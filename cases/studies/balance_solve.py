@@ -31,6 +31,7 @@ from .balance_problem import Problem
 
 MM = 1e-3
 PROMISE = 0.02  # dB: largest difference between what the model promised and what came
+SETTLED = 0.1  # dB: less than this is not worth another 3-D solution; a step of 0.05 mm moves a string by as much
 PULL_PRECISION = 0.01  # as a part of the pull's limit
 ROUNDS = 10
 LEAST_MOVEMENT = 0.01  # w, dB/mm: a movement of 1 mm costs as much as 0.01 dB
@@ -70,13 +71,18 @@ def deviation(problem: Problem, level: Array, before: Array) -> Array:
     return np.asarray(e - target)
 
 
-def find_setting(problem: Problem, plant: Plant, progress: Callable[[int], None] = lambda number: None) -> Found:
+def find_setting(problem: Problem, plant: Plant, progress: Callable[[int], None] = lambda number: None,
+                 settable: Callable[[Model, Array, Measured], Array] | None = None) -> Found:
     """The most even setting within the limits.
 
     Parameters
     ----------
     progress : callable
         Told the number of the round, from 0.
+    settable : callable, optional
+        Where answers are dear: gives the setting that can be set for one found on a model. Only such are solved
+        then, and the rounds are over when the model, exact at the last of them, promises no better one and would
+        move no string by 0.1 dB, however much it promised too much before.
 
     Raises
     ------
@@ -92,7 +98,10 @@ def find_setting(problem: Problem, plant: Plant, progress: Callable[[int], None]
     misses: list[float] = []
     for number in range(1, ROUNDS + 1):
         x = best_step(model, before)
-        if misses and misses[-1] < PROMISE and _no_better(model, x, before):
+        if settable is not None:
+            x = settable(model, x, before)
+        settled = bool(misses) and misses[-1] < PROMISE if settable is None else _stays(model, x, before)
+        if settled and _no_better(model, x, before):
             return Found(x=model.at, model=model, before=before, misses=tuple(misses),
                          binding=_binding(model, model.at, before))
         progress(number)
@@ -101,6 +110,12 @@ def find_setting(problem: Problem, plant: Plant, progress: Callable[[int], None]
         model = model.learned(x, measured, _curves_again(model, x, plant))
     raise SolveError(f"the balance did not settle in {ROUNDS} rounds: promise and computation still differ by "
                      f"{misses[-1]:.2f} dB; allow less travel, or a larger smallest gap")
+
+
+def _stays(model: Model, x: Array, before: Measured) -> bool:
+    """Whether no string would come nearer to its level or away from it, by what can be told, at x."""
+    here, there = (deviation(model.problem, model.levels(v), before.level) for v in (model.at, x))
+    return bool(np.max(np.abs(there - here)) < SETTLED)
 
 
 def _no_better(model: Model, x: Array, before: Measured) -> bool:

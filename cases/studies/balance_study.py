@@ -39,7 +39,7 @@ class Balanced:
     movement : array (k,)
         Of every unknown towards the strings, rounded to what can be set, m.
     unrounded : array (k,)
-        The same before rounding.
+        The same before rounding; of poles in a build rounded too, as every setting that is solved there.
     before, after : Measured
         Exact, as the case is and at the rounded setting.
     off_before, off_after : arrays (n,)
@@ -114,7 +114,8 @@ def balance_case(data: Mapping[str, Any], case: Case, request: Request, *, quali
     share = _Share(progress)
     higher = {"tilt": request.side_travel, "poles": request.travel, "both": request.side_travel + request.travel}
     plant = CasePlant(data, case, measure=request.measure, pull=request.pull is not None, quality=quality,
-                      higher=higher[request.by], pluck=pluck or Pluck(displacement=1e-3), stage=share.stage)
+                      higher=higher[request.by], pluck=pluck or Pluck(displacement=1e-3), row=problem.row,
+                      stage=share.stage)
     found = balanced(problem, plant, case, share.round)
     progress("", 1.0)
     return found
@@ -123,9 +124,9 @@ def balance_case(data: Mapping[str, Any], case: Case, request: Request, *, quali
 def balanced(problem: Problem, plant: Plant, case: Case,
              progress: Callable[[int], None] = lambda number: None) -> Balanced:
     """The setting of a problem that a plant answers."""
-    found = find_setting(problem, plant, progress)
-    model, misses = found.model, list(found.misses)
-    for _ in range(_TRIES):
+    found = find_setting(problem, plant, progress, rounded_setting if problem.solid else None)
+    model, misses, movement, after = found.model, list(found.misses), found.x, found.model.measured
+    for _ in range(0 if problem.solid else _TRIES):
         movement = rounded_setting(model, found.x, found.before)
         after = plant.measure(problem.faces_at(movement), problem.lows_at(movement))
         promised = model.levels(movement)
@@ -139,7 +140,8 @@ def balanced(problem: Problem, plant: Plant, case: Case,
         off_before=deviation(problem, found.before.level, found.before.level),
         off_after=deviation(problem, after.level, found.before.level), error=_error(model, movement),
         misses=tuple(misses), binding=found.binding,
-        changes=setting_changes(case, problem.faces_at(movement).tolist(), problem.lows_at(movement).tolist()),
+        changes=setting_changes(case, problem.faces_at(movement).tolist(), problem.lows_at(movement).tolist(),
+                                problem.row),
     )
 
 
@@ -153,17 +155,35 @@ def _over(problem: Problem, model: Model, movement: Array) -> bool:
 
 
 def _taught_error(problem: Problem, plant: Plant, model: Model, movement: Array) -> Model:
-    """The model with each pole's own derivative made exact: one more answer, all poles 0.1 mm higher or lower.
+    """The model with each pole's own derivative made exact: one more answer, each pole 0.1 mm lower, or higher
+    where something is in its way.
 
     What neighbours do is some hundredths of a dB and is taken as learned so far.
     """
     poles = np.array([1.0 if u.kind == "pole" else 0.0 for u in problem.unknowns])
-    for way in (-ERROR, ERROR):
-        x = movement + way * poles
-        if np.any(poles) and all(limit.row @ x <= limit.most + 1e-9 for limit in problem.limits):
-            level = plant.measure(problem.faces_at(x), problem.lows_at(x)).level
-            return model.corrected((level - model.levels(x)) / way)
-    return model
+    by = _free_ways(problem, movement, poles) if np.any(poles) else None
+    if by is None:
+        return model
+    x, way = movement + by, np.zeros(len(problem.faces))
+    for u, d in zip(problem.unknowns, by, strict=True):
+        if u.kind == "pole":
+            way[u.number - 1] = d
+    level = plant.measure(problem.faces_at(x), problem.lows_at(x)).level
+    return model.corrected((level - model.levels(x)) / way[problem.own])
+
+
+def _free_ways(problem: Problem, movement: Array, poles: Array) -> Array | None:
+    """Movements of all poles by 0.1 mm that no limit forbids, the same for all if that can be."""
+    def over(by: Array) -> list[Limit]:
+        return [k for k in problem.limits if k.row @ (movement + by) > k.most + 1e-9]
+
+    for by in (-ERROR * poles, ERROR * poles):
+        if not over(by):
+            return by
+    by = -ERROR * poles
+    for limit in over(by):
+        by = np.where(limit.row * by > 0, -by, by)
+    return None if over(by) else by
 
 
 def _error(model: Model, x: Array) -> Array:

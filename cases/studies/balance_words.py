@@ -55,9 +55,8 @@ def _remains(found: Balanced) -> list[str]:
     if found.binding:
         out.append(f"Held back because {_and([limit.words for limit in found.binding])}.")
     elif request.by == "tilt" and len(off) > 2:
-        can = "heights of poles can (stringflux compare --vary row.face.1=...)" if found.problem.fixed else (
-            "--by poles or --by both can")
-        out.append(f"Two sides cannot even out {len(off)} strings any more; {can}.")
+        can = "" if found.problem.fixed else "; --by poles or --by both can"
+        out.append(f"Two sides cannot even out {len(off)} strings any more{can}.")
     elif np.max(np.abs(found.movement - found.unrounded)) > 1e-9:
         out.append(f"That is what rounding to {mm(STEP)} costs.")
     if request.by != "tilt" and len(set(found.problem.own.tolist())) < len(off):

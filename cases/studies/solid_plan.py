@@ -32,6 +32,8 @@ FINER: Mapping[str, float] = {"draft": 1.0, "normal": 2.5, "fine": 6.5}
 PER_SOLUTION = 1.6e-6  # s
 EDDIES = 2.0  # solutions
 BLADE = 1.5  # solutions: what a long body under the strings does to their own field
+BALANCE = (3, 6)
+"""Usual number of solutions of a balance by heights of poles: as it is, 1 to 4 rounds, and what an error costs."""
 LOOKED_AT = 32  # designs whose planes of symmetry are counted
 AT_REST, PLUCKED = 0.6, 2.0  # s for a string
 _PLUCKED = frozenset({"output", "output_balance", "hum_per_output", "pull"})
@@ -88,15 +90,29 @@ class Effort:
 def effort(case: Case, tasks: Sequence[Task], want: Iterable[str]) -> Effort:
     """What a study of a build will take; the case as it stands is meshed once, coarsely."""
     names = set(want)
-    bodies = magnetic(case.solid_bodies(), case_materials(case))
-    mirrored = planes_of_symmetry(bodies, case.racetracks())
-    unknowns = needs_for(solid_mesh(bodies, SOLID_QUALITIES["draft"], mirrored=mirrored)).unknowns
     different = {solid_part(task): task for task in tasks}
-    one = PER_SOLUTION * (unknowns * FINER[tasks[0].quality]) ** 1.5 * _larger(sum(mirrored), [*different.values()])
+    planes = sum(planes_of_symmetry(magnetic(case.solid_bodies(), case_materials(case)), case.racetracks()))
+    one = seconds_of_a_solution(case, tasks[0].quality) * _larger(planes, [*different.values()])
     own = AT_REST + (PLUCKED if names & _PLUCKED else 0.0)
     return Effort(designs=len(tasks), solutions=len(different),
                   per_solution=one * (1 + (EDDIES if names & _EDDIES else 0.0) + (0.0 if case.rows() else BLADE)),
                   per_design=own * len(case.string))
+
+
+def seconds_of_a_solution(case: Case, quality: str, *, uneven: bool = False) -> float:
+    """Time of one 3-D solution, s; `uneven`: after a movement that takes the mirror plane across the strings away."""
+    bodies = magnetic(case.solid_bodies(), case_materials(case))
+    along, across = planes_of_symmetry(bodies, case.racetracks())
+    mesh = solid_mesh(bodies, SOLID_QUALITIES["draft"], mirrored=(along, across and not uneven))
+    return float(PER_SOLUTION * (needs_for(mesh).unknowns * FINER[quality]) ** 1.5)
+
+
+def words_of_a_balance(case: Case, quality: str) -> str:
+    """What is said before the heights of poles of a build are balanced."""
+    one = seconds_of_a_solution(case, quality, uneven=True) + 2 * AT_REST * len(case.string)
+    few, many = BALANCE
+    return (f"Solved in 3-D. Every other setting of the poles is a solution of its own of about {said_time(one)}; "
+            f"{few} to {many} are usual: {said_time(few * one)} to {said_time(many * one)}.")
 
 
 def _larger(planes: int, tasks: Sequence[Task]) -> float:

@@ -55,6 +55,17 @@ def test_a_string_out_of_reach_of_the_first_row_takes_the_other() -> None:
     assert build(far).faces_below() == pytest.approx([1e-3, 1.2e-3])
 
 
+def test_of_two_half_rows_each_has_its_strings() -> None:
+    """A split pair: the first string is over the first row, the second over the other, though both are in reach."""
+    halves = {"row.count": DROP, "row.spacing": DROP, "row.positions": ["-16 mm", "-6 mm"], "row.face": "1 mm",
+              "partner.0.row.positions": ["6 mm", "16 mm"], "partner.0.row.face": "1.5 mm", "strings.spacing": "20 mm",
+              "coil.centre": "-11 mm", "partner.0.coil.centre": "11 mm", "partner.1": DROP, "connection": DROP, "body": []}  # fmt: skip
+    case = build(halves)
+    assert case.nearest_poles() == (1, 2)
+    assert case.faces_below() == pytest.approx([1e-3, 1.5e-3])
+    assert case.gaps() == pytest.approx([read_case(changed(halves, BUILD), materials=USES).strings.gap] * 2)
+
+
 def test_a_partner_may_have_the_only_row() -> None:
     blade = {"shape": "box", "material": "steel-1008", "along": "3 mm", "across": "22 mm", "height": "12 mm", "top": "1 mm", "centre": ["-9 mm", "0 mm"]}
     case = build({"row": DROP, "pole": DROP, "body": [blade], "partner.1": DROP, "connection": DROP})
@@ -95,6 +106,7 @@ FAULTS: list[tuple[str, dict[str, Any], str]] = [
     ("history", {"partner.0.row.history": "charged before assembly"}, 'partner 1, row, history: received "charged before assembly", but the row before has "charged after assembly"; write the same'),
     ("poles in one another", {"partner.0.row.positions": ["-10 mm", "-9 mm"]}, "partner 1, row: poles 1 and 2 are 1 mm apart and overlap"),
     ("coil cuts its pole", {"partner.0.coil.inner_width": "4 mm"}, 'partner 1, coil: the winding cuts pole 3 ("alnico-5", diameter 4.8 mm) or leaves it outside'),
+    ("coil of a row that stands aside", {"row.count": DROP, "row.spacing": DROP, "row.positions": ["-15 mm", "-5 mm"], "strings.spacing": "20 mm"}, "set centre to -10 mm, the middle of its row, enlarge"),
     ("coil beside its row", {"partner.0.coil.x": "10 mm"}, "partner 1, coil: the winding cuts pole 3"),
     ("name twice", {"partner.1.name": "second"}, 'partner 2, name: "second" is the name of partner 1 too; give each its own'),
     ("name of the first", {"partner.0.name": "first"}, 'partner 1, name: "first" is the name of coil too; give each its own'),

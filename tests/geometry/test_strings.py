@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import pytest
+from case_data import USES, changed
 
+from stringflux.geometry import read_case
 from stringflux.geometry.strings import DENSITIES, note_frequency, plain_mass, tension, wound_mass
 
 INCH = 0.0254
@@ -75,3 +77,10 @@ def test_notes(name: str, hertz: float) -> None:
 @pytest.mark.parametrize("name", ["", "H2", "E", "E22", "82.4 Hz", "EE2"])
 def test_what_is_no_note(name: str) -> None:
     assert note_frequency(name) is None
+
+
+@pytest.mark.parametrize("gauge", ["0.105 in", "0.130 in", "0.140 in"])
+def test_the_thickest_strings_of_basses_are_taken(gauge: str) -> None:
+    """Low E of .100 to .110 and low B of .125 to .140 in: common practice, no source."""
+    case = read_case(changed({"string.0": {"gauge": gauge, "core": "0.045 in", "pitch": "B0"}}), materials=USES)
+    assert case.string_shapes()[0].outer_radius == pytest.approx(float(gauge.split()[0]) * INCH / 2)

@@ -31,9 +31,10 @@ POINTS = 2e-6
                                                  (2.5e-3, 10e-3, 4e-3, 0.993273)])
 def test_maxwell_loops(a: float, b: float, d: float, nH: float) -> None:
     """Coaxial loops (Maxwell, Treatise art. 701; first Grover's example), windings of hardly any build."""
+    # thinner windings, and the differences of the primitives lose the digits that are compared
     first, second = (Racetrack(inner_radius=r - t / 2, straight=0, build=t, bottom=z - t / 2, top=z + t / 2, turns=1)
-                     for r, z, t in ((a, 0.0, 1e-5 * a), (b, d, 1e-5 * b)))
-    assert mutual_inductance(first, second) == pytest.approx(nH * 1e-9, rel=1e-6)
+                     for r, z, t in ((a, 0.0, 3e-4 * a), (b, d, 3e-4 * b)))
+    assert mutual_inductance(first, second) == pytest.approx(nH * 1e-9, rel=POINTS, abs=0)
 
 
 @pytest.mark.parametrize("pair", [(COIL, BESIDE), (COIL, TOUCHING), (COIL, UNLIKE), (LOWER, UPPER), (INNER, OUTER),

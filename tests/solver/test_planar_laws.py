@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 from plane_bodies import BLADE_COIL, RECOIL, RECOIL_4, bar, blade_on_bar, steel
+from skfem import BilinearForm
 from test_convergence import _Field, check, errors, exact
 
 from stringflux.geometry.mesh import QUALITIES
@@ -15,10 +16,10 @@ from stringflux.geometry.plane_shapes import CoilSides, PlanePart, PlaneShape
 from stringflux.solver import plane_coil
 from stringflux.solver.bias_cell import BiasCell
 from stringflux.solver.constants import MU0, NU0
-from stringflux.solver.forms import PLANAR, PLANAR_ODD, Formulation
+from stringflux.solver.forms import AXISYMMETRIC, PLANAR, PLANAR_ODD, Formulation
 from stringflux.solver.materials import find_material
 from stringflux.solver.plane_field import LineCharges
-from stringflux.solver.point_operators import point_operators
+from stringflux.solver.point_operators import mass_matrix, point_operators, stiffness_matrix
 from stringflux.solver.section import factor, section_from_mesh
 from stringflux.solver.solved_plane import solve_plane
 
@@ -159,3 +160,30 @@ def test_a_blade_carries_the_bars_field_to_the_strings() -> None:
     across = solve_plane(blade_on_bar((1.0, 0.0)), (BLADE_COIL,), REAL, quality=DRAFT)
     assert abs(across.bias(over)[1, 0]) < 1e-12
     assert with_blade.inductance[0, 0] > 1.3 * plane_coil.inductance(BLADE_COIL)
+
+
+@pytest.mark.parametrize("form", [AXISYMMETRIC, PLANAR, PLANAR_ODD])
+def test_quick_assembly_is_the_weak_form(form: Formulation) -> None:
+    """What is summed element by element against scikit-fem's forms; tangents against their sums over the points."""
+    shape = blade_on_bar().right_side
+    s = section_from_mesh(shape, plane_mesh(shape, DRAFT, half=True), form)
+    weak = form.flux.assemble(s.air) + form.far.assemble(s.far, rho=s.mesh.far_radius)
+    assert abs(weak - s.linear).max() < 1e-12 * abs(weak).max()
+    u, w = np.random.default_rng(1).normal(size=(2, s.unknowns))
+    for p in s.points:
+        t = np.random.default_rng(2).normal(size=(3, *p.shape))
+        for matrix, operator in ((p.tangent(t), p.curl), (p.stiffness(t), p.gradient)):
+            (ur, uz), (wr, wz) = (p.field(operator, v) for v in (u, w))
+            every = t[0] * ur * wr + t[1] * (ur * wz + uz * wr) + t[2] * uz * wz
+            assert w @ (matrix @ u) == pytest.approx(float(p.weight @ every.ravel()), rel=1e-9)
+
+
+def test_matrices_of_the_potential_are_the_weak_forms() -> None:
+    shape = blade_on_bar().right_side
+    s = section_from_mesh(shape, plane_mesh(shape, DRAFT, half=True), PLANAR)
+    for basis in (s.basis, *s.parts):
+        c = 1 + np.asarray(basis.global_coordinates())[0] / s.mesh.far_radius
+        mass = BilinearForm(lambda u, w, at: at["c"] * u * w).assemble(basis, c=c)
+        assert abs(mass - mass_matrix(basis, c)).max() < 1e-12 * abs(mass).max()
+        stiff = BilinearForm(lambda u, w, at: u.grad[0] * w.grad[0] + u.grad[1] * w.grad[1]).assemble(basis)
+        assert abs(stiff - stiffness_matrix(basis)).max() < 1e-12 * abs(stiff).max()
