@@ -175,6 +175,15 @@ def test_few_solutions_serve_all_runs(name: str, solutions: int) -> None:
     assert causes.rows_together == bool(case.rows())
 
 
+def test_magnets_charged_one_by_one_have_their_own_charge() -> None:
+    content = read_toml(find_case("stacked-six"))
+    content["row"]["history"] = "charged before assembly"
+    causes = causes_of(read(content))
+    columns = causes.columns()
+    own = next(g for g in causes.groups if g.columns == tuple(columns["charge_each"]))
+    assert own.like == columns["charge"][0]  # all magnets there are, so no solutions besides
+
+
 def test_effort_counts_the_symmetry_that_is_lost() -> None:
     made = small()
     case, plan = read(made), computed()[0]
