@@ -133,6 +133,11 @@ class Causes:
         """Which of them is whose: (name of the cause, number of the pole or string) → column."""
         return {key: column for column, key in enumerate((c.name, i) for c in self.active for i in c.items)}
 
+    @property
+    def rows_together(self) -> bool:
+        """Whether parts of a row are off together in some runs."""
+        return any(name.startswith("pole_") for g in self.groups for names in g.answers for name in names)
+
     def limits(self) -> Array:
         """The limit of every column, (size,)."""
         return np.array([c.limit_of(i) for c in self.active for i in c.items])

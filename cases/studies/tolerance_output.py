@@ -101,7 +101,7 @@ def _print_spread(study: ToleranceStudy, to: Console) -> None:
     count = next(iter(study.scatter.values())).sample.size
     to.print(f"{count} pickups of a surrogate: a quadratic in every deviation by itself, from "
              f"{study.runs} designed runs.")
-    if study.causes.build:
+    if study.causes.rows_together:
         to.print(MOVED_TOGETHER)
     to.print(f"Its error is what it misses of {study.checked} pickups that were computed with everything off at once "
              "(root mean square).")

@@ -172,6 +172,16 @@ def test_few_solutions_serve_all_runs(name: str, solutions: int) -> None:
     if not case.rows():
         off["height of each pole"] = "this case has no row of poles"
     assert causes.off == off
+    assert causes.rows_together == bool(case.rows())
+
+
+def test_magnets_charged_one_by_one_have_their_own_charge() -> None:
+    content = read_toml(find_case("stacked-six"))
+    content["row"]["history"] = "charged before assembly"
+    causes = causes_of(read(content))
+    columns = causes.columns()
+    own = next(g for g in causes.groups if g.columns == tuple(columns["charge_each"]))
+    assert own.like == columns["charge"][0]  # all magnets there are, so no solutions besides
 
 
 def test_effort_counts_the_symmetry_that_is_lost() -> None:
@@ -309,7 +319,6 @@ def test_command_says_what_it_takes_and_what_is_left_out(command: Path, capsys: 
     ("blade-six", ["--limit", "face_field>10 mT"], "face_field: this case has no row of poles"),
     ("blade-six", ["--limit", "loudness>3 mV"], 'this study gives no "loudness"'),
     ("stacked-six", ["--limit", "resistance=12 V±5%"], "--limit:"),
-    ("stacked-six", ["--set", "row.history=charged before assembly"], "charged before assembly"),
     ("stacked-six", ["--check", "2"], "--check: received 2"),
 ])
 def test_command_refuses_before_it_computes(name: str, options: list[str], said: str, capsys: Printed) -> None:
