@@ -20,7 +20,7 @@ from .plane_shapes import PlaneShape
 
 _CORNER = 8.0  # elements at sharp corners are this much smaller
 _CORNER_GROWTH = 1.3  # of `growth`, away from a corner
-_ALONG = 1e-7  # precision of a curve's length in elements; at gmsh's own, 1e-9, the same mesh takes twice as long
+_ALONG = 1e-7  # of a curve's length in elements; gmsh's own, 1e-9, takes twice as long, and λ moves by some 1e-5
 _SHARP = np.cos(np.radians(30.0))  # a corner turns by more than this
 _SAME = 1e-9  # metres
 
