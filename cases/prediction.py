@@ -31,6 +31,7 @@ from stringflux.solver.constants import MU0
 from stringflux.solver.materials import SoftCurve
 from stringflux.solver.solved_bars import SolvedBars
 from stringflux.solver.solved_row import SolvedRow
+from stringflux.solver.solved_solid import SolvedSolid
 
 from .case_materials import case_materials
 from .case_plane import ENDS_ESTIMATED
@@ -39,6 +40,7 @@ from .case_solid import magnetic_bodies
 from .case_solve import Solved, choose, solve_case
 from .coil_windings import connection_words
 from .prediction_records import coil_records, place_records, pole_records
+from .thin_gaps import thin_gaps
 
 Progress = Callable[[str, float], None]
 
@@ -116,7 +118,10 @@ def _predict(case: Case, quality: str, progress: Progress, maps: bool, solver: s
 
 def _beside(case: Case, solved: Solved, materials: dict[str, Any]) -> tuple[str, ...]:
     """What to say of the way that a case was solved."""
-    return (ENDS_ESTIMATED,) if isinstance(solved, SolvedBars) else _against(case, solved, materials)
+    if isinstance(solved, SolvedBars):
+        return (ENDS_ESTIMATED,)
+    thin = thin_gaps(solved.bodies) if isinstance(solved, SolvedSolid) else ()
+    return (*_against(case, solved, materials), *thin)
 
 
 def _against(case: Case, solved: Solved, materials: dict[str, Any]) -> tuple[str, ...]:

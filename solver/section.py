@@ -130,7 +130,8 @@ def finer(basis: Any) -> Any:
 
 def _facets(tri: Any, edges: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
     """Facet numbers of the edges given by their end points."""
-    every, some = (low + tri.p.shape[1] * high for low, high in (np.sort(e, axis=0) for e in (tri.facets, edges)))
+    every, some = (low + tri.p.shape[1] * high
+                   for low, high in (np.sort(e, axis=0).astype(np.int64) for e in (tri.facets, edges)))
     return np.flatnonzero(np.isin(every, some))
 
 
