@@ -15,6 +15,7 @@ from .figure_style import ACCENT, FAINT, INK, SOFT, WIDTH, heading, house_style,
 
 _BAR = "#7a94ad"
 _MOST = 5  # causes in a row of bars
+_LONGEST = 25  # letters of a cause on one line
 _TINY = 0.005  # of the variance: what has less is not drawn
 
 
@@ -80,7 +81,7 @@ def tolerance_figure(rows: Sequence[ScatterRow], title: str = "") -> Figure:
             _spread(left, row)
             _causes(right, row)
             right.tick_params(axis="x", labelbottom=right is axes[-1, 1])
-        axes[0, 1].set_title("Causes: alone (inner bar), in all (outer)")
+        axes[0, 1].set_title("Causes: dark alone, pale in all")
         axes[-1, 1].set_xlabel("share of the variance, with 95 % interval")
         heading(fig, "Scatter from pickup to pickup", title)
         room_for_heading(fig)
@@ -104,6 +105,11 @@ def _spread(ax: Axes, row: ScatterRow) -> None:
         ax.axvline(end, color=ACCENT, lw=1.2)
 
 
+def _broken(title: str) -> str:
+    """A long name of a cause on two lines, so that the bars have room."""
+    return title.replace(", ", ",\n", 1) if len(title) > _LONGEST else title
+
+
 def _causes(ax: Axes, row: ScatterRow) -> None:
     shown = [c for c in sorted(row.causes, key=lambda c: -c.total) if c.total > _TINY][:_MOST]
     y = _MOST - 1.0 - np.arange(len(shown))
@@ -113,7 +119,7 @@ def _causes(ax: Axes, row: ScatterRow) -> None:
     if shown:
         spans = np.abs(np.array([(c.low, c.high) for c in shown]).T - total)
         ax.errorbar(total, y, xerr=spans, fmt="none", ecolor=ACCENT, elinewidth=1.2, capsize=3)
-    ax.set_yticks(y, [c.title for c in shown])
+    ax.set_yticks(y, [_broken(c.title) for c in shown], linespacing=0.9)
     ax.set(xlim=(0, 1.1), ylim=(-0.6, _MOST - 0.4))
     ax.grid(axis="y", visible=False)
     ax.tick_params(axis="y", length=0)
