@@ -20,12 +20,13 @@ demo: $(VENV)/.run
 	$(VENV)/bin/stringflux predict $(CASE) --out $(RESULTS)
 	@echo "The results are in $(CURDIR)/$(RESULTS)"
 
-# Two processes with one thread each: BLAS threads only get in each other's way.
+# Two processes with one thread each: BLAS threads only get in each other's way. Where one of them is killed the run ends
+# there and has failed: with a new one in its place pytest-xdist may wait without end.
 test: check
-	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(VENV)/bin/python -m pytest -n 2 --dist loadfile
+	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(VENV)/bin/python -m pytest -n 2 --max-worker-restart=0 --dist loadfile
 
 slow: $(VENV)/.test
-	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(VENV)/bin/python -m pytest -n 2 tests/slow
+	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(VENV)/bin/python -m pytest -n 2 --max-worker-restart=0 tests/slow
 
 check: $(VENV)/.test
 	$(VENV)/bin/ruff check .
