@@ -3,12 +3,10 @@
     L(f) = L + [bodies with eddy currents − the same without] + sheets
 
 L is the static matrix with every body's own permeability at its bias; for the eddy currents each body has one mean
-permeability (:mod:`stringflux.solver.solid_eddy`). Non-magnetic sheets answer to b with the bodies in place
-(:mod:`stringflux.solver.sheet`). At the strings likewise ::
+permeability (:mod:`stringflux.solver.solid_eddy`). Sheets that are not magnetic and bodies answer to one
+another (:mod:`stringflux.solver.sheet_band`). At the strings likewise ::
 
     κ(f) = b_z(f)/b_z(0) = 1 + [b of the bodies with eddy currents − the same without + b of the sheets]/b_z(0)
-
-What the bodies make once more of the sheets' own field is left out in both.
 """
 
 from __future__ import annotations
@@ -26,9 +24,10 @@ from stringflux.postprocess.connection import CoilNetwork, coil_network
 from stringflux.solver import coil_air
 from stringflux.solver.constants import MU0
 from stringflux.solver.sheet import Sheet
+from stringflux.solver.sheet_band import solve_sheet_band
 from stringflux.solver.sheet_mesh import sheet_mesh
 from stringflux.solver.solid_charges import unfolded
-from stringflux.solver.solid_eddy import SolidBand, solve_band
+from stringflux.solver.solid_eddy import solve_band
 from stringflux.solver.solved_solid import SolvedSolid, magnetic
 
 from .coil_windings import coil_windings
@@ -97,22 +96,25 @@ def build_band(case: Case, solved: SolvedSolid, materials: dict[str, Any], frequ
         Where b of every coil is wanted, m.
     """
     sources = [np.stack([coil_air.field(c, e.points) / MU0 for c in solved.coils]) for e in solved.space.bodies]
-    band = solve_band(solved.space, solved.bodies, materials, solved.bias, sources,
-                      np.concatenate([[_STILL], frequency]), progress)
-    inductance = solved.matrix + band.inductance[1:] - band.inductance[0].real
+    every = np.concatenate([[_STILL], frequency])
     sheets = conducting_sheets(case, solved, materials)
-    sheet, currents = None, None
     if sheets:
-        sheet, flux = _in_sheets(sheets, solved, materials, band)
-        inductance = inductance + sheet.added_inductance(frequency, flux)
-        currents = sheet.currents(frequency, flux)
+        sheet, fields = _sheet(sheets, materials), solved.field.charges
+        answers = replace(fields, values=fields.values[1:])
+        both = solve_sheet_band(solved.space, solved.bodies, materials, solved.bias, solved.coils, sources,
+                                answers, sheet, every, progress)
+        band = replace(both.bodies, charges=both.bodies.charges + both.charges)
+        inductance = solved.matrix + band.inductance[1:] - band.inductance[0].real + both.inductance[1:]
+    else:
+        band = solve_band(solved.space, solved.bodies, materials, solved.bias, sources, every, progress)
+        inductance = solved.matrix + band.inductance[1:] - band.inductance[0].real
     kappa = np.ones((len(solved.coils), points.shape[2], frequency.size), dtype=complex)
     for k, at in enumerate(points if points.shape[2] else ()):
         own = np.eye(len(solved.coils))[k]
         b = np.stack([_of_bodies(solved, values[k], at) for values in band.charges])
         more = b[1:] - b[0].real
-        if sheet is not None and currents is not None:
-            more = more + sheet.field(at, currents[:, k])[:, 2]
+        if sheets:
+            more = more + sheet.field(at, both.currents[1:, k])[:, 2]
         kappa[k] += more.T / solved.field.connected(own).reciprocal(at)[2][:, None]
     return BuildBand(frequency=frequency, inductance=inductance, attenuation=kappa)
 
@@ -129,17 +131,7 @@ def conducting_sheets(case: Case, solved: SolvedSolid, materials: dict[str, Any]
                  if b.name not in own and np.isfinite(getattr(materials[b.material], "resistivity", np.inf)))
 
 
-def _in_sheets(sheets: tuple[SolidBody, ...], solved: SolvedSolid, materials: dict[str, Any],
-               band: SolidBand) -> tuple[Sheet, Any]:
-    """The sheets, and what each coil sends through them, bodies in place, Wb per ampere in a turn (f, coils, ...)."""
-    sheet = Sheet(mesh=sheet_mesh([b.form for b in sheets]),
-                  conductivity=[1.0 / materials[b.material].resistivity for b in sheets],
-                  thickness=[b.form.thickness for b in sheets])
-    flux = []
-    for values in band.charges[1:]:
-        charges = unfolded(solved.space, values, ((),) * len(solved.coils))
-        one = [sheet.flux(lambda p, c=c, k=k, charges=charges: coil_air.field(c, p)  # type: ignore[misc]
-                          + MU0 * replace(charges, values=charges.values[k:k + 1]).field(p)[0])
-               for k, c in enumerate(solved.coils)]
-        flux.append(np.stack(one))
-    return sheet, np.stack(flux)
+def _sheet(sheets: tuple[SolidBody, ...], materials: dict[str, Any]) -> Sheet:
+    return Sheet(mesh=sheet_mesh([b.form for b in sheets]),
+                 conductivity=[1.0 / materials[b.material].resistivity for b in sheets],
+                 thickness=[b.form.thickness for b in sheets])

@@ -17,7 +17,7 @@ pattern with the wave number k, L is (μ0/2k)(1 − kt/3 + …) for currents so 
 (μ0/2k)/(1 + kt/3), that is L ← L (L + M)⁻¹ L with M_ij = (μ0/6) ∫ t K_i·K_j dS, it stays positive.
 
 Steel answers the coil inside b, at both ends of ΔL_c. That it answers the sheet's own field once more is left out
-here: :mod:`.sheet_windings` puts it in.
+here: :mod:`.sheet_band` puts it in.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ from .triangle_potential import gradient, on_itself, potential
 ComplexArray = npt.NDArray[np.complex128]
 
 _NEAR = 2.0  # pairs nearer than this many times the sum of their radii are integrated in closed form
-_THREE = np.array([[4, 1, 1], [1, 4, 1], [1, 1, 4]]) / 6.0  # points of degree 2, equal weights
+THREE_POINTS = np.array([[4, 1, 1], [1, 4, 1], [1, 1, 4]]) / 6.0  # points of degree 2, equal weights
 _ROWS = 400  # triangles at a time, for memory
 
 
@@ -112,10 +112,10 @@ class Sheet:
     def flux(self, b: Callable[[Array], npt.NDArray[np.inexact]]) -> npt.NDArray[np.inexact]:
         """Φ (..., unknowns) in Wb of a field b(points (3, p)) -> (..., 3, p) in T."""
         area, n = self.area_normal
-        points = np.einsum("qc,cim->imq", _THREE, self.corners)
+        points = np.einsum("qc,cim->imq", THREE_POINTS, self.corners)
         field = np.asarray(b(points.reshape(3, -1)))
         through = np.einsum("...imq,im,m->...mq", field.reshape(*field.shape[:-1], area.size, 3), n, area / 3)
-        share = through @ _THREE  # (..., m, corners)
+        share = through @ THREE_POINTS  # (..., m, corners)
         flat = share.reshape(-1, area.size, 3)
         out = np.zeros((flat.shape[0], self.mesh.points.shape[1]), dtype=share.dtype)
         for i in range(3):
@@ -166,7 +166,7 @@ class Sheet:
         """∬ dS dS'/R between triangles (m, m), m³."""
         c, (area, _) = self.corners, self.area_normal
         m = area.size
-        three = np.einsum("qc,cim->mqi", _THREE, c).reshape(-1, 3)
+        three = np.einsum("qc,cim->mqi", THREE_POINTS, c).reshape(-1, 3)
         out = np.zeros((m, m))
         for start in range(0, m, _ROWS):
             rows = slice(start, min(start + _ROWS, m))

@@ -71,7 +71,7 @@ class SheetWindings:
         return np.asarray(current @ np.swapaxes(between, 1, 2)), np.asarray(current)
 
 
-def sheet_windings(sheet: Sheet, air: Array, flux: npt.NDArray[np.inexact], *, middle: float = 3e3,
+def sheet_windings(sheet: Sheet, air: npt.NDArray[np.inexact], flux: npt.NDArray[np.inexact], *, middle: float = 3e3,
                    count: int | None = None) -> SheetWindings:
     """Choose patterns.
 

@@ -7,6 +7,7 @@ plate or a rod of its thickness lets through. Non-magnetic sheets (covers, base 
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -26,6 +27,8 @@ from .solid_solver import SolidSolver
 from .solid_space import SolidSpace, total
 
 ComplexArray = npt.NDArray[np.complex128]
+
+_TOLERANCE = 1e-6  # of the load; moves L by 1e-7 and b by 5e-6 of themselves
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -75,20 +78,34 @@ def solve_band(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mappin
     within = [within_bodies(space, real, [s[k] for s in sources]) for k in range(coils)]
     inductance = np.empty((frequency.size, coils, coils), complex)
     found = np.empty((frequency.size, coils, n), complex)
-    for i in range(frequency.size):
+    solved: list[list[Array]] = [[] for _ in range(coils)]
+    for done, i in enumerate(_ends_first(frequency.size)):
         mu = [(1.0 + 0.0j) * r * f[i] for r, f in zip(real, fade, strict=True)]
         matrix = total(space.air, *(f[i] * part for f, part in zip(fade, parts, strict=True)))
         m: list[list[Any]] = [[] for _ in bodies]
         for k in range(coils):
             load = sum(MU0 * e.load(excess(t, s[k]), n)
                        for e, t, s in zip(space.bodies, mu, sources, strict=True))
-            phi = solver.solve_complex(matrix, np.asarray(load))
+            phi = solver.solve_complex(matrix, np.asarray(load), _TOLERANCE, solved[k])
+            solved[k].append(phi)
             for j, (e, t) in enumerate(zip(space.bodies, mu, strict=True)):
                 m[j].append(excess(t, within[k][j] - e.field(phi)))
             found[i, k] = charges(space, [own[-1] for own in m])
         inductance[i] = linked(space, [np.stack(own) for own in m], sources)
-        progress((i + 1) / frequency.size)
+        progress((done + 1) / frequency.size)
     return SolidBand(frequency=frequency, inductance=inductance, charges=found)
+
+
+def _ends_first(count: int) -> list[int]:
+    """0 … count − 1, both ends, then middles of what is left: later ones lie between solved ones."""
+    out, gaps = [0, count - 1][:count], deque([(0, count - 1)])
+    while gaps:
+        low, high = gaps.popleft()
+        if high - low > 1:
+            middle = (low + high) // 2
+            out.append(middle)
+            gaps += [(low, middle), (middle, high)]
+    return out
 
 
 def _fade(body: SolidBody, mu: Array, material: Any, frequency: Array) -> ComplexArray:

@@ -8,6 +8,7 @@ iterations.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -77,16 +78,20 @@ class SolidSolver:
         return out
 
 
-    def solve_complex(self, matrix: csr_matrix, load: Array, tolerance: float = TOLERANCE) -> Array:
+    def solve_complex(self, matrix: csr_matrix, load: Array, tolerance: float = TOLERANCE,
+                      like: Sequence[Array] = ()) -> Array:
         """x of a complex symmetric matrix (all unknowns) whose real part is like the one given at first.
 
         Conjugate gradients with the product Σ a b, not Σ a* b (van der Vorst & Melissen, IEEE Trans. Magn. 26,
-        1990), preconditioned by the real cycle.
+        1990), preconditioned by the real cycle. It begins from what solutions of problems `like` this one can be
+        combined to: y with (Vᵀ A V) y = Vᵀ f.
         """
         A, f = csr_matrix(matrix[self.free][:, self.free]), load[self.free].astype(complex)
         out = np.zeros(load.size, dtype=complex)
         aim = tolerance * np.linalg.norm(f)
-        x, r, p, last = np.zeros_like(f), f, np.zeros_like(f), 1.0 + 0.0j
+        x = _combined(A, f, np.stack([v[self.free] for v in like], axis=1)) if len(like) else np.zeros_like(f)
+        r = f - A @ x if len(like) else f
+        p, last = np.zeros_like(f), 1.0 + 0.0j
         for count in range(_MOST):
             if np.linalg.norm(r) <= aim:
                 self.iterations = count
@@ -100,6 +105,14 @@ class SolidSolver:
             x, r, last = x + step * p, r - step * q, rho
         raise SolveError(f"the 3-D field with eddy currents did not settle in {_MOST} iterations; try another "
                          "--quality")
+
+
+def _combined(A: csr_matrix, f: Array, V: Array) -> Array:
+    """V y with (Vᵀ A V) y = Vᵀ f."""
+    size = np.linalg.norm(V, axis=0)
+    V = V[:, size > 0] / size[size > 0]
+    y, *_ = np.linalg.lstsq(V.T @ (A @ V), V.T @ f, rcond=1e-12)
+    return np.asarray(V @ y)
 
 
 def _from_vertices(space: SolidSpace, free: npt.NDArray[np.int64]) -> csr_matrix:

@@ -181,6 +181,25 @@ def test_order_of_convergence() -> None:
     assert errors[2][1] < 0.05
 
 
+def test_a_complex_solve_begins_from_solutions_like_it() -> None:
+    """Any that it lies among are combined to it at once; without them it is the same, after more steps."""
+    space = solid_space(cube(4))
+    e = space.bodies[0]
+    one = np.broadcast_to(np.eye(3)[:, :, None, None], (3, 3, *e.weight.shape))
+    own = e.matrix(one, space.unknowns)
+    solver = SolidSolver(space, space.air + own)
+    loads = [e.load(e.points**n, space.unknowns) for n in (1, 2)]
+    matrix = space.air + (1 - 0.5j) * own
+    found = [solver.solve_complex(matrix, load, 1e-10) for load in loads]
+    assert solver.iterations > 5
+    both = solver.solve_complex(matrix, loads[0] - 2 * loads[1], 1e-8, found)
+    assert solver.iterations == 0
+    assert both == pytest.approx(found[0] - 2 * found[1], abs=1e-7 * float(np.abs(both).max()))
+    near = solver.solve_complex(space.air + (1 - 0.6j) * own, loads[0], 1e-10, found)
+    assert near == pytest.approx(solver.solve_complex(space.air + (1 - 0.6j) * own, loads[0], 1e-10),
+                                 abs=1e-8 * float(np.abs(near).max()))
+
+
 def test_charges_far_away_are_a_dipole() -> None:
     q = Charges(places=np.array([[0.0, 0.0], [0.0, 0.0], [-0.5e-3, 0.5e-3]]), values=np.array([[-1.0, 1.0]]))
     p = np.array([[0.3], [0.1], [0.2]])
