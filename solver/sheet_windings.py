@@ -92,9 +92,10 @@ def sheet_windings(sheet: Sheet, air: npt.NDArray[np.inexact], flux: npt.NDArray
     stack = answers.reshape(-1, tau.size)
     # in the modes' coordinates R is the identity, so that a pattern weighs by its loss
     basis = np.linalg.lstsq(v, np.concatenate([stack.real, stack.imag]).T, rcond=None)[0]
-    basis = basis / np.linalg.norm(basis, axis=0)
+    norm = np.linalg.norm(basis, axis=0)
+    basis = basis / np.where(norm > 0, norm, 1.0)  # a plate along the coil's field has no currents
     u, size, _ = np.linalg.svd(basis, full_matrices=False)
-    kept = min(PATTERNS * air.shape[0] if count is None else count, int(np.sum(size > 1e-8 * size[0])))
+    kept = min(PATTERNS * air.shape[0] if count is None else count, max(1, int(np.sum(size > 1e-8 * size[0]))))
     shapes = u[:, :kept]
     s = v @ shapes
     return SheetWindings(patterns=s, resistance=np.eye(kept), inductance=(shapes.T * tau) @ shapes, linked=air @ s)
