@@ -27,7 +27,7 @@ MAY_IMPORT: dict[str, set[str]] = {
 # None of these may be loaded for `stringflux --help`, which has to answer at once.
 HEAVY = {"gmsh", "matplotlib", "meshio", "pint", "pydantic", "pyvista", "scipy", "scipy.optimize", "scipy.sparse",
          "skfem", "vtk"}
-MOST_LINES = 300
+MOST_LINES = 400  # 300 is the aim; an idea is never torn apart to count lines
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
 each_source = pytest.mark.parametrize("path", sources(), ids=str)
 
