@@ -97,24 +97,21 @@ def build_band(case: Case, solved: SolvedSolid, materials: dict[str, Any], frequ
     """
     sources = [np.stack([coil_air.field(c, e.points) / MU0 for c in solved.coils]) for e in solved.space.bodies]
     every = np.concatenate([[_STILL], frequency])
-    sheets = conducting_sheets(case, solved, materials)
-    if sheets:
-        sheet, fields = _sheet(sheets, materials), solved.field.charges
-        answers = replace(fields, values=fields.values[1:])
-        both = solve_sheet_band(solved.space, solved.bodies, materials, solved.bias, solved.coils, sources,
-                                answers, sheet, every, progress)
-        band = replace(both.bodies, charges=both.bodies.charges + both.charges)
-        inductance = solved.matrix + band.inductance[1:] - band.inductance[0].real + both.inductance[1:]
-    else:
+    sheet = _sheet(conducting_sheets(case, solved, materials), materials)
+    if sheet is None:
         band = solve_band(solved.space, solved.bodies, materials, solved.bias, sources, every, progress)
-        inductance = solved.matrix + band.inductance[1:] - band.inductance[0].real
+    else:
+        static = replace(solved.field.charges, values=solved.field.charges.values[1:])
+        band, currents = solve_sheet_band(solved.space, solved.bodies, materials, solved.bias, solved.coils, sources,
+                                          static, sheet, every, progress)
+    inductance = solved.matrix + band.inductance[1:] - band.inductance[0].real
     kappa = np.ones((len(solved.coils), points.shape[2], frequency.size), dtype=complex)
     for k, at in enumerate(points if points.shape[2] else ()):
         own = np.eye(len(solved.coils))[k]
         b = np.stack([_of_bodies(solved, values[k], at) for values in band.charges])
         more = b[1:] - b[0].real
-        if sheets:
-            more = more + sheet.field(at, both.currents[1:, k])[:, 2]
+        if sheet is not None:
+            more = more + sheet.field(at, currents[1:, k])[:, 2]
         kappa[k] += more.T / solved.field.connected(own).reciprocal(at)[2][:, None]
     return BuildBand(frequency=frequency, inductance=inductance, attenuation=kappa)
 
@@ -131,7 +128,9 @@ def conducting_sheets(case: Case, solved: SolvedSolid, materials: dict[str, Any]
                  if b.name not in own and np.isfinite(getattr(materials[b.material], "resistivity", np.inf)))
 
 
-def _sheet(sheets: tuple[SolidBody, ...], materials: dict[str, Any]) -> Sheet:
-    return Sheet(mesh=sheet_mesh([b.form for b in sheets]),
-                 conductivity=[1.0 / materials[b.material].resistivity for b in sheets],
-                 thickness=[b.form.thickness for b in sheets])
+def _sheet(bodies: tuple[SolidBody, ...], materials: dict[str, Any]) -> Sheet | None:
+    if not bodies:
+        return None
+    return Sheet(mesh=sheet_mesh([b.form for b in bodies]),
+                 conductivity=[1.0 / materials[b.material].resistivity for b in bodies],
+                 thickness=[b.form.thickness for b in bodies])

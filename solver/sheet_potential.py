@@ -16,15 +16,15 @@ from __future__ import annotations
 
 import numpy as np
 from scipy.spatial import cKDTree
-from scipy.spatial.distance import cdist
 
 from stringflux.geometry.arrays import Array
 
 from .sheet import THREE_POINTS, Sheet
+from .solid_charges import Charges
 from .triangle_potential import gradient
 
 _NEAR = 3.0  # radii of a triangle within which a point is near it
-_AT_ONCE = 2_000_000  # pairs of points
+_AT_ONCE = 100_000  # pairs of near ones
 
 
 def sheet_potential(sheet: Sheet, psi: Array, points: Array) -> Array:
@@ -34,15 +34,15 @@ def sheet_potential(sheet: Sheet, psi: Array, points: Array) -> Array:
     every[sheet.mesh.inner] = psi
     at_corners = every[sheet.mesh.triangles]  # (3 corners, m, k)
     places = np.einsum("qc,cim->qim", THREE_POINTS, c)
-    moment = (np.einsum("qc,cmk->qmk", THREE_POINTS, at_corners)[:, None] * (n * area / 3)[..., None])  # (q, 3, m, k)
+    moment = np.einsum("qc,cmk->qmk", THREE_POINTS, at_corners)[:, None] * (n * area / 3)[..., None]  # (q, 3, m, k)
     out = _far(points, places, moment)
     centre = c.mean(0)
     reach = _NEAR * np.max(np.linalg.norm(c - centre, axis=1), axis=0)
     pairs = cKDTree(points.T).query_ball_point(centre.T, reach)
     which = np.repeat(np.arange(area.size), [len(found) for found in pairs])
     near = np.concatenate([np.asarray(found, dtype=np.int64) for found in pairs]) if which.size else which
-    for start in range(0, which.size, _AT_ONCE // 20):
-        p, t = near[start:start + _AT_ONCE // 20], which[start:start + _AT_ONCE // 20]
+    for start in range(0, which.size, _AT_ONCE):
+        p, t = near[start:start + _AT_ONCE], which[start:start + _AT_ONCE]
         exact = _near(points[:, p], c[:, :, t], n[:, t], at_corners[:, t])
         offset = points[:, p] - places[:, :, t]  # (q, 3, pairs)
         kernel = offset / np.sum(offset**2, axis=1, keepdims=True) ** 1.5
@@ -53,22 +53,10 @@ def sheet_potential(sheet: Sheet, psi: Array, points: Array) -> Array:
 def _far(points: Array, places: Array, moment: Array) -> Array:
     """Σ m·(r − r')/R³ (p, k) over dipoles m (q, 3, triangles, k) at places (q, 3, triangles)."""
     k = moment.shape[-1]
-    centre = places.mean(axis=(0, 2))[:, None]
-    where = places.transpose(1, 0, 2).reshape(3, -1) - centre
-    m = moment.transpose(1, 0, 2, 3).reshape(3, -1, k)
-    # r·Σ m/R³ − Σ m·r'/R³: one product of matrices
-    weights = np.concatenate([m, np.einsum("in,ink->nk", where, m)[None]]).transpose(1, 0, 2).reshape(-1, 4 * k)
-    out = np.empty((points.shape[1], k))
-    step = max(1, _AT_ONCE // where.shape[1])
-    for first in range(0, points.shape[1], step):
-        r = points[:, first:first + step] - centre
-        kernel = cdist(r.T, where.T, "sqeuclidean")
-        np.maximum(kernel, 1e-18, out=kernel)
-        kernel *= np.sqrt(kernel)
-        np.reciprocal(kernel, out=kernel)
-        sums = (kernel @ weights).reshape(-1, 4, k)
-        out[first:first + step] = np.einsum("ip,pik->pk", r, sums[:, :3]) - sums[:, 3]
-    return out
+    # a component of the dipoles is k sets of charges, of whose field that component counts
+    values = moment.transpose(1, 3, 0, 2).reshape(3 * k, -1)
+    field = Charges(places=places.transpose(1, 0, 2).reshape(3, -1), values=values).field(points)
+    return np.asarray(4 * np.pi * np.einsum("ikip->pk", field.reshape(3, k, 3, -1)))
 
 
 def _near(points: Array, corners: Array, normal: Array, psi: Array) -> Array:

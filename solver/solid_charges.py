@@ -11,13 +11,17 @@ an element or so away from the bodies; the elements' gradients of φ jump from o
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 from scipy.spatial.distance import cdist
 
 from stringflux.geometry.arrays import Array
 
 from .solid_space import SolidSpace
+
+Numbers = npt.NDArray[np.inexact]
 
 _AT_ONCE = 2_000_000  # pairs of points and charges
 _LOST = 2e-5  # of Σ|q|: the smallest charges, inside bodies where div M is nothing but noise, that are left out
@@ -36,10 +40,10 @@ class Charges:
     """
 
     places: Array
-    values: Array
+    values: Numbers
 
-    def field(self, points: Array) -> Array:
-        """H (k, 3, p) in A/m at points (3, p)."""
+    def field(self, points: Array) -> Any:
+        """H (k, 3, p) in A/m at points (3, p); complex if the values are."""
         k, p = self.values.shape[0], points.shape[1]
         out = np.empty((k, 3, p), dtype=self.values.dtype)
         centre = self.places.mean(axis=1, keepdims=True) if self.places.size else np.zeros((3, 1))
@@ -61,7 +65,7 @@ class Charges:
         return Charges(places=self.places[:, mask], values=self.values[:, mask])
 
 
-def unfolded(space: SolidSpace, values: Array, odd: tuple[tuple[int, ...], ...]) -> Charges:
+def unfolded(space: SolidSpace, values: Numbers, odd: tuple[tuple[int, ...], ...]) -> Charges:
     """The charges of the whole build.
 
     Parameters

@@ -89,9 +89,8 @@ class SolidSolver:
         A, f = csr_matrix(matrix[self.free][:, self.free]), load[self.free].astype(complex)
         out = np.zeros(load.size, dtype=complex)
         aim = tolerance * np.linalg.norm(f)
-        x = _combined(A, f, np.stack([v[self.free] for v in like], axis=1)) if len(like) else np.zeros_like(f)
-        r = f - A @ x if len(like) else f
-        p, last = np.zeros_like(f), 1.0 + 0.0j
+        x = _combined(A, f, [v[self.free] for v in like])
+        r, p, last = f - A @ x, np.zeros_like(f), 1.0 + 0.0j
         for count in range(_MOST):
             if np.linalg.norm(r) <= aim:
                 self.iterations = count
@@ -107,10 +106,9 @@ class SolidSolver:
                          "--quality")
 
 
-def _combined(A: csr_matrix, f: Array, V: Array) -> Array:
-    """V y with (Vᵀ A V) y = Vᵀ f."""
-    size = np.linalg.norm(V, axis=0)
-    V = V[:, size > 0] / size[size > 0]
+def _combined(A: csr_matrix, f: Array, like: Sequence[Array]) -> Array:
+    """V y with (Vᵀ A V) y = Vᵀ f; 0 of no vectors."""
+    V = np.array([v / size for v in like if (size := np.linalg.norm(v)) > 0]).reshape(-1, f.size).T
     y, *_ = np.linalg.lstsq(V.T @ (A @ V), V.T @ f, rcond=1e-12)
     return np.asarray(V @ y)
 

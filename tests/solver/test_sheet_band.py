@@ -13,25 +13,27 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.shapes import PartShape, PoleShape
 from stringflux.geometry.solid_mesh import SOLID_QUALITIES, solid_mesh
-from stringflux.geometry.solid_shapes import Cylinder, SolidBody
+from stringflux.geometry.solid_shapes import Cover, Cylinder, SolidBody
 from stringflux.solver import coil_air
+from stringflux.solver import sheet_windings as windings_of_sheets
 from stringflux.solver.constants import MU0
 from stringflux.solver.eddy_cell import eddy_mass, skin_depth, skin_quality
 from stringflux.solver.forms import air_flux, current_load, far_flux
 from stringflux.solver.section import factor, finer, section
 from stringflux.solver.sheet import Sheet
-from stringflux.solver.sheet_band import SheetBand, pattern_fields, solve_sheet_band
+from stringflux.solver.sheet_band import ComplexArray, pattern_fields, solve_sheet_band
 from stringflux.solver.sheet_potential import sheet_potential
 from stringflux.solver.sheet_windings import sheet_windings
 from stringflux.solver.solid_bias import SolidState
 from stringflux.solver.solid_charges import unfolded
-from stringflux.solver.solid_eddy import solve_band
+from stringflux.solver.solid_eddy import SolidBand, solve_band
 from stringflux.solver.solid_space import SolidSpace, solid_space
 
 MU, RHO = 100.0, 1.6e-7
 SLUG = SolidBody(name="slug", material="steel", form=Cylinder(base=(0.0, 0.0, -17e-3), along=2, length=17e-3,
                                                               radius=2.4e-3))
 ABOVE = 5e-3
+COIL = replace(BENCH_COIL, turns=1.0)
 BAND = np.array([1e-3, 1e3, 5e3, 1e4])
 
 
@@ -50,14 +52,29 @@ def meshed(mirrored: tuple[bool, bool] = (True, True)) -> SolidSpace:
     return solid_space(solid_mesh((SLUG,), SOLID_QUALITIES["draft"], mirrored=mirrored, focus=()))
 
 
-def solved(space: SolidSpace, disc: Sheet) -> SheetBand:
-    coil = replace(BENCH_COIL, turns=1.0)
+def alone(space: SolidSpace, frequency: Array = BAND) -> SolidBand:
+    """The slug with its own eddy currents and no sheet."""
+    return solve_band(space, [SLUG], {"steel": Steel()}, still(space), [source(space)], frequency)
+
+
+def still(space: SolidSpace) -> SolidState:
     zero = np.zeros_like(space.bodies[0].points)
-    still = SolidState(phi=np.zeros(space.unknowns), h=(zero,), b=(zero,), iterations=0)
-    source = [coil_air.field(coil, space.bodies[0].points)[None] / MU0]
-    static = solve_band(space, [SLUG], {"steel": Steel()}, still, source, BAND[:1]).charges[0].real
-    return solve_sheet_band(space, [SLUG], {"steel": Steel()}, still, [coil], source,
+    return SolidState(phi=np.zeros(space.unknowns), h=(zero,), b=(zero,), iterations=0)
+
+
+def source(space: SolidSpace) -> Array:
+    return coil_air.field(COIL, space.bodies[0].points)[None] / MU0
+
+
+def solved(space: SolidSpace, disc: Sheet) -> tuple[SolidBand, ComplexArray]:
+    static = alone(space, BAND[:1]).charges[0].real
+    return solve_sheet_band(space, [SLUG], {"steel": Steel()}, still(space), [COIL], [source(space)],
                             unfolded(space, static, ((),)), disc, BAND)
+
+
+def added(space: SolidSpace, disc: Sheet) -> ComplexArray:
+    """What the disc adds to L (f,) above 0 Hz."""
+    return np.asarray((solved(space, disc)[0].inductance - alone(space).inductance)[1:, 0, 0])
 
 
 def direct(frequency: float, disc: bool) -> tuple[complex, complex]:
@@ -82,12 +99,13 @@ def direct(frequency: float, disc: bool) -> tuple[complex, complex]:
 def test_disc_over_a_steel_slug_against_the_axisymmetric_cell() -> None:
     """ΔL_c of the disc within 0.7 %, what it takes from b within 1 %; the currents alone miss that by 13 to 18 %."""
     space, disc, at = meshed(), sheet(DISC), np.array([[0.0], [0.0], [ABOVE]])
-    found = solved(space, disc)
+    found, psi = solved(space, disc)
+    bare_slug = alone(space)
     for i, f in enumerate(BAND[1:], start=1):
         (L, b), (bare, b_bare) = direct(f, disc=True), direct(f, disc=False)
-        assert abs(found.inductance[i, 0, 0] / (L - bare) - 1) < 0.007
-        currents = disc.field(at, found.currents[i, 0])[2, 0]
-        answer = MU0 * unfolded(space, found.charges[i], ((),)).field(at)[0, 2, 0]
+        assert abs((found.inductance - bare_slug.inductance)[i, 0, 0] / (L - bare) - 1) < 0.007
+        currents = disc.field(at, psi[i, 0])[2, 0]
+        answer = MU0 * unfolded(space, found.charges[i] - bare_slug.charges[i], ((),)).field(at)[0, 2, 0]
         assert abs((currents + answer) / (b - b_bare) - 1) < 0.01
         assert abs(currents / (b - b_bare) - 1) > 0.13
 
@@ -95,8 +113,21 @@ def test_disc_over_a_steel_slug_against_the_axisymmetric_cell() -> None:
 def test_a_disc_off_the_planes_of_symmetry() -> None:
     """What a quarter of the slug leaves out is its answer to the odd part of the patterns: 1 % of ΔL_c, 6 mm off."""
     disc = sheet(replace(DISC, base=(0.0, 6e-3, 1e-3)))
-    quarter, whole = (solved(meshed(m), disc).inductance[1:, 0, 0] for m in ((True, True), (False, False)))
+    quarter, whole = (added(meshed(m), disc) for m in ((True, True), (False, False)))
     assert np.all(np.abs(quarter / whole - 1) < 0.015)
+
+
+@pytest.mark.parametrize("form", [DISC, COVER])
+def test_b_does_not_hang_on_the_number_of_patterns(form: Cylinder | Cover, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Three or twelve: b over disc and cover within 0.15 %; by the patterns' own ψ 0.7 % at 10 kHz."""
+    space, s, b = meshed(), sheet(form), []
+    at = 1e-3 * np.array([[0.0, 4, 0, 8], [0, 0, 4, 0], [5, 5, 5, 5]])
+    for count in (windings_of_sheets.PATTERNS, 12):
+        monkeypatch.setattr(windings_of_sheets, "PATTERNS", count)
+        band, psi = solved(space, s)
+        answer = MU0 * unfolded(space, band.charges[:, 0], ((),) * BAND.size).field(at)[:, 2]
+        b.append(coil_air.field(COIL, at)[2] + answer + s.field(at, psi[:, 0])[:, 2])
+    assert np.abs(b[0] / b[1] - 1).max() < 1.5e-3
 
 
 def test_a_plate_along_the_field_carries_nothing() -> None:
