@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json as json_text
 import sys
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
@@ -19,6 +18,7 @@ from .load import find_case, load_case, read_toml
 from .notes import note_name
 from .progress import shown_progress
 from .quantity_options import read_quantity
+from .results_document import CaseSource, case_source, document
 from .results_folder import replaced_folder
 from .tables import Column, console, table
 
@@ -31,7 +31,7 @@ FILES = (MARK, NEW_CASE, "setting.png", "setting.svg")
 UNITS = {
     **dict.fromkeys(("start", "movement", "reading", "unrounded", "gap_before", "gap_after", "travel", "side_travel",
                      "least_gap"), "m"),
-    **dict.fromkeys(("profile", "off_before", "off_after", "error_of_0.1_mm", "misses", "louder"), "dB"),
+    **dict.fromkeys(("profile", "off_before", "off_after", "error_of_tenth_mm", "misses", "louder"), "dB"),
     **dict.fromkeys(("level_before", "level_after"), "dB over 1 V s/m, or over 1 V"),
     **dict.fromkeys(("pull", "pull_before", "pull_after"), "cent"),
 }
@@ -43,7 +43,7 @@ def run_balance(which: str, *, by: str, measure: str, profile: str, travel: str 
     """Everything that can be refused is refused before the computation starts."""
     if quality not in QUALITIES:
         raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
-    case = load_case(which, changes)
+    case, source = load_case(which, changes), case_source(which, changes)
     choose(case)
     request = read_request(case, by=by, measure=measure, profile=profile, travel=travel, side_travel=side_travel,
                            gap=gap, pull=pull, keep_level=keep_level, row=row)
@@ -63,7 +63,7 @@ def run_balance(which: str, *, by: str, measure: str, profile: str, travel: str 
         with shown_progress(bar_only=json) as progress:
             found = balance_case(data, case, request, quality=quality, progress=progress,
                                  pluck=read_pluck(None, None, "1/8", "45deg"))
-        text = _document(path.stem, case, found)
+        text = _document(source, case, found)
         if json:
             sys.stdout.write(text)
         else:
@@ -183,8 +183,7 @@ def _strings(case: Case, found: Balanced) -> list[Column]:
 
 
 
-def _document(name: str, case: Case, found: Balanced) -> str:
-    from .results_document import plain, versions
+def _document(source: CaseSource, case: Case, found: Balanced) -> str:
     from .studies.balance_words import sentences
 
     setting = [{"name": u.name, "kind": u.kind, "number": u.number, "start": u.start, "movement": m, "unrounded": r,
@@ -192,15 +191,14 @@ def _document(name: str, case: Case, found: Balanced) -> str:
                for u, m, r in zip(found.unknowns, found.movement, found.unrounded, strict=True)]
     (gaps, new), (before, after) = found.gaps, (found.before, found.after)
     strings = [{"number": i + 1, "level_before": before.level[i], "level_after": after.level[i],
-                "off_before": found.off_before[i], "off_after": found.off_after[i], "error_of_0.1_mm": found.error[i],
-                "gap_before": gaps[i], "gap_after": new[i],
+                "off_before": found.off_before[i], "off_after": found.off_after[i],
+                "error_of_tenth_mm": found.error[i], "gap_before": gaps[i], "gap_after": new[i],
                 "pull_before": None if before.pull is None else before.pull[i],
                 "pull_after": None if after.pull is None else after.pull[i]} for i in range(len(gaps))]
-    content = {"program": "stringflux", "versions": versions(), "case": name, "title": case.title,
-               "request": found.problem.request, "setting": setting, "strings": strings, "louder": found.louder,
+    result = {"request": found.problem.request, "setting": setting, "strings": strings, "louder": found.louder,
                "held_back_by": [limit.words for limit in found.binding], "sentences": sentences(found),
-               "misses": found.misses, "changes": dict(found.changes), "units": UNITS, "files": sorted(FILES)}
-    return json_text.dumps(plain(content), indent=2, ensure_ascii=False) + "\n"
+               "misses": found.misses, "changes": dict(found.changes)}
+    return document("balance", case, source, result, UNITS, FILES)
 
 
 def _write(folder: Path, path: Path, data: Mapping[str, Any], changes: Mapping[str, Any], case: Case,

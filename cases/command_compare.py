@@ -15,6 +15,7 @@ from stringflux.geometry.units import shown
 
 from .case_solve import choose
 from .load import built_in_uses, change_value, find_case, load_case, read_toml
+from .results_document import case_source
 from .study_run import run_in_folder, say_effort
 
 if TYPE_CHECKING:
@@ -62,7 +63,7 @@ class Comparison:
 def run_compare(which: str, options: Options, changes: Mapping[str, Any]) -> None:
     """Everything that can be refused is refused before the computation starts."""
     begin = time.perf_counter()
-    asked = comparison(which, options, changes)
+    asked, source = comparison(which, options, changes), case_source(which, changes)
     agree(len(asked.plan), yes=options.yes)
     possible(asked.tasks)
     words = sys.stderr if options.json else sys.stdout
@@ -76,7 +77,7 @@ def run_compare(which: str, options: Options, changes: Mapping[str, Any]) -> Non
     from .studies import compare_output as output
 
     if options.json:
-        sys.stdout.write(output.document(asked, outcomes, folder))
+        sys.stdout.write(output.comparison_document(asked, outcomes, source, folder))
     else:
         output.print_ranking(asked, outcomes)
     sys.stdout.flush()  # a reader that is gone shows now, before anything is written

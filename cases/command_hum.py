@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json as json_text
 import math
 import sys
 from collections.abc import Mapping
@@ -14,9 +13,10 @@ from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
-from .load import find_case, load_case
+from .load import load_case
 from .notes import note_name
 from .progress import shown_progress
+from .results_document import case_source, document
 from .tables import Column, console, digits, table
 
 if TYPE_CHECKING:
@@ -99,11 +99,8 @@ def run_hum(which: str, *, quality: str, changes: Mapping[str, Any], json: bool)
     with shown_progress(bar_only=json) as progress:
         hum = hum_case(case, quality=quality, progress=progress)
     if json:
-        from .results_document import plain, versions
-
-        content = {"program": "stringflux", "versions": versions(), "case": find_case(which).stem,
-                   "title": case.title, "hum": plain(hum), "levels": _levels(hum), "units": UNITS}
-        sys.stdout.write(json_text.dumps(plain(content), indent=2, ensure_ascii=False) + "\n")
+        result = {"hum": hum, "levels": _levels(hum)}
+        sys.stdout.write(document("hum", case, case_source(which, changes), result, UNITS))
     else:
         _print(case, hum)
 

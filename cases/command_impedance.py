@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import json as json_text
 import os
 import sys
 from collections.abc import Mapping
@@ -21,13 +18,16 @@ from stringflux.geometry.load import Load
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
+from .csv_table import csv_text
 from .load import find_case, load_case
 from .progress import shown_progress
+from .results_document import case_source, document, plain
 from .tables import Column, console, digits, table
 
 # The band in a 1–2–5 series, and the two frequencies of simple meters beside 1 and 10 kHz.
 FREQUENCIES = (20.0, 50.0, 100.0, 120.0, 200.0, 500.0, 1e3, 2e3, 5e3, 10e3, 20e3)
 SHOWN = (100.0, 120.0, 1e3, 10e3)
+HEADS = ("frequency Hz", "L H", "R ohm", "|Z| ohm", "phase deg")
 FILES = ("impedance.csv", "impedance.png", "impedance.svg", "coil.cir")
 UNITS = {"frequency": "Hz", "impedance": "ohm", "inductance": "H", "resistance": "ohm", "capacitance": "F",
          "level": "dB", "peak": "dB", "resonance": "Hz", "corner": "Hz", "magnitude": "ohm"}
@@ -57,23 +57,21 @@ def run_impedance(
     loads = {s.name: network(case.load, volume_setting=s.volume, tone_setting=s.tone) for s in settings}
     responses = {name: LoadedCoil(coil=circuit, network=hung).response() for name, hung in loads.items()}
     if json:
-        from .results_document import plain
-
         z = circuit.impedance(circuit.frequency)
-        document = {
-            "program": "stringflux", "case": find_case(which).stem,
+        result = {
             "coil": {
-                "frequency": plain(circuit.frequency), "inductance": plain(circuit.inductance.real),
-                "resistance": plain(_loss(circuit, circuit.frequency)),
-                "impedance": {"real": plain(z.real), "imaginary": plain(z.imag)},
+                "frequency": circuit.frequency, "inductance": circuit.inductance.real,
+                "resistance": _loss(circuit, circuit.frequency),
+                "impedance": {"real": z.real, "imaginary": z.imag},
                 "resistance_dc": circuit.resistance, "capacitance": circuit.capacitance,
-                "capacitance_range": plain((low.capacitance, high.capacitance)),
+                "capacitance_range": (low.capacitance, high.capacitance),
             },
-            "resonance": plain(circuit.resonance()),
+            "resonance": circuit.resonance(),
             "circuit": {**plain(circuit.ladder), "impedance_error": circuit.ladder_error()},
-            "loaded": plain(responses), "units": UNITS,
+            "loaded": [{"controls": name, **plain(response)} for name, response in responses.items()],
         }
-        sys.stdout.write(json_text.dumps(document, indent=2, allow_nan=False) + "\n")
+        sys.stdout.write(document("impedance", case, case_source(which, changes), result, UNITS,
+                                  () if folder is None else FILES))
     else:
         _print(case, circuit, low, high, responses, console())
     sys.stdout.flush()
@@ -225,7 +223,7 @@ def _write(folder: Path, name: str, case: Case, circuit: Any, loads: Mapping[str
     from .start import write_new
 
     title = case.title or name
-    write_new(str(folder / FILES[0]), csv_text(circuit, loads), argument="--out", force=True)
+    write_new(str(folder / FILES[0]), impedance_csv(circuit, loads), argument="--out", force=True)
     write_new(str(folder / FILES[3]), subcircuit(circuit, name, [title]), argument="--out", force=True)
     try:
         save_figure(impedance_figure(circuit, loads, title), folder / FILES[1], folder / FILES[2])
@@ -233,21 +231,15 @@ def _write(folder: Path, name: str, case: Case, circuit: Any, loads: Mapping[str
         raise OutputError(f"--out: the figure cannot be written ({error.strerror or error})") from None
 
 
-def csv_text(circuit: Any, loads: Mapping[str, Any], points: int = 181) -> str:
+def impedance_csv(circuit: Any, loads: Mapping[str, Any], points: int = 181) -> str:
     """Columns against frequency, sixty points a decade."""
     from stringflux.postprocess.load import LoadedCoil
 
     f = np.geomspace(FREQUENCIES[0], FREQUENCIES[-1], points)
     z = circuit.impedance(f)
-    columns = {
-        "frequency Hz": f, "L H": circuit.inductance_at(f).real, "R ohm": _loss(circuit, f), "|Z| ohm": np.abs(z),
-        "phase deg": np.degrees(np.angle(z)),
-    }
+    of_coil = (f, circuit.inductance_at(f).real, _loss(circuit, f), np.abs(z), np.degrees(np.angle(z)))
+    columns = dict(zip(HEADS, of_coil, strict=True))
     with np.errstate(divide="ignore"):
         for name, hung in loads.items():
             columns[f"{name} dB"] = 20 * np.log10(np.abs(LoadedCoil(coil=circuit, network=hung)(f)))
-    text = io.StringIO()
-    rows = csv.writer(text, lineterminator="\n")
-    rows.writerow(columns)
-    rows.writerows([f"{x:.6g}" if np.isfinite(x) else "" for x in row] for row in zip(*columns.values(), strict=True))
-    return text.getvalue()
+    return csv_text(columns, zip(*columns.values(), strict=True))

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import json as json_text
 import math
 import sys
 from contextlib import ExitStack
@@ -15,8 +12,10 @@ from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
+from .csv_table import csv_text
 from .notes import note_name
 from .progress import shown_progress
+from .results_document import CaseSource, document
 from .results_folder import replaced_folder
 from .tables import Column, console, digits, table
 
@@ -171,8 +170,6 @@ def _table(title: str, columns: dict[str, list[str]], left: int = 0) -> Any:
 
 
 def _document(loaded: LoadedMix, found: MixedPickups, pluck: Any) -> str:
-    from .results_document import plain, versions
-
     pickups = [
         {"name": p.name, "case": entry.case, "on": entry.on, "reversed": p.reversed,
          "bridge_distance": p.bridge_distance, "inductance": _low(p), "resistance": p.resistance,
@@ -181,13 +178,13 @@ def _document(loaded: LoadedMix, found: MixedPickups, pluck: Any) -> str:
     ]
     selections = [{"name": s.name, "pickups": [found.pickups[i].name for i in s.pickups], "response": s.response,
                    "levels": s.levels} for s in found.selections]
-    content = {
-        "program": "stringflux", "versions": versions(), "mix": loaded.name, "title": loaded.file.title,
+    result = {
         "wiring": loaded.file.mix.wiring, "pluck": pluck, "pickups": pickups, "out_of_phase": found.against,
         "left_out": found.left_out, "selections": selections, "gain": _gain(found),
-        "pitch": [s.string.pitch for s in found.pickups[0].strings], "units": UNITS, "files": _files(found),
+        "pitch": [s.string.pitch for s in found.pickups[0].strings],
     }
-    return json_text.dumps(plain(content), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    source = CaseSource(name=loaded.name, text=loaded.text)
+    return document("mix", loaded.file.title, source, result, UNITS, _files(found))
 
 
 def _files(found: MixedPickups) -> list[str]:
@@ -228,7 +225,7 @@ def response_csv(found: MixedPickups, points: int = 181) -> str:
             with np.errstate(divide="ignore"):
                 columns[f"{name} dB"] = 20 * np.log10(np.abs(h))
             columns[f"{name} deg"] = np.degrees(np.angle(h))
-    return _csv(columns, zip(*columns.values(), strict=True))
+    return csv_text(columns, zip(*columns.values(), strict=True))
 
 
 def partials_csv(found: MixedPickups) -> str:
@@ -239,12 +236,4 @@ def partials_csv(found: MixedPickups) -> str:
         f = found.selections[0].partials[n][0]
         for k in range(min(PARTIALS, f.size)):
             rows.append((n + 1, k + 1, f[k], *(s.partials[n][1][k] for s in found.selections)))
-    return _csv(heads, rows)
-
-
-def _csv(heads: Any, rows: Any) -> str:
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(heads)
-    writer.writerows([f"{x:.6g}" if math.isfinite(x) else "" for x in row] for row in rows)
-    return text.getvalue()
+    return csv_text(heads, rows)

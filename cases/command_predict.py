@@ -6,18 +6,16 @@ import sys
 import time
 from collections.abc import Mapping
 from contextlib import ExitStack
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
-from .load import find_case, load_case
+from .load import load_case
 from .progress import shown_progress
+from .results_document import case_source, prediction_document
 from .results_folder import replaced_folder
-
-if TYPE_CHECKING:
-    from .results_document import CaseSource
 
 
 def run_predict(
@@ -28,7 +26,7 @@ def run_predict(
     if quality not in QUALITIES:
         raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
     begin = time.perf_counter()
-    case, source = load_case(which, changes), _source(which, changes)
+    case, source = load_case(which, changes), case_source(which, changes)
     notes: tuple[str, ...] = ()
     with ExitStack() as stack:
         folder = None if out is None else stack.enter_context(replaced_folder(out))
@@ -51,9 +49,7 @@ def run_predict(
             with shown_progress(bar_only=json) as progress:
                 text, notes = write_results(folder, case, prediction, source, progress)
         elif json:
-            from .results_document import document
-
-            text = document(case, prediction, source)
+            text = prediction_document(case, prediction, source)
     if json:
         sys.stdout.write(text)
     words = sys.stderr if json else sys.stdout
@@ -65,9 +61,3 @@ def run_predict(
     elif not json:
         print(f"Took {took}. With --out DIR the figures, tables and fields are written there.")
 
-
-def _source(which: str, changes: Mapping[str, Any]) -> CaseSource:
-    from .results_document import CaseSource
-
-    path = find_case(which)
-    return CaseSource(name=path.stem, text=path.read_text(encoding="utf-8-sig"), changes=dict(changes))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json as json_text
 import math
 import sys
 from collections.abc import Mapping, Sequence
@@ -13,9 +12,10 @@ from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
-from .load import find_case, load_case
+from .load import load_case
 from .notes import note_name
 from .progress import shown_progress
+from .results_document import case_source, document
 from .tables import Column, console, digits, table
 
 if TYPE_CHECKING:
@@ -40,11 +40,7 @@ def run_pull(which: str, *, quality: str, changes: Mapping[str, Any], json: bool
     with shown_progress(bar_only=json) as progress:
         pulls = pull_case(case, quality=quality, progress=progress)
     if json:
-        from .results_document import plain, versions
-
-        content = {"program": "stringflux", "versions": versions(), "case": find_case(which).stem,
-                   "title": case.title, "strings": pulls, "units": UNITS}
-        sys.stdout.write(json_text.dumps(plain(content), indent=2, ensure_ascii=False) + "\n")
+        sys.stdout.write(document("pull", case, case_source(which, changes), {"strings": pulls}, UNITS))
     else:
         _print(case, pulls)
 

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import json as json_text
 import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -17,9 +14,11 @@ from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
+from .csv_table import Cell, csv_text
 from .load import change_value, find_case, load_case, read_toml
 from .progress import shown_progress
 from .readings_file import read_readings
+from .results_document import CaseSource, case_source, document
 from .tables import Column, console, digits, table
 
 if TYPE_CHECKING:
@@ -27,10 +26,13 @@ if TYPE_CHECKING:
     from .relative import RelativeString
 
 FILES = ("readings.csv", "readings.png", "readings.svg")
+HEADS = ("line", "reading", "unit", "value", "uncertainty", "predicted", "doubt", "difference", "sigma", "fitted",
+         "sigma fitted")
 FITTED = "fitted-case.toml"
 UNITS = {"field": "T", "probe offset": "m", "resistance": "ohm", "inductance": "H", "resonance": "Hz", "output": "dB",
          "turns": "1", "capacitance": "F", "gap": "m", "probe": "m", "coercivity": "1", "charge": "1",
          "sensitivity": "V s/m", "voltage": "V"}
+_KEYS = {name.replace(" ", "_"): unit for name, unit in UNITS.items()}
 
 
 def run_readings(which: str, file: str, *, fit: Sequence[str], relative_to: str | None, out: str | None, quality: str,
@@ -43,9 +45,9 @@ def run_readings(which: str, file: str, *, fit: Sequence[str], relative_to: str 
     if relative_to is not None and (fit or out is not None):
         raise CaseError("--relative-to: received together with --fit or --out; fit the measured pickup first, then "
                         "give its fitted case here")
-    case = load_case(which, changes)
+    case, source = load_case(which, changes), case_source(which, changes)
     if relative_to is not None:
-        _run_relative(which, file, relative_to, case, quality, json)
+        _run_relative(case, source, file, relative_to, quality, json)
         return
     readings = read_readings(find_readings(file), case)
     _names_are_usable(fit, case)
@@ -68,7 +70,7 @@ def run_readings(which: str, file: str, *, fit: Sequence[str], relative_to: str 
             refused = (f"{FITTED} is not written: {error}",)
     notes = (*study.notes, *refused)
     if json:
-        _print_json(which, study, notes)
+        _print_json(case, source, study, notes)
     else:
         _print(case, study, notes, console())
     sys.stdout.flush()
@@ -143,22 +145,20 @@ def _print_fit(study: Study, to: Console) -> None:
         to.print(f"Not fitted: {sentence}.", markup=False, soft_wrap=True)
 
 
-def _print_json(which: str, study: Study, notes: Sequence[str]) -> None:
-    from .results_document import plain
-
+def _print_json(case: Case, source: CaseSource, study: Study, notes: Sequence[str]) -> None:
     def fitted(group: Any) -> dict[str, Any]:
         return {f.parameter.name: {"value": f.value, "interval": f.interval} for f in group}
 
     fit = study.fit
-    document = plain({
-        "program": "stringflux", "case": find_case(which).stem, "readings": study.residuals,
+    result = {
+        "readings": study.residuals,
         "fit": None if fit is None else {
             "fitted": fitted(fit.fitted), "doubts": fitted(fit.doubts), "refused": fit.refused,
             "chi_square": fit.chi_square, "freedom": fit.freedom, "widened": fit.widened,
         },
-        "notes": tuple(notes), "units": UNITS,
-    })
-    sys.stdout.write(json_text.dumps(document, indent=2, allow_nan=False) + "\n")
+        "notes": tuple(notes),
+    }
+    sys.stdout.write(document("readings", case, source, result, _KEYS))
 
 
 def _write(folder: Path, title: str, study: Study, made: str | None) -> list[str]:
@@ -167,7 +167,7 @@ def _write(folder: Path, title: str, study: Study, made: str | None) -> list[str
     from .results import save_figure
     from .start import write_new
 
-    write_new(str(folder / FILES[0]), csv_text(study), argument="--out", force=True)
+    write_new(str(folder / FILES[0]), readings_csv(study), argument="--out", force=True)
     written = list(FILES)
     if made is not None:
         write_new(str(folder / FITTED), made, argument="--out", force=True)
@@ -181,33 +181,27 @@ def _write(folder: Path, title: str, study: Study, made: str | None) -> list[str
     return written
 
 
-def csv_text(study: Study) -> str:
+def readings_csv(study: Study) -> str:
     """The residual table, SI units."""
-    text = io.StringIO()
-    rows = csv.writer(text, lineterminator="\n")
-    rows.writerow(("line", "reading", "unit", "value", "uncertainty", "predicted", "doubt", "difference", "sigma",
-                   "fitted", "sigma fitted"))
+    rows: list[tuple[Cell, ...]] = []
     for x in study.residuals:
         r = x.reading
         numbers = (r.value, r.uncertainty, x.predicted, x.doubt, x.difference, x.sigma, x.fitted, x.sigma_fitted)
-        rows.writerow((r.line, r.label, UNITS[r.quantity], *("" if v is None else f"{v:.6g}" for v in numbers)))
-    return text.getvalue()
+        rows.append((r.line, r.label, UNITS[r.quantity], *numbers))
+    return csv_text(HEADS, rows)
 
 
-def _run_relative(which: str, file: str, relative_to: str, case: Case, quality: str, json: bool) -> None:
+def _run_relative(case: Case, source: CaseSource, file: str, relative_to: str, quality: str, json: bool) -> None:
     measured = load_case(relative_to)
     readings = read_readings(find_readings(file), measured)
     from .relative import relative_strings
 
     with shown_progress(bar_only=json) as progress:
         found = relative_strings(measured, readings, case, quality=quality, progress=progress)
-    names = find_case(which).stem, find_case(relative_to).stem
+    names = source.name, find_case(relative_to).stem
     if json:
-        from .results_document import plain
-
-        document = {"program": "stringflux", "case": names[0], "relative_to": names[1], "strings": plain(found),
-                    "units": UNITS}
-        sys.stdout.write(json_text.dumps(document, indent=2, allow_nan=False) + "\n")
+        result = {"relative_to": names[1], "strings": found}
+        sys.stdout.write(document("readings", case, source, result, _KEYS))
         return
     _print_relative(found, *names, len(measured.string) == len(case.string), console())
 

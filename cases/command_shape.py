@@ -15,6 +15,7 @@ from stringflux.geometry.units import parse, shown
 
 from .load import change_value, find_case, load_row_case, read_toml
 from .progress import shown_progress
+from .results_document import case_source
 from .results_folder import replaced_folder
 from .tables import console
 
@@ -45,10 +46,10 @@ def run_shape(which: str, options: ShapeOptions, changes: Mapping[str, Any]) -> 
         raise CaseError(f"--quality: received {shown(options.quality)}; write {', '.join(QUALITIES)}")
     case = load_row_case(which, changes, what="shape", instead="compare tips of your own by stringflux compare "
                          "--vary pole.part.tip=..., or shape the pole in a row of its own")
-    path = find_case(which)
+    path, source = find_case(which), case_source(which, changes)
     from .studies.shape_goals import read_goals
     from .studies.shape_limits import Making
-    from .studies.shape_output import MARK, document, print_study, write_study
+    from .studies.shape_output import MARK, print_study, shape_document, write_study
     from .studies.shape_study import Asked, shape_case
 
     if not 3 <= options.front <= 25:
@@ -71,7 +72,7 @@ def run_shape(which: str, options: ShapeOptions, changes: Mapping[str, Any]) -> 
         folder = None if options.out is None else stack.enter_context(replaced_folder(options.out, MARK))
         with shown_progress(bar_only=options.json) as progress:
             study = shape_case(case, path.read_text(encoding="utf-8-sig"), data, changes, asked, progress)
-        text = document(study, path.stem, case.title)
+        text = shape_document(study, case, source)
         if options.json:
             sys.stdout.write(text)
         else:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json as json_text
 import math
 import re
 import sys
@@ -16,10 +15,11 @@ from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import parse, shown
 
-from .load import find_case, load_case
+from .load import load_case
 from .notes import note_name
 from .progress import shown_progress
 from .quantity_options import read_quantity
+from .results_document import CaseSource, case_source, document
 from .results_folder import replaced_folder
 from .tables import Column, console, digits, table
 
@@ -44,7 +44,7 @@ def run_signal(which: str, *, out: str | None, quality: str, changes: Mapping[st
     """Everything that can be refused is refused before the computation starts."""
     if quality not in QUALITIES:
         raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
-    case = load_case(which, changes)
+    case, source = load_case(which, changes), case_source(which, changes)
     made = read_pluck(pluck, force, at, angle)
     said = pluck_words(made) + (", at the amplifier" if loaded else ", open coil")
     with ExitStack() as stack:
@@ -53,7 +53,7 @@ def run_signal(which: str, *, out: str | None, quality: str, changes: Mapping[st
 
         with shown_progress(bar_only=json) as progress:
             played = play_case(case, made, quality=quality, loaded=loaded, progress=progress)
-        text = _document(case, find_case(which).stem, made, played, loaded=loaded)
+        text = _document(case, source, made, played, loaded=loaded)
         if json:
             sys.stdout.write(text)
         else:
@@ -160,10 +160,8 @@ def _percent(value: float) -> str:
     return "–" if math.isnan(value) else digits(100 * value)
 
 
-def _document(case: Case, name: str, pluck: Pluck, played: Sequence[PlayedString], *,
+def _document(case: Case, source: CaseSource, pluck: Pluck, played: Sequence[PlayedString], *,
               loaded: bool) -> str:
-    from .results_document import plain, versions
-
     strings = []
     for p, balance in zip(played, _balance(played), strict=True):
         h2, h3 = _harmonics(p)
@@ -172,9 +170,8 @@ def _document(case: Case, name: str, pluck: Pluck, played: Sequence[PlayedString
             "balance": balance, "reversible_level": p.string.reversible_level, "swing_up": p.signal.excursion,
             "inharmonicity": p.string.string.inharmonicity, "h2_at_1_mm": h2, "h3_at_1_mm": h3,
         })
-    content = {"program": "stringflux", "versions": versions(), "case": name, "title": case.title,
-               "pluck": pluck, "loaded": loaded, "strings": strings, "units": UNITS, "files": _files(played)}
-    return json_text.dumps(plain(content), indent=2, ensure_ascii=False) + "\n"
+    result = {"pluck": pluck, "loaded": loaded, "strings": strings}
+    return document("signal", case, source, result, UNITS, _files(played))
 
 
 def _files(played: Sequence[PlayedString]) -> list[str]:

@@ -14,6 +14,7 @@ from stringflux.geometry.units import shown
 
 from .case_solve import choose
 from .load import change_value, find_case, load_case, read_toml
+from .results_document import case_source
 from .study_run import run_in_folder, say_effort
 
 LEAST_CHECK, MOST_CHECK = 4, 4096
@@ -53,8 +54,9 @@ def run_tolerance(which: str, options: Options, changes: Mapping[str, Any]) -> N
     known, absent = quantity_names(case), without_value(case)
     limits = [read_limit(text, known, absent) for text in options.limits]
     plan = plan_of(case, document, quality=options.quality, check=options.check, seed=options.seed)
-    about = {"case": path.stem, "text": path.read_text(encoding="utf-8-sig"), "changes": dict(changes),
-             "check": options.check, "seed": options.seed, "quality": options.quality}
+    source = case_source(which, changes)
+    asked = {"check": options.check, "seed": options.seed, "quality": options.quality}
+    about = {"case": source.name, "text": source.text, "changes": source.changes, **asked}
 
     shared = say_effort(case, plan.tasks, wanted(case), options)
     folder, outcomes = run_in_folder(plan.tasks, options, kind="tolerance", name=path.stem, about=about,
@@ -63,7 +65,7 @@ def run_tolerance(which: str, options: Options, changes: Mapping[str, Any]) -> N
 
     from .studies import tolerance_output as output
 
-    text = output.document(study, {**about, "count": options.count}, case.title)
+    text = output.tolerance_document(study, {**asked, "count": options.count}, case, source)
     if options.json:
         sys.stdout.write(text)
     else:

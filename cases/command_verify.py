@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import json as json_text
 import sys
 from collections.abc import Mapping
 from contextlib import ExitStack
@@ -17,16 +14,21 @@ from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
+from .csv_table import csv_text
 from .load import load_case
 from .progress import said_time, shown_progress
+from .results_document import CaseSource, case_source, document
 from .results_folder import replaced_folder
 from .tables import Column, console, table
 from .verify_needs import read_memory
 
 if TYPE_CHECKING:
+    from stringflux.geometry.case import Case
     from stringflux.postprocess.verification import Verification
 
 MARK = "verify.json"
+UNITS = {**dict.fromkeys(("shift", "axis_height", "gap", "x"), "m"), "chain_at_rest": "V s/m", "seconds": "s"}
+HEADS = ("figure", "unit", "chain", "chain error", "3-D", "3-D error", "difference", "target")
 FILES = (MARK, "verify.csv", "verify.png", "verify.svg")
 # head, unit of the table, factor from SI, unit of the files
 ROWS = {
@@ -46,7 +48,7 @@ def run_verify(which: str, *, string: int | None, within: str, memory: str | Non
     if quality not in QUALITIES:
         raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
     limit, share = None if memory is None else read_memory(memory), _share(within)
-    case = load_case(which, changes)
+    case, source = load_case(which, changes), case_source(which, changes)
     with ExitStack() as stack:
         folder = None if out is None else stack.enter_context(replaced_folder(out, MARK))
         from .verify import verify  # numerics: loaded once the case is known to be good
@@ -54,7 +56,7 @@ def run_verify(which: str, *, string: int | None, within: str, memory: str | Non
         with shown_progress(bar_only=json) as progress:
             found = verify(case, string=string, quality=quality, within=share, memory=limit, progress=progress,
                            say=lambda words: print(words, file=sys.stderr, flush=True))
-        text = _document(found)
+        text = _document(case, source, found)
         if json:
             sys.stdout.write(text)
         else:
@@ -125,23 +127,18 @@ def _digits(value: float) -> str:
     return f"{value:#.4g}".rstrip(".") if abs(value) < 1e4 else f"{value:.0f}"
 
 
-def _document(found: Verification) -> str:
-    from .results_document import plain, versions
-
-    content = {
-        "kind": "stringflux verify", "title": found.title, "string": found.string, "core only": found.core_only,
-        "quality": found.quality, "shift m": found.shift, "axis height m": found.axis_height, "gap m": found.gap,
-        "x m": found.x, "over": found.below,
+def _document(case: Case, source: CaseSource, found: Verification) -> str:
+    result = {
+        "string": found.string, "core_only": found.core_only, "quality": found.quality, "shift": found.shift,
+        "axis_height": found.axis_height, "gap": found.gap, "x": found.x, "over": found.below,
         "figures": {n: {
-            "unit": ROWS[n][3], "chain": getattr(found.chain, n), "chain error": found.chain_error(n),
-            "3-D": getattr(found.solid, n), "3-D error": found.solid_error(n), "difference": found.difference(n),
+            "unit": ROWS[n][3], "chain": getattr(found.chain, n), "chain_error": found.chain_error(n),
+            "solid": getattr(found.solid, n), "solid_error": found.solid_error(n), "difference": found.difference(n),
             "target": found.TARGETS[n]} for n in ROWS},
-        "S of the chain at rest V s/m": found.slope_at_rest,
-        "meshes": found.levels, "mirrored in x, y": found.mirrored,
-        "agrees": not found.beyond, "beyond target": found.beyond, "notes": found.notes, "seconds": found.seconds,
-        "versions": versions(), "files": sorted(FILES),
+        "chain_at_rest": found.slope_at_rest, "meshes": found.levels, "mirrored": found.mirrored,
+        "agrees": not found.beyond, "beyond_target": found.beyond, "notes": found.notes, "seconds": found.seconds,
     }
-    return json_text.dumps(plain(content), indent=2, ensure_ascii=False) + "\n"
+    return document("verify", case, source, result, UNITS, FILES)
 
 
 def _write(folder: Path, found: Verification, text: str) -> None:
@@ -149,15 +146,11 @@ def _write(folder: Path, found: Verification, text: str) -> None:
 
     from .results import save_figure
 
-    lines = io.StringIO(newline="")
-    rows = csv.writer(lines)
-    rows.writerow(["figure", "unit", "chain", "chain error", "3-D", "3-D error", "difference", "target"])
-    for n in ROWS:
-        values = (getattr(found.chain, n), found.chain_error(n), getattr(found.solid, n), found.solid_error(n),
-                  found.difference(n), found.TARGETS[n])
-        rows.writerow([n, ROWS[n][3], *(f"{v:.6g}" for v in values)])
+    lines = csv_text(HEADS, [
+        (n, ROWS[n][3], getattr(found.chain, n), found.chain_error(n), getattr(found.solid, n), found.solid_error(n),
+         found.difference(n), found.TARGETS[n]) for n in ROWS])
     try:
-        (folder / "verify.csv").write_text(lines.getvalue(), encoding="utf-8", newline="")
+        (folder / "verify.csv").write_text(lines, encoding="utf-8", newline="")
         save_figure(verify_figure(found), folder / "verify.png", folder / "verify.svg")
         (folder / MARK).write_text(text, encoding="utf-8")
     except OSError as error:

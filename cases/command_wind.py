@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json as json_text
 import math
 import sys
 from collections.abc import Callable, Mapping
@@ -26,9 +25,10 @@ from stringflux.postprocess.winding import (
 )
 
 from .coil_windings import coil_windings, connection_words
-from .load import find_case, load_case
+from .load import load_case
 from .progress import shown_progress
 from .quantity_options import read_quantity, read_temperature
+from .results_document import case_source, document, plain
 from .tables import Column, console, table
 from .wind_coils import WoundCoils, solved_coils
 
@@ -89,14 +89,12 @@ def run_wind(
     else:
         found = _wanted(case, made, *target, quiet=json)
     if json:
-        from .results_document import plain
-
-        document = {
-            "program": "stringflux", "case": find_case(which).stem, "winding": plain(made), "wanted": plain(found),
-            "coils": {case.coil_names()[i]: plain(windings[i]) for i in shows} if several else None,
-            "coils_from_spool": None if wire is None else coils_from(wire, made), "units": UNITS,
+        result = {
+            "winding": made, "wanted": found,
+            "coils": [{"coil": case.coil_names()[i], **plain(windings[i])} for i in shows] if several else None,
+            "coils_from_spool": None if wire is None else coils_from(wire, made),
         }
-        sys.stdout.write(json_text.dumps(document, indent=2, allow_nan=False) + "\n")
+        sys.stdout.write(document("wind", case, case_source(which, changes), result, UNITS))
         return
     to = console()
     title = case.title or "Untitled case"

@@ -27,7 +27,7 @@ class LoadedMix:
 
     Attributes
     ----------
-    name : str
+    name, text : str
         Of the file.
     file : MixFile
     cases : tuple of Case
@@ -35,6 +35,7 @@ class LoadedMix:
     """
 
     name: str
+    text: str
     file: MixFile
     cases: tuple[Case, ...]
 
@@ -73,7 +74,7 @@ def load_mix(which: str) -> LoadedMix:
         _check_strings(file, cases)
     except CaseError as error:
         raise CaseError(f"{path.name}: {error}") from None
-    loaded = LoadedMix(name=path.stem, file=file, cases=cases)
+    loaded = LoadedMix(name=path.stem, text=path.read_text(encoding="utf-8-sig"), file=file, cases=cases)
     for i, j in combinations(range(len(cases)), 2):
         if loaded.apart(i, j) < LEAST_APART - 1e-9:
             raise CaseError(f"{path.name}: {too_near(i + 1, j + 1, loaded.apart(i, j))}")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,8 +10,9 @@ from stringflux.geometry.case import Case
 from stringflux.geometry.errors import OutputError
 from stringflux.postprocess.records import Prediction, StringRecord
 
+from .csv_table import Cell, csv_text
 from .notes import note_name
-from .results_document import CaseSource, document
+from .results_document import CaseSource, prediction_document
 from .results_folder import MARK
 from .results_mesh import write_section, write_slice
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 DPI = 150
 
-COLUMNS: dict[str, Callable[[StringRecord], object]] = {
+COLUMNS: dict[str, Callable[[StringRecord], Cell]] = {
     "string": lambda s: s.number,
     "pole": lambda s: s.pole,
     "kind": lambda s: "wound" if s.wound else "plain",
@@ -85,7 +85,7 @@ def write_results(
             save_figure(figure, folder / f"{name}.png", folder / f"{name}.svg")
         progress("3-D picture", 0.7)
         missing = _scene(case, prediction, folder / "scene.png")
-        text = document(case, prediction, source, [p.name for p in folder.iterdir()] + [MARK])
+        text = prediction_document(case, prediction, source, [p.name for p in folder.iterdir()] + [MARK])
         (folder / MARK).write_text(text, encoding="utf-8")
     except OSError as error:
         raise OutputError(f"--out: the results cannot be written ({error.strerror or error})") from None
@@ -93,12 +93,8 @@ def write_results(
 
 
 def _write_strings(path: Path, prediction: Prediction) -> None:
-    with path.open("w", newline="", encoding="utf-8") as file:
-        rows = csv.writer(file)
-        rows.writerow(COLUMNS)
-        for string in prediction.strings:
-            values = (value(string) for value in COLUMNS.values())
-            rows.writerow(v if isinstance(v, str | int) else f"{v:.6g}" for v in values)
+    rows = [[value(string) for value in COLUMNS.values()] for string in prediction.strings]
+    path.write_text(csv_text(COLUMNS, rows), encoding="utf-8", newline="")
 
 
 def _figures(case: Case, prediction: Prediction) -> dict[str, Figure]:

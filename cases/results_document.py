@@ -1,4 +1,13 @@
-"""The prediction as one JSON document: what went in, what came out, and by which programs."""
+"""Everything that `--json` prints and folders keep: one shape of document for every command.
+
+::
+
+    program, schema, command, date, versions, platform      who made it, when, and by what
+    case      name, title, text of the file, changes, and the case in SI with its units
+    units     SI units of the result's keys; what is not there has none
+    result    what the command found
+    files     what lies beside it in a results folder
+"""
 
 from __future__ import annotations
 
@@ -16,7 +25,12 @@ import numpy as np
 from stringflux.geometry.case import Case
 from stringflux.geometry.fields import Quantity, Table
 from stringflux.geometry.units import KINDS
-from stringflux.postprocess.records import SCHEMA, Prediction
+from stringflux.postprocess.records import Prediction
+
+from .load import find_case
+
+SCHEMA = 2
+"""Counts up whenever a key changes its name, its place or its meaning."""
 
 PROGRAMS = ("stringflux", "numpy", "scipy", "scikit-fem", "gmsh", "meshio", "matplotlib", "pyvista")
 
@@ -58,32 +72,56 @@ class CaseSource:
     changes: Mapping[str, Any] = field(default_factory=dict)
 
 
-def document(case: Case, prediction: Prediction, source: CaseSource, files: Iterable[str] = ()) -> str:
-    """Text of `prediction.json`.
+def case_source(which: str, changes: Mapping[str, Any] | None = None) -> CaseSource:
+    """The file of a case, as it lies there now."""
+    path = find_case(which)
+    return CaseSource(name=path.stem, text=path.read_text(encoding="utf-8-sig"), changes=dict(changes or {}))
+
+
+def document(command: str, case: Case | str, source: CaseSource, result: Any, units: Mapping[str, Any],
+             files: Iterable[str] | None = None) -> str:
+    """Text of one document, with a line break at its end.
 
     Parameters
     ----------
-    files : iterable of str
+    command : str
+        The command that made it.
+    case : Case or str
+        What was computed; of a mix its title, for it has several cases.
+    result : record or mapping
+        What was found: records, arrays and numbers in SI.
+    units : mapping
+        SI units of the result's keys, nested as they are where one key has two meanings.
+    files : iterable of str, optional
         Names of the files that lie beside it.
     """
+    title, si, of_case = (case, None, {}) if isinstance(case, str) else (
+        case.title, case.model_dump(mode="json"), case_units(case))
     content = {
         "program": "stringflux",
         "schema": SCHEMA,
+        "command": command,
         "date": datetime.now(UTC).isoformat(timespec="seconds"),
         "versions": versions(),
         "platform": platform.platform(),
         "case": {
             "name": source.name,
+            "title": title,
             "text": source.text,
             "changes": plain(source.changes),
-            "si": case.model_dump(mode="json"),
-            "units": case_units(case),
+            "si": si,
+            "units": of_case,
         },
-        "prediction": plain(prediction),
-        "units": UNITS,
-        "files": sorted(files),
+        "units": units,
+        "result": plain(result),
+        "files": sorted(files or ()),
     }
     return _laid_out(content) + "\n"
+
+
+def prediction_document(case: Case, prediction: Prediction, source: CaseSource, files: Iterable[str] = ()) -> str:
+    """Text of `prediction.json`."""
+    return document("predict", case, source, prediction, UNITS, files)
 
 
 def versions() -> dict[str, str]:
@@ -141,9 +179,9 @@ def _laid_out(value: Any, depth: int = 0) -> str:
     """JSON with a line for every key, but one line for a list of numbers."""
     pad = "  " * (depth + 1)
     if isinstance(value, dict) and value:
-        lines = [f"{pad}{json.dumps(k)}: {_laid_out(v, depth + 1)}" for k, v in value.items()]
+        lines = [f"{pad}{json.dumps(k, ensure_ascii=False)}: {_laid_out(v, depth + 1)}" for k, v in value.items()]
         return "{\n" + ",\n".join(lines) + f"\n{pad[2:]}}}"
     if isinstance(value, list) and any(isinstance(v, dict) for v in value):
         lines = [pad + _laid_out(v, depth + 1) for v in value]
         return "[\n" + ",\n".join(lines) + f"\n{pad[2:]}]"
-    return json.dumps(value, allow_nan=False)
+    return json.dumps(value, allow_nan=False, ensure_ascii=False)

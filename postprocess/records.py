@@ -9,9 +9,6 @@ import numpy.typing as npt
 
 from stringflux.geometry.arrays import Array
 
-SCHEMA = 1
-"""Number of the layout of `prediction.json`; goes up when a key changes its meaning."""
-
 
 @dataclass(frozen=True, kw_only=True)
 class PoleRecord:

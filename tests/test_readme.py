@@ -12,7 +12,8 @@ from typer.testing import CliRunner
 
 from stringflux.cases.cli import app
 
-PAGES = {name: (ROOT / name).read_text(encoding="utf-8") for name in ("README.md", "DEVELOPERS.md", "CHANGELOG.md")}
+NAMES = ("README.md", "DEVELOPERS.md", "CHANGELOG.md", "docs/formats.md")
+PAGES = {name: (ROOT / name).read_text(encoding="utf-8") for name in NAMES}
 TEXT = "\n".join(PAGES.values())
 COMMANDS = typer.main.get_command(app).commands  # type: ignore[attr-defined]
 TARGETS = set(re.findall(r"^([a-z]+):", (ROOT / "Makefile").read_text(encoding="utf-8"), re.MULTILINE))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Sequence
 from pathlib import Path
@@ -16,6 +15,7 @@ from stringflux.postprocess.figure_study import Measure, Varied, study_figure
 from stringflux.postprocess.figure_style import legible
 
 from ..results import save_figure
+from ..results_document import CaseSource, document
 from ..tables import Column, console, fitting, table
 from .outputs import figure_of
 from .ranking import best_trade_offs, ranked, unit_words
@@ -148,19 +148,15 @@ def _measure(name: str, outcomes: Sequence[Outcome], good: Sequence[int], better
                    better=figure.better if better is None else better)
 
 
-def document(asked: Comparison, outcomes: Sequence[Outcome], folder: Path) -> str:
+def comparison_document(asked: Comparison, outcomes: Sequence[Outcome], source: CaseSource, folder: Path) -> str:
     """One JSON document: what was varied, the ranking, every design with its inputs and figures in SI."""
-    from ..results_document import versions
-
     order = ranked(outcomes, asked.ranks)
     best = best_trade_offs(outcomes, asked.ranks) if len(asked.ranks) > 1 else frozenset(order[:1])
     names = dict.fromkeys(name for o in outcomes for name in o.values)
     fields = [v.field for v in asked.plan.variations]
-    content: dict[str, Any] = {
-        "program": "stringflux", "versions": versions(), "case": asked.name, "title": asked.case.title,
+    result: dict[str, Any] = {
         "quality": asked.tasks.quality, "combine": asked.plan.combine,
         "varied": {f.path: {"unit": f.unit, "dimension": KINDS[f.kind].name if f.kind else ""} for f in fields},
-        "units": {name: figure_of(name).unit for name in names},
         "rank": [{"figure": r.column, "better": r.better} for r in asked.ranks],
         "order": [outcomes[i].number + 1 for i in order],
         "designs": [
@@ -175,4 +171,4 @@ def document(asked: Comparison, outcomes: Sequence[Outcome], folder: Path) -> st
         ],
         "folder": str(folder),
     }
-    return json.dumps(content, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return document("compare", asked.case, source, result, {name: figure_of(name).unit for name in names})

@@ -7,7 +7,6 @@ layer OUTLINE, the axis on layer AXIS, nothing else. Free of colours and texts t
 from __future__ import annotations
 
 import copy
-import csv
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -19,18 +18,18 @@ from stringflux.geometry.reading import read_case
 from stringflux.geometry.shapes import PoleShape
 
 from ..case_text import with_changes
+from ..csv_table import csv_text
 from ..load import built_in_uses
 
+HEADS = ("point", "r mm", "diameter mm", "depth mm")
 OUTLINE, AXIS = "OUTLINE", "AXIS"
 
 
 def write_table(path: Path, edge: Edge) -> None:
     """Points of the upper surface: number, radius, diameter, and depth below the highest point, mm."""
-    with path.open("w", newline="", encoding="utf-8") as file:
-        rows = csv.writer(file)
-        rows.writerow(("point", "r mm", "diameter mm", "depth mm"))
-        for i, (r, z) in enumerate(edge, start=1):
-            rows.writerow((i, f"{1e3 * r:.4g}", f"{2e3 * r:.4g}", f"{-1e3 * z + 0.0:.4g}"))
+    rows = [(i, 1e3 * r, 2e3 * r, -1e3 * z + 0.0) for i, (r, z) in enumerate(edge, start=1)]
+    text = csv_text(HEADS, rows, form=".4g")
+    path.write_text(text, encoding="utf-8", newline="")
 
 
 def write_dxf(path: Path, shape: PoleShape) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json as json_text
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +12,8 @@ from stringflux.geometry.case import Case
 from stringflux.geometry.errors import OutputError
 from stringflux.geometry.units import mm
 
-from ..results_document import plain, versions
+from ..csv_table import csv_text
+from ..results_document import CaseSource, document
 from ..tables import Column, digits, table
 from .shape_files import write_dxf, write_table
 from .shape_goals import GOALS
@@ -22,29 +22,29 @@ from .shape_study import Design, ShapeStudy
 MARK = "shape.json"
 UNITS = {
     **{name: goal.unit for name, goal in GOALS.items()},
-    **dict.fromkeys(("edge", "lengths", "radius", "depth", "step", "least_radius", "deepest"), "m"),
+    **dict.fromkeys(("edge", "value", "radius", "depth", "step", "least_radius", "deepest"), "m"),
     **dict.fromkeys(("volume", "least_volume", "most_volume"), "m^3"),
 }
 
 
-def document(study: ShapeStudy, name: str, title: str) -> str:
+def shape_document(study: ShapeStudy, case: Case, source: CaseSource) -> str:
     """The study as JSON, SI."""
     several = len(study.designs) > 1
     designs = [{
         "number": i, "figures": d.figures, "found": d.best.moved, "meshed_anew": d.best.meshed,
-        "remeshing": d.best.remeshing, "lengths": d.lengths, "edge": d.edge, "made": d.made, "turned": d.turned,
+        "remeshing": d.best.remeshing, "lengths": [{"name": n, "value": v} for n, v in d.lengths.items()],
+        "edge": d.edge, "made": d.made, "turned": d.turned,
         "kept": d.kept, "held": d.best.held, "rounds": d.best.rounds,
     } for i, d in enumerate(study.designs, start=1)]
     asked = study.asked
-    content = {
-        "program": "stringflux", "versions": versions(), "case": name, "title": title,
+    result = {
         "form": asked.form, "goals": asked.goals, "poles": study.poles, "quality": asked.quality,
         "making": asked.making, "before": study.before, "designs": designs,
         "noise": {n: {"scatter": q.scatter, "range": q.range, "share": q.share} for n, q in study.noise.items()},
-        "fitted_shapes": study.fitted, "solves": study.solves, "adjoint_solves": study.adjoints, "units": UNITS,
-        "files": sorted([MARK, *_common(several), *(f for i in range(len(designs)) for f in _of_design(i, several))]),
+        "fitted_shapes": study.fitted, "solves": study.solves, "adjoint_solves": study.adjoints,
     }
-    return json_text.dumps(plain(content), indent=2, ensure_ascii=False) + "\n"
+    files = [MARK, *_common(several), *(f for i in range(len(designs)) for f in _of_design(i, several))]
+    return document("shape", case, source, result, UNITS, files)
 
 
 def _common(several: bool) -> list[str]:
@@ -103,9 +103,9 @@ def _write_front(folder: Path, study: ShapeStudy, title: str, front_figure: Any,
     names = tuple(f"{GOALS[n].title}, {GOALS[n].shown}" for n in (a, b))
     better = (-GOALS[a].sign, -GOALS[b].sign)
     save_figure(front_figure(points, names, before, title, better), folder / "front.png", folder / "front.svg")
-    lines = [f"point,{names[0].replace(',', '')},{names[1].replace(',', '')}"]
-    lines += [f"{i},{x:.6g},{y:.6g}" for i, (x, y) in enumerate(points, start=1)]
-    (folder / "front.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    rows = [(i, x, y) for i, (x, y) in enumerate(points, start=1)]
+    text = csv_text(("point", *(name.replace(",", "") for name in names)), rows)
+    (folder / "front.csv").write_text(text, encoding="utf-8", newline="")
 
 
 def rest_gap(case: Case, poles: tuple[int, ...]) -> float:

@@ -8,13 +8,12 @@ computed.
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
 
+from ..csv_table import csv_text
 from .outputs import figure_of
 from .task import Outcome
 from .whole_file import write_whole
@@ -140,12 +139,8 @@ def _input(given: InputColumn) -> list[_Column]:
 
 
 def _csv(columns: Sequence[_Column]) -> bytes:
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow([column.head for column in columns])
-    for row in zip(*(column.values for column in columns), strict=True):
-        writer.writerow(["" if cell is None else repr(cell) if isinstance(cell, float) else cell for cell in row])
-    return text.getvalue().encode()
+    rows = zip(*(column.values for column in columns), strict=True)
+    return csv_text((column.head for column in columns), rows, form="").encode()
 
 
 def _parquet(columns: Sequence[_Column]) -> bytes:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -12,11 +11,12 @@ from typing import Any
 import numpy as np
 from rich.console import Console
 
+from stringflux.geometry.case import Case
 from stringflux.geometry.units import mm
 from stringflux.postprocess.figure_tolerance import CauseBar, ScatterRow, tolerance_figure
 
 from ..results import save_figure
-from ..results_document import plain, versions
+from ..results_document import CaseSource, document
 from ..tables import Column, console, digits, table
 from .outputs import figure_of
 from .study_table import InputColumn, write_table
@@ -168,18 +168,19 @@ def _decibels(value: float, against: float) -> float:
     return 20 * math.log10(value / against) if value > 0 else -math.inf
 
 
-def document(study: ToleranceStudy, about: Mapping[str, Any], title: str) -> str:
+def tolerance_document(study: ToleranceStudy, about: Mapping[str, Any], case: Case, source: CaseSource) -> str:
     """The study as one JSON document; SI."""
     def share(s: LimitShare) -> dict[str, Any]:
         return {"limit": s.text, "share": s.sample.value, "low": s.sample.low, "high": s.sample.high,
                 "computed_inside": s.true.count, "computed": s.true.of}
 
-    content = {
-        "program": "stringflux", "versions": versions(), "title": title, "study": about,
+    result = {
+        "study": about,
         "causes": [{"name": c.name, "title": c.title, "limit": c.limit, "unit": "m" if c.name in LENGTHS else "1",
                     "one_sided": c.one_sided, "distribution": "even" if c.even else "normal", "given": c.given,
                     "reason": c.reason, "items": len(c.items), **_own_limits(c)} for c in study.causes.active],
-        "without_scatter": study.causes.off, "correlation": study.causes.correlation,
+        "without_scatter": [{"what": what, "reason": why} for what, why in study.causes.off.items()],
+        "correlation": study.causes.correlation,
         "quantities": {n: {
             "unit": figure_of(n).unit, "nominal": s.nominal, "mean": s.spread.mean, "deviation": s.spread.deviation,
             "low_5": s.spread.low, "high_95": s.spread.high, "surrogate_error": s.error,
@@ -190,12 +191,13 @@ def document(study: ToleranceStudy, about: Mapping[str, Any], title: str) -> str
         "all_limits": share(study.together) if study.together else None,
         "computed_pickups": study.checked, "impossible": study.impossible,
     }
-    return json.dumps(plain(content), indent=2, ensure_ascii=False) + "\n"
+    return document("tolerance", case, source, result, {})
 
 
 def _own_limits(cause: Cause) -> dict[str, Any]:
     """By the names of the parts, where not all have one limit."""
-    return {"own_limits": {cause.names.get(i, str(i)): v for i, v in cause.own.items()}} if cause.own else {}
+    own = [{"part": cause.names.get(i, str(i)), "limit": v} for i, v in cause.own.items()]
+    return {"own_limits": own} if own else {}
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from envelope import document_of
 from rich.console import Console
 
 from stringflux.cases import cli, load_case, shipped_cases, terminal
@@ -214,11 +215,11 @@ def test_predict_prints_tables_and_says_the_stage_once(capsys: Printed) -> None:
 def test_json_is_one_document_and_nothing_else(capsys: Printed) -> None:
     assert main(["predict", "bench-single", "--json", "--set", "coil.turns=4000"]) == 0
     out, err = capsys.readouterr()
-    read = json.loads(out)
+    read = document_of(out, "predict")
     assert err == ""
     assert read["case"]["changes"] == {"coil.turns": 4000}
     assert read["case"]["si"]["coil"]["turns"] == 4000
-    assert read["prediction"]["title"] == "Made up"
+    assert read["result"]["title"] == "Made up"
 
 
 def test_changes() -> None:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import csv
-import json
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
+from envelope import document_of, result_of
 
 from stringflux.cases.cli import main
 from stringflux.cases.load import shipped_mixes
@@ -44,7 +44,7 @@ def written(folder: Path, **words: str) -> str:
 
 def told(capsys: pytest.CaptureFixture[str], file: str, *more: str) -> Any:
     assert main(["mix", file, *DRAFT, "--json", *more]) == 0
-    return json.loads(capsys.readouterr().out)
+    return result_of(capsys.readouterr().out, "mix")
 
 
 def levels(found: Any) -> list[float]:
@@ -59,7 +59,7 @@ def test_folder_and_tables(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -
     said = capsys.readouterr().out
     assert "both" in said
     assert "As wired all stand in phase." in said
-    document = json.loads((out / "mix.json").read_text(encoding="utf-8"))
+    document = document_of((out / "mix.json").read_text(encoding="utf-8"), "mix")
     assert sorted(p.name for p in out.iterdir()) == document["files"]
     with (out / "partials.csv").open(encoding="utf-8") as text:
         rows = [{k: float(v) for k, v in row.items()} for row in csv.DictReader(text)]

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import shutil
 import tomllib
 from pathlib import Path
 from typing import Any
 
 import pytest
+from envelope import result_of
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -165,7 +165,7 @@ def run(*arguments: str) -> int:
 
 def test_a_comparison(small: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run("bench-single", str(small), "--json") == 0
-    document = json.loads(capsys.readouterr().out)
+    document = result_of(capsys.readouterr().out, "readings")
     assert [r["reading"]["line"] for r in document["readings"]] == [3, 4, 5]
     assert document["fit"] is None
     assert document["readings"][0]["predicted"] == pytest.approx(0.1435, rel=0.01)  # draft
@@ -213,13 +213,13 @@ def test_the_next_pickup_relative_to_a_measured_one(tmp_path: Path, capsys: pyte
     path.write_text("quantity,string,gap,value,uncertainty\noutput,1,2.5 mm,40 mV,1 mV\n", encoding="utf-8")
     again = ("bench-single", str(path), "--relative-to", "bench-single")
     assert run(*again, "--json") == 0
-    same = json.loads(capsys.readouterr().out)["strings"][0]
+    same = result_of(capsys.readouterr().out, "readings")["strings"][0]
     assert (same["level"], *same["band"]) == (0.0, 0.0, 0.0)
     # at the gap of the case itself; the polynomial over gaps is good to 0.05 dB
     assert same["voltage"] == pytest.approx(40e-3, rel=6e-3)
     assert same["uncertainty"] == pytest.approx(1e-3, rel=0.02)
     assert run(*again, "--set", "coil.turns=6000", "--json") == 0
-    more = json.loads(capsys.readouterr().out)["strings"][0]
+    more = result_of(capsys.readouterr().out, "readings")["strings"][0]
     assert more["level"] == pytest.approx(1.5836, abs=1e-3)  # 20 log 6/5
     assert more["voltage"] == pytest.approx(same["voltage"] * 1.2, rel=1e-6)
     assert run(*again) == 0

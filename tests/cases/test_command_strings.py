@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import numpy as np
 import pytest
+from envelope import document_of, result_of
 
 from stringflux.cases.cli import main
 from stringflux.cases.command_signal import MARK, read_pluck
@@ -18,24 +18,24 @@ BENCH = ["bench-single", "--quality", "draft"]
 def test_signal_writes_sounds_and_figures(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "sounds"
     assert main(["signal", *BENCH, "--pluck", "0.5mm", "--out", str(out)]) == 0
-    written = json.loads((out / "signal.json").read_text(encoding="utf-8"))
+    written = document_of((out / "signal.json").read_text(encoding="utf-8"), "signal")
     assert sorted(p.name for p in out.iterdir()) == written["files"]
-    assert written["strings"][0]["balance"] == 0.0
-    assert 0.001 < written["strings"][0]["peak"] < 1.0
+    assert written["result"]["strings"][0]["balance"] == 0.0
+    assert 0.001 < written["result"]["strings"][0]["peak"] < 1.0
     assert "Peak" in capsys.readouterr().out
     (out / "mine.txt").write_text("kept")
     with replaced_folder(out, MARK) as folder:
         (folder / MARK).write_text("{}")
     assert sorted(p.name for p in out.iterdir()) == ["mine.txt", MARK]
     assert main(["signal", *BENCH, "--force", "0.3N", "--json"]) == 0
-    assert json.loads(capsys.readouterr().out)["pluck"]["force"] == 0.3
+    assert result_of(capsys.readouterr().out, "signal")["pluck"]["force"] == 0.3
 
 
 def test_more_pluck_is_more_signal(capsys: pytest.CaptureFixture[str]) -> None:
     peaks = []
     for pluck in ("0.1mm", "0.2mm"):
         assert main(["signal", *BENCH, "--pluck", pluck, "--angle", "90 deg", "--json"]) == 0
-        peaks.append(json.loads(capsys.readouterr().out)["strings"][0]["peak"])
+        peaks.append(result_of(capsys.readouterr().out, "signal")["strings"][0]["peak"])
     assert peaks[1] / peaks[0] == pytest.approx(2.0, rel=0.05)
 
 
@@ -44,7 +44,7 @@ def test_load_takes_the_highs(capsys: pytest.CaptureFixture[str]) -> None:
     told = []
     for more in ([], ["--loaded"]):
         assert main(["signal", *BENCH, "--pluck", "0.2mm", "--json", *more]) == 0
-        told.append(json.loads(capsys.readouterr().out)["strings"][0])
+        told.append(result_of(capsys.readouterr().out, "signal")["strings"][0])
     assert told[1]["peak"] != told[0]["peak"]
     assert told[1]["rms"] / told[0]["rms"] == pytest.approx(1.0, abs=0.3)
 
@@ -92,7 +92,7 @@ def test_bridge_distance_has_to_be_known(tmp_path: Path, capsys: pytest.CaptureF
 
 def test_pull(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["pull", *BENCH, "--json"]) == 0
-    (string,) = json.loads(capsys.readouterr().out)["strings"]
+    (string,) = result_of(capsys.readouterr().out, "pull")["strings"]
     assert string["pull"]["force_z"] < 0
     assert string["detuning"]["cents_z"] < 0 < string["detuning"]["cents_y"]
     assert main(["pull", *BENCH]) == 0
@@ -101,7 +101,7 @@ def test_pull(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_hum(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["hum", *BENCH, "--json"]) == 0
-    told = json.loads(capsys.readouterr().out)
+    told = result_of(capsys.readouterr().out, "hum")
     per_microtesla = [level["voltage_per_microtesla"] for level in told["levels"]]
     assert per_microtesla[1] / per_microtesla[0] == pytest.approx(60 / 50)
     assert told["hum"]["area"]["turns"][2] == pytest.approx(5000 * np.pi * (9 + 12 + 16 / 3) * 1e-6)  # 3 … 7 mm

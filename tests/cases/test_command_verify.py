@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import csv
-import json
 from pathlib import Path
 from typing import Any
 
 import pytest
+from envelope import document_of
 
 from stringflux.cases import verify, verify_coils, verify_needs
 from stringflux.cases.cli import main
@@ -33,15 +33,16 @@ def test_folder_table_and_document(tmp_path: Path, capsys: pytest.CaptureFixture
     said = capsys.readouterr()
     assert "String 1 in 3-D: 3 meshes" in said.err
     assert "λ at rest" in said.out
-    document: dict[str, Any] = json.loads((out / "verify.json").read_text(encoding="utf-8"))
-    for name, row in document["figures"].items():
-        assert row["chain"] == pytest.approx(row["3-D"], rel=_COARSE), name
-        assert 0.0 <= row["3-D error"] < 0.1
-    assert [m["unknowns"] for m in document["meshes"]] == sorted(m["unknowns"] for m in document["meshes"])
+    document: dict[str, Any] = document_of((out / "verify.json").read_text(encoding="utf-8"), "verify")
+    for name, row in document["result"]["figures"].items():
+        assert row["chain"] == pytest.approx(row["solid"], rel=_COARSE), name
+        assert 0.0 <= row["solid_error"] < 0.1
+    unknowns = [m["unknowns"] for m in document["result"]["meshes"]]
+    assert unknowns == sorted(unknowns)
     assert sorted(p.name for p in out.iterdir()) == document["files"]
     with (out / "verify.csv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
-    assert float(rows[3]["chain"]) == pytest.approx(document["figures"]["linkage"]["chain"], rel=1e-5)
+    assert float(rows[3]["chain"]) == pytest.approx(document["result"]["figures"]["linkage"]["chain"], rel=1e-5)
 
 
 @pytest.mark.parametrize(("name", "needs"), [("bench-single", "0.3 GB"), ("stacked-six", "0.4 GB")])

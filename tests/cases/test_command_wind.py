@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import csv
-import json
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
+from envelope import result_of
 
 from stringflux.cases import prediction
 from stringflux.cases.cli import main
@@ -66,7 +66,7 @@ def test_wind_as_json(capsys: Printed) -> None:
     assert main(["wind", "baritone-six", "--json", "--for", "3 kohm", "--spool", "1 lb",
                  "--set", "coil.capacitance=95 pF"]) == 0
     out, err = capsys.readouterr()
-    read = json.loads(out)
+    read = result_of(out, "wind")
     assert err == ""
     assert read["winding"]["capacitance"] == 95e-12
     assert read["wanted"]["kind"] == "resistance"
@@ -109,9 +109,9 @@ def test_impedance_writes_its_files(tmp_path: Path, capsys: Printed) -> None:
 @pytest.mark.usefixtures("quick")
 def test_impedance_as_json(capsys: Printed) -> None:
     assert main(["impedance", "bench-single", "--json", "--set", "load.volume_setting=0"]) == 0
-    read = json.loads(capsys.readouterr().out)
+    read = result_of(capsys.readouterr().out, "impedance")
     assert read["coil"]["frequency"] == list(FREQUENCIES)
-    assert read["loaded"]["as in the case"]["level"] is None
+    assert (read["loaded"][0]["controls"], read["loaded"][0]["level"]) == ("as in the case", None)
     assert read["circuit"]["impedance_error"] < 1e-3
 
 
@@ -133,8 +133,8 @@ def test_settings_hold_no_twin() -> None:
 def test_a_real_row(capsys: Printed) -> None:
     """The whole way: the static inductance of the prediction is that of the lowest frequency."""
     assert main(["impedance", "bench-single", "--quality", "draft", "--json"]) == 0
-    read = json.loads(capsys.readouterr().out)
+    read = result_of(capsys.readouterr().out, "impedance")
     assert main(["predict", "bench-single", "--quality", "draft", "--json"]) == 0
-    static = json.loads(capsys.readouterr().out)["prediction"]["coil"]["inductance"]
+    static = result_of(capsys.readouterr().out, "predict")["coil"]["inductance"]
     assert read["coil"]["inductance"][0] == pytest.approx(static, rel=1e-3)  # alnico at 20 Hz has no skin yet
     assert read["coil"]["resistance"][-1] > 2 * read["coil"]["resistance_dc"]

@@ -87,7 +87,7 @@ def test_the_command_takes_it(tmp_path: Path) -> None:
     result = CliRunner().invoke(app, ["predict", str(case), "--solver", "plane", "--quality", "draft",
                                       "--json", "--out", str(tmp_path / "r")])
     assert result.exit_code == 0, result.output
-    found = json.loads((tmp_path / "r" / "prediction.json").read_text())["prediction"]
+    found = json.loads((tmp_path / "r" / "prediction.json").read_text())["result"]
     assert found["solver"] == "plane"
     assert len(found["strings"]) == 2
     assert (tmp_path / "r" / "balance.png").exists()

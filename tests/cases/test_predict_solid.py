@@ -30,7 +30,7 @@ def test_folder_and_document(stacked: tuple[Case, Prediction], tmp_path: Path) -
     assert {"slice.png", "slice.svg", "fields.png", "linkage.png", "balance.png", "drawing.png", "field.vtu",
             "strings.csv", "prediction.json"} <= names
     assert not {"section.png", "mesh.msh"} & names
-    found = json.loads(text)["prediction"]
+    found = json.loads(text)["result"]
     assert found["solver"] == "solid"
     assert found["section"] is None
     assert np.shape(found["slice"]["b"]) == (3, len(found["slice"]["z"]), len(found["slice"]["x"]))

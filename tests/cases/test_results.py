@@ -19,12 +19,12 @@ from stringflux.cases import load_case, results
 from stringflux.cases.load import find_case
 from stringflux.cases.prediction import predict
 from stringflux.cases.results import COLUMNS, save_figure, write_results
-from stringflux.cases.results_document import UNITS, CaseSource, case_units, document, plain
+from stringflux.cases.results_document import SCHEMA, UNITS, CaseSource, case_units, plain, prediction_document
 from stringflux.cases.results_folder import replaced_folder
 from stringflux.geometry import Case
 from stringflux.geometry.errors import OutputError
 from stringflux.geometry.gmsh_session import gmsh_model
-from stringflux.postprocess.records import SCHEMA, Prediction, StringRecord
+from stringflux.postprocess.records import Prediction, StringRecord
 
 NAME = "bench-single"
 
@@ -85,7 +85,7 @@ def test_document(folder: Path, case: Case, prediction: Prediction, source: Case
     assert read["case"]["units"]["coil.inner_width"] == "m"
     assert read["case"]["units"]["string.gauge"] == "m"
     assert Case.model_validate(read["case"]["si"], context={"si": True}) == case
-    (string,) = read["prediction"]["strings"]
+    (string,) = read["result"]["strings"]
     assert string["sensitivity"] == pytest.approx(prediction.strings[0].sensitivity, rel=1e-8)
     np.testing.assert_allclose(string["line_bias"], prediction.strings[0].line_bias, rtol=1e-8)
     assert set(string) == {f.name for f in fields(StringRecord)}
@@ -107,7 +107,7 @@ def test_units_of_a_case_with_own_materials() -> None:
 def test_what_is_not_finite_becomes_null(case: Case, prediction: Prediction, source: CaseSource) -> None:
     assert plain([np.float64(1.5), math.inf, np.array([math.nan, 2.0])]) == [1.5, None, [None, 2.0]]
     broken = replace(prediction, coupling=math.nan)
-    assert json.loads(document(case, broken, source))["prediction"]["coupling"] is None
+    assert json.loads(prediction_document(case, broken, source))["result"]["coupling"] is None
 
 
 def test_strings_table(folder: Path, prediction: Prediction) -> None:

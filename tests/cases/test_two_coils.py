@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
+from envelope import result_of
 
 from stringflux.cases import plucked
 from stringflux.cases.case_materials import case_materials
@@ -157,7 +157,7 @@ def test_through_the_load(file: Path, capsys: pytest.CaptureFixture[str]) -> Non
     arguments = ["signal", str(file), "--quality", "draft", "--loaded", "--pluck", "0.5 mm", "--json", "--set",
                  'connection.reversed=["second"]']
     assert main(arguments) == 0
-    told = json.loads(capsys.readouterr().out)["strings"][0]
+    told = result_of(capsys.readouterr().out, "signal")["strings"][0]
     assert told["rms"] / loaded == pytest.approx(heard(file, "series", True).play(WIDE).rms / plus.play(WIDE).rms,
                                                  rel=0.4)  # high partials, which the load's peak lifts
     assert told["h2_at_1_mm"] is None
@@ -178,7 +178,7 @@ def test_mixed_with_a_single_coil(file: Path, capsys: pytest.CaptureFixture[str]
     mix = file.parent / "mix.toml"
     mix.write_text(text.format(place="60 mm"), encoding="utf-8")
     assert main(["mix", str(mix), "--quality", "draft", "--json"]) == 0
-    found = json.loads(capsys.readouterr().out)
+    found = result_of(capsys.readouterr().out, "mix")
     alone = [s["levels"][0] for s in found["selections"]]
     assert found["pickups"][1]["inductance"] > 0
     assert 0 < alone[3] < alone[2] or 0 < alone[2] < alone[3]

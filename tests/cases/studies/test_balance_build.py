@@ -4,7 +4,6 @@ what was promised."""
 from __future__ import annotations
 
 import copy
-import json
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -12,6 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 from balance_formula import MM, Formula, written
+from envelope import result_of
 
 from stringflux.cases import case_solid, load_case, predict
 from stringflux.cases.case_solid import forget_solids
@@ -252,7 +252,7 @@ def test_command_says_what_it_takes_and_writes_the_case(tmp_path: Path, capsys: 
                  "--out", str(out)]) == 0
     said = capsys.readouterr()
     assert said.err.startswith("Solved in 3-D. Every other setting of the poles is a solution of its own of about")
-    told = json.loads(said.out)
+    told = result_of(said.out, "balance")
     made = load_case(out / "balanced.toml")
     readings = {s["name"]: s["reading"] for s in told["setting"]}
     assert made.partner[0].row is not None

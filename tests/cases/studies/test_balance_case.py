@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import copy
-import json
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -11,6 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 from balance_formula import MM, written
+from envelope import document_of
 
 from stringflux.cases import load_case, predict
 from stringflux.cases.case_materials import case_materials
@@ -156,8 +156,9 @@ def test_command_writes_the_new_case(tmp_path: Path, capsys: pytest.CaptureFixtu
     mine.write_text(find_case("bass-four").read_text(encoding="utf-8") + "\n# my own remark\n", encoding="utf-8")
     call = ["balance", str(mine), "--by", "tilt", "--quality", "draft", "--set", "coil.turns=8000", "--out", str(out)]
     assert main([*call, "--json"]) == 0
-    told = json.loads(capsys.readouterr().out)
-    assert sorted(p.name for p in out.iterdir()) == told["files"]
+    read = document_of(capsys.readouterr().out, "balance")
+    told = read["result"]
+    assert sorted(p.name for p in out.iterdir()) == read["files"]
     text = (out / "balanced.toml").read_text(encoding="utf-8")
     assert "# my own remark" in text
     assert "# then the disc under it" in text

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import csv
-import json
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
 import pyarrow.parquet as pq
 import pytest
+from envelope import document_of
 from matplotlib.figure import Figure
 
 from stringflux.cases import command_compare
@@ -99,7 +99,8 @@ def test_the_tables_hold_inputs_and_figures_in_si(quick: list[dict[str, Any]], t
 
 def test_json_is_one_document_and_nothing_else(quick: list[dict[str, Any]], capsys: Printed) -> None:
     assert main(["compare", "bench-single", *VARY, "--rank", "pull", "--json", "--out", "mine"]) == 0
-    read = json.loads(capsys.readouterr().out)
+    document = document_of(capsys.readouterr().out, "compare")
+    read = document["result"]
     assert read["varied"]["strings.gap"] == {"unit": "m", "dimension": "a length"}
     assert read["rank"] == [{"figure": "pull", "better": "less"}]
     assert read["order"] == [3, 6, 2, 5, 1, 4, 9, 8, 7]
@@ -107,7 +108,7 @@ def test_json_is_one_document_and_nothing_else(quick: list[dict[str, Any]], caps
     assert first["inputs"]["strings.gap"] == {"value": 2e-3, "as_written": "2 mm"}
     assert first["values"]["pull"] == pytest.approx(9 * 0.7**2 / 4)
     assert [d["design"] for d in read["designs"] if d["best"]] == [3]
-    assert read["units"]["pull"] == "cent"
+    assert document["units"]["pull"] == "cent"
     assert read["designs"][-1]["failure"] == "the bias field did not settle"
 
 

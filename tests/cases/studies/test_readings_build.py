@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -10,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from envelope import result_of
 from small_build import document
 
 from stringflux.cases import readings_build
@@ -196,7 +196,7 @@ def files(tmp_path: Path) -> tuple[str, str]:
 def test_the_command(files: tuple[str, str], tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "out"
     assert main(["readings", *files, "--quality", "draft", "--fit", "gap", "--out", str(out), "--json"]) == 0
-    found = json.loads(capsys.readouterr().out)
+    found = result_of(capsys.readouterr().out, "readings")
     assert [r["reading"]["quantity"] for r in found["readings"]] == ["field", "resistance", *["output"] * 3]
     assert found["readings"][0]["predicted"] == pytest.approx(0.1172, rel=1e-3)
     assert {p.name for p in out.iterdir()} == {"readings.csv", "readings.png", "readings.svg", "fitted-case.toml"}
@@ -208,7 +208,7 @@ def test_the_command(files: tuple[str, str], tmp_path: Path, capsys: pytest.Capt
 def test_the_next_pickup_relative_to_a_build(files: tuple[str, str], capsys: pytest.CaptureFixture[str]) -> None:
     own, read = files
     assert main(["readings", own, read, "--relative-to", own, "--quality", "draft", "--json"]) == 0
-    first, second = json.loads(capsys.readouterr().out)["strings"]
+    first, second = result_of(capsys.readouterr().out, "readings")["strings"]
     assert (first["level"], *first["band"]) == (0.0, 0.0, 0.0)
     assert second["voltage"] is None
     # the case's gap is that of the second of three readings, from which the curve is less than 5 % away

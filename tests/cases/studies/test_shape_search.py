@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 from pathlib import Path
 
 import ezdxf
 import numpy as np
 import pytest
+from envelope import document_of
 
 from stringflux.cases import load_case, results
 from stringflux.cases.cli import main
@@ -85,10 +85,11 @@ def test_command_writes_a_case_that_keeps_its_promise(hasty: None, tmp_path: Pat
     out = tmp_path / "found"
     assert main(["shape", "bench-single", "--form", "dome", "--for", "aperture", "--quality", "draft", "--deepest",
                  "1mm", "--out", str(out), "--json"]) == 0
-    told = json.loads(capsys.readouterr().out)
+    read = document_of(capsys.readouterr().out, "shape")
+    told = read["result"]
     (design,) = told["designs"]
-    assert {p.name for p in out.iterdir()} == set(told["files"])
-    rise = design["lengths"]["rise of the dome"]
+    assert {p.name for p in out.iterdir()} == set(read["files"])
+    (rise,) = [q["value"] for q in design["lengths"] if q["name"] == "rise of the dome"]
     assert rise / 0.05e-3 == pytest.approx(round(rise / 0.05e-3), abs=1e-9)
     assert design["made"]["depth"] <= 1e-3 * (1 + 1e-6)
     assert design["kept"]
@@ -140,8 +141,8 @@ def test_command_makes_a_front(monkeypatch: pytest.MonkeyPatch, hasty: None, tmp
     assert main(["shape", "bench-single", "--form", "length", "--for", "output,magnet", "--front", "4", "--out",
                  str(out)]) == 0
     capsys.readouterr()
-    told = json.loads((out / "shape.json").read_text())
-    assert {p.name for p in out.iterdir()} == set(told["files"])
+    read = document_of((out / "shape.json").read_text(encoding="utf-8"), "shape")
+    assert {p.name for p in out.iterdir()} == set(read["files"])
     lengths = [load_case(out / f"{i}-case.toml").pole[0].part[0].length for i in (1, 2, 3, 4)]
     # ends of the range, 1.4 and 0.5 of the magnet's 17 mm, and ceilings evenly between: whole steps of 0.05 mm
     assert lengths == pytest.approx([23.8e-3, 18.7e-3, 13.6e-3, 8.5e-3], abs=1e-9)

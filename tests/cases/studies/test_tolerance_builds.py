@@ -11,19 +11,21 @@ from typing import Any
 
 import numpy as np
 import pytest
+from envelope import result_of
 from small_build import document
 from test_tolerance_causes import NONE, one, read
 
 from stringflux.cases.cli import main
 from stringflux.cases.coil_windings import coil_windings
 from stringflux.cases.load import find_case, load_case, read_toml, shipped_cases
+from stringflux.cases.results_document import CaseSource
 from stringflux.cases.studies import engine
 from stringflux.cases.studies.evaluate import evaluate
 from stringflux.cases.studies.solid_plan import effort, solid_part
 from stringflux.cases.studies.task import Outcome, Task
 from stringflux.cases.studies.tolerance_causes import causes_of
 from stringflux.cases.studies.tolerance_design import deviated
-from stringflux.cases.studies.tolerance_output import document as summary
+from stringflux.cases.studies.tolerance_output import tolerance_document
 from stringflux.cases.studies.tolerance_statistics import sobol_sample
 from stringflux.cases.studies.tolerance_study import Plan, plan_of, quantity_names, study_of, wanted
 from stringflux.cases.studies.tolerance_surrogate import response_names, responses_of
@@ -147,9 +149,11 @@ def test_usual_limits_are_those_of_each_material_and_wire() -> None:
     plan = plan_of(read(content), content, quality="draft", check=CHECK, seed=0)
     outcomes = [evaluate(replace(task, want=("resistance",))) for task in plan.tasks]
     study = study_of(plan, outcomes, count=256, seed=0)
-    told = {c["name"]: c for c in json.loads(summary(study, {}, ""))["causes"]}
-    assert told["remanence"]["own_limits"] == {"ceramic-8": 0.03}
-    assert set(told["wire"]["own_limits"]) == {"first", "second"}
+    source = CaseSource(name="made-up", text="…")
+    found = result_of(tolerance_document(study, {}, read(content), source), "tolerance")
+    told = {c["name"]: c for c in found["causes"]}
+    assert told["remanence"]["own_limits"] == [{"part": "ceramic-8", "limit": 0.03}]
+    assert {own["part"] for own in told["wire"]["own_limits"]} == {"first", "second"}
     assert "own_limits" not in told["coercivity"]
     assert study.scatter["resistance"].relative_error < 0.1
 
@@ -308,7 +312,7 @@ def test_command_says_what_it_takes_and_what_is_left_out(command: Path, capsys: 
                   "No scatter of places and sizes of bodies, coils and rows: [scatter] has no limits",
                   "face_field>100 mT", "Which tolerance matters most"):
         assert words in out, words
-    found = json.loads((command / "stacked-six-tolerance" / "tolerance.json").read_text(encoding="utf-8"))
+    found = result_of((command / "stacked-six-tolerance" / "tolerance.json").read_text(encoding="utf-8"), "tolerance")
     assert set(found["quantities"]) >= {"output", "balance", "inductance"}
     heads = (command / "stacked-six-tolerance" / "table.csv").read_text(encoding="utf-8").splitlines()[0]
     for column in ("turns_1", "turns_2", "wire_2", "height_2"):

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import pyarrow.parquet as pq
 import pytest
+from envelope import result_of
 from test_tolerance_causes import NONE
 
 from stringflux.cases import command_tolerance
@@ -242,7 +243,7 @@ def test_command_prints_and_writes(command: Path, capsys: Printed) -> None:
 def test_command_as_json(command: Path, capsys: Printed) -> None:
     options = ["--quality", "draft", "--check", "4", "--count", "256", "--json", "--limit", "output>1 mV"]
     assert main(["tolerance", str(command), *options]) == 0
-    found = json.loads(capsys.readouterr().out)
+    found = result_of(capsys.readouterr().out, "tolerance")
     assert found["limits"][0] | {"low": 0, "high": 0} == {
         "limit": "output>1 mV", "share": 1.0, "low": 0, "high": 0, "computed_inside": 4, "computed": 4}
     resistance = found["quantities"]["resistance"]
