@@ -1,6 +1,6 @@
 """Workers of a running Dask scheduler.
 
-    dask scheduler
+    dask scheduler --host 127.0.0.1
     dask worker tcp://127.0.0.1:8786 --nworkers auto --nthreads 1
 
 Each worker gets its own run of neighbouring designs, two at a time. Any of those that a lost worker had in hand may

@@ -1,24 +1,25 @@
 """Where results of stages are kept: in memory, and behind that in a folder that processes share.
 
 A result lies in a file named by the digest of its stage, its key and the code that made it, so that neither another
-input nor another version of the program can find it. It is a pickle behind a checksum: what is damaged or cut off is
-deleted and computed again. Files appear whole (written beside, then moved). Of two processes that need the same
-result one waits for the other, but not for ever. When the folder is full up, the longest unused files go. Where
-nothing can be written the computation goes on without; `trouble` says why, and a warning is logged once.
+input nor another version of the program can find it. It is records and arrays (`kept_format`, nothing that could run)
+behind a checksum: what is damaged or cut off is deleted and computed again. Files appear whole (written beside, then
+moved). Of two processes that need the same result one waits for the other, but not for ever. When the folder is full
+up, the longest unused files go. Where nothing can be written the computation goes on without; `trouble` says why, and
+a warning is logged once.
 
-The folder belongs to the user alone: a pickle of somebody else's would be a program of somebody else's.
+The folder is the store's own and belongs to the user alone (`store_folder`).
 """
 
 from __future__ import annotations
 
 import logging
 import os
-import pickle
 import platform
 import re
 import time
 from collections import Counter, OrderedDict
 from collections.abc import Callable
+from contextlib import suppress
 from functools import cache
 from hashlib import blake2b
 from importlib.metadata import version
@@ -34,14 +35,15 @@ from stringflux.geometry.units import shown
 
 from .code_version import code_version
 from .content import digest
-from .store_folder import trim
+from .kept_format import from_bytes, to_bytes
+from .store_folder import LOCKS, OWN, claim, place_of, read_regular, trim, write_beside
 
 T = TypeVar("T")
 FOLDER, SIZE = "STRINGFLUX_CACHE", "STRINGFLUX_CACHE_SIZE"
 """Environment variables: the folder, or "off"; and its largest size, as "4 GB"."""
 LARGEST = 2_000_000_000  # bytes
 PATIENCE = 120.0  # s to wait for another process that computes the same; longer than any stage takes
-_MAGIC = b"stringflux stage 1\n"
+_MAGIC = b"stringflux stage 2\n"
 _SUM = 32
 # Of each stage: how many are held in memory, whether it goes to the folder, whether others wait while one computes.
 # Those with factors or kernels take some 10 MB each; twelve is as many different poles as a row may have.
@@ -63,7 +65,7 @@ class Store:
     Parameters
     ----------
     folder : path or None
-        Where files go; None keeps in memory only.
+        Where files go, and nothing else lies; None keeps in memory only.
     largest : int
         Bytes that the folder may hold.
     patience : float
@@ -111,7 +113,8 @@ class Store:
         return make()
 
     def _from_folder(self, kind: str, name: str, make: Callable[[], T], waits: bool) -> T:
-        path = self._path(name)
+        assert self.folder is not None  # only called with one
+        path = place_of(self.folder, name)
         found = self._read(kind, path, name)
         if found is not None:
             value: T = found[0]
@@ -130,17 +133,13 @@ class Store:
             if lock is not None:
                 lock.release()
 
-    def _path(self, name: str) -> Path:
-        assert self.folder is not None  # only called with one
-        return self.folder / name[:2] / name
-
     def _lock(self, name: str) -> FileLock | None:
         """The lock of one result, or None if it cannot be had: then two may compute the same, which harms nobody.
 
         A holder that crashes lets go of it: the system does that.
         """
         assert self.folder is not None
-        lock = FileLock(self.folder / "locks" / name, timeout=self.patience, thread_local=False)
+        lock = FileLock(self.folder / LOCKS / name, timeout=self.patience, thread_local=False)
         try:
             lock.acquire(poll_interval=0.02)
         except (Timeout, OSError):
@@ -148,14 +147,13 @@ class Store:
         return lock
 
     def _read(self, kind: str, path: Path, name: str) -> tuple[Any] | None:
-        try:
-            raw = path.read_bytes()
-        except OSError:
+        raw = read_regular(path)
+        if raw is None:
             return None
-        start = len(_MAGIC) + _SUM
-        if raw[:len(_MAGIC)] == _MAGIC and raw[len(_MAGIC):start] == _checksum(name, raw[start:]):
+        start, view = len(_MAGIC) + _SUM, memoryview(raw)
+        if raw[:len(_MAGIC)] == _MAGIC and raw[len(_MAGIC):start] == _checksum(name, view[start:]):
             try:
-                value = pickle.loads(raw[start:])
+                value = from_bytes(view[start:])
             except Exception as error:  # whole, and yet not ours to read: as good as damaged
                 _log.debug("%s: %s", path, error)
             else:
@@ -163,19 +161,14 @@ class Store:
                 _touch(path)
                 return (value,)
         self.counts[kind, "damaged"] += 1
-        path.unlink(missing_ok=True)
+        with suppress(OSError):  # read-only: then it is computed every time
+            path.unlink(missing_ok=True)
         return None
 
     def _write(self, path: Path, name: str, value: Any) -> None:
-        payload = pickle.dumps(value, protocol=5)
-        beside = path.with_name(f"{name}.{os.getpid()}.part")
+        payload = to_bytes(value)
         try:
-            path.parent.mkdir(mode=0o700, exist_ok=True)
-            try:
-                beside.write_bytes(_MAGIC + _checksum(name, payload) + payload)
-                beside.replace(path)
-            finally:
-                beside.unlink(missing_ok=True)
+            write_beside(path, _MAGIC, _checksum(name, payload), payload)
             self._unseen += max(len(payload), 4096)
             if self._unseen > self.largest / 32:
                 assert self.folder is not None
@@ -186,11 +179,7 @@ class Store:
 
     def _open(self, folder: Path) -> None:
         try:
-            folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-            (folder / "locks").mkdir(mode=0o700, exist_ok=True)
-            state = folder.stat()
-            if hasattr(os, "getuid") and (state.st_uid != os.getuid() or state.st_mode & 0o022):
-                raise PermissionError(0, "others may write into it")
+            claim(folder)
         except OSError as error:
             self.folder = None
             self._unkept(error.strerror or str(error), folder)
@@ -203,7 +192,7 @@ class Store:
             _log.warning("%s", self.trouble)
 
 
-def _checksum(name: str, payload: bytes) -> bytes:
+def _checksum(name: str, payload: bytes | memoryview) -> bytes:
     """Of the content and of the name it was written for: a file under another name is no good."""
     return blake2b(payload, digest_size=_SUM, key=name.encode()).digest()
 
@@ -237,8 +226,8 @@ def default_store() -> Store:
     where = os.environ.get(FOLDER, "")
     if where.strip().lower() == "off":
         return Store(None)
-    folder = Path(where).expanduser() if where else Path(user_cache_dir("stringflux")) / "stages"
-    return Store(folder, largest=_size(os.environ.get(SIZE, "")))
+    folder = Path(where).expanduser() if where else Path(user_cache_dir("stringflux"))
+    return Store(folder / OWN, largest=_size(os.environ.get(SIZE, "")))
 
 
 def _size(text: str) -> int:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
 import os
+import pickle
 import resource
 import subprocess
 import sys
 import time
 from collections.abc import Callable
+from hashlib import blake2b
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +18,9 @@ import pytest
 from filelock import FileLock
 
 from stringflux.cases.studies.content import digest
+from stringflux.cases.studies.kept_format import from_bytes, to_bytes
 from stringflux.cases.studies.store import SIZE, Store, _size, default_store
+from stringflux.cases.studies.store_folder import OWN, TAG
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.shapes import PartShape
 
@@ -187,12 +192,124 @@ def test_a_folder_that_others_may_write_into_is_not_used(folder: Path) -> None:
     assert store("rest", 1, lambda: 3) == 3
 
 
+NAME = "ab" + 38 * "0"
+FOREIGN = ("report.part", "thesis.txt", "locks/theirs", "ab/notes.txt", "ab/cd" + 38 * "0", f"ab/{NAME}.part",
+           f"{NAME}", f"xyz/{NAME}", f"ab/deep/{NAME}")
+
+
+def test_nothing_but_its_own_is_tidied_away(folder: Path) -> None:
+    """Over its size and long ago: files of other names, and whatever links point at, stay."""
+    store = fresh(folder, largest=20_000)
+    outside = folder.parent / "ab"
+    for path in (*(folder / name for name in FOREIGN), outside / NAME, folder.parent / "linked"):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(b"x" * 30_000)
+        os.utime(path, (0, 0))
+    (folder / "cd").symlink_to(outside)
+    (folder / "ab" / ("ab" + 38 * "1")).symlink_to(folder.parent / "linked")
+    ours = [folder / "ab" / NAME, folder / "ab" / f"{NAME}.{16 * 'a'}.part", folder / "locks" / NAME]
+    for path in ours:
+        path.write_bytes(b"x" * 30_000)
+        os.utime(path, (0, 0))
+    before = {p for p in folder.parent.rglob("*") if p not in ours}
+    store("rest", 1, lambda: b"x" * 9000)
+    assert not any(p.exists() for p in ours)
+    assert {p for p in before if not os.path.lexists(p)} == set()
+
+
+def test_a_folder_of_other_things_is_not_taken_over(tmp_path: Path) -> None:
+    (tmp_path / "a.part").write_text("mine")
+    os.utime(tmp_path / "a.part", (0, 0))
+    store = fresh(tmp_path, largest=1)
+    assert "it holds other things" in store.trouble
+    assert store("rest", 1, lambda: 2) == 2
+    assert [p.name for p in tmp_path.iterdir()] == ["a.part"]
+    (tmp_path / "real").mkdir()
+    (tmp_path / "link").symlink_to(tmp_path / "real")
+    assert "it is a link" in fresh(tmp_path / "link").trouble
+
+
+def test_a_marker_cut_off_is_written_again(folder: Path) -> None:
+    fresh(folder)("rest", 1, lambda: 2)
+    whole = (folder / TAG).read_bytes()
+    (folder / TAG).write_bytes(whole[:20])
+    assert "it holds other things" in fresh(folder).trouble  # a foreign folder might look like that
+    for path in (*files(folder), *(folder / "locks").iterdir()):
+        path.unlink()
+    for path in folder.iterdir():
+        if path.is_dir():
+            path.rmdir()
+    assert fresh(folder).trouble == ""  # a process killed at its very beginning leaves it
+    assert (folder / TAG).read_bytes() == whole
+
+
+@pytest.mark.parametrize("make", [os.mkfifo, os.mkdir, lambda p: os.symlink("/dev/zero", p)])
+def test_what_is_no_plain_file_is_not_read(folder: Path, make: Callable[[Path], None]) -> None:
+    fresh(folder)("rest", "a", lambda: 1)
+    [path] = files(folder)
+    path.unlink()
+    make(path)
+    assert fresh(folder)("rest", "a", lambda: 1) == 1
+
+
+class Evil:
+    """Its pickle would make a file."""
+
+    def __reduce__(self) -> tuple[object, ...]:
+        return os.mkdir, ("ran",)
+
+
+def test_nothing_in_the_folder_can_run(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    fresh(folder)("rest", "a", lambda: 1)
+    [path] = files(folder)
+    magic = path.read_bytes()[:19]
+    for payload in (pickle.dumps(Evil()), _tree(["c", "Popen", ["l", "mkdir", "ran"]]), _tree(["r", 7]),
+                    _tree(["c", "Rest", 1.0]), _tree(["a", "|O", [1], "C", 0]), _tree(["a", "<f8", [10**9], "C", 0]),
+                    _tree(["a", "<f8", [-1, -1], "C", 0]), b"[" * 100_000, b"", len(b"[" * 9**6).to_bytes(8, "little")
+                    + b"[" * 9**6):
+        checksum = blake2b(payload, digest_size=32, key=path.name.encode()).digest()
+        path.write_bytes(magic + checksum + payload)
+        store = fresh(folder)
+        assert store("rest", "a", lambda: 5) == 5, payload[:80]
+        assert store.counts["rest", "damaged"] == 1
+        path.unlink(missing_ok=True)
+    assert not (tmp_path / "ran").exists()
+
+
+def _tree(tree: object) -> bytes:
+    text = json.dumps(tree).encode()
+    return len(text).to_bytes(8, "little") + text
+
+
+def test_values_come_back_as_they_were() -> None:
+    shared = np.arange(6.0).reshape(2, 3)
+    values = (0.1, -0.0, float("inf"), 10**40, True, None, "µ", b"\0x", np.float64(1 / 3), np.bool_(True),
+              np.int32(-4), [1, (2.0, [])], {"a": (1,), 3: None}, np.empty((0, 3)), np.array(2.5),
+              np.asfortranarray(shared), shared[:, ::2], np.array([1 + 2j]), np.array([True, False]),
+              (shared, shared))
+    for value in values:
+        back = from_bytes(to_bytes(value))
+        assert repr(back) == repr(value)
+        assert type(back) is type(value)
+        if isinstance(value, np.ndarray):
+            assert (back.dtype, back.shape) == (value.dtype, value.shape)
+            assert back.flags.f_contiguous == value.flags.f_contiguous
+            assert back.flags.writeable
+    assert np.isnan(from_bytes(to_bytes(float("nan"))))
+    one, other = from_bytes(to_bytes((shared, shared)))
+    assert one is other
+    for refused in (object(), np.array([object()]), range(3), Evil()):
+        with pytest.raises(TypeError):
+            to_bytes(refused)
+
+
 def test_the_environment_names_folder_and_size(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("STRINGFLUX_CACHE", str(folder))
     monkeypatch.setenv(SIZE, "1.5 MB")
     default_store.cache_clear()
     try:
-        assert (default_store().folder, default_store().largest) == (folder, 1_500_000)
+        assert (default_store().folder, default_store().largest) == (folder / OWN, 1_500_000)
         default_store.cache_clear()
         monkeypatch.setenv("STRINGFLUX_CACHE", "off")
         assert default_store().folder is None
