@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import os
 import re
+import stat
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
@@ -93,14 +94,15 @@ def find_case(which: str | os.PathLike[str]) -> Path:
         return shipped[text]
     path = Path(text)
     try:
-        if path.is_dir():
-            raise CaseError(f"{shown(text)} is a folder; name a case file in it")
-        if path.is_file():
-            return path
-    except ValueError:  # a path with a NUL
-        pass
+        mode = path.stat().st_mode  # is_file() hides what the system says from Python 3.14 on
+    except (FileNotFoundError, NotADirectoryError, ValueError):  # the last: a path with a NUL
+        mode = 0
     except OSError as error:
         raise CaseError(f"{shown(text)} cannot be read: {error.strerror}") from None
+    if stat.S_ISDIR(mode):
+        raise CaseError(f"{shown(text)} is a folder; name a case file in it")
+    if stat.S_ISREG(mode):
+        return path
     if text in shipped_mixes():
         raise CaseError(f"{shown(text)} is a mix of several pickups, not a case; compute it by stringflux mix")
     names = difflib.get_close_matches(path.stem[:100].lower(), shipped, n=2, cutoff=0.5)

@@ -115,6 +115,7 @@ def fit_ladder(frequency: Array, inductance: ComplexArray, branches: int = BRANC
     return Ladder(inductance=float(values[0]) if values[0] > idle else 0.0, branches=kept, residual=residual)
 
 
-def _stacked(values: ComplexArray) -> Array:
+def _stacked(values: npt.ArrayLike) -> Array:
     """Real parts above imaginary ones: least squares knows real numbers only."""
-    return np.concatenate([values.real, values.imag])
+    z = np.asarray(values, dtype=complex)
+    return np.concatenate([z.real, z.imag])

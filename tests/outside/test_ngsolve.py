@@ -11,7 +11,8 @@ from stringflux.geometry.shapes import PartShape, PoleShape
 from stringflux.solver.meshed_coil import complex_inductance, meshed_inductance
 from stringflux.solver.section import section
 
-pytest.importorskip("ngsolve", reason="extra 'peers' is not installed")
+# ImportError and not only ModuleNotFoundError: installed, it may still lack libquadmath.so.0 of the system
+pytest.importorskip("ngsolve", reason="extra 'peers' is not installed, or cannot be loaded", exc_type=ImportError)
 
 
 @pytest.mark.parametrize("mu", [4.0, 300.0])
