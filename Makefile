@@ -3,27 +3,30 @@
 
 VENV := .venv
 CASE ?= baritone-six
-RESULTS := results/$(basename $(notdir $(CASE)))
+export CASE  # the shell reads it: a file's name may hold blanks
+SUITES ?= bookworm trixie
 
-.PHONY: help demo test slow check bench clean
+.PHONY: help demo test slow check fresh constraints bench clean
 .DEFAULT_GOAL := help
 
 help:
 	@echo "make demo    install into $(VENV), predict a shipped case, say where the results are"
-	@echo "make test    install what the tests need, then make check and every test"
+	@echo "make test    install what the tests need, then every test and make check"
 	@echo "make slow    the checks that take long: a published 3-D benchmark, every shipped case held against 3-D"
 	@echo "make check   ruff and mypy only"
+	@echo "make fresh   both commands above on bare machines: Debian 12 and 13 by debootstrap (root only; SUITES=trixie: one)"
+	@echo "make constraints   renew constraints.txt, the versions that are installed"
 	@echo "make bench   times, sizes and errors, printed"
 	@echo "make clean   remove $(VENV), build leftovers and caches; results/ stays"
 
 demo: $(VENV)/.run
-	$(VENV)/bin/stringflux predict $(CASE) --out $(RESULTS)
-	@echo "The results are in $(CURDIR)/$(RESULTS)"
+	@bash tools/demo.sh
 
 # Two processes with one thread each: BLAS threads only get in each other's way. Where one of them is killed the run ends
 # there and has failed: with a new one in its place pytest-xdist may wait without end.
-test: check
+test: $(VENV)/.test
 	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(VENV)/bin/python -m pytest -n 2 --max-worker-restart=0 --dist loadfile
+	@$(MAKE) --no-print-directory check
 
 slow: $(VENV)/.test
 	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(VENV)/bin/python -m pytest -n 2 --max-worker-restart=0 tests/slow
@@ -31,6 +34,13 @@ slow: $(VENV)/.test
 check: $(VENV)/.test
 	$(VENV)/bin/ruff check .
 	$(VENV)/bin/mypy
+
+# Exit code 3, nothing was run, is make's to turn into an error: whoever asks for it by name wants to know.
+fresh:
+	@bash tools/fresh.sh $(SUITES)
+
+constraints: $(VENV)/.test
+	$(VENV)/bin/python tools/constraints.py
 
 bench: $(VENV)/.test
 	$(VENV)/bin/python -m stringflux.cases.bench
@@ -40,12 +50,12 @@ ifneq ($(shell cat $(VENV)/.run 2>/dev/null),$(CURDIR))
 .PHONY: $(VENV)/.run
 endif
 
-$(VENV)/.run: pyproject.toml tools/setup.sh
+$(VENV)/.run: pyproject.toml constraints.txt tools/setup.sh
 	@bash tools/setup.sh run
 
 $(VENV)/.test: $(VENV)/.run
 	@bash tools/setup.sh test
 
 clean:
-	rm -rf $(VENV) build dist *.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis
+	rm -rf $(VENV) $(VENV).new $(VENV).old build dist *.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis
 	find . -name __pycache__ -type d -prune -exec rm -rf {} +

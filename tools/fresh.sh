@@ -1,0 +1,84 @@
+#!/usr/bin/env bash
+# Called by make fresh: README's two commands on machines that have nothing but git, make and python3.
+#   tools/fresh.sh SUITE...    Debian suites that debootstrap knows: bookworm trixie testing
+# Each is a folder of its own under TMPDIR (or /var/tmp), 3 GB, gone at the end however that comes. Mounts and processes
+# live in namespaces of their own and end with this script; of this machine nothing is touched. What it needs to reach
+# the package servers (proxy, certificates, settings of pip and apt) is copied in. Tested is the last commit.
+# Exit code 3: nothing was run, and the last line says why.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+
+place=
+children() { [ -z "$place" ] || rm -rf --one-file-system "$place"; }
+trap children EXIT
+trap 'exit 130' INT
+trap 'exit 143' TERM HUP
+
+not_run() {
+    printf 'make fresh was not run: %s\n' "$*"
+    exit 3
+}
+[ "$(id -u)" -eq 0 ] || not_run "it needs root, for chroot"
+command -v debootstrap >/dev/null || not_run "debootstrap is not installed (apt-get install debootstrap)"
+unshare --mount --pid --fork true 2>/dev/null || not_run "this machine gives no namespaces of one's own (unshare)"
+
+# copy_in FILE: to the same path in the new machine.
+copy_in() {
+    [ ! -f "$1" ] || install -D -m 644 "$1" "$place/$1"
+}
+
+# What stands between this machine and the package servers has to stand there too.
+settings() {
+    local name
+    for name in /etc/resolv.conf /etc/pip.conf "${HOME:-/root}/.config/pip/pip.conf" "${HOME:-/root}/.pip/pip.conf"; do
+        copy_in "$name"
+    done
+    apt-config dump 2>/dev/null | grep -E '^Acquire::(http|https|Check|Retries)' >"$place/etc/apt/apt.conf.d/99fresh" || true
+    : >"$place/tmp/environment"
+    while IFS='=' read -r name _; do
+        case "$name" in
+        *_proxy | *_PROXY | PIP_* | SSL_CERT_FILE | REQUESTS_CA_BUNDLE | CURL_CA_BUNDLE)
+            printf 'export %s=%q\n' "$name" "${!name}" >>"$place/tmp/environment"
+            copy_in "${!name}"
+            ;;
+        esac
+    done < <(env)
+}
+
+run_suite() {
+    local suite=$1 began=$SECONDS
+    place=$(mktemp -d "${TMPDIR:-/var/tmp}/stringflux-fresh.XXXXXX")
+    printf '\n%s: building a machine in %s\n' "$suite" "$place"
+    debootstrap --variant=minbase --include=git,make,python3 "$suite" "$place" >"$place.log" 2>&1 || {
+        tail -n 3 "$place.log" >&2
+        rm -f "$place.log"
+        printf 'stop: debootstrap could not build %s\n' "$suite" >&2
+        return 1
+    }
+    rm -f "$place.log"
+    settings
+    git clone -q --no-hardlinks . "$place/root/stringflux"
+    printf '%s: built in %d s; make demo, make test\n' "$suite" $((SECONDS - began))
+    # the first process of a namespace: when it ends, all that were begun in it end, and its mounts are gone
+    unshare --mount --propagation private --pid --fork --kill-child bash -c '
+        mount -t proc proc "$1/proc" && mount -t tmpfs tmpfs "$1/dev/shm" && mount -t devpts devpts "$1/dev/pts" &&
+        exec chroot "$1" /usr/bin/env -i HOME=/root PATH=/usr/sbin:/usr/bin:/sbin:/bin LANG=C.UTF-8 bash -euc "
+            . /tmp/environment
+            cd /root/stringflux
+            python3 --version
+            make demo
+            make test"' bash "$place" || {
+        printf '%s: failed after %d s\n' "$suite" $((SECONDS - began))
+        return 1
+    }
+    printf '%s: passed in %d s; %s on disk\n' "$suite" $((SECONDS - began)) "$(du -sh "$place/root/stringflux/.venv" | cut -f1)"
+    children
+    place=
+}
+
+git diff --quiet HEAD || printf 'note: changes that are not committed are not in it\n'
+[ $# -gt 0 ] || set -- bookworm trixie
+for suite in "$@"; do
+    run_suite "$suite"
+done
+printf 'make fresh: passed on %s\n' "$*"
