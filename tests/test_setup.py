@@ -52,9 +52,10 @@ def folder(tmp_path: Path) -> Path:
 
 def setup(folder: Path, goal: str = "run", **environment: str) -> subprocess.CompletedProcess[str]:
     commands = folder.parent / "bin"
+    path = f"{commands}:{os.environ['PATH']}"
     return subprocess.run(
         ["bash", "tools/setup.sh", goal], cwd=folder, capture_output=True, text=True, check=False,
-        env={**os.environ, "PATH": f"{commands}:{os.environ['PATH']}", "PYTHON": str(commands / "python3"), **environment},
+        env={**os.environ, "PATH": path, "PYTHON": str(commands / "python3"), **environment},
     )
 
 
@@ -135,8 +136,10 @@ def test_demo_takes_a_name_with_blanks(tmp_path: Path) -> None:
     command.write_text("#!/bin/sh\nfor word; do echo \"<$word>\"; done\n", encoding="utf-8")
     command.chmod(0o755)
     (tmp_path / ".venv/.run").write_text(str(tmp_path), encoding="utf-8")
-    done = subprocess.run(["make", "demo", "CASE=my cases/it's mine.toml"], cwd=tmp_path, capture_output=True, text=True,
-                          check=True, env={key: text for key, text in os.environ.items() if "MAKE" not in key})
+    done = subprocess.run(
+        ["make", "demo", "CASE=my cases/it's mine.toml"], cwd=tmp_path, capture_output=True, text=True, check=True,
+        env={key: text for key, text in os.environ.items() if "MAKE" not in key},
+    )
     assert "<predict>\n<my cases/it's mine.toml>\n<--out>\n<results/it's mine>\n" in done.stdout
     assert "  stringflux start my-pickup.toml" in done.stdout
 

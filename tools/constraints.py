@@ -1,4 +1,4 @@
-"""Renew constraints.txt: one set of versions that has wheels for every Python from the oldest to the newest we run on.
+"""Renew constraints.txt: one set of versions that has wheels for every Python we run on.
 
     make constraints
 
