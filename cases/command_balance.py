@@ -19,7 +19,7 @@ from .notes import note_name
 from .progress import shown_progress
 from .quantity_options import read_quantity
 from .results_document import CaseSource, case_source, document
-from .results_folder import replaced_folder
+from .results_folder import Kind, replaced_folder
 from .tables import Column, console, table
 
 if TYPE_CHECKING:
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 MARK, NEW_CASE = "balance.json", "balanced.toml"
 FILES = (MARK, NEW_CASE, "setting.png", "setting.svg")
+KIND = Kind(MARK, r"balanced\.toml|setting\.(png|svg)")
 UNITS = {
     **dict.fromkeys(("start", "movement", "reading", "unrounded", "gap_before", "gap_after", "travel", "side_travel",
                      "least_gap"), "m"),
@@ -49,7 +50,7 @@ def run_balance(which: str, *, by: str, measure: str, profile: str, travel: str 
                            gap=gap, pull=pull, keep_level=keep_level, row=row)
     path = find_case(which)
     with ExitStack() as stack:
-        folder = None if out is None else stack.enter_context(replaced_folder(out, MARK))
+        folder = None if out is None else stack.enter_context(replaced_folder(out, KIND))
         from .command_signal import read_pluck
         from .studies.balance_case import changed_content
         from .studies.balance_problem import balance_problem

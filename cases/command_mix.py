@@ -16,7 +16,7 @@ from .csv_table import csv_text
 from .notes import note_name
 from .progress import shown_progress
 from .results_document import CaseSource, document
-from .results_folder import replaced_folder
+from .results_folder import Kind, replaced_folder
 from .tables import Column, console, digits, table
 
 if TYPE_CHECKING:
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 MARK = "mix.json"
 FILES = ("mix.png", "mix.svg", "partials.csv", "response.csv")
+KIND = Kind(MARK, r"mix\.(png|svg)|(partials|response)\.csv|(alone-[0-9]+|together|reversed)\.wav")
 COUNTS = 0.03  # of what is left out; more is a quarter of a decibel
 PARTIALS = 24
 UNITS = {**dict.fromkeys(("bridge_distance",), "m"), "inductance": "H", "resistance": "ohm", "level": "dB",
@@ -43,7 +44,7 @@ def run_mix(which: str, *, out: str | None, quality: str, pluck: str | None, for
     loaded, made = load_mix(which), read_pluck(pluck, force, at, angle)
     said = pluck_words(made)
     with ExitStack() as stack:
-        folder = None if out is None else stack.enter_context(replaced_folder(out, MARK))
+        folder = None if out is None else stack.enter_context(replaced_folder(out, KIND))
         from .mixing import compute_mix
 
         with shown_progress(bar_only=json) as progress:

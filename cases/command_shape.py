@@ -49,7 +49,7 @@ def run_shape(which: str, options: ShapeOptions, changes: Mapping[str, Any]) -> 
     path, source = find_case(which), case_source(which, changes)
     from .studies.shape_goals import read_goals
     from .studies.shape_limits import Making
-    from .studies.shape_output import MARK, print_study, shape_document, write_study
+    from .studies.shape_output import KIND, print_study, shape_document, write_study
     from .studies.shape_study import Asked, shape_case
 
     if not 3 <= options.front <= 25:
@@ -69,7 +69,7 @@ def run_shape(which: str, options: ShapeOptions, changes: Mapping[str, Any]) -> 
     for dotted, value in changes.items():
         change_value(data, dotted, value)
     with ExitStack() as stack:
-        folder = None if options.out is None else stack.enter_context(replaced_folder(options.out, MARK))
+        folder = None if options.out is None else stack.enter_context(replaced_folder(options.out, KIND))
         with shown_progress(bar_only=options.json) as progress:
             study = shape_case(case, path.read_text(encoding="utf-8-sig"), data, changes, asked, progress)
         text = shape_document(study, case, source)

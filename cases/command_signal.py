@@ -20,7 +20,7 @@ from .notes import note_name
 from .progress import shown_progress
 from .quantity_options import read_quantity
 from .results_document import CaseSource, case_source, document
-from .results_folder import replaced_folder
+from .results_folder import Kind, replaced_folder
 from .tables import Column, console, digits, table
 
 if TYPE_CHECKING:
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from stringflux.postprocess.string_modes import Pluck
 
 MARK = "signal.json"
+KIND = Kind(MARK, r"(string-[0-9]+|strum)\.wav|(waveform|spectrum|distortion)\.(png|svg)")
 EXCURSION = 1e-3  # swing at which H2 and H3 are told, m
 UNITS = {
     **dict.fromkeys(("peak", "rms"), "V"),
@@ -48,7 +49,7 @@ def run_signal(which: str, *, out: str | None, quality: str, changes: Mapping[st
     made = read_pluck(pluck, force, at, angle)
     said = pluck_words(made) + (", at the amplifier" if loaded else ", open coil")
     with ExitStack() as stack:
-        folder = None if out is None else stack.enter_context(replaced_folder(out, MARK))
+        folder = None if out is None else stack.enter_context(replaced_folder(out, KIND))
         from .plucked import play_case
 
         with shown_progress(bar_only=json) as progress:

@@ -18,7 +18,7 @@ from .csv_table import csv_text
 from .load import load_case
 from .progress import said_time, shown_progress
 from .results_document import CaseSource, case_source, document
-from .results_folder import replaced_folder
+from .results_folder import Kind, replaced_folder
 from .tables import Column, console, table
 from .verify_needs import read_memory
 
@@ -30,6 +30,7 @@ MARK = "verify.json"
 UNITS = {**dict.fromkeys(("shift", "axis_height", "gap", "x"), "m"), "chain_at_rest": "V s/m", "seconds": "s"}
 HEADS = ("figure", "unit", "chain", "chain error", "3-D", "3-D error", "difference", "target")
 FILES = (MARK, "verify.csv", "verify.png", "verify.svg")
+KIND = Kind(MARK, r"verify\.(csv|png|svg)")
 # head, unit of the table, factor from SI, unit of the files
 ROWS = {
     "bias": ("B₀ at the string", "mT", 1e3, "T"),
@@ -50,7 +51,7 @@ def run_verify(which: str, *, string: int | None, within: str, memory: str | Non
     limit, share = None if memory is None else read_memory(memory), _share(within)
     case, source = load_case(which, changes), case_source(which, changes)
     with ExitStack() as stack:
-        folder = None if out is None else stack.enter_context(replaced_folder(out, MARK))
+        folder = None if out is None else stack.enter_context(replaced_folder(out, KIND))
         from .verify import verify  # numerics: loaded once the case is known to be good
 
         with shown_progress(bar_only=json) as progress:

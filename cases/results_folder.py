@@ -1,30 +1,55 @@
 """A results folder that is either the old one or the new one, never half of each.
 
-The new folder grows beside the old one under a hidden name and takes its place by renaming. What is left
-of an earlier run that was killed is put right at the next one.
+The new folder grows beside the old one under a hidden name and takes its place in one step (`folder_swap`). What is
+left of an earlier run that was killed is put right at the next one.
 """
 
 from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
+import stat
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 
 from stringflux.geometry.errors import OutputError
 from stringflux.geometry.units import shown
 
+from .folder_swap import complete, own_names, settle, swap
+
+
+@dataclass(frozen=True)
+class Kind:
+    """The results of one command.
+
+    Attributes
+    ----------
+    mark : str
+        The document by which a folder of that command is known; its key "files" lists the others.
+    names : str
+        All names of files that the command writes, as a regular expression: no other file is ever deleted.
+    """
+
+    mark: str
+    names: str
+
+    def writes(self, name: str) -> bool:
+        """Whether the command writes files of that name."""
+        return name == self.mark or re.fullmatch(self.names, name) is not None
+
+
 MARK = "prediction.json"
-"""The file by which a folder of ours is known; its key "files" lists the others."""
+PREDICTION = Kind(MARK, r"strings\.csv|field\.vtu|mesh\.msh|scene\.png|"
+                        r"(drawing|section|slice|fields|linkage|balance)\.(png|svg)")
 
 
 @contextmanager
-def replaced_folder(where: str | os.PathLike[str], mark: str = MARK) -> Iterator[Path]:
+def replaced_folder(where: str | os.PathLike[str], kind: Kind = PREDICTION) -> Iterator[Path]:
     """Give an empty folder to write into; it takes the place of `where` if all goes well.
-
-    `mark` is the file by which a folder of the same command is known.
 
     What the person put into `where` beside our files is carried over. After any exception, Ctrl-C too,
     `where` is as it was.
@@ -34,30 +59,31 @@ def replaced_folder(where: str | os.PathLike[str], mark: str = MARK) -> Iterator
     OutputError
         If `where` cannot become a results folder; at once, before anything is computed.
     """
-    target, made = _usable(where, mark), list[Path]()
-    # the number of the process tells a run that is still going on from one that was killed
-    temp = target.with_name(f".{target.name}.writing-{os.getpid()}")
-    old = target.with_name(f".{target.name}.old-{os.getpid()}")
-    try:
+    target, made = _possible(where), list[Path]()
+
+    def sweep(old: Path, new: Path) -> None:
+        for path in _theirs(old, kind):
+            if not os.path.lexists(new / path.name):
+                path.rename(new / path.name)
+
+    with ExitStack() as end:
+        end.callback(_unmake, made)
         try:
             _make_parents(target.parent, made)
-            _clear_leftovers(target)
-            temp.mkdir()
+            settle(target, sweep)
+            _refuse_foreign(where, target, kind)
+            names = end.enter_context(own_names(target))
+            end.callback(complete, names, sweep)
+            names.writing.mkdir()
         except OSError as error:
             raise _refusal(where, error) from None
-        yield temp
+        yield names.writing
         try:
-            _carry_over(target, temp, mark)
-            _swap(target, temp, old)
+            if target.is_dir():
+                _carry_over(target, names.writing, kind)
+            swap(names, sweep)
         except OSError as error:
             raise _refusal(where, error) from None
-    finally:
-        shutil.rmtree(temp, ignore_errors=True)
-        if target.exists():
-            shutil.rmtree(old, ignore_errors=True)
-        for folder in reversed(made):
-            if folder.is_dir() and not any(folder.iterdir()):
-                folder.rmdir()
 
 
 def _refusal(where: str | os.PathLike[str], error: OSError) -> OutputError:
@@ -67,7 +93,7 @@ def _refusal(where: str | os.PathLike[str], error: OSError) -> OutputError:
     )
 
 
-def _usable(where: str | os.PathLike[str], mark: str) -> Path:
+def _possible(where: str | os.PathLike[str]) -> Path:
     """The folder's full path, if it can be replaced."""
     said = f"--out: received {shown(os.fspath(where))}"
     try:
@@ -87,11 +113,6 @@ def _usable(where: str | os.PathLike[str], mark: str) -> Path:
             raise OutputError(
                 f"{said}, but {shown(str(place))} may not be written to; name a folder where you may"
             )
-        if target.is_dir() and any(target.iterdir()) and not (target / mark).is_file():
-            raise OutputError(
-                f"{said}, which holds files but no {mark}, so it is no earlier result; "
-                "name another folder, or an empty one"
-            )
     except OSError as error:
         raise _refusal(where, error) from None
     except (ValueError, RuntimeError):  # a NUL in the name, links that go in circles
@@ -107,55 +128,55 @@ def _make_parents(folder: Path, made: list[Path]) -> None:
         made.append(folder)
 
 
-def _clear_leftovers(target: Path) -> None:
-    """Put right what a killed run left beside `target`."""
-    for kind in ("old", "writing"):
-        start = f".{target.name}.{kind}-"
-        for path in [p for p in target.parent.iterdir() if p.name.startswith(start)]:
-            if _runs(path.name.removeprefix(start)):
-                continue
-            if kind == "old" and not target.exists():
-                path.rename(target)  # killed between the two renames of the swap
-            else:
-                shutil.rmtree(path, ignore_errors=True)
+def _unmake(made: list[Path]) -> None:
+    """Take away what `_make_parents` has made, if nothing came into it."""
+    for folder in reversed(made):
+        if folder.is_dir() and not any(folder.iterdir()):
+            folder.rmdir()
 
 
-def _runs(number: str) -> bool:
-    """Whether another process of that number is at work."""
-    if not (number.isascii() and number.isdigit()) or int(number) in (0, os.getpid()):
-        return False
-    try:
-        os.kill(int(number), 0)
-    except PermissionError:
-        return True
-    except (OSError, OverflowError):
-        return False
-    return True
-
-
-def _carry_over(target: Path, temp: Path, mark: str) -> None:
-    """Copy what the person added to the earlier results."""
-    if not target.is_dir():
+def _refuse_foreign(where: str | os.PathLike[str], target: Path, kind: Kind) -> None:
+    """Refuse a folder that is no earlier result of the command, or in which something would be lost."""
+    said = f"--out: received {shown(os.fspath(where))}"
+    if not target.is_dir() or not any(target.iterdir()):
         return
-    try:
-        ours = {mark, *json.loads((target / mark).read_text(encoding="utf-8"))["files"]}
-    except (OSError, ValueError, LookupError, TypeError):
-        ours = {mark}  # rather keep an old file of ours than lose one of theirs
+    if not (target / kind.mark).is_file():
+        raise OutputError(f"{said}, which holds files but no {kind.mark}, so it is no earlier result; "
+                          "name another folder, or an empty one")
+    ours = _ours(target, kind)
+    if ours is None:
+        raise OutputError(f"{said}, whose {kind.mark} is not by stringflux, or damaged, so it is no earlier result; "
+                          "name another folder, or an empty one")
     for path in target.iterdir():
-        if path.name in ours or (temp / path.name).exists():
-            continue
-        if path.is_dir() and not path.is_symlink():
-            shutil.copytree(path, temp / path.name, symlinks=True)
-        else:
-            shutil.copy2(path, temp / path.name, follow_symlinks=False)
+        if kind.writes(path.name) and (path.name not in ours or (path.is_dir() and not path.is_symlink())):
+            raise OutputError(f"{said}, which holds a {path.name} that is not of the earlier result and would be "
+                              "replaced; move it, or name another folder")
 
 
-def _swap(target: Path, temp: Path, old: Path) -> None:
+def _ours(folder: Path, kind: Kind) -> frozenset[str] | None:
+    """Names of the files that the command has written there; None if it has not."""
     try:
-        if target.exists():
-            target.rename(old)
-        temp.rename(target)
-    except BaseException:
-        if old.exists() and not target.exists():
-            old.rename(target)
-        raise
+        found = json.loads((folder / kind.mark).read_text(encoding="utf-8"))
+        if found["program"] != "stringflux":
+            return None
+        return frozenset({kind.mark, *(name for name in map(str, found["files"]) if kind.writes(name))})
+    except (OSError, ValueError, LookupError, TypeError, RecursionError):
+        return None
+
+
+def _theirs(folder: Path, kind: Kind) -> list[Path]:
+    """What the person has put into a folder of results."""
+    ours = _ours(folder, kind) or {kind.mark}  # rather keep an old file of ours than lose one of theirs
+    return [path for path in folder.iterdir() if path.name not in ours]
+
+
+def _carry_over(target: Path, new: Path, kind: Kind) -> None:
+    """Copy what the person added to the earlier results. What cannot be copied, a pipe, is moved after the swap."""
+    for path in _theirs(target, kind):
+        to, mode = new / path.name, path.lstat().st_mode
+        if os.path.lexists(to):
+            continue
+        if stat.S_ISDIR(mode):
+            shutil.copytree(path, to, symlinks=True)
+        elif stat.S_ISREG(mode) or stat.S_ISLNK(mode):
+            shutil.copy2(path, to, follow_symlinks=False)

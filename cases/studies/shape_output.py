@@ -14,12 +14,15 @@ from stringflux.geometry.units import mm
 
 from ..csv_table import csv_text
 from ..results_document import CaseSource, document
+from ..results_folder import Kind
 from ..tables import Column, digits, table
 from .shape_files import write_dxf, write_table
 from .shape_goals import GOALS
 from .shape_study import Design, ShapeStudy
 
 MARK = "shape.json"
+KIND = Kind(MARK, r"front\.(png|svg|csv)|"
+                  r"([0-9]+-)?(profile\.(csv|dxf)|drawing\.svg|before-after\.(png|svg)|case\.toml)")
 UNITS = {
     **{name: goal.unit for name, goal in GOALS.items()},
     **dict.fromkeys(("edge", "value", "radius", "depth", "step", "least_radius", "deepest"), "m"),

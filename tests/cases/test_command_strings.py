@@ -9,7 +9,7 @@ import pytest
 from envelope import document_of, result_of
 
 from stringflux.cases.cli import main
-from stringflux.cases.command_signal import MARK, read_pluck
+from stringflux.cases.command_signal import KIND, MARK, read_pluck
 from stringflux.cases.results_folder import replaced_folder
 
 BENCH = ["bench-single", "--quality", "draft"]
@@ -24,7 +24,7 @@ def test_signal_writes_sounds_and_figures(tmp_path: Path, capsys: pytest.Capture
     assert 0.001 < written["result"]["strings"][0]["peak"] < 1.0
     assert "Peak" in capsys.readouterr().out
     (out / "mine.txt").write_text("kept")
-    with replaced_folder(out, MARK) as folder:
+    with replaced_folder(out, KIND) as folder:
         (folder / MARK).write_text("{}")
     assert sorted(p.name for p in out.iterdir()) == ["mine.txt", MARK]
     assert main(["signal", *BENCH, "--force", "0.3N", "--json"]) == 0

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import json
 import math
-import os
 from collections.abc import Iterator
 from dataclasses import fields, replace
 from pathlib import Path
@@ -14,6 +13,7 @@ import meshio
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
+from test_results_folder import contents, old_results
 
 from stringflux.cases import load_case, results
 from stringflux.cases.load import find_case
@@ -150,26 +150,6 @@ def test_the_same_figure_gives_the_same_svg(tmp_path: Path) -> None:
     assert (tmp_path / "a.svg").read_bytes() == (tmp_path / "b.svg").read_bytes()
 
 
-def old_results(target: Path) -> None:
-    target.mkdir()
-    (target / "prediction.json").write_text('{"files": ["prediction.json", "gone.png"]}', encoding="utf-8")
-    (target / "gone.png").write_text("old picture", encoding="utf-8")
-    (target / "mine.txt").write_text("the person's own", encoding="utf-8")
-
-
-def contents(folder: Path) -> dict[str, str]:
-    return {p.name: p.read_text(encoding="utf-8") for p in folder.iterdir()}
-
-
-def test_new_results_take_the_place_of_old_ones(tmp_path: Path) -> None:
-    target = tmp_path / "out"
-    old_results(target)
-    with replaced_folder(target) as temp:
-        (temp / "prediction.json").write_text("{}", encoding="utf-8")
-    assert contents(target) == {"prediction.json": "{}", "mine.txt": "the person's own"}
-    assert list(tmp_path.iterdir()) == [target]
-
-
 @pytest.mark.parametrize("fault", [KeyboardInterrupt, OSError(28, "No space left on device")])
 def test_an_interrupted_run_leaves_the_old_results(
     tmp_path: Path,
@@ -192,63 +172,3 @@ def test_an_interrupted_run_leaves_the_old_results(
         write_results(temp, case, prediction, source)
     assert contents(target) == before
     assert list(tmp_path.iterdir()) == [target]
-
-
-def test_a_failed_swap_puts_the_old_results_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    target = tmp_path / "out"
-    old_results(target)
-    before, rename = contents(target), Path.rename
-
-    def refuse(path: Path, to: Path) -> Path:
-        if ".writing-" in path.name:
-            raise OSError(16, "Device or resource busy")
-        return rename(path, to)
-
-    monkeypatch.setattr(Path, "rename", refuse)
-    with pytest.raises(OutputError, match="busy"), replaced_folder(target):
-        pass
-    assert contents(target) == before
-    assert list(tmp_path.iterdir()) == [target]
-
-
-def test_a_killed_run_is_cleared_up(tmp_path: Path) -> None:
-    target, gone = tmp_path / "out", 2**22 + 1  # no process has a number as high
-    (tmp_path / f".out.writing-{gone}").mkdir()
-    old_results(tmp_path / f".out.old-{gone}")  # killed between the two renames
-    (tmp_path / f".out.writing-{os.getppid()}").mkdir()  # one that still runs
-    with pytest.raises(KeyboardInterrupt), replaced_folder(target):
-        raise KeyboardInterrupt
-    assert {p.name for p in tmp_path.iterdir()} == {"out", f".out.writing-{os.getppid()}"}
-    assert "mine.txt" in contents(target)
-
-
-def test_made_parents_go_again(tmp_path: Path) -> None:
-    with pytest.raises(KeyboardInterrupt), replaced_folder(tmp_path / "a" / "b" / "out"):
-        raise KeyboardInterrupt
-    assert list(tmp_path.iterdir()) == []
-
-
-def test_places_that_are_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    (tmp_path / "file").write_text("x", encoding="utf-8")
-    monkeypatch.chdir(tmp_path)
-    for where, words in {
-        "file": "is a file",
-        "file/out": "is a file and can hold no folder",
-        ".": "the folder you are in",
-        "..": "the folder you are in",
-        str(tmp_path): "the folder you are in",
-        "n" * 300: "cannot be written",
-        "a\0b": "no possible name",
-    }.items():
-        with pytest.raises(OutputError, match=words) as caught, replaced_folder(where):
-            raise AssertionError("nothing may be computed")
-        assert str(caught.value).startswith("--out: received ")
-    (tmp_path / "theirs").mkdir()
-    (tmp_path / "theirs" / "thesis.txt").write_text("x", encoding="utf-8")
-    with pytest.raises(OutputError, match=r"holds files but no prediction\.json"), replaced_folder("theirs"):
-        pass
-    monkeypatch.setattr(os, "access", lambda path, mode: False)
-    with pytest.raises(OutputError, match="may not be written to"), replaced_folder("new"):
-        pass
-    monkeypatch.undo()
-    assert {p.name for p in tmp_path.iterdir()} == {"file", "theirs"}
