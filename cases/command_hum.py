@@ -18,6 +18,7 @@ from .notes import note_name
 from .progress import shown_progress
 from .results_document import case_source, document
 from .tables import Column, console, digits, table
+from .unmagnetised import UNMAGNETISED
 
 if TYPE_CHECKING:
     from stringflux.postprocess.hum import HumArea
@@ -38,7 +39,8 @@ class Hum:
     ----------
     area : HumArea
     signal : tuple of float
-        Rms voltage of every string swinging ± 1 mm up and down over the row at its pitch, V.
+        Rms voltage of every string swinging ± 1 mm up and down over the row at its pitch, V; 0 for one that is not
+        heard.
     residue : HumResidue, optional
         Of several coils: how well they cancel.
     coils : tuple of str
@@ -54,16 +56,16 @@ class Hum:
     connection: str = ""
 
     def level(self, field: float, frequency: float) -> list[float]:
-        """Hum in a field (T, worst direction) against the signal of every string, dB."""
+        """Hum in a field (T, worst direction) against the signal of every string, dB; nan where it is not heard."""
         hum = self.area.voltage(field, frequency)
-        return [20 * math.log10(hum / s) for s in self.signal]
+        return [20 * math.log10(hum / s) if s else math.nan for s in self.signal]
 
 
 def hum_case(case: Case, *, quality: str = "normal", progress: Progress = lambda stage, share: None) -> Hum:
     """Effective area of a case's pickup, and signals to compare with."""
     from stringflux.postprocess.hum import hum_area
     from stringflux.postprocess.layers import layers_of
-    from stringflux.postprocess.linkage import RestStencil, rest_model
+    from stringflux.postprocess.linkage import rest_model, rest_slopes
 
     from .build_hum import build_hum
     from .case_materials import case_materials
@@ -76,8 +78,9 @@ def hum_case(case: Case, *, quality: str = "normal", progress: Progress = lambda
     def against(field: StringField) -> tuple[float, ...]:
         progress("strings", 0.7)
         speeds = [2 * math.pi * pitch * SWING / math.sqrt(2) for pitch in case.frequencies()]
-        return tuple(abs(RestStencil(rest_model(field, shape, layers_of(shape, materials))).static().z) * speed
-                     for shape, speed in zip(case.string_shapes(), speeds, strict=True))
+        at_rest = [rest_slopes(rest_model(field, s, layers_of(s, materials))) for s in case.string_shapes()]
+        return tuple(abs(slopes.z) * speed if slopes.heard else 0.0
+                     for slopes, speed in zip(at_rest, speeds, strict=True))
 
     if case.is_plain_row:
         row = solve_case_row(case, quality, materials, lambda stage: progress(stage, 0.1))
@@ -132,12 +135,15 @@ def _print(case: Case, hum: Hum) -> None:
     to.print(table("Hum, rms, in the worst direction", [Column(head="Field, rms", cells=tuple(fields)), *volts],
                    left=1))
     pitches = [note_name(f) or f"{f:.1f} Hz" for f in case.frequencies()]
-    level = [Column(head=f"hum at {f:g} Hz\ndB", cells=tuple(f"{v:.1f}" for v in hum.level(HOME_MEAN, f)))
+    level = [Column(head=f"hum at {f:g} Hz\ndB", cells=tuple("–" if math.isnan(v) else f"{v:.1f}"
+                                                             for v in hum.level(HOME_MEAN, f)))
              for f in MAINS]
     to.print(table(f"Against strings that swing ± {SWING * 1e3:g} mm over the row, {HOME_MEAN * 1e6:g} µT", [
         Column(head="No.", cells=tuple(str(i) for i in range(1, len(pitches) + 1))),
         Column(head="Pitch", cells=tuple(pitches)),
         Column(head="string\nmV", cells=tuple(digits(1e3 * s) for s in hum.signal)), *level]))
+    if not case.is_magnetised:
+        to.print(f"{UNMAGNETISED[0].upper()}{UNMAGNETISED[1:]}.", soft_wrap=True)
     to.print("Fields of homes: surveys of 1993 (EPRI) and 2016 (IJERPH 13, 875); the limit: ICNIRP 2010.")
     to.print("Beside a transformer or a lamp the field is many times larger.")
     if hum.residue is not None:

@@ -17,6 +17,7 @@ from .notes import note_name
 from .progress import shown_progress
 from .results_document import case_source, document
 from .tables import Column, console, digits, table
+from .unmagnetised import UNMAGNETISED
 
 if TYPE_CHECKING:
     from .plucked import StringPull
@@ -64,6 +65,8 @@ def _print(case: Case, pulls: Sequence[StringPull]) -> None:
     to.print(table("Pull of the magnets", [Column(head=h, cells=tuple(c)) for h, c in columns.items()]))
     to.print("Force: towards the pole. Shift: of the fundamental swinging up and down, and across; the two beat.")
     to.print("1 cent at: the gap above which neither shift is more than a cent.")
+    if not case.is_magnetised:
+        to.print(f"{UNMAGNETISED[0].upper()}{UNMAGNETISED[1:]}.", soft_wrap=True)
 
 
 def _gap(p: StringPull) -> str:

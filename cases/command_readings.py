@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -206,12 +207,18 @@ def _run_relative(case: Case, source: CaseSource, file: str, relative_to: str, q
     _print_relative(found, *names, len(measured.string) == len(case.string), console())
 
 
+def _relative_level(s: RelativeString) -> str:
+    if math.isnan(s.level):
+        return "–"
+    return f"{s.level:+.1f} ({s.band[0]:+.1f} to {s.band[1]:+.1f})"
+
+
 def _print_relative(found: Sequence[RelativeString], new: str, old: str, alike: bool, to: Console) -> None:
     columns = {
         "String": [str(s.number) for s in found],
         "S, measured one\nmV per m/s": [digits(s.measured * 1e3) for s in found],
         "S, this one\nmV per m/s": [digits(s.predicted * 1e3) for s in found],
-        "This over that (range)\ndB": [f"{s.level:+.1f} ({s.band[0]:+.1f} to {s.band[1]:+.1f})" for s in found],
+        "This over that (range)\ndB": [_relative_level(s) for s in found],
     }
     if any(s.voltage is not None for s in found):
         columns["At the readings' drive\nmV"] = [

@@ -9,6 +9,8 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.units import shown
 from stringflux.postprocess.hum import hum_area
 from stringflux.postprocess.load import NO_LOAD, Response, network
 from stringflux.postprocess.mixed_string import MixedString, mixed, rms
@@ -24,6 +26,7 @@ from .case_solve import choose
 from .mix_cases import LoadedMix, row_places
 from .plucked import Ends, coil_and_eddies, sense_case
 from .prediction import solve_case_row
+from .unmagnetised import UNMAGNETISED
 
 Stage = Callable[[str, float], None]
 
@@ -130,8 +133,12 @@ def compute_mix(loaded: LoadedMix, pluck: Pluck, *, quality: str = "normal",
     Raises
     ------
     CaseError
-        When a string swings out of what is computed.
+        When a pickup has no charged magnet, or a string swings out of what is computed.
     """
+    for entry, case in zip(loaded.file.pickup, loaded.cases, strict=True):
+        if not case.is_magnetised:
+            raise CaseError(f"pickup {shown(entry.name)}: {UNMAGNETISED}, and what other pickups' magnets do over it "
+                            "is left out, so it adds no voltage to a mix; take it out")
     count = len(loaded.cases)
     pickups = []
     for i, case in enumerate(loaded.cases):

@@ -34,6 +34,7 @@ from .case_materials import case_materials
 from .case_solid import solid_inputs, solve_solid_inputs
 from .case_solve import choose, solve_case
 from .prediction import solve_case_row
+from .unmagnetised import refuse_unmagnetised
 
 Stage = Callable[[str, float], None]
 BAND = np.geomspace(20.0, 20e3, 10)
@@ -101,6 +102,7 @@ def sense_case(case: Case, *, quality: str = "normal", damping: Damping | None =
     CaseError
         Without `bridge_distance` in the case.
     """
+    refuse_unmagnetised(case, "so they make no voltage, however they are plucked")
     distance = bridge_distance(case)
     materials = case_materials(case)
     row = solve_case(case, quality, materials, lambda stage: progress(stage, 0.1), solver=solver)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any, ClassVar
 
 import numpy as np
@@ -41,6 +41,7 @@ from .case_solve import Solved, choose, solve_case
 from .coil_windings import connection_words
 from .prediction_records import coil_records, place_records, pole_records
 from .thin_gaps import thin_gaps
+from .unmagnetised import UNMAGNETISED
 
 Progress = Callable[[str, float], None]
 
@@ -112,7 +113,8 @@ def _predict(case: Case, quality: str, progress: Progress, maps: bool, solver: s
                         inductance=abs(solved.inductance)),
         coils=coils, pairs=pairs, connection=connection_words(case), solver=choice.solver, why=choice.why,
         section=section, slice=cut, coupling=coupling, rounds=rounds,
-        timings=clock.seconds, notes=(*_beside(case, solved, materials), *_notes(case, materials)),
+        timings=clock.seconds,
+        notes=(*_unheard(case, balanced), *_beside(case, solved, materials), *_notes(case, materials)),
     )
 
 
@@ -122,6 +124,17 @@ def _beside(case: Case, solved: Solved, materials: dict[str, Any]) -> tuple[str,
         return (ENDS_ESTIMATED,)
     thin = thin_gaps(solved.bodies) if isinstance(solved, SolvedSolid) else ()
     return (*_against(case, solved, materials), *thin)
+
+
+def _unheard(case: Case, strings: Sequence[StringRecord]) -> tuple[str, ...]:
+    """What to say of strings that the coil does not hear moving up and down."""
+    if not case.is_magnetised:
+        return (f"{UNMAGNETISED}, so linkage and S are 0.",)
+    return tuple(
+        f"string {s.number}: its coil does not hear it move up and down where it lies" +
+        (f"; only sideways motion is heard, with {1e3 * s.sensitivity_across:.3g} mV per m/s."
+         if s.sensitivity_across else ", and sideways neither.")
+        for s in strings if not s.heard)
 
 
 def _against(case: Case, solved: Solved, materials: dict[str, Any]) -> tuple[str, ...]:
@@ -169,8 +182,10 @@ def _string(case: Case, i: int, shape: StringShape, own: tuple[float, float, flo
     model = rest_model(solved.field, shape, layers_of(shape, materials))
     stencil = RestStencil(model)
     slopes = stencil.static()
-    nominal = stencil.reversible(slopes.rest)
+    nominal = stencil.reversible(slopes.rest) if slopes.heard else 0.0
     sensitivities = [slopes.z, *_other_models(stencil, shape, materials, slopes)]
+    if not slopes.heard:
+        sensitivities = [0.0] * len(sensitivities)
     table = linkage_map(solved.field, model) if maps else None
     pole = case.nearest_poles()[i] + 1 if case.rows() else 0
     rest = slopes.rest
@@ -186,8 +201,9 @@ def _string(case: Case, i: int, shape: StringShape, own: tuple[float, float, flo
         number=i + 1, pole=pole, wound=shape.wrap_diameter > 0, y=shape.y, height=shape.axis_height,
         gap=shape.axis_height - shape.outer_radius - face, diameter=2 * shape.outer_radius,
         pitch=pitch, tension=tension, unit_mass=unit_mass,
-        bias=bias, reciprocal=reciprocal, over=over, linkage=slopes.linkage,
-        sensitivity=abs(slopes.z), sensitivity_across=abs(slopes.y), sensitivity_reversible=abs(nominal),
+        bias=bias, reciprocal=reciprocal, over=over, linkage=slopes.linkage if slopes.heard or slopes.linked else 0.0,
+        sensitivity=abs(sensitivities[0]), sensitivity_reversible=abs(nominal),
+        sensitivity_across=abs(slopes.y) if slopes.heard or slopes.heard_across else 0.0,
         sensitivity_band=(float(np.min(np.abs(sensitivities))), float(np.max(np.abs(sensitivities)))),
         gap_slope=slopes.gap_slope, peak_flux_density=float(np.max(np.abs(flux_density))),
         offset=table.y - model.pole.y if table else np.zeros(0), sensitivity_offset=_across(table, shape),

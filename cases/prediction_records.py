@@ -29,7 +29,7 @@ def pole_records(case: Case, solved: Solved, materials: dict[str, Any]) -> tuple
         ends = solved.face_factors(height, materials).tolist()
     out = []
     for i, ((x, y, face), b, factor) in enumerate(zip(places, field, ends, strict=True), start=1):
-        low, high = sorted(float(b * f) for f in factor)
+        low, high = sorted(float(b * f) for f in factor) if b else (0.0, 0.0)
         out.append(PoleRecord(number=i, x=x, y=y, face=face, field=float(b), field_band=(low, high)))
     return tuple(out)
 

@@ -25,6 +25,7 @@ from .case_solve import choose
 from .prediction import solve_case_row
 from .readings_build import FREQUENCIES, build_model
 from .readings_reach import reaching
+from .unmagnetised import refuse_unmagnetised
 
 Stage = Callable[[str, float], None]
 FAR_OFF = 3.0  # σ; a reading further off is named
@@ -70,6 +71,9 @@ def study_readings(case: Case, readings: Sequence[Reading], fit: Sequence[str] =
         When something asked for is not determined by the readings.
     SolveError
     """
+    if fit or any(r.quantity == "output" for r in readings):
+        refuse_unmagnetised(case, "so there is no output, and nothing of a magnet to fit; without both, readings of "
+                            "resistance, inductance and resonance can be held against it")
     model = bench_model(case, readings, quality, progress)
     doubts = prediction_doubts(model, readings)
     start = {p.name: p.start for p in doubts}
@@ -127,7 +131,7 @@ def _probe_turned(data: list[Reading], model: ReadModel,
                   start: Mapping[str, float]) -> tuple[list[Reading], list[str]]:
     """Fields that all have the other sign than predicted come from a probe that was turned over."""
     fields = [r for r in data if r.quantity == "field"]
-    if not fields or np.any(np.array([r.value for r in fields]) * model.predict(fields, start) > 0):
+    if not fields or np.any(np.array([r.value for r in fields]) * model.predict(fields, start) >= 0):
         return data, []
     turned = [replace(r, value=-r.value) if r.quantity == "field" else r for r in data]
     return turned, ["all fields have the other sign than predicted, as if the probe or the magnets were the other "

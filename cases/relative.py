@@ -19,6 +19,7 @@ from stringflux.postprocess.readings import Reading
 
 from .prediction import predict
 from .readings_study import bench_model
+from .unmagnetised import refuse_unmagnetised
 
 Stage = Callable[[str, float], None]
 
@@ -33,7 +34,7 @@ class RelativeString:
     measured, predicted : float
         S of the measured pickup and of the next one, each at its case's gap, V·s/m.
     level : float
-        The next one over the measured one, dB.
+        The next one over the measured one, dB; nan, as its band, for a string that one of them does not hear.
     band : (float, float)
         The same over the models of the strings' steel, dB.
     voltage, uncertainty : float or None
@@ -60,6 +61,8 @@ def relative_strings(measured: Case, readings: Sequence[Reading], following: Cas
     readings : sequence of Reading
         Of the measured one; its outputs in volts calibrate.
     """
+    for case in (measured, following):
+        refuse_unmagnetised(case, "so it has no output that could be relative to another's")
     volts = [r for r in readings if r.quantity == "output" and r.absolute]
     at_readings = np.zeros(0)
     if volts:
@@ -69,6 +72,10 @@ def relative_strings(measured: Case, readings: Sequence[Reading], following: Cas
             for case in (measured, following))
     out = []
     for old, new in zip(a, b, strict=False):
+        if not (old.heard and new.heard):
+            out.append(RelativeString(number=old.number, measured=old.sensitivity, predicted=new.sensitivity,
+                                      level=math.nan, band=(math.nan, math.nan)))
+            continue
         ends = [_decibel(new.sensitivity_band[i] / old.sensitivity_band[i]) for i in (0, 1)]
         level = _decibel(new.sensitivity / old.sensitivity)
         voltage, doubt = None, None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 
 from rich.console import Console
@@ -118,7 +119,7 @@ def _physics(strings: Sequence[StringRecord]) -> list[Column]:
         column("Linkage\nµWb", lambda s: digits(s.linkage * 1e6)),
         column("S (range)\nmV per m/s", _sensitivity),
         column("S across\nmV/(m/s)", lambda s: digits(s.sensitivity_across * 1e3)),
-        column("S by gap\ndB/mm", lambda s: f"{s.gap_slope * 1e-3:.1f}"),
+        column("S by gap\ndB/mm", lambda s: _level(s.gap_slope * 1e-3)),
         column("Steel\nT", lambda s: f"{s.peak_flux_density:.2f}"),
     ]
 
@@ -133,19 +134,25 @@ def _bias(strings: Sequence[StringRecord]) -> list[Column]:
 
 
 def _sensitivity(s: StringRecord) -> str:
+    if not s.heard:
+        return "0"
     low, high = (digits(v * 1e3) for v in s.sensitivity_band)
     return f"{digits(s.sensitivity * 1e3)} ({low}–{high})"
 
 
 def _balance(strings: Sequence[StringRecord]) -> list[Column]:
-    by_s = [f"{s.balance:.1f} ± {_doubt(s):.1f}" for s in strings]
+    by_s = [f"{s.balance:.1f} ± {_doubt(s):.1f}" if s.heard else "–" for s in strings]
     columns = [("balance\nby S", by_s, [s.balance for s in strings])]
     for head, values in (
         ("equal\nforce", [s.balance_force for s in strings]),
         ("equal\nswing", [s.balance_displacement for s in strings]),
     ):
-        columns.append((head, [f"{v:.1f}" for v in values], values))
+        columns.append((head, [_level(v) for v in values], values))
     return [Column(head=f"{head}\ndB", cells=_marked(cells, values)) for head, cells, values in columns]
+
+
+def _level(value: float) -> str:
+    return "–" if math.isnan(value) else f"{value:.1f}"
 
 
 def _doubt(s: StringRecord) -> float:
@@ -154,8 +161,8 @@ def _doubt(s: StringRecord) -> float:
 
 
 def _marked(cells: Sequence[str], values: Sequence[float]) -> tuple[str, ...]:
-    strong, weak = values.index(max(values)), values.index(min(values))
-    mark = {weak: WEAK, strong: STRONG}
+    heard = [v for v in values if not math.isnan(v)]
+    mark = {values.index(min(heard)): WEAK, values.index(max(heard)): STRONG} if len(heard) > 1 else {}
     # -0.0 is an odd thing to read
     return tuple(f"{c.replace('-0.0', '0.0')} {mark.get(i, ' ')}" for i, c in enumerate(cells))
 

@@ -35,6 +35,7 @@ from .case_materials import case_materials
 from .case_row import one_thread, row_inputs, solve_inputs
 from .case_solid import solve_case_solid
 from .case_solve import choose
+from .unmagnetised import refuse_unmagnetised
 from .verify_coils import coils_in_air, connected_coils, symmetry
 from .verify_needs import needs_for, refuse_beyond
 from .verify_shares import Report, Shares
@@ -115,6 +116,7 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
         For a string that is not there, or meshes that do not fit into the memory.
     """
     begin = time.perf_counter()
+    refuse_unmagnetised(case, "so nothing is there to hold against 3-D but the inductance")
     materials = case_materials(case)
     subject = _subject(case, string, materials)
     layers = layers_of(subject.shape, materials)
@@ -257,7 +259,7 @@ def _curve(chain: Any, shape: StringShape, layers: Any, shift: float) -> tuple[A
     heights = shape.axis_height + np.linspace(-1.3, 1.3, _CURVE) * shift
     model = string_model(chain.field, shape, layers, around(shape, 1.3 * shift))
     curve = model.at(np.full(_CURVE, shape.y), heights).linkage
-    return heights, curve, abs(rest_slopes(rest_model(chain.field, shape, layers))[1])
+    return heights, curve, abs(rest_slopes(rest_model(chain.field, shape, layers)).z)
 
 
 def said_time(seconds: float) -> str:

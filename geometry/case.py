@@ -94,6 +94,11 @@ class Case(Table):
         return "before" if rows and rows[0].row.history == "charged before assembly" else "after"
 
     @property
+    def is_magnetised(self) -> bool:
+        """Whether anything in the pickup is a magnet with a charge; if not, its coil hears no string."""
+        return any(body.polarity and body.charge > 0 for body in self.solid_bodies())
+
+    @property
     def is_plain_row(self) -> bool:
         """Whether this is one row of poles at x = 0 in one coil about x = 0, and nothing else."""
         return (

@@ -63,19 +63,29 @@ class Aperture:
         return float(self.length @ self.across)
 
     @property
+    def sideways(self) -> bool:
+        """Whether motion across is heard louder than up and down, as midway between poles of opposite polarity."""
+        return abs(self.slope_y) > abs(self.slope_z)
+
+    @property
+    def main(self) -> Array:
+        """w of the motion that is heard louder (n,)."""
+        return self.across if self.sideways else self.up
+
+    @property
     def one_sided(self) -> float:
         """|∫ w dx| over ∫ |w| dx: 1 where all of the string counts with one sign, 0 where its parts cancel."""
-        return float(abs(self.slope_z) / (self.length @ np.abs(self.up)))
+        return float(abs(self.length @ self.main) / (self.length @ np.abs(self.main)))
 
     def mean(self, shape: Callable[[Array], Array]) -> Array:
-        """Mean of a displacement over the aperture, ∫ w φ dx / ∫ w dx.
+        """Mean of a displacement over the aperture, ∫ w φ dx / ∫ w dx, w of the motion that is heard louder.
 
         Parameters
         ----------
         shape : callable
             φ at places x (n,): (…, n).
         """
-        return np.asarray(shape(self.x) @ (self.length * self.up) / self.slope_z)
+        return np.asarray(shape(self.x) @ (self.length * self.main) / (self.length @ self.main))
 
 
 def aperture(model: StringModel, layers: tuple[Layer, ...] | None = None) -> Aperture:

@@ -23,8 +23,10 @@ from .records import StringRecord
 
 
 def decibels(values: Array) -> Array:
-    """20 log10 of positive values (n,) against the largest."""
-    return np.asarray(20 * np.log10(values / np.max(values)))
+    """20 log10 of values (n,) against the largest; nan for those that are 0."""
+    heard = values > 0
+    return np.asarray(20 * np.log10(np.where(heard, values, np.nan) / np.max(values))) if np.any(heard) else (
+        np.full(len(values), np.nan))
 
 
 def with_balance(strings: Sequence[StringRecord], scales: Sequence[float],

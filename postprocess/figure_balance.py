@@ -37,8 +37,8 @@ def balance_figure(prediction: Prediction) -> Figure:
     n = len(prediction.strings)
     fig = new_figure(max(5.6, 2.4 + 0.62 * n), 7.2)
     axes = fig.subplots(3, 1, sharex=True, sharey=True)
-    lowest = min(min(s.balance_band[0], s.balance, s.balance_force, s.balance_displacement)
-                 for s in prediction.strings)
+    lowest = min((min(s.balance_band[0], s.balance, s.balance_force, s.balance_displacement)
+                  for s in prediction.strings if s.heard), default=0.0)
     floor = min(-6.0, 3.0 * math.floor((1.17 * lowest - 1.0) / 3.0))
     for ax, (title, key) in zip(axes, _TITLES, strict=True):
         values = np.array([getattr(s, key) for s in prediction.strings])
@@ -61,21 +61,21 @@ def balance_figure(prediction: Prediction) -> Figure:
 
 def _meters(ax: Axes, values: Array, bands: Array | None, floor: float) -> None:
     x = np.arange(values.size)
-    loud, weak = int(np.argmax(values)), int(np.argmin(values))
+    heard = np.isfinite(values)
     colours = [_BAR] * values.size
-    if values.size > 1:
-        colours[loud], colours[weak] = GOOD, ACCENT
+    if np.sum(heard) > 1:
+        colours[int(np.nanargmax(values))], colours[int(np.nanargmin(values))] = GOOD, ACCENT
     ax.grid(False)
     ax.bar(x, -floor, bottom=floor, width=0.62, color=FAINT, zorder=1)
-    ax.bar(x, values - floor, bottom=floor, width=0.62, color=colours, zorder=2)
+    ax.bar(x, np.where(heard, values - floor, 0.0), bottom=floor, width=0.62, color=colours, zorder=2)
     if bands is not None and values.size > 1:
         low, high = np.minimum(bands[:, 0], values), np.minimum(np.maximum(bands[:, 1], values), 0.0)
         open_ = high - low > 0.05
         ax.errorbar(x[open_], values[open_], yerr=[(values - low)[open_], (high - values)[open_]], fmt="none",
                     ecolor=INK, elinewidth=1.1, capsize=3.5, capthick=1.1, zorder=4)
     for i, v in enumerate(values):
-        label = "0.0" if v > -0.05 else f"−{-v:.1f}"
-        ax.text(i, 0.95 * floor, label, ha="center", va="bottom", fontsize=8.5, color="white",
-                fontweight="bold", zorder=5)
+        label = "0.0" if v > -0.05 else f"−{-v:.1f}" if heard[i] else "not\nheard"
+        ax.text(i, 0.95 * floor, label, ha="center", va="bottom", fontsize=8.5,
+                color="white" if heard[i] else SOFT, fontweight="bold", zorder=5)
     ax.tick_params(axis="x", length=0)
     ax.spines["bottom"].set_color(SOFT)

@@ -39,11 +39,12 @@ def linkage_figure(prediction: Prediction) -> Figure:
                    ylabel="sensitivity S (mV per m/s)")
     for ax in axes.flat[:3]:
         ax.margins(x=0.02)
-        ax.set_ylim(0, 1.06 * ax.dataLim.y1)
+        ax.set_ylim(0, 1.06 * ax.dataLim.y1 or 1.0)
         ax.axvline(0.0, color="#b9c0c7", lw=0.8, zorder=1)
     string_key(axes[1, 1], prediction, colours, "S at rest (mV per m/s)",
                [f"{legible(1e3 * s.sensitivity)}   ({legible(1e3 * s.sensitivity_band[0])} to "
-                f"{legible(1e3 * s.sensitivity_band[1])})" for s in prediction.strings])
+                f"{legible(1e3 * s.sensitivity_band[1])})" if s.heard else "0, not heard"
+                for s in prediction.strings])
     axes[1, 1].text(0.02, 0.0, "● at rest    - - slope there, S", fontsize=8, color=SOFT, va="bottom",
                     transform=axes[1, 1].transAxes)
     heading(fig, "Linkage of the strings with all turns",

@@ -11,7 +11,7 @@ from matplotlib.colors import LogNorm
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle
 from matplotlib.ticker import FuncFormatter, MultipleLocator
-from matplotlib.tri import CubicTriInterpolator, Triangulation, UniformTriRefiner
+from matplotlib.tri import CubicTriInterpolator, Triangulation, TriContourSet, UniformTriRefiner
 
 from stringflux.geometry.arrays import Array
 
@@ -57,19 +57,13 @@ def section_figure(prediction: Prediction) -> Figure:
     patches = [p for k in np.unique(section.region) if (p := patch_of(section, int(k), window)) is not None]
     high = max(float(p.size.max()) for p in patches)
     low = max(high / 10**2.7, min(float(p.size.min()) for p in patches))
-    norm = LogNorm(low, high)
-    levels = np.geomspace(low, high, round(_PER_DECADE * np.log10(high / low)) + 1)
     ratio = (window.top - window.bottom) / (2 * window.r)
     width = min(5.2, 7.0 / ratio)
     fig = new_figure(width + 1.9, width * ratio + 1.25, constrained=False)
     size = fig.get_size_inches()
     ax = fig.add_axes((0.75 / size[0], 0.5 / size[1], width / size[0], (size[1] - 1.25) / size[1]))
-    for side in (1, -1):
-        for p in patches:
-            inside_range = np.clip(p.size, low * 1.0001, high * 0.9999)
-            filled = ax.tricontourf(p.in_mm(side), inside_range, levels=levels, norm=norm, cmap="viridis",
-                                    zorder=1)
-        _field_lines(ax, patches, side)
+    if high > 0:
+        filled = _sizes(ax, patches, low, high)
     _outlines(ax, section)
     _names(ax, section, window)
     _strings(ax, prediction)
@@ -79,6 +73,9 @@ def section_figure(prediction: Prediction) -> Figure:
     ax.xaxis.set_major_locator(MultipleLocator(5))
     ax.yaxis.set_major_locator(MultipleLocator(5))
     ax.grid(False)
+    if not high > 0:
+        heading(fig, "Section of pole 1", "nothing in it is magnetised")
+        return fig
     bar_at = ((0.75 + width + 0.2) / size[0], 0.5 / size[1], 0.16 / size[0], (size[1] - 1.25) / size[1])
     bar = fig.colorbar(filled, cax=fig.add_axes(bar_at))
     bar.set_ticks([t for t in _one_two_five() if low <= t <= high], minor=False)
@@ -89,6 +86,19 @@ def section_figure(prediction: Prediction) -> Figure:
     heading(fig, "Section of pole 1", "its own field, without its neighbours; between field lines "
             f"{legible(_spacing(patches) * 1e6)} µWb")
     return fig
+
+
+def _sizes(ax: Axes, patches: list[Patch], low: float, high: float) -> TriContourSet:
+    """|B| and field lines on both sides of the axis."""
+    norm = LogNorm(low, high)
+    levels = np.geomspace(low, high, round(_PER_DECADE * np.log10(high / low)) + 1)
+    for side in (1, -1):
+        for p in patches:
+            inside_range = np.clip(p.size, low * 1.0001, high * 0.9999)
+            filled = ax.tricontourf(p.in_mm(side), inside_range, levels=levels, norm=norm, cmap="viridis",
+                                    zorder=1)
+        _field_lines(ax, patches, side)
+    return filled
 
 
 def window_of(section: SectionRecord) -> Window:

@@ -41,8 +41,9 @@ def slice_figure(prediction: Prediction) -> Figure:
     fig = new_figure(width + 1.9, height + 1.25, constrained=False)
     inches = fig.get_size_inches()
     ax = fig.add_axes((0.75 / inches[0], 0.5 / inches[1], width / inches[0], height / inches[1]))
-    filled = _sizes(ax, cut, size, (low, high))
-    _lines(ax, cut)
+    if high > 0:
+        filled = _sizes(ax, cut, size, (low, high))
+        _lines(ax, cut)
     _outlines(ax, cut, width / (1e3 * wide))
     _string(ax, prediction, cut, 72 * width / (1e3 * wide))
     ax.set(xlim=1e3 * cut.x[[0, -1]], ylim=1e3 * cut.z[[0, -1]], xlabel="along the strings, bridge to the right (mm)",
@@ -51,6 +52,9 @@ def slice_figure(prediction: Prediction) -> Figure:
     ax.xaxis.set_major_locator(MaxNLocator(8, steps=[1, 2, 5]))
     ax.yaxis.set_major_locator(MaxNLocator(8, steps=[1, 2, 5]))
     ax.grid(False)
+    if not high > 0:
+        heading(fig, _title(prediction, cut), "nothing is magnetised")
+        return fig
     bar = fig.colorbar(filled, cax=fig.add_axes(((0.75 + width + 0.2) / inches[0], 0.5 / inches[1],
                                                  0.16 / inches[0], height / inches[1])))
     ticks = [m * 10.0**e for e in range(-6, 2) for m in (1, 2, 5)]

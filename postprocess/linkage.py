@@ -2,11 +2,21 @@
 
 The derivatives at rest come from λ at five positions 0.1 mm apart (fourth-order differences of a smooth
 function: no solver noise, the fields are tabulated once). The map covers ± 2 mm, clipped above the pole.
+
+A string midway between poles of opposite polarity hears nothing of its movement up and down: it lies along b and is
+magnetised across it. What is computed there is what the model leaves open, ::
+
+    doubt of S = |S − S₀| + ε |d/dz ∫ |M||b| dV|         (of λ likewise, without d/dz)
+
+S₀ without the answer of the pole below, for that of its neighbour, as far away and as large, is left out. ε: the
+error of B₀ and b in parts of their moduli. A slope within its doubt is none. Over its pole S is 0.6 to 0.9 of that
+derivative (the shipped cases); midway between two rods it is 0.0055 of it, whichever the solver and the quality, and
+S₀ is 0.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,13 +25,17 @@ from stringflux.geometry.shapes import StringShape
 
 from .lattice import barycentric
 from .line_fields import Span
-from .string_field import StringField
+from .string_field import Answer, StringField
 from .string_magnetisation import Layer
-from .string_model import StringModel, StringState, around, string_model
+from .string_model import StringModel, StringSetting, StringState, around, string_model
 
 STEP = 0.1e-3
 MAP_REACH = 2e-3
 CLEARANCE = 0.3e-3  # least distance of the string's underside from the pole in the map
+FIELD_ERROR = 0.01
+"""ε: what B₀ and b at a string are off, in parts of their moduli (tests/outside/test_reference3d.py)."""
+_PLAIN = 0.3
+"""Of |d/dz ∫ |M||b| dV|: an S above it is no matter of a neighbour's answer, and S₀ is not computed."""
 _STENCIL = np.array([-2.0, -1.0, 0.0, 1.0, 2.0])
 _FIRST = np.array([1.0, -8.0, 0.0, 8.0, -1.0]) / 12
 _SECOND = np.array([-1.0, 16.0, -30.0, 16.0, -1.0]) / 12
@@ -37,9 +51,12 @@ class Slopes:
         λ, Wb.
     z, y : float
         ∂λ/∂z and ∂λ/∂y, V·s/m.
+        ∂λ/∂y is nan where it was not asked for.
     zz : float
         ∂²λ/∂z², V·s/m².
     rest : StringState
+    doubt, doubt_linkage : float
+        What the model leaves open of a slope, V·s/m, and of λ, Wb.
     """
 
     linkage: float
@@ -47,11 +64,28 @@ class Slopes:
     y: float
     zz: float
     rest: StringState
+    doubt: float
+    doubt_linkage: float
+
+    @property
+    def heard(self) -> bool:
+        """Whether the coil hears the string move up and down; where it does not, `z` and `zz` are noise."""
+        return abs(self.z) > self.doubt
+
+    @property
+    def heard_across(self) -> bool:
+        """Whether it hears the string move across."""
+        return abs(self.y) > self.doubt
+
+    @property
+    def linked(self) -> bool:
+        """Whether λ is more than its doubt."""
+        return abs(self.linkage) > self.doubt_linkage
 
     @property
     def gap_slope(self) -> float:
-        """d(20 log10 |S|)/dz, dB/m."""
-        return float(20 / np.log(10)) * self.zz / self.z
+        """d(20 log10 |S|)/dz, dB/m; nan for a string that is not heard."""
+        return float(20 / np.log(10)) * self.zz / self.z if self.heard else float("nan")
 
 
 class RestStencil:
@@ -73,23 +107,55 @@ class RestStencil:
         """λ and its slopes on the static curve."""
         state = self._setting.static(layers, self._found)
         self._found = state.axial.h
-        up = state.linkage[:5]
-        across = np.concatenate([state.linkage[5:7], up[2:3], state.linkage[7:]])
-        return Slopes(
-            linkage=float(up[2]), rest=state.pick(2), z=float(_FIRST @ up) / STEP,
-            y=float(_FIRST @ across) / STEP, zz=float(_SECOND @ up) / STEP**2,
-        )
+        return _slopes(self._setting, state, layers)
 
     def reversible(self, rest: StringState, layers: tuple[Layer, ...] | None = None) -> float:
         """∂λ/∂z for small movements on the steel's reversible slope, V·s/m."""
         return float(_FIRST @ self._setting.near(rest, layers).linkage[:5]) / STEP
 
 
-def rest_slopes(model: StringModel) -> tuple[float, float, float]:
-    """λ at rest, ∂λ/∂z and ∂²λ/∂z² on the static curve: what :meth:`RestStencil.static` gives, without ∂λ/∂y."""
-    y = np.full(_STENCIL.size, model.shape.y)
-    up = model.at(y, model.shape.axis_height + STEP * _STENCIL).linkage
-    return float(up[2]), float(_FIRST @ up) / STEP, float(_SECOND @ up) / STEP**2
+def rest_slopes(model: StringModel) -> Slopes:
+    """What :meth:`RestStencil.static` gives, without ∂λ/∂y."""
+    y, z = np.full(_STENCIL.size, model.shape.y), model.shape.axis_height + STEP * _STENCIL
+    setting = model.setting(y, z)
+    return _slopes(setting, setting.static(), None)
+
+
+def _slopes(setting: StringSetting, state: StringState, layers: tuple[Layer, ...] | None) -> Slopes:
+    """Slopes of a string at the positions of the stencil, five up and, perhaps, four more across."""
+    up, gross = state.linkage[:5], state.gross[:5]
+    across = np.concatenate([state.linkage[5:7], up[2:3], state.linkage[7:]])
+    z, scale = float(_FIRST @ up) / STEP, abs(float(_FIRST @ gross)) / STEP
+    doubt, doubt_linkage = FIELD_ERROR * scale, FIELD_ERROR * float(gross[2])
+    if 0 < abs(z) < _PLAIN * scale:
+        bare = _unanswered(setting).static(layers).linkage
+        doubt += abs(z - float(_FIRST @ bare) / STEP)
+        doubt_linkage += abs(float(up[2] - bare[2]))
+    return Slopes(linkage=float(up[2]), rest=state.pick(2), z=z, zz=float(_SECOND @ up) / STEP**2,
+                  y=float(_FIRST @ across) / STEP if across.size == 5 else float("nan"),
+                  doubt=doubt, doubt_linkage=doubt_linkage)
+
+
+def _unanswered(setting: StringSetting) -> StringSetting:
+    """The first five positions of a stencil, up, without the answer of the pole below."""
+    model = replace(setting.model, answer=_Silent(setting.model.answer))
+    return model.setting(np.full(_STENCIL.size, model.shape.y), model.shape.axis_height + STEP * _STENCIL)
+
+
+@dataclass(frozen=True)
+class _Silent:
+    """An answer that is none."""
+
+    of: Answer
+
+    def factor(self, x: Array, y: Array, z: Array, mirrored: bool, /) -> Array:
+        return self.of.factor(x, y, z, mirrored)
+
+    def gradient(self, x: Array, y: Array, z: Array, mirrored: bool, /) -> tuple[Array, Array]:
+        return self.of.gradient(x, y, z, mirrored)
+
+    def matrix(self, mirrored: bool, /) -> Array:
+        return np.zeros_like(self.of.matrix(mirrored))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

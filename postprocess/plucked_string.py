@@ -50,13 +50,16 @@ class SensedCoil:
     means : array (n,)
         φ̄_n: the modes' means over its aperture.
     reversible : float
-        ∂λ/∂z for small motions on the steel's reversible slope, V·s/m.
+        ∂λ/∂z for small motions on the steel's reversible slope, or ∂λ/∂y if `sideways`, V·s/m.
+    sideways : bool
+        Whether this coil hears motion across louder than up and down.
     """
 
     share: float
     surface: Surface
     means: Array
     reversible: float
+    sideways: bool = False
 
     def slopes(self) -> tuple[float, float]:
         """∂λ/∂y and ∂λ/∂z at rest on the static curve, V·s/m."""
@@ -66,6 +69,11 @@ class SensedCoil:
     def slope(self, direction: tuple[float, float] = (0.0, 1.0)) -> float:
         """∂λ along a direction (y, z) at rest, V·s/m."""
         return float(np.dot(self.slopes(), direction))
+
+    @property
+    def main_slope(self) -> float:
+        """∂λ along the direction that is heard louder at rest, V·s/m."""
+        return self.slopes()[0 if self.sideways else 1]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -115,13 +123,13 @@ class SensedString:
 
     @property
     def reversible_level(self) -> float:
-        """∂λ/∂z on the reversible slope against the static curve, dB; of several coils as if all added."""
+        """∂λ on the reversible slope against the static curve, dB; of several coils as if all added."""
         return float(20 * np.log10(np.abs(self.shares) @ np.abs([c.reversible for c in self.coils])
                                    / (np.abs(self.shares) @ np.abs(self._slopes))))
 
     @property
     def _slopes(self) -> Array:
-        return np.array([c.slope() for c in self.coils])
+        return np.array([c.main_slope for c in self.coils])
 
     @property
     def _counts(self) -> Array:
@@ -165,10 +173,10 @@ class SensedString:
     def distortion(self) -> tuple[Array, Array]:
         """Swings (k,) that the map holds, m, and H2 and H3 (2, k) as parts of H1, of a string moved as a whole.
 
-        No swings where the coils cancel: H1 is then next to nothing.
+        No swings where the coils cancel, or hear sideways motion louder: H1 is then next to nothing.
         """
         whole = self.surface
-        reach = 0.0 if self.cancels else min(-whole.z[0], whole.z[1])
+        reach = 0.0 if self.cancels or any(c.sideways for c in self.coils) else min(-whole.z[0], whole.z[1])
         swings = EXCURSIONS[reach * (1 + 1e-9) >= EXCURSIONS]
         return swings, distortion(whole, swings)
 
@@ -210,7 +218,8 @@ def sensed_string(field: StringField, shape: StringShape, layers: tuple[Layer, .
             raise CaseError(_AGAINST.format(f" {name}" if name else ""))
         table = linkage_map(own, model)
         over = surface(table.y - shape.y, table.z - shape.axis_height, table.linkage)
-        heard.append(SensedCoil(share=share, surface=over, reversible=w.slope_z,
+        heard.append(SensedCoil(share=share, surface=over, reversible=w.slope_y if w.sideways else w.slope_z,
+                                sideways=w.sideways,
                                 means=w.mean(lambda x: string.shapes(bridge_distance - x, count))))
         pull = pull or pull_of(model)
     assert pull is not None

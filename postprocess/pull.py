@@ -191,7 +191,10 @@ def gap_of_one_cent(field: StringField, shape: StringShape, layers: tuple[Layer,
     t = -np.cos(np.pi * (np.arange(count) + 0.5) / count)
     z = (low + high) / 2 + (high - low) / 2 * t
     shifts = np.array([[vibration.shift(float(k)) for k in row] for row in stiffness_over_heights(model, z)])
-    log = np.log(np.max(np.abs(shifts), axis=0) / CENT)
+    worst = np.max(np.abs(shifts), axis=0)
+    if not np.any(worst):
+        return -np.inf  # nothing pulls
+    log = np.log(worst / CENT)
     poly = np.polynomial.Chebyshev.fit(z, log, count - 1, domain=[low, high])
     return _root(lambda h: float(poly(h)), float(z[0]), float(z[-1]))
 

@@ -79,18 +79,19 @@ class StringRecord:
     linkage : float
         Flux linked with all turns that is the string's own part, Wb.
     sensitivity, sensitivity_across : float
-        |∂λ/∂z| and |∂λ/∂y| at rest on the static curve, V·s/m (V per m/s).
+        |∂λ/∂z| and |∂λ/∂y| at rest on the static curve, V·s/m (V per m/s). 0 where the coil hears nothing: where it
+        is less than what the model leaves open (:mod:`.linkage`).
     sensitivity_reversible : float
         |∂λ/∂z| with the nominal reversible slope.
     sensitivity_band : (float, float)
         Smallest and largest of the static one and the reversible ones over the steel's range (and, for a
         wound string, over the wrap's turn gap).
     gap_slope : float
-        Change of S with the gap, dB/m (negative: weaker further away).
+        Change of S with the gap, dB/m (negative: weaker further away); nan where S is 0.
     peak_flux_density : float
         Largest axial B in the (core) steel, T.
     balance, balance_force, balance_displacement : float
-        dB against the loudest string: by S; at equal pluck force; at equal pluck displacement.
+        dB against the loudest string: by S; at equal pluck force; at equal pluck displacement. nan where S is 0.
     balance_band : (float, float)
         Range of `balance` over the string-steel models, dB.
     offset, sensitivity_offset : arrays (k,)
@@ -138,6 +139,11 @@ class StringRecord:
     line_reciprocal: Array
     line_flux_density: Array
     over: tuple[PlaceRecord, ...] = ()
+
+    @property
+    def heard(self) -> bool:
+        """Whether the coil hears it move up and down."""
+        return self.sensitivity > 0
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -137,7 +137,8 @@ def hum_level_table(found: Findings) -> ReportTable:
         columns=(
             words("String", string_names(found.prediction.strings)),
             numbers("String", [figure(1e3 * v) for v in volts], "mV, rms"),
-            *(numbers(f"Hum at {f:g} Hz", [decibel(found.hum.voltage(HOME_MEAN, f) / v) for v in volts], "dB")
+            *(numbers(f"Hum at {f:g} Hz", [decibel(found.hum.voltage(HOME_MEAN, f) / v if v else 0.0) for v in volts],
+                      "dB")
               for f in MAINS),
         ))
 

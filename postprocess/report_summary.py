@@ -9,7 +9,7 @@ from .records import StringRecord
 from .report import KeyFigure
 from .report_build import build_words
 from .report_findings import Findings
-from .report_words import count, figure, fixed, henries, hertz, ohms, percent_range, sentence
+from .report_words import count, figure, fixed, henries, hertz, number_list, ohms, percent_range, sentence
 
 EVEN = 1.0  # dB, a difference of loudness that is just heard
 
@@ -34,8 +34,8 @@ def name(string: StringRecord) -> str:
 
 
 def loudest_and_weakest(found: Findings) -> tuple[StringRecord, StringRecord]:
-    """By balance at equal velocity."""
-    strings = found.prediction.strings
+    """By balance at equal velocity, of those that the coil hears."""
+    strings = [s for s in found.prediction.strings if s.heard] or found.prediction.strings
     return max(strings, key=lambda s: s.balance), min(strings, key=lambda s: s.balance)
 
 
@@ -46,6 +46,10 @@ def doubt(string: StringRecord) -> float:
 
 def _strings(found: Findings) -> str:
     strings = found.prediction.strings
+    heard = [s for s in strings if s.heard]
+    if not heard:
+        return "No string moving up and down makes a voltage in it." if found.case.is_magnetised else (
+            "Nothing in it is magnetised, so the strings make no voltage.")
     top, low = loudest_and_weakest(found)
     volts = f"{figure(1e3 * top.sensitivity)} mV"
     if len(strings) == 1:
@@ -54,8 +58,11 @@ def _strings(found: Findings) -> str:
     told = (f"Moving at the same speed, {name(top)} is the loudest with {volts} per metre per second, and "
             f"{name(low)} "
             f"the weakest, {fixed(-low.balance, 1)} dB below it (give or take {fixed(doubt(low), 1)} dB).")
-    force = [s.balance_force for s in strings]
-    loud, weak = strings[force.index(max(force))], strings[force.index(min(force))]
+    if len(heard) < len(strings):
+        silent = [s.number for s in strings if not s.heard]
+        told += f" Moving up and down string {number_list(silent)} {'are' if len(silent) > 1 else 'is'} not heard."
+    force = [s.balance_force for s in heard]
+    loud, weak = heard[force.index(max(force))], heard[force.index(min(force))]
     spread = max(force) - min(force)
     if spread < EVEN:
         return f"{told} Plucked with the same force, all strings lie within {fixed(spread, 1)} dB."
@@ -148,6 +155,8 @@ def _resonances(found: Findings) -> list[KeyFigure]:
 
 
 def _levels(found: Findings) -> list[KeyFigure]:
+    if not any(s.heard for s in found.prediction.strings):
+        return [KeyFigure(name="Sensitivity", value="0 mV", under="per m/s, every string")]
     top, low = loudest_and_weakest(found)
     out = [KeyFigure(name="Strongest string" if low is not top else "Sensitivity",
                      value=f"{figure(1e3 * top.sensitivity)} mV",

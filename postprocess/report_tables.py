@@ -38,8 +38,8 @@ def strings_table(found: Findings) -> ReportTable:
             numbers("Field at string", [fixed(s.bias[2] * 1e3, 1) for s in strings], "mT"),
             numbers("Flux density in steel", [fixed(s.peak_flux_density, 2) for s in strings], "T"),
             numbers("S, up and down", [figure(s.sensitivity * 1e3) for s in strings], "mV per m/s"),
-            numbers("Range of S", [" to ".join(figure(v * 1e3) for v in s.sensitivity_band) for s in strings],
-                    "mV per m/s"),
+            numbers("Range of S", [" to ".join(figure(v * 1e3) for v in s.sensitivity_band) if s.heard else "–"
+                                   for s in strings], "mV per m/s"),
             numbers("S, across", [fixed(s.sensitivity_across * 1e3, 1) for s in strings], "mV per m/s"),
             numbers("S against gap", [fixed(s.gap_slope * 1e-3, 1) for s in strings], "dB per mm"),
         ),
@@ -52,7 +52,7 @@ def strings_table(found: Findings) -> ReportTable:
 def balance_table(found: Findings) -> ReportTable:
     """Levels in dB in three ways."""
     strings = found.prediction.strings
-    speed = [f"{fixed(s.balance, 1)} ± {fixed(doubt(s), 1)}" for s in strings]
+    speed = [f"{fixed(s.balance, 1)} ± {fixed(doubt(s), 1)}" if s.heard else "–" for s in strings]
     return ReportTable(
         caption="Balance of the strings",
         columns=(
@@ -71,7 +71,8 @@ def _plain(values: list[float]) -> tuple[list[str], list[float]]:
 
 
 def _marked(cells: Sequence[str], values: Sequence[float]) -> list[str]:
-    mark = {values.index(min(values)): WEAK, values.index(max(values)): STRONG}
+    heard = [v for v in values if math.isfinite(v)]
+    mark = {values.index(min(heard)): WEAK, values.index(max(heard)): STRONG} if len(heard) > 1 else {}
     return [f"{c} {mark.get(i, chr(0x2003))}" for i, c in enumerate(cells)]
 
 

@@ -30,7 +30,10 @@ def _fields(found: Findings) -> list[Row]:
         return [("Field at the strings", "not computed",
                  "the magnets' permeability across their axis; grades scatter by 5 to 10 % in Br and Hc",
                  _SOLID_FIELDS)]
-    widest = max(found.prediction.poles, key=lambda p: abs(p.field_band[1] / p.field_band[0] - 1))
+    magnetised = [p for p in found.prediction.poles if p.field]
+    if not magnetised:
+        return []
+    widest = max(magnetised, key=lambda p: abs(p.field_band[1] / p.field_band[0] - 1))
     low, high = sorted(abs(v) for v in widest.field_band)
     return [(
         "Field over the poles", percent_range(low, abs(widest.field), high),
@@ -49,7 +52,9 @@ _SOLID_COILS = ("an independent 3-D code: L of slugs and a bar 0.8 % (draft), 0.
 
 
 def _strings(found: Findings) -> list[Row]:
-    strings = found.prediction.strings
+    strings = [s for s in found.prediction.strings if s.heard]
+    if not strings:
+        return []
     widest = max(strings, key=lambda s: s.sensitivity_band[1] / s.sensitivity_band[0])
     out = [(
         "S, and all voltages of strings",

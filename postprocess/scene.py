@@ -101,7 +101,7 @@ def _build(pv: Any, plotter: Any, case: Case, prediction: Prediction) -> None:
     window = window_of(section)
     patches = [p for k in np.unique(section.region) if (p := patch_of(section, int(k), window)) is not None]
     at = (cut, poles[0].face)
-    top = max(float(np.abs(s.line_flux_density).max()) for s in prediction.strings)
+    top = max(float(np.abs(s.line_flux_density).max()) for s in prediction.strings) or 1.0
     for shape, record in zip(strings, prediction.strings, strict=True):
         plotter.add_mesh(string_tube(pv, shape, record), scalars="flux density", cmap="coolwarm", clim=(-top, top),
                          smooth_shading=True, ambient=0.25, scalar_bar_args={**_BAR, **bar})
@@ -155,17 +155,20 @@ def _field(pv: Any, plotter: Any, patches: list[Patch], window: Window, at: tupl
     cut, face = at
     bar = {"title": "flux density in pole 1, alone (mT)", "fmt": "%.0f", "position_x": 0.08}
     inside = [p for p in patches if p.inside]
+    most = max((float(q.size.max()) for q in inside), default=0.0) or 1e-3
     for p in inside:
         for side in (1, -1):
             flat = np.column_stack([side * p.grid.x, np.full(p.grid.x.size, cut), p.grid.y + face])
             sheet = pv.PolyData.from_regular_faces(flat, p.grid.triangles)
             sheet["mT"] = 1e3 * p.size
-            plotter.add_mesh(sheet, scalars="mT", cmap="viridis", clim=(0, 1e3 * max(q.size.max() for q in inside)),
+            plotter.add_mesh(sheet, scalars="mT", cmap="viridis", clim=(0, 1e3 * most),
                              lighting=False, scalar_bar_args={**_BAR, **bar})
     thick = 6e-4 * max(50e-3, plotter.bounds[3] - plotter.bounds[2])
     before = cut - 1.2 * thick  # lines just before the cut, so that they show on it
     places = [np.column_stack([side * line[:, 0], np.full(len(line), before), line[:, 1] + face])
               for line in field_lines(patches) for side in (1, -1)]
+    if not places:
+        return  # nothing in this pole is magnetised
     box = (-window.r, window.r, cut - 1, cut + 1, window.bottom + face, window.top + face)
     lines = pv.merge([pv.lines_from_points(place) for place in places]).clip_box(box, invert=False)
     tubes = lines.extract_surface(algorithm=None).strip(join=True).tube(radius=thick, n_sides=6)
@@ -174,7 +177,10 @@ def _field(pv: Any, plotter: Any, patches: list[Patch], window: Window, at: tupl
 
 def field_lines(patches: list[Patch]) -> list[Array]:
     """Field lines in (r, z), m, arrays (n, 2), with equal flux between them."""
-    levels = (np.arange(-LINES, LINES) + 0.5) * max(float(np.abs(p.flux).max()) for p in patches) / LINES
+    most = max(float(np.abs(p.flux).max()) for p in patches)
+    if not most > 0:
+        return []
+    levels = (np.arange(-LINES, LINES) + 0.5) * most / LINES
     ax = Figure().subplots()
     found = []
     for p in patches:

@@ -40,6 +40,8 @@ class StringState:
     ----------
     linkage : array (b,)
         λ in Wb, all turns.
+    gross : array (b,)
+        ∫ |M||b| dV, what λ would be if nothing in it cancelled, Wb.
     axial : AxialState
     across : array (b, 2, n + 2)
         Field across the string as it acts on it, y and normal, A/m.
@@ -50,6 +52,7 @@ class StringState:
     """
 
     linkage: Array
+    gross: Array
     axial: AxialState
     across: Array
     moment: Array
@@ -59,7 +62,7 @@ class StringState:
         """Position i alone (b = 1)."""
         one = slice(i, i + 1)
         axial = AxialState(h=self.axial.h[one], m=self.axial.m[:, one], steps=self.axial.steps)
-        return StringState(linkage=self.linkage[one], axial=axial, across=self.across[one],
+        return StringState(linkage=self.linkage[one], gross=self.gross[one], axial=axial, across=self.across[one],
                            moment=self.moment[one], moment_across=self.moment_across[one])
 
 
@@ -216,7 +219,15 @@ class StringSetting:
         moment = _across_moment(layers, across, state, about)
         linkage = np.einsum("n,bcn,bcn->b", g.weight, moment, self.across_b)
         linkage = linkage + np.einsum("n,bn,bn->b", g.weight[1:-1], total, self.axial[:, 1, 1:-1])
-        return StringState(linkage=linkage, axial=state, across=across, moment=total, moment_across=moment)
+        gross = np.einsum("n,bn,bn->b", g.weight, _modulus(np.pad(total, ((0, 0), (1, 1))), moment),
+                          _modulus(self.axial[:, 1], self.across_b))
+        return StringState(linkage=linkage, gross=gross, axial=state, across=across, moment=total,
+                           moment_across=moment)
+
+
+def _modulus(along: Array, across: Array) -> Array:
+    """Of vectors with a part along (b, n + 2) and two across (b, 2, n + 2)."""
+    return np.asarray(np.sqrt(along**2 + np.sum(across**2, axis=1)))
 
 
 def _across_moment(layers: tuple[Layer, ...], across: Array, state: AxialState | None,

@@ -119,7 +119,8 @@ class SolvedSolid(CoilsTogether):
                   for q in self.kept["ends"]]
         if not fields:
             return np.ones((len(self.poles), 2))
-        factors = np.array(fields) / self.face_field(height)
+        field = self.face_field(height)
+        factors = np.divide(fields, field, out=np.ones((len(fields), len(field))), where=field != 0)
         return np.stack([factors.min(axis=0), factors.max(axis=0)], axis=1)
 
 

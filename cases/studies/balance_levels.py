@@ -21,6 +21,7 @@ from numpy.polynomial import Chebyshev
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
+from stringflux.geometry.errors import CaseError
 from stringflux.geometry.rows import PoleRow
 from stringflux.geometry.shapes import StringShape
 from stringflux.postprocess.layers import layers_of
@@ -137,7 +138,11 @@ class CasePlant:
                 cents[i] = [_cents(vibration.shift(k)) for k in sensed.springs]
                 continue
             model = rest_model(row.field, shape, layers)
-            levels[i] = DECIBEL * math.log(abs(rest_slopes(model)[1]))
+            slopes = rest_slopes(model)
+            if not slopes.heard:
+                raise CaseError(f"string {i + 1}: the coil does not hear it move up and down, so it has no level to "
+                                "balance; move it nearer to one pole, or balance by --measure output")
+            levels[i] = DECIBEL * math.log(abs(slopes.z))
             if self._pull:
                 pull = pull_of(model)
                 cents[i] = [_cents(vibration.shift(k)) for k in (pull.stiffness_y, pull.stiffness_z)]

@@ -12,6 +12,7 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
 from stringflux.postprocess.string_modes import Pluck
 
+from ..unmagnetised import refuse_unmagnetised
 from .balance_case import setting_changes
 from .balance_levels import CasePlant, Measured, Plant
 from .balance_limits import Limit
@@ -110,6 +111,7 @@ def balance_case(data: Mapping[str, Any], case: Case, request: Request, *, quali
     >>> bool(np.ptp(found.off_after) < np.ptp(found.off_before))
     True
     """
+    refuse_unmagnetised(case, "so there are no levels to balance")
     problem = balance_problem(case, request)
     share = _Share(progress)
     higher = {"tilt": request.side_travel, "poles": request.travel, "both": request.side_travel + request.travel}

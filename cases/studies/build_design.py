@@ -103,7 +103,7 @@ class BuildDesign:
 
     def outputs(self) -> list[float]:
         """Rms voltage of every string plucked alike, open coils as they are connected, V."""
-        return [self._rms(i) for i in range(len(self.case.string))]
+        return [self._rms(i) if self.case.is_magnetised else 0.0 for i in range(len(self.case.string))]
 
     def faces(self) -> Array:
         """Field over every pole's face at the probe height, T."""

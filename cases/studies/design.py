@@ -58,7 +58,7 @@ class RowFigures:
 
 @dataclass(frozen=True, kw_only=True)
 class Rest:
-    """λ of a string at rest and its first two derivatives up: Wb, V·s/m, V·s/m² per turn."""
+    """λ of a string at rest and its first two derivatives up: Wb, V·s/m, V·s/m² per turn; 0 of a string not heard."""
 
     linkage: float
     slope: float
@@ -124,7 +124,8 @@ class Design:
 
     def outputs(self) -> list[float]:
         """Rms voltage of every string plucked alike, open coil, V."""
-        return [abs(self.turns) * self._rms(i) for i in range(len(self.case.string))]
+        return [abs(self.turns) * self._rms(i) if self.case.is_magnetised else 0.0
+                for i in range(len(self.case.string))]
 
     def faces(self) -> Array:
         """Field over every pole's face at the probe height, T."""
@@ -218,6 +219,7 @@ def shifts(case: Case, pull: Callable[[int], Pull]) -> list[tuple[float, float]]
 
 
 def rest_of(model: StringModel) -> Rest:
-    """λ at rest and its slopes."""
-    slopes = rest_slopes(model)
-    return Rest(linkage=slopes[0], slope=slopes[1], curvature=slopes[2])
+    """λ at rest and its slopes; no slopes of a string that the coil does not hear."""
+    found = rest_slopes(model)
+    slope, curvature = (found.z, found.zz) if found.heard else (0.0, 0.0)
+    return Rest(linkage=found.linkage, slope=slope, curvature=curvature)

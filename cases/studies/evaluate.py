@@ -88,9 +88,9 @@ def _at_rest(design: Designed) -> Values:
     rests = design.rests()
     S = [abs(design.turns * r.slope) for r in rests]
     slopes = [20 / np.log(10) * r.curvature / r.slope if r.slope else nan for r in rests]
-    levels = _decibels(S) if max(S) > 0 else [nan] * len(S)
+    levels = _decibels(S) if min(S) > 0 else [20 * log10(v / max(S)) if v else nan for v in S]
     return (_columns("sensitivity", "string", float(np.mean(S)), S)
-            | _columns("balance", "string", max(levels) - min(levels), levels)
+            | _columns("balance", "string", float(np.ptp(levels)), levels)
             | _columns("gap_slope", "string", float(np.mean(slopes)), slopes))
 
 

@@ -22,6 +22,7 @@ from stringflux.solver.solved_row import SolvedRow
 from ..case_materials import case_materials
 from ..plucked import bridge_distance
 from ..prediction import solve_case_row
+from ..unmagnetised import refuse_unmagnetised
 from .shape_files import changed_case
 from .shape_forms import Form, make_form
 from .shape_goals import GOALS, figures_of, strings_over
@@ -151,6 +152,7 @@ def shape_case(case: Case, text: str, data: Mapping[str, Any], changes: Mapping[
     CaseError
         When something is asked that cannot be; before anything is solved where that can be known.
     """
+    refuse_unmagnetised(case, "so there is no output, aperture or pull that a shape could change")
     entry, poles = chosen_poles(case, asked.poles)
     form = _form(case, entry, asked)
     strings_over(case, poles)

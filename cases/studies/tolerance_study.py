@@ -18,6 +18,7 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError
 
+from ..unmagnetised import refuse_unmagnetised
 from .outputs import without_value
 from .task import Outcome, Task
 from .tolerance_causes import Causes, causes_of
@@ -168,6 +169,7 @@ def plan_of(case: Case, document: Mapping[str, Any], *, quality: str, check: int
         How many pickups with everything off at once the program computes.
     seed : int
     """
+    refuse_unmagnetised(case, "so neither output nor balance can scatter")
     causes = causes_of(case)
     if not causes.active:
         raise CaseError("scatter: every limit is 0, so nothing scatters; give at least one limit")
