@@ -85,7 +85,7 @@ def files_say_it_too(folder: Path) -> None:
     with (folder / "strings.csv").open(encoding="utf-8", newline="") as file:
         row = next(csv.DictReader(file))
     assert (row["S mV per m/s"], row["S with gap dB/mm"], row["balance dB"]) == ("0", "", "")
-    string = json.loads((folder / "prediction.json").read_text(encoding="utf-8"))["prediction"]["strings"][0]
+    string = json.loads((folder / "prediction.json").read_text(encoding="utf-8"))["result"]["strings"][0]
     assert (string["sensitivity"], string["gap_slope"], string["balance"]) == (0.0, None, None)
 
 
