@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.mesh import QUALITIES
-from stringflux.geometry.units import mm, shown
+from stringflux.geometry.units import mm, shown, within
 
 from .case_solve import choose
 from .load import find_case, load_case, read_toml
@@ -116,7 +116,7 @@ def _length(option: str, text: str | None, usual: float, low: float, high: float
     if text is None:
         return usual
     value = read_quantity(option, text, "length")[0]
-    if not low * (1 - 1e-9) <= value <= high * (1 + 1e-9):
+    if not within(value, low, high):
         raise CaseError(f"{option}: received {shown(text)}; write a length from {mm(low)} to {mm(high)}")
     return value
 

@@ -11,7 +11,7 @@ from typing import Any
 
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh import QUALITIES
-from stringflux.geometry.units import parse, shown
+from stringflux.geometry.units import parse, shown, within
 
 from .load import change_value, find_case, load_row_case, read_toml
 from .progress import shown_progress
@@ -92,7 +92,7 @@ def _length(option: str, text: str, low: float, high: float) -> float:
         value = parse(text, "length")
     except CaseError as error:
         raise CaseError(f"{option}: {error}") from None
-    if not low <= value <= high:
+    if not within(value, low, high):
         raise CaseError(f"{option}: received {shown(text)}; write {1e3 * low:g} mm to {1e3 * high:g} mm")
     return value
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.mesh import QUALITIES
-from stringflux.geometry.units import parse, shown
+from stringflux.geometry.units import parse, shown, within
 
 from .load import load_case
 from .notes import note_name
@@ -90,7 +90,7 @@ def read_pluck(pluck: str | None, force: str | None, at: str, angle: str) -> Plu
 
 
 def _within(option: str, text: str, value: float, low: float, high: float, words: str) -> float:
-    if not low * (1 - 1e-9) <= value <= high * (1 + 1e-9):
+    if not within(value, low, high):
         raise CaseError(f"{option}: received {shown(text)}; write {words}")
     return value
 
@@ -101,7 +101,7 @@ def _part(text: str) -> float:
     value = math.nan
     if match is not None and (match[2] is None or int(match[2]) > 0):
         value = float(match[1]) / int(match[2] or 1)
-    if not 0.01 <= value <= 0.99:
+    if not within(value, 0.01, 0.99):
         raise CaseError(
             f"--at: received {shown(text)}; write the place from the bridge as a part of the string, for example "
             "1/8, between 1/100 and 99/100"

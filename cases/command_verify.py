@@ -77,7 +77,7 @@ def _share(text: str) -> float:
         value = float(text.strip().removesuffix("%")) / 100
     except ValueError:
         value = 0.0
-    if not 1e-4 <= value <= 0.1:
+    if not within(value, 1e-4, 0.1):
         raise CaseError(f"--within: received {shown(text)}; write a percentage from 0.01% to 10%, such as 0.5%")
     return value
 

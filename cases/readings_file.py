@@ -23,7 +23,7 @@ from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.fields import near
 from stringflux.geometry.units import KINDS as DIMENSIONS
-from stringflux.geometry.units import parse, show, shown
+from stringflux.geometry.units import parse, show, shown, within
 from stringflux.postprocess.readings import KINDS, BenchLoad, Reading
 
 from .quantity_options import read_temperature
@@ -169,7 +169,7 @@ class _Line:
             return None
         dimension, low, high = RANGES[column]
         value = self._parse(column, text, dimension)
-        if not low * (1 - 1e-12) <= value <= high * (1 + 1e-12):
+        if not within(value, low, high):
             raise self.fault(column, f"received {shown(text)}; write {DIMENSIONS[dimension].name} from "
                                      f"{show(low, dimension)} to {show(high, dimension)}")
         return value
@@ -201,7 +201,7 @@ class _Line:
             dimension, absolute = "voltage", True
         value = self._parse("value", text, dimension)
         low, high = VALUES[quantity]
-        if not low <= value <= high:
+        if not within(value, low, high):
             raise self.fault("value", f"received {shown(text)}; write {DIMENSIONS[dimension].name} from "
                                       f"{show(low, dimension)} to {show(high, dimension)}")
         return (20 * math.log10(value), True) if absolute else (value, False)

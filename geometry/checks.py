@@ -13,7 +13,7 @@ from .own_materials import USES, ConstantPermeability, LinearMagnet
 from .poles import Part
 from .rows import PoleRow
 from .string_heights import FARTHEST_POLE, face_below
-from .units import mm, shown
+from .units import mm, shown, within
 
 if TYPE_CHECKING:
     from .case import Case
@@ -162,10 +162,10 @@ def strings_are_complete(case: Case) -> None:
             )
     if common.fingerboard_radius is not None:
         far = max(abs(y) for y in case.string_places())
-        if far > 0.9 * common.fingerboard_radius:
+        if not within(far / 0.9, 0.0, common.fingerboard_radius):
             raise ValueError(
                 f"strings, fingerboard_radius: received {mm(common.fingerboard_radius)}, with a string "
-                f"{mm(far)} from the middle; write a larger radius"
+                f"{mm(far)} from the middle; write a larger radius, from {mm(far / 0.9)} on"
             )
 
 
@@ -262,7 +262,7 @@ def strings_lie_clear(case: Case) -> None:
                 )
         if face is None:
             continue
-        if face.away > FARTHEST_POLE:
+        if face.away > FARTHEST_POLE + TOUCH:
             raise ValueError(
                 f"string {i}, position: it is {mm(face.away)} from the nearest pole; "
                 f"bring it within {mm(FARTHEST_POLE)}"

@@ -9,7 +9,7 @@ from pydantic import Field, model_validator
 from .errors import CaseError
 from .fields import Number, Quantity, Table
 from .shapes import Racetrack
-from .units import mm
+from .units import ROUNDING, mm
 from .wire import Wire, find_wire, most_turns
 
 Width = Annotated[float, Quantity("length", 0.5e-3, 100e-3)]
@@ -88,7 +88,7 @@ class Coil(Table):
                 f"outer_width: received {mm(self.outer_width or 0.0)}; write at least 0.2 mm more than "
                 f"inner_width, {mm(self.inner_width)}"
             )
-        if self.top - self.bottom < THINNEST_WINDOW:
+        if self.top - self.bottom < THINNEST_WINDOW - ROUNDING:
             raise ValueError(
                 f"top: received {mm(self.top)}, with bottom at {mm(self.bottom)}; write a "
                 f"height at least {mm(THINNEST_WINDOW)} above bottom"

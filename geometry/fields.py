@@ -19,7 +19,7 @@ from pydantic import (
 from pydantic_core import CoreSchema, core_schema
 
 from .errors import CaseError
-from .units import KINDS, parse, show, shown
+from .units import KINDS, parse, show, shown, within
 
 QUANTITY, KIND = "x-quantity", "x-kind"
 
@@ -66,7 +66,7 @@ class Quantity:
                 number = parse(value, self.kind)
             except CaseError as error:
                 raise ValueError(str(error)) from None
-        if not self.low * (1 - 1e-12) <= number <= self.high * (1 + 1e-12):
+        if not within(number, self.low, self.high):
             raise ValueError(f"received {shown(value)}; write {self._range()}")
         return number
 

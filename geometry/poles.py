@@ -10,7 +10,7 @@ from pydantic import Field, model_validator
 from . import profiles
 from .fields import Number, OneOrMany, Quantity, Table
 from .shapes import PartShape, PoleShape
-from .units import mm
+from .units import ROUNDING, mm
 
 PartSize = Annotated[float, Quantity("length", 0.3e-3, 60e-3)]
 TipSize = Annotated[float, Quantity("length", 0.02e-3, 30e-3)]
@@ -42,10 +42,10 @@ class BevelledTip(Table):
     width: Annotated[TipSize, Field(description="How far in from the edge the bevel reaches.")]
 
     def edge(self, radius: float) -> profiles.Edge:
-        if self.width > radius - SHORTEST_SEGMENT:
+        widest = radius - SHORTEST_SEGMENT
+        if self.width > widest + ROUNDING:
             raise ValueError(
-                f"width: received {mm(self.width)}, but the part's radius is "
-                f"{mm(radius)}; write less than that"
+                f"width: received {mm(self.width)}, but the part's radius is {mm(radius)}; write at most {mm(widest)}"
             )
         return profiles.bevelled(radius, depth=self.depth, width=self.width)
 
@@ -97,7 +97,7 @@ class PolylineTip(Table):
         for number, ((r0, z0), (r1, z1)) in enumerate(pairwise(points), start=2):
             if r1 < r0:
                 raise ValueError(f"points: number {number} turns back towards the axis; r may not decrease")
-            if abs(r1 - r0) + abs(z1 - z0) < SHORTEST_SEGMENT:
+            if abs(r1 - r0) + abs(z1 - z0) < SHORTEST_SEGMENT - ROUNDING:
                 raise ValueError(
                     f"points: number {number} is closer to the one before than "
                     f"{mm(SHORTEST_SEGMENT)}; leave one out"
@@ -113,7 +113,7 @@ Tip = Annotated[FlatTip | BevelledTip | DomedTip | CuppedTip | PolylineTip, Fiel
 
 
 def _no_deeper_than_hemisphere(key: str, size: float, radius: float) -> None:
-    if size > radius:
+    if size > radius + ROUNDING:
         raise ValueError(f"{key}: received {mm(size)}; write at most the part's radius, {mm(radius)}")
 
 
@@ -148,10 +148,11 @@ class Part(Table):
         except ValueError as error:
             raise ValueError(f"tip, {error}") from None
         deep = -min(z for _, z in edge)
-        if deep > self.length - SHORTEST_SEGMENT:
+        deepest = self.length - SHORTEST_SEGMENT
+        if deep > deepest + ROUNDING:
             raise ValueError(
                 f"tip: it reaches {mm(deep)} down, but the part is only "
-                f"{mm(self.length)} long; make the tip shallower"
+                f"{mm(self.length)} long; make the tip shallower, {mm(deepest)} at most"
             )
         return self
 
@@ -186,7 +187,7 @@ class Pole(Table):
     @model_validator(mode="after")
     def _stackable(self) -> Pole:
         total = sum(part.length for part in self.part)
-        if total > LONGEST_POLE:
+        if total > LONGEST_POLE + ROUNDING:
             raise ValueError(f"part: the stack is {mm(total)} long; make it at most {mm(LONGEST_POLE)}")
         for number, part in enumerate(self.part[1:], start=2):
             # a dome or a cup under another part leaves a gap that closes to nothing

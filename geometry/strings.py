@@ -13,7 +13,7 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field, model_validator
 
 from .fields import Number, Quantity, Table
-from .units import shown
+from .units import ROUNDING, mm, shown
 
 Gauge = Annotated[float, Quantity("length", 0.1e-3, 3.6e-3)]
 Scale = Annotated[float, Quantity("length", 0.1, 2.5)]
@@ -26,6 +26,8 @@ Distance = Annotated[float, Quantity("length", 1e-3, 2.5)]
 Radius = Annotated[float, Quantity("length", 20e-3, 10.0)]
 Slope = Annotated[float, Quantity("angle", math.radians(-3), math.radians(3))]
 Frequency = Annotated[float, Quantity("frequency", 15.0, 4000.0)]
+
+THINNEST_WRAP = 0.04e-3
 
 # kg/m³. Plain steel from published unit weights of strings; the others are handbook values of the metals
 # (nickel-plated steel with some 10 % nickel).
@@ -167,10 +169,10 @@ class String(GapRule):
             )
         if self.core is None and self.wrap_gap is not None:
             raise ValueError("wrap_gap: received without core; give the core's diameter, or drop it")
-        if self.core is not None and self.core > self.gauge - 0.08e-3:
+        if self.core is not None and self.core > self.gauge - 2 * THINNEST_WRAP + ROUNDING:
             raise ValueError(
-                f"core: received {self.core * 1e3:.6g} mm in a string of {self.gauge * 1e3:.6g} mm; "
-                "write at least 0.08 mm less, or drop core for a plain string"
+                f"core: received {mm(self.core)} in a string of {mm(self.gauge)}; "
+                f"write at least {mm(2 * THINNEST_WRAP)} less, or drop core for a plain string"
             )
         return self
 

@@ -59,6 +59,9 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
     }
 )
 
+ROUNDING = 1e-9
+"""Of sums and differences of lengths as people write them, m: no limit is missed by so little."""
+
 _DEFINITIONS = """
 nano- = 1e-9 = n-
 pico- = 1e-12 = p-
@@ -227,6 +230,17 @@ def show(value: float, kind: str) -> str:
     return f"{value / size:.6g} {unit}"
 
 
+def within(value: float, low: float, high: float) -> bool:
+    """Whether `value` lies between two bounds; a bound as `show` prints it, to six digits, is itself within.
+
+    Examples
+    --------
+    >>> within(-0.15, -0.15, 0.05), within(-0.1501, -0.15, 0.05)
+    (True, False)
+    """
+    return low - _PRINTED * abs(low) <= value <= high + _PRINTED * abs(high)
+
+
 def readable(kind: str) -> tuple[float, str]:
     """The unit people read `kind` in: its size in SI, and its name."""
     return _READABLE.get(kind, (1.0, KINDS[kind].si))
@@ -237,6 +251,7 @@ def mm(value: float) -> str:
     return show(value, "length")
 
 
+_PRINTED = 5e-6  # relative: half a unit of the sixth digit, at most
 _READABLE = {
     "length": (1e-3, "mm"),
     "field": (1e3, "kA/m"),

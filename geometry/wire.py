@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from .errors import CaseError
-from .units import mm, parse, shown
+from .units import mm, parse, shown, within
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -128,7 +128,7 @@ def find_wire(text: object, insulation: str | None = None, overall: float | None
             raise CaseError(f'{shown(text)} goes with the insulation "grade 1"; "{insulation}" is American')
         row = next((_middle(lo, hi) for d, lo, hi in _IEC_GRADE_1 if abs(d * 1e-3 - bare) < 5e-7), None)
     if overall is not None:
-        if not bare <= overall <= 2 * bare:
+        if not within(overall, bare, 2 * bare):
             raise CaseError(
                 f"an overall diameter of {mm(overall)} does not fit {shown(text)}, whose copper "
                 f"alone has {mm(bare)}; write one from that to twice that"
