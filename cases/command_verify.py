@@ -12,7 +12,7 @@ from rich.console import Console
 
 from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.mesh import QUALITIES
-from stringflux.geometry.units import shown
+from stringflux.geometry.units import shown, within
 
 from .csv_table import csv_text
 from .load import load_case

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import lru_cache
-from typing import Annotated, Any, get_args
+from typing import TYPE_CHECKING, Annotated, Any, get_args
 
 from pydantic import TypeAdapter, ValidationError
 
@@ -16,6 +16,9 @@ from .case import Case
 from .errors import CaseError
 from .fields import Table, near
 from .units import shown
+
+if TYPE_CHECKING:
+    from pydantic_core import ErrorDetails
 
 
 def read_case(data: Mapping[str, Any], *, materials: Mapping[str, str] | None = None) -> Case:
@@ -37,7 +40,7 @@ def read_case(data: Mapping[str, Any], *, materials: Mapping[str, str] | None = 
     try:
         return Case.model_validate(dict(data), context={"materials": materials})
     except ValidationError as error:
-        faults = error.errors(include_url=False)
+        faults = _own(error.errors(include_url=False))
     sentence = _sentence(faults[0], data)
     more = len(faults) - 1
     raise CaseError(
@@ -81,6 +84,12 @@ def _reader(table: type[Table], key: str, item: bool) -> TypeAdapter[Any]:
     info = table.model_fields[key]
     wanted: Any = get_args(info.annotation)[0] if item else Annotated[info.annotation, info]
     return TypeAdapter(wanted)
+
+
+def _own(faults: list[ErrorDetails]) -> list[ErrorDetails]:
+    """Without those that a list has only because its items have some: pydantic then counts the good items."""
+    homes = {fault["loc"][:n] for fault in faults for n in range(len(fault["loc"]))}
+    return [fault for fault in faults if fault["type"] != "too_short" or fault["loc"] not in homes]
 
 
 def _sentence(fault: Mapping[str, Any], data: Any) -> str:

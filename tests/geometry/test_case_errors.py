@@ -199,6 +199,27 @@ def test_counts_the_other_faults() -> None:
         read_case(changed({"coil.top": 1, "coil.bottom": 1, "string.0.gauge": 1}), materials=USES)
 
 
+@pytest.mark.parametrize("changes", [
+    {"pole.1.part.0.diameter": "4.8"},
+    {"pole.1.part.0.diametr": "4.8 mm"},
+    {"pole.0.part.0.tip.rise": "1"},
+    {"pole": [{"at": [1, 2, 3], "part": [SCREW | {"length": 3}]}]},
+    {"string": [FULL["string"][1] | {"gauge": "1"}]},
+    {"row.positions": ["0"], "row.count": DROP, "row.spacing": DROP},
+])  # fmt: skip
+def test_one_fault_counts_once(changes: dict[str, Any]) -> None:
+    """Of a list whose only item is faulty, too."""
+    with pytest.raises(CaseError) as caught:
+        read_case(changed(changes), materials=USES)
+    assert "after this" not in str(caught.value)
+
+
+def test_faults_of_several_parts_are_all_counted() -> None:
+    with pytest.raises(CaseError, match=r"pole 1, part 1, diameter: .* \(2 more faults after this\)$"):
+        read_case(changed({"pole.0.part.0.diameter": "1", "pole.1.part.0.diameter": "1", "string.0.gauge": 1}),
+                  materials=USES)
+
+
 def test_names_are_taken_on_trust_without_a_list() -> None:
     case = read_case(changed({"pole.1.part.0.material": "something-else"}))
     assert case.pole[1].part[0].material == "something-else"

@@ -1,4 +1,4 @@
-"""A limit that a sentence tells is itself taken, at both ends, in every unit of its kind and with a bare part of it beyond
+"""A limit that a sentence tells is itself taken, at both ends and in every unit of its kind, and a thousandth beyond is
 refused: of every key of every table, and of what follows from two keys."""
 
 from __future__ import annotations
@@ -87,7 +87,7 @@ PLAIN = {"string.0.height": DROP, "strings.fingerboard_radius": DROP, "strings.h
 
 
 @pytest.mark.parametrize("changes", [
-    # the least height of a window, the least build, the longest stack, the widest bevel, the deepest tip, the steepest dome
+    # the least height of a window, the least build, the longest stack; the widest bevel, the deepest tip, half a ball
     {"coil.top": "-11.7 mm", "coil.turns": 10, "coil.taps": DROP},
     {"coil.top": "-1 mm", "coil.bottom": "-1.3 mm", "coil.turns": 10, "coil.taps": DROP},
     {"coil.outer_width": "5.7 mm", "coil.turns": 10, "coil.taps": DROP},
@@ -95,8 +95,8 @@ PLAIN = {"string.0.height": DROP, "strings.fingerboard_radius": DROP, "strings.h
     {"pole.1.part.0.tip": {"shape": "bevelled", "depth": "0.4 mm", "width": "2.38 mm"}},
     {"pole.1.part.0.tip": {"shape": "bevelled", "depth": "14.98 mm", "width": "0.4 mm"}},
     {"pole.1.part.0.tip": {"shape": "domed", "rise": "2.4 mm"}},
-    {"pole.1.part.0.tip": {"shape": "polyline", "points": [["0 mm", "0 mm"], ["2.38 mm", "0 mm"], ["2.4 mm", "0 mm"]]}},
-    # poles that touch, a string as far from its pole as may be, the thinnest wrap, the thinnest and thickest insulation
+    {"pole.1.part.0.tip.points": [["0 mm", "0 mm"], ["2.38 mm", "0 mm"], ["2.4 mm", "0 mm"]]},
+    # poles that touch, a string as far from its pole as may be, the thinnest wrap, insulation thin and thick
     {"row.spacing": "4.9 mm", "strings.spacing": "4.9 mm", "string.2.position": "4.9 mm"},
     {"string.2.position": "35 mm"},
     {"string.0.core": "0.92 mm", "string.0.gauge": "1.0 mm"},
