@@ -68,6 +68,33 @@ def _edited(text: str, path: Sequence[str], value: Any) -> str | None:
     return "\n".join(lines) + "\n"
 
 
+def line_of(text: str, path: Sequence[str]) -> int | None:
+    """Number of the line that holds a place of a case, or the head of the table it would be in; None where none does.
+
+    Parameters
+    ----------
+    path : sequence of str
+        Steps from the file to the place, items counted from 1: ``("pole", "1", "part", "2", "length")``.
+
+    Examples
+    --------
+    >>> line_of('title = "x"\\n[coil]\\nturns = 5', ("coil", "turns")), line_of("[coil]", ("coil", "wire"))
+    (3, 1)
+    """
+    lines = text.splitlines()
+    for n in range(len(path), -1, -1):
+        span = _table_lines(lines, path[:n]) or (_table_lines(lines, (*path[:n], "1")) if n else None)
+        if span is None:
+            continue
+        for step in path[n : n + 1]:
+            key = re.compile(rf"\s*[\"']?{re.escape(step)}[\"']?\s*[=.]")
+            for i in range(*span):
+                if key.match(lines[i]):
+                    return i + 1
+        return span[0] or None  # the head's own line, counted from 1
+    return None
+
+
 def _table_lines(lines: Sequence[str], wanted: Sequence[str]) -> tuple[int, int] | None:
     """First and last line (not included) under the head of a table such as ``["pole", "1", "part", "2"]``."""
     counts: dict[tuple[str, ...], int] = {}

@@ -6,18 +6,20 @@ import difflib
 import os
 import re
 import stat
-import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import shown
 
+from .case_text import line_of
+from .text_file import no_plain_file, read_text_file
+from .toml_faults import toml_content
+
 if TYPE_CHECKING:
     from stringflux.geometry.case import Case
 
-LARGEST_FILE = 1_000_000  # bytes; a case with long tables has some 50 000
 TEMPLATE = Path(__file__).with_name("template.toml")
 
 
@@ -68,7 +70,8 @@ def load_case(
     from stringflux.geometry.reading import read_case
 
     path = find_case(which)
-    data = read_toml(path)
+    text = read_text_file(path, "a case file")
+    data = toml_content(text, path.name)
     if "pickup" in data and "coil" not in data:
         raise CaseError(f"{path.name} is a mix of several pickups, not a case; compute it by stringflux mix")
     try:
@@ -76,7 +79,31 @@ def load_case(
             change_value(data, dotted, value)
         return read_case(data, materials=built_in_uses() if materials is None else materials)
     except CaseError as error:
-        raise CaseError(f"{path.name}: {error}") from None
+        raise CaseError(f"{path.name}{at_line(str(error), text, changes or {})}: {error}") from None
+
+
+def at_line(sentence: str, text: str, changes: Iterable[str] = ()) -> str:
+    """ ", line 17" for the place that a sentence begins with; nothing where the text has no such place.
+
+    Parameters
+    ----------
+    changes : iterable of str
+        Paths whose values come from elsewhere, not from the text.
+
+    Examples
+    --------
+    >>> at_line("coil, turns: received -5; write …", "[coil]\\nturns = -5")
+    ', line 2'
+    """
+    unknown = re.match(r'(?:([^:"]*): )?"([^"]*)" is not a key here', sentence)
+    place = (unknown[1] or "") if unknown else sentence.partition(":")[0]
+    path = [step for word in place.split(", ") for step in word.rsplit(" ", 1) if step]
+    if unknown:
+        path.append(unknown[2])
+    if ".".join(path) in changes or not path:
+        return ""
+    number = line_of(text, path)
+    return f", line {number}" if number else ""
 
 
 def built_in_uses() -> dict[str, str]:
@@ -103,6 +130,8 @@ def find_case(which: str | os.PathLike[str]) -> Path:
         raise CaseError(f"{shown(text)} is a folder; name a case file in it")
     if stat.S_ISREG(mode):
         return path
+    if mode:
+        raise no_plain_file(text, "the case")
     if text in shipped_mixes():
         raise CaseError(f"{shown(text)} is a mix of several pickups, not a case; compute it by stringflux mix")
     names = difflib.get_close_matches(path.stem[:100].lower(), shipped, n=2, cutoff=0.5)
@@ -111,36 +140,8 @@ def find_case(which: str | os.PathLike[str]) -> Path:
 
 
 def read_toml(path: Path) -> dict[str, Any]:
-    """Content of a TOML file, or a sentence with line and column."""
-    try:
-        with path.open("rb") as file:
-            raw = file.read(LARGEST_FILE + 1)
-    except OSError as error:
-        raise CaseError(f"{shown(str(path))} cannot be read: {error.strerror}") from None
-    if len(raw) > LARGEST_FILE:
-        raise CaseError(f"{path.name} is larger than {LARGEST_FILE // 1000} kB; a case file is far smaller")
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = raw.count(b"\n", 0, error.start) + 1
-        raise CaseError(f"{path.name}, line {line}: this is not UTF-8 text; save the file as UTF-8") from None
-    try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise CaseError(f"{path.name}, {_toml_fault(str(error), text)}") from None
-    except (ValueError, RecursionError, OverflowError):
-        # numbers of thousands of digits, lists within lists without end
-        raise CaseError(f"{path.name} holds a number or a nesting that is far too long for a case") from None
-
-
-def _toml_fault(message: str, text: str) -> str:
-    """ "line 3, column 7: expected …" from the reader's message, which puts the place last."""
-    found = re.fullmatch(r"(.*) \(at (?:line (\d+), column (\d+)|(end of document))\)", message, re.DOTALL)
-    if found is None:
-        return f"the TOML is broken: {message}"
-    lines = text.splitlines() or [""]
-    line, column = (found[2], found[3]) if found[2] else (len(lines), len(lines[-1]) + 1)
-    return f"line {line}, column {column}: the TOML is broken: {found[1][:1].lower()}{found[1][1:]}"
+    """Content of a TOML file, or a sentence with the line that spoils it."""
+    return toml_content(read_text_file(path, "a case file"), path.name)
 
 
 def change_value(data: Any, dotted: str, value: Any) -> None:

@@ -14,8 +14,10 @@ from stringflux.geometry.errors import CaseError
 from stringflux.geometry.load import Load
 from stringflux.geometry.units import shown
 
-from .load import load_case, read_toml, shipped_cases, shipped_mixes
+from .load import at_line, load_case, shipped_cases, shipped_mixes
 from .mix_file import LEAST_APART, MixFile, MixPickup, check_mix, read_mix, too_near
+from .text_file import is_no_plain_file, no_plain_file, read_text_file
+from .toml_faults import toml_content
 
 ALIKE = 1e-4
 """Two figures of a string that differ by less mean the same."""
@@ -66,15 +68,16 @@ def load_mix(which: str) -> LoadedMix:
         One sentence.
     """
     path = find_mix(which)
-    data = read_toml(path)
+    text = read_text_file(path, "a mix file")
+    data = toml_content(text, path.name)
     try:
         file = read_mix(data, path.stem)
         check_mix(file)
         cases = tuple(_case(i, raw, file.pickup[i - 1], path.parent) for i, raw in enumerate(data["pickup"], start=1))
         _check_strings(file, cases)
     except CaseError as error:
-        raise CaseError(f"{path.name}: {error}") from None
-    loaded = LoadedMix(name=path.stem, text=path.read_text(encoding="utf-8-sig"), file=file, cases=cases)
+        raise CaseError(f"{path.name}{at_line(str(error), text)}: {error}") from None
+    loaded = LoadedMix(name=path.stem, text=text, file=file, cases=cases)
     for i, j in combinations(range(len(cases)), 2):
         if loaded.apart(i, j) < LEAST_APART - 1e-9:
             raise CaseError(f"{path.name}: {too_near(i + 1, j + 1, loaded.apart(i, j))}")
@@ -99,6 +102,8 @@ def find_mix(which: str) -> Path:
             return path
     except (OSError, ValueError):
         pass
+    if is_no_plain_file(path):
+        raise no_plain_file(which, "the mix")
     if which in shipped_cases():
         raise CaseError(f"{shown(which)} is a case of one pickup; stringflux mix wants a file that names several")
     names = difflib.get_close_matches(path.stem[:100].lower(), shipped, n=2, cutoff=0.5)

@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from stringflux.geometry.errors import CaseError
-from stringflux.geometry.fields import Quantity, Table, near
+from stringflux.geometry.fields import Printed, Quantity, Table, near
 from stringflux.geometry.load import Capacitor, Control, Load, Setting, Taper
 from stringflux.geometry.reading import read_key
 from stringflux.geometry.units import shown
@@ -27,7 +27,7 @@ Place = Annotated[float, Quantity("length", 5e-3, 1.0)]
 class MixPickup(Table):
     """One pickup of a mix."""
 
-    name: Annotated[str, Field(max_length=20, description="What to call it.")]
+    name: Annotated[str, Field(max_length=20, description="What to call it."), Printed()]
     case: Annotated[str, Field(max_length=500, description="A shipped case, or a case file from here.")]
     bridge_distance: Annotated[Place, Field(description="From its x = 0 (a single row) to the bridge.")]
     on: Annotated[bool, Field(strict=True, description="Whether it is switched on.")] = True
@@ -58,8 +58,8 @@ class Mixing(Table):
 class MixFile(Table):
     """What a mix file says."""
 
-    title: Annotated[str, Field(max_length=200)] = ""
-    note: Annotated[str, Field(max_length=5000)] = ""
+    title: Annotated[str, Field(max_length=200), Printed()] = ""
+    note: Annotated[str, Field(max_length=5000), Printed(lines=True)] = ""
     pickup: tuple[MixPickup, ...]
     mix: Mixing = Mixing()
     load: Load = Load()

@@ -41,6 +41,8 @@ def read_changes(given: Sequence[str] | None) -> dict[str, Any]:
     changes: dict[str, Any] = {}
     for text in given or ():
         key, equals, value = (part.strip() for part in text.partition("="))
+        if text.encode("utf-8", "replace") != text.encode("utf-8", "surrogatepass"):  # half characters
+            raise CaseError(f"--set: received {shown(text)}, which is not UTF-8 text; write it in UTF-8")
         if not key or not equals or not value:
             raise CaseError(f"--set: received {shown(text)}; write KEY=VALUE, for example coil.turns=6500")
         try:

@@ -27,8 +27,9 @@ from stringflux.geometry.units import parse, show, shown, within
 from stringflux.postprocess.readings import KINDS, BenchLoad, Reading
 
 from .quantity_options import read_temperature
+from .text_file import read_text_file
 
-LARGEST_FILE, MOST_READINGS = 1_000_000, 500
+MOST_READINGS = 500
 COLUMNS = ("quantity", "value", "uncertainty", "pole", "string", "distance", "gap", "frequency", "temperature",
            "load", "note")
 NEEDED = COLUMNS[:3]
@@ -54,30 +55,12 @@ def read_readings(path: str, case: Case) -> tuple[Reading, ...]:
         With the first fault: file, line and column, what was received and what would do.
     """
     name = Path(path).name or path
-    rows = _rows(_text(path), name)
+    rows = _rows(read_text_file(path, "a file of readings"), name)
     readings = tuple(_Line(name, number, cells).reading(case) for number, cells in rows)
     if not readings:
         raise CaseError(f"{name}: there is no reading in it; write one on each line under the head")
     _one_unit_of_output(name, readings)
     return readings
-
-
-def _text(path: str) -> str:
-    try:
-        with open(path, "rb") as file:
-            raw = file.read(LARGEST_FILE + 1)
-    except OSError as error:
-        raise CaseError(f"{shown(path)} cannot be read: {error.strerror}; name a file of readings") from None
-    except ValueError:  # a NUL in the name
-        raise CaseError(f"{shown(path)} is no possible name; name a file of readings") from None
-    name = Path(path).name
-    if len(raw) > LARGEST_FILE:
-        raise CaseError(f"{name} is larger than {LARGEST_FILE // 1000} kB; a file of readings is far smaller")
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = raw.count(b"\n", 0, error.start) + 1
-        raise CaseError(f"{name}, line {line}: this is not UTF-8 text; save the file as UTF-8") from None
 
 
 def _rows(text: str, name: str) -> list[tuple[int, dict[str, str]]]:

@@ -13,7 +13,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, GetCoreSchemaHandler, GetJsonSchemaHandler, model_validator
 from pydantic_core import CoreSchema, core_schema
 
-from .fields import Number, Quantity, Table
+from .fields import Number, Printed, Quantity, Table
 from .solid_shapes import Box, Cover, Cylinder, Form, Point, SolidBody
 from .units import mm, shown
 
@@ -73,8 +73,8 @@ class BodyTable(Table, ABC):
     """What all bodies have."""
 
     name: Annotated[
-        str | None,
-        Field(min_length=1, max_length=40, description='What messages call it; "body" and its number if left out.'),
+        Annotated[str, Field(min_length=1, max_length=40), Printed()] | None,
+        Field(description='What messages call it; "body" and its number if left out.'),
     ] = None
     material: Annotated[str, Field(description="Name in the table of materials or under [materials].")]
     centre: Annotated[

@@ -11,7 +11,7 @@ from . import checks, checks_bodies
 from .bodies import NON_MAGNETIC, Body
 from .coil import Coil
 from .errors import CaseError
-from .fields import Quantity, Table
+from .fields import Printed, Quantity, Table
 from .load import Load
 from .own_materials import ConstantPermeability, OwnMaterial, OwnStringSteel
 from .partners import Connection, Partner
@@ -32,8 +32,8 @@ class Case(Table):
     Quantities are text with units in the file and SI numbers here.
     """
 
-    title: Annotated[str, Field(max_length=200, description="One line that names the case.")] = ""
-    note: Annotated[str, Field(max_length=5000, description="Anything worth remembering.")] = ""
+    title: Annotated[str, Field(max_length=200, description="One line that names the case."), Printed()] = ""
+    note: Annotated[str, Field(max_length=5000, description="Anything worth remembering."), Printed(lines=True)] = ""
     probe_height: Annotated[
         Probe, Field(description="Height over each pole's face at which its field is reported.")
     ] = 0.5e-3
@@ -59,7 +59,7 @@ class Case(Table):
     load: Annotated[Load, Field(description="Controls, cable and amplifier.")] = Load()
     scatter: Annotated[Scatter, Field(description="How far parts scatter, for `stringflux tolerance`.")] = Scatter()
     materials: Annotated[
-        dict[str, OwnMaterial],
+        dict[Annotated[str, Printed()], OwnMaterial],
         Field(default_factory=dict, max_length=50, description="Materials of your own."),
     ]
 

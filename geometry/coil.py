@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from .errors import CaseError
-from .fields import Number, Quantity, Table
+from .fields import Number, Printed, Quantity, Table
 from .shapes import Racetrack
 from .units import ROUNDING, mm
-from .wire import Wire, find_wire, most_turns
+from .wire import Wire, find_wire, most_turns, size_as_text
 
 Width = Annotated[float, Quantity("length", 0.5e-3, 100e-3)]
 Length = Annotated[float, Quantity("length", 0.5e-3, 300e-3)]
@@ -39,7 +39,9 @@ class Coil(Table):
     ]
     top: Annotated[Level, Field(description="Upper edge of the winding, over the top plate.")]
     turns: Annotated[Annotated[float, Number(1, 100000)], Field(description="Number of turns.")]
-    wire: Annotated[str, Field(description="Size of the wire.", examples=["42 AWG", "0.063 mm"])]
+    wire: Annotated[
+        str, BeforeValidator(size_as_text), Field(description="Size of the wire.", examples=["42 AWG", "0.063 mm"])
+    ]
     insulation: Annotated[
         Literal["single", "heavy", "grade 1"] | None,
         Field(
@@ -70,7 +72,8 @@ class Coil(Table):
         Field(max_length=10, description="Turns, counted from the inside, at which the coil is tapped."),
     ] = ()
     name: Annotated[
-        str | None, Field(min_length=1, max_length=40, description='What it is called; "coil" if left out.')
+        Annotated[str, Field(min_length=1, max_length=40), Printed()] | None,
+        Field(description='What it is called; "coil" if left out.'),
     ] = None
 
     @model_validator(mode="after")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import math
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -19,8 +20,9 @@ from pydantic import (
 from pydantic_core import CoreSchema, core_schema
 
 from .errors import CaseError
-from .units import KINDS, parse, show, shown, within
+from .units import KINDS, TURNING, parse, show, shown, within
 
+_MISTYPED = 0.8  # a key so near to one of its table is that one, mistyped
 QUANTITY, KIND = "x-quantity", "x-kind"
 
 
@@ -28,6 +30,15 @@ def near(word: str, known: Iterable[str]) -> str:
     """`` (did you mean "x"?)`` for the nearest of `known`, or nothing."""
     found = difflib.get_close_matches(word[:100].lower(), sorted(known), n=2, cutoff=0.6)
     return f" (did you mean {' or '.join(shown(f) for f in found)}?)" if found else ""
+
+
+class UnknownKeyError(ValueError):
+    """A key that its table does not have."""
+
+    def __init__(self, key: str, known: Iterable[str]) -> None:
+        super().__init__(f"{shown(key)} is not a key here{near(key, known)}; the keys are {', '.join(known)}")
+        self.key = key
+        self.mistyped = bool(difflib.get_close_matches(key[:100].lower(), sorted(known), n=1, cutoff=_MISTYPED))
 
 
 class Table(BaseModel):
@@ -41,9 +52,7 @@ class Table(BaseModel):
         if isinstance(data, dict):
             for key in data:
                 if key not in cls.model_fields:
-                    hint = near(str(key), cls.model_fields)
-                    keys = ", ".join(cls.model_fields)
-                    raise ValueError(f"{shown(str(key))} is not a key here{hint}; the keys are {keys}")
+                    raise UnknownKeyError(str(key), cls.model_fields)
         return data
 
 
@@ -110,6 +119,30 @@ class Number:
     ) -> dict[str, Any]:
         kind = "integer" if self.whole else "number"
         return {"type": kind, "minimum": self.low, "maximum": self.high}
+
+
+@dataclass(frozen=True)
+class Printed:
+    """Marks text that is printed as it stands: no sign in it may move a terminal's cursor or hide another.
+
+    With `lines` it may have several lines and tabs.
+    """
+
+    lines: bool = False
+
+    def read(self, value: str) -> str:
+        allowed, one = ("\n\r\t", "") if self.lines else ("", ", in one line")
+        for sign in value:
+            if sign not in allowed and (unicodedata.category(sign) in _UNPRINTED or sign in TURNING):
+                raise ValueError(f"received {shown(value)}, with the control character U+{ord(sign):04X} in it; "
+                                 f"write plain text{one}")
+        return value
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.no_info_after_validator_function(self.read, handler(source))
+
+
+_UNPRINTED = ("Cc", "Cs", "Zl", "Zp")  # of Unicode's categories: controls, half characters, separators of lines
 
 
 class OneOrMany:

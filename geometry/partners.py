@@ -7,7 +7,7 @@ from typing import Annotated
 from pydantic import Field, model_validator
 
 from .coil import Coil
-from .fields import Table
+from .fields import Printed, Table
 from .poles import Pole, Row
 
 CONNECTIONS = ("series", "parallel")
@@ -17,7 +17,7 @@ Name = Annotated[str, Field(min_length=1, max_length=40)]
 class Partner(Table):
     """Another coil of the same pickup."""
 
-    name: Annotated[str, Field(min_length=1, max_length=40, description="What this coil is called.")]
+    name: Annotated[str, Field(min_length=1, max_length=40, description="What this coil is called."), Printed()]
     row: Annotated[
         Row | None,
         Field(description="Where its own poles stand; without it the coil goes round what stands there already."),

@@ -6,15 +6,16 @@ list of tables count from 1, ``[[pole.part]]`` is ``pole 1, part 2``.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from functools import lru_cache
-from typing import TYPE_CHECKING, Annotated, Any, get_args
+from typing import TYPE_CHECKING, Annotated, Any, get_args, get_origin
 
 from pydantic import TypeAdapter, ValidationError
+from pydantic.fields import FieldInfo
 
 from .case import Case
 from .errors import CaseError
-from .fields import Table, near
+from .fields import Table, UnknownKeyError, near
 from .units import shown
 
 if TYPE_CHECKING:
@@ -96,14 +97,57 @@ def _sentence(fault: Mapping[str, Any], data: Any) -> str:
     where = _place(fault["loc"], data)
     kind, got, ctx = fault["type"], fault["input"], fault.get("ctx", {})
     if kind == "value_error":
-        text = str(ctx["error"])
+        text = _elsewhere(ctx["error"], _head(fault["loc"])) or str(ctx["error"])
         # a check of a whole table begins with the key it is about; one of a key begins with what it received
         return _join(where, text) if not text.startswith(("received ", '"', "'")) else _colon(where, text)
-    return _colon(where, _plain(kind, got, ctx))
+    return _colon(where, _plain(kind, got, ctx, _head(fault["loc"])))
 
 
-def _plain(kind: str, got: Any, ctx: Mapping[str, Any]) -> str:
-    """Sentences for pydantic's own faults."""
+def _head(loc: tuple[str | int, ...]) -> str:
+    return ".".join(step for step in loc if isinstance(step, str))
+
+
+def _elsewhere(error: ValueError, here: str) -> str:
+    """What to say of a key that not the table `here` but another one of a case has."""
+    if not isinstance(error, UnknownKeyError) or error.mistyped:
+        return ""
+    homes = [home for home in _homes().get(error.key, ()) if not here.startswith(home.strip("[]"))]
+    if not homes:
+        return ""
+    *first, last = homes
+    return f"{shown(error.key)} is not a key here; it belongs under {', '.join(first)}{' or ' if first else ''}{last}"
+
+
+@lru_cache(maxsize=1)
+def _homes() -> dict[str, tuple[str, ...]]:
+    """Where each key of a case belongs, "[coil]" or "a head of its own, [[pole.part]]", by its name."""
+    found: dict[str, list[str]] = {}
+    seen: set[type[Table]] = {Case}
+    tables: list[tuple[str, type[Table]]] = [("", Case)]
+    for head, table in tables:  # grows on the way
+        for key, info in table.model_fields.items():
+            kinds = [t for t in _parts(info.annotation) if isinstance(t, type) and issubclass(t, Table)]
+            mark = "[[{}]]" if any(get_origin(t) is tuple for t in _parts(info.annotation)) else "[{}]"
+            path = f"{head.strip('[]')}.{key}".strip(".")
+            if kinds:
+                found.setdefault(key, []).append(f"a head of its own, {mark.format(path)}")
+            elif head:
+                found.setdefault(key, []).append(head)
+            for inner in kinds:
+                if inner not in seen and not isinstance(inner.model_fields.get("kind"), FieldInfo):
+                    seen.add(inner)
+                    tables.append((mark.format(path), inner))
+    return {key: tuple(dict.fromkeys(homes)) for key, homes in found.items() if len(set(homes)) <= 3}
+
+
+def _parts(annotation: Any) -> Iterator[Any]:
+    yield annotation
+    for inner in get_args(annotation):
+        yield from _parts(inner)
+
+
+def _plain(kind: str, got: Any, ctx: Mapping[str, Any], head: str = "") -> str:
+    """Sentences for pydantic's own faults; `head` is what the table's head would be."""
     if kind == "missing":
         return "it is missing; add it"
     if kind == "literal_error":
@@ -130,6 +174,12 @@ def _plain(kind: str, got: Any, ctx: Mapping[str, Any]) -> str:
         return f"received a text that is too long; write at most {ctx['max_length']} characters"
     if kind == "tuple_type" and not isinstance(got, dict):
         return f"received {shown(got)}; write a list, in square brackets"
+    if kind in ("tuple_type", "model_type", "model_attributes_type") and head:
+        one, many = f"[{head}]", f"[[{head}]]"
+        if kind == "tuple_type":
+            return f"received a table, {one}; write a list, each of its tables under double brackets, {many}"
+        if isinstance(got, list):
+            return f"received a list, {many}; write a table, once and under single brackets, {one}"
     return f"received {shown(got)}; write {_WANTED.get(kind, 'something that fits here')}"
 
 
@@ -153,6 +203,8 @@ def _place(loc: tuple[str | int, ...], data: Any) -> str:
                 words[-1:] = [f"{words[-1]} {step + 1}" if words else str(step + 1)]
                 node = node[step] if step < len(node) else None
             continue  # one text where a list may stand: no number
+        if step == "[key]":
+            continue  # what pydantic calls the name of a table of one's own
         if isinstance(node, dict) and step not in node and step in (node.get("shape"), node.get("kind")):
             continue  # pydantic names the chosen kind of table; the file has no such level
         words.append(step if step.isidentifier() or "-" in step else shown(step))

@@ -141,7 +141,10 @@ def shown(value: object) -> str:
     return f"a {type(value).__name__}"
 
 
-_ESCAPES = {code: " " for code in (*range(32), 127, *range(0x80, 0xA0), 0x2028, 0x2029)}
+TURNING = frozenset(map(chr, (*range(0x202A, 0x202F), *range(0x2066, 0x206A))))
+"""Characters that turn the direction in which what follows is read."""
+
+_ESCAPES = {code: " " for code in (*range(32), 127, *range(0x80, 0xA0), 0x2028, 0x2029, *map(ord, TURNING))}
 
 
 def parse(value: object, kind: str) -> float:

@@ -104,8 +104,8 @@ def find_wire(text: object, insulation: str | None = None, overall: float | None
         If the size cannot be read, or no table has it and `overall` is not given.
     """
     if not isinstance(text, str):
-        raise CaseError(f'received {shown(text)}; write a wire size such as "42 AWG" or "0.063 mm"')
-    name = text.strip()
+        raise _no_size(text)
+    name = " ".join(text.split())
     awg = _AWG.fullmatch(name)
     if awg:
         size = int(awg[1] or awg[2])
@@ -120,9 +120,7 @@ def find_wire(text: object, insulation: str | None = None, overall: float | None
         try:
             bare, source = parse(name, "length"), "IEC 60317-0-1 grade 1"
         except CaseError:
-            raise CaseError(
-                f'received {shown(text)}; write a wire size such as "42 AWG" or "0.063 mm"'
-            ) from None
+            raise _no_size(text) from None
         sizes = ", ".join(f"{d:.3f}" for d, _, _ in _IEC_GRADE_1) + " mm"
         if insulation in ("single", "heavy"):
             raise CaseError(f'{shown(text)} goes with the insulation "grade 1"; "{insulation}" is American')
@@ -141,6 +139,24 @@ def find_wire(text: object, insulation: str | None = None, overall: float | None
         )
     low, nominal, high = row
     return Wire(name=name, bare=bare, overall=(low * 1e-3, nominal * 1e-3, high * 1e-3), source=source)
+
+
+def size_as_text(value: object) -> object:
+    """The value of a key `wire`, or a sentence that offers the size that a plain number stands for."""
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        raise ValueError(str(_no_size(value)))
+    return value
+
+
+def _no_size(received: object) -> CaseError:
+    """The sentence about what is no size; a plain number can only be meant as a gauge, or as millimetres."""
+    bare = str(received).strip() if isinstance(received, str | int | float) else ""
+    offer = 'a wire size such as "42 AWG" or "0.063 mm"'
+    if re.fullmatch(r"[1-5][0-9]", bare):
+        offer = f'"{bare} AWG"'
+    elif re.fullmatch(r"0?\.[0-9]{1,6}", bare):
+        offer = f'"{bare} mm"'
+    return CaseError(f"received {shown(received)}; write {offer}")
 
 
 def _middle(low: float, high: float) -> tuple[float, float, float]:

@@ -46,8 +46,8 @@ FAULTS: list[tuple[str, dict[str, Any], str]] = [
     ("huge number", {"coil.turns": 10**400}, "coil, turns: received a very large whole number"),
     ("truth value", {"row.count": True}, "row, count: received true; write a whole number from 1 to 12"),
     ("choice", {"coil.sense": "left"}, 'coil, sense: received "left"; write "clockwise" or "counter-clockwise"'),
-    ("table for a list", {"string": {}}, "string: received a table; write a list; tables are listed by double"),
-    ("list for a table", {"coil": []}, "coil: received a list; write a table"),
+    ("table for a list", {"string": {}}, "string: received a table, [string]; write a list, each of its tables under double brackets, [[string]]"),
+    ("list for a table", {"coil": []}, "coil: received a list, [[coil]]; write a table, once and under single brackets, [coil]"),
     ("number for text", {"title": 3}, "title: received 3; write a text in quotes"),
     ("long text", {"title": 300 * "x"}, "title: received a text that is too long; write at most 200"),
     ("empty list", {"string": []}, "string: received 0 items; write at least 1"),
@@ -58,6 +58,14 @@ FAULTS: list[tuple[str, dict[str, Any], str]] = [
     ("kind of tip", tip(shape="dome", rise="1 mm"), 'pole 2, part 1, tip: received "dome" (did you mean "domed"?)'),
     ("key of a tip", tip(shape="domed", depth="1 mm"), 'pole 2, part 1, tip: "depth" is not a key here; the keys'),
     ("wrong in a tip", tip(shape="domed", rise="1 T"), 'pole 2, part 1, tip, rise: received "1 T", which is not'),
+    # signs that a terminal obeys
+    ("control", {"title": "a\x1b[2Jb"}, 'title: received "a [2Jb", with the control character U+001B in it; write plain'),
+    ("title of two lines", {"title": "a\nb"}, "title: received"),
+    ("bell", {"note": "one\ntwo\x07"}, "note: received \"one two \", with the control character U+0007"),
+    ("C1 control", {"note": "a\x9b31mb"}, "with the control character U+009B in it; write plain text"),
+    ("turned round", {"note": "a\u202eb"}, "with the control character U+202E in it"),
+    ("name of a coil", {"coil.name": "a\rb"}, "coil, name: received"),
+    ("name of a material", {"materials.a\x1bb": {"kind": "constant permeability", "permeability": 5}}, 'materials, "a b": rec'),
     # row and poles
     ("positions and spacing", {"row.positions": ["0 mm"]}, "row, positions: received together with count"),
     ("no count", {"row.count": DROP}, "row, count: it is missing"),
@@ -113,6 +121,10 @@ FAULTS: list[tuple[str, dict[str, Any], str]] = [
         {"coil.wire": "30 AWG", "coil.overall_diameter": DROP},
         'coil, wire: received "30 AWG", which is not in the table',
     ),
+    ("wire by its number", {"coil.wire": 42}, 'coil, wire: received 42; write "42 AWG"'),
+    ("wire by its number as text", {"coil.wire": " 43 "}, 'coil, wire: received " 43 "; write "43 AWG"'),
+    ("wire without a unit", {"coil.wire": 0.063}, 'coil, wire: received 0.063; write "0.063 mm"'),
+    ("wire by its turns", {"coil.wire": 6500}, 'coil, wire: received 6500; write a wire size such as "42 AWG"'),
     ("turns", {"coil.turns": 12000}, "coil, turns: 12000 of 42 AWG (0.071 mm over the insulation) cannot fit a window"),
     ("coil cuts a pole", {"coil.inner_width": "4 mm"}, 'coil: the winding cuts pole 1 ("steel-1008", diameter 5 mm)'),
     ("pole out of the coil", {"coil.inner_length": "20 mm"}, "coil: the winding cuts pole 1"),
@@ -223,6 +235,11 @@ def test_faults_of_several_parts_are_all_counted() -> None:
 def test_names_are_taken_on_trust_without_a_list() -> None:
     case = read_case(changed({"pole.1.part.0.material": "something-else"}))
     assert case.pole[1].part[0].material == "something-else"
+
+
+def test_texts_of_all_languages_are_good() -> None:
+    case = read_case(changed({"title": "Ω – é ♯ 日本 👍🏽", "note": "two\nlines\tand a tab"}), materials=USES)
+    assert case.title.endswith("👍🏽")
 
 
 def test_full_case_is_good() -> None:

@@ -1,4 +1,4 @@
-"""A limit that a sentence tells is itself taken, at both ends and in every unit of its kind, and a thousandth beyond is
+"""A limit that a sentence tells is itself taken, at both ends and in every unit of its kind, and a part of it beyond
 refused: of every key of every table, and of what follows from two keys."""
 
 from __future__ import annotations
