@@ -27,9 +27,10 @@ copy_in() {
     [ ! -f "$1" ] || install -D -m 644 "$1" "$place/$1"
 }
 
-# What stands between this machine and the package servers has to stand there too.
+# What stands between this machine and the package servers has to stand there too. Certificates get a place of their
+# own: the package ca-certificates, which comes with python3-venv, writes the usual one anew.
 settings() {
-    local name
+    local name bundle=/etc/ssl/certs/ca-certificates.crt
     for name in /etc/resolv.conf /etc/pip.conf "${HOME:-/root}/.config/pip/pip.conf" "${HOME:-/root}/.pip/pip.conf"; do
         copy_in "$name"
     done
@@ -37,12 +38,14 @@ settings() {
     : >"$place/tmp/environment"
     while IFS='=' read -r name _; do
         case "$name" in
-        *_proxy | *_PROXY | PIP_* | SSL_CERT_FILE | REQUESTS_CA_BUNDLE | CURL_CA_BUNDLE)
-            printf 'export %s=%q\n' "$name" "${!name}" >>"$place/tmp/environment"
-            copy_in "${!name}"
-            ;;
+        PIP_CERT) bundle=${!name} ;;
+        *_proxy | *_PROXY | PIP_*) printf 'export %s=%q\n' "$name" "${!name}" >>"$place/tmp/environment" ;;
         esac
     done < <(env)
+    if [ -f "$bundle" ]; then
+        install -D -m 644 "$bundle" "$place/opt/certificates.pem"
+        printf 'export PIP_CERT=/opt/certificates.pem\n' >>"$place/tmp/environment"
+    fi
 }
 
 run_suite() {

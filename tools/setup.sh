@@ -117,8 +117,10 @@ missing_for_peers() {
 reach_index() {
     local place code=0
     place=$(mktemp -d)
-    "$1/bin/python" -m pip download -qq --disable-pip-version-check --no-input --no-cache-dir --no-deps \
-        --retries 0 --timeout 20 -d "$place" platformdirs >/dev/null 2>&1 || code=1
+    "$1/bin/python" -m pip download -v --disable-pip-version-check --no-input --no-cache-dir --no-deps \
+        --retries 0 --timeout 20 -d "$place" platformdirs >"$place/said" 2>&1 || code=1
+    ! grep -q 'problem confirming the ssl certificate' "$place/said" ||
+        no_index="Python packages cannot be fetched: this machine does not trust the package index's certificate (PIP_CERT=FILE names others)"
     rm -rf "$place"
     return $code
 }
