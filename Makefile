@@ -43,7 +43,7 @@ constraints: $(VENV)/.test
 	$(VENV)/bin/python tools/constraints.py
 
 bench: $(VENV)/.test
-	$(VENV)/bin/python -m stringflux.cases.bench
+	$(VENV)/bin/python tests/bench_all.py
 
 # The environment knows this folder by its path: after a move or a copy it is made again.
 ifneq ($(shell cat $(VENV)/.run 2>/dev/null),$(CURDIR))

@@ -26,7 +26,8 @@ class _Commands(TyperGroup):
     """The commands in the order of use, and a sentence for one that is not there."""
 
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:
-        if not args[0].startswith("-") and args[0] not in self.commands:
+        # a shell that asks how to go on gets no answer to what is not there
+        if not args[0].startswith("-") and args[0] not in self.commands and not ctx.resilient_parsing:
             from stringflux.geometry.fields import near
 
             raise CaseError(
@@ -38,7 +39,7 @@ class _Commands(TyperGroup):
 
 app = typer.Typer(
     cls=_Commands,
-    add_completion=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
     rich_markup_mode=None,  # plain help: a third of the time
     help="What a wound pickup for steel-string instruments will do, before anyone winds it.",
     epilog="CASE is a file, or the name of a shipped case. Exit code 2: yours to mend; 1: anything else.",

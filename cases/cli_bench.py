@@ -11,7 +11,8 @@ from .options import Changes, Json, Out, Quality, Verbose, Which, read_changes
 
 def readings(
     case: Which,
-    file: Annotated[str, typer.Argument(metavar="FILE", help="Readings, a CSV file.", show_default=False)],
+    file: Annotated[str, typer.Argument(metavar="FILE", help="Readings: a CSV file, or shipped ones by name.",
+                                        show_default=False)],
     fit: Annotated[
         list[str] | None,
         typer.Option("--fit", metavar="NAME", show_default=False,

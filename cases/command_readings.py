@@ -16,7 +16,7 @@ from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
 from .csv_table import Cell, csv_text
-from .load import change_value, find_case, load_case, read_toml
+from .load import change_value, find_case, load_case, read_toml, shipped_readings
 from .progress import shown_progress
 from .readings_file import read_readings
 from .results_document import CaseSource, case_source, document
@@ -81,10 +81,14 @@ def run_readings(which: str, file: str, *, fit: Sequence[str], relative_to: str 
 
 
 def find_readings(which: str) -> str:
-    """A file, or the shipped file of that name."""
-    shipped = Path(__file__).parent / which
-    known = sorted(p.name for p in Path(__file__).parent.glob("*.csv"))
-    return str(shipped) if which in known and not Path(which).exists() else which
+    """A file, or shipped readings by their name, with or without its .csv."""
+    shipped = shipped_readings()
+    if os.path.lexists(which.replace("\0", "")):
+        return which
+    if (name := which.removesuffix(".csv")) in shipped:
+        return str(shipped[name])
+    raise CaseError(f"{shown(which)} is neither a file of readings nor the name of shipped ones; "
+                    f"shipped are {', '.join(shipped)}")
 
 
 def _names_are_usable(names: Sequence[str], case: Case) -> None:

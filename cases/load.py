@@ -29,6 +29,11 @@ def shipped_cases() -> dict[str, Path]:
     return {path.stem: path for path in found if path != TEMPLATE}
 
 
+def shipped_readings() -> dict[str, Path]:
+    """Readings from the bench that come with the program: name → file."""
+    return {path.stem: path for path in sorted(Path(__file__).parent.glob("*.csv"))}
+
+
 def shipped_mixes() -> dict[str, Path]:
     """Mixes of several pickups that come with the program: name → file."""
     return {path.stem: path for path in sorted(Path(__file__).with_name("mixes").glob("*.toml"))}

@@ -10,8 +10,23 @@ import typer
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import shown
 
+
+def _cases_that_begin(incomplete: str) -> list[str]:
+    """For the shell that completes a line; where no name fits it offers files."""
+    from .load import shipped_cases
+
+    return [name for name in shipped_cases() if name.startswith(incomplete)]
+
+
+def _qualities_that_begin(incomplete: str) -> list[str]:
+    return [name for name in QUALITIES if name.startswith(incomplete)]
+
+
 Which = Annotated[
-    str, typer.Argument(metavar="CASE", help="A case file or a shipped case.", show_default=False)
+    str,
+    typer.Argument(
+        metavar="CASE", help="A case file or a shipped case.", show_default=False, autocompletion=_cases_that_begin
+    ),
 ]
 Verbose = Annotated[
     int, typer.Option("-v", "--verbose", count=True, show_default=False, help="Say more; -vv: tracebacks.")
@@ -30,7 +45,9 @@ Out = Annotated[
     str | None, typer.Option("--out", metavar="DIR", show_default=False, help="Folder for the results.")
 ]
 Quality = Annotated[
-    str, typer.Option("--quality", metavar="draft|normal|fine", help="How fine the meshes are.")
+    str,
+    typer.Option("--quality", metavar="|".join(QUALITIES), help="How fine the meshes are.",
+                 autocompletion=_qualities_that_begin),
 ]
 
 

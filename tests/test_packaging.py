@@ -63,14 +63,14 @@ def layer_faults(path: Path, source: str) -> list[str]:
 
 
 def test_installed_packages_are_the_folders() -> None:
-    assert sorted(PROJECT["tool"]["setuptools"]["packages"]) == sorted(packages())
+    assert sorted(PROJECT["tool"]["setuptools"]["packages"]) == sorted(["stringflux", *packages()])
 
 
 def test_every_data_file_is_installed() -> None:
     globs = PROJECT["tool"]["setuptools"]["package-data"]
     for package in packages():
         folder = ROOT.joinpath(*package.split(".")[1:])
-        patterns = [*globs["*"], *globs.get(package, [])]
+        patterns = globs.get(package, [])
         for path in folder.iterdir():
             if path.is_file() and path.suffix not in (".py", ".pyc"):
                 assert any(path.match(pattern) for pattern in patterns), path
@@ -78,8 +78,8 @@ def test_every_data_file_is_installed() -> None:
 
 def test_type_checkers_find_every_package() -> None:
     links = {path.name: path.resolve() for path in (ROOT / "tests/_ns/stringflux").iterdir()}
-    assert links == {top: ROOT / top for top in TOP}
-    assert all((ROOT / top / "py.typed").is_file() for top in TOP)
+    assert links == {name: ROOT / name for name in (*TOP, "__init__.py", "__main__.py", "py.typed")}
+    assert (ROOT / "py.typed").is_file()
 
 
 def test_version_and_command() -> None:

@@ -66,7 +66,7 @@ class ClusterCrew:
             from distributed import Client
         except ImportError:
             raise MissingLibraryError(
-                "--cluster needs the library distributed; pip install 'stringflux[cluster]' brings it"
+                "--cluster needs the library distributed; `pip install distributed` brings it"
             ) from None
         self._quiet = ExitStack()
         self._quiet.enter_context(_silence())

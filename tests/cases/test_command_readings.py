@@ -49,6 +49,16 @@ def test_the_shipped_file_says_that_it_is_invented_and_reads(baritone: Case) -> 
     assert all(r.uncertainty > 0 for r in readings)
 
 
+def test_shipped_readings_are_found_by_name(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    for name in ("baritone-six-readings", "baritone-six-readings.csv"):
+        assert Path(command_readings.find_readings(name)) == SHIPPED
+    (tmp_path / "baritone-six-readings.csv").touch()  # a person's own goes first
+    assert command_readings.find_readings("baritone-six-readings.csv") == "baritone-six-readings.csv"
+    with pytest.raises(InputError, match="shipped are baritone-six-readings"):
+        command_readings.find_readings("nowhere")
+
+
 def test_cells_as_people_write_them(baritone: Case, tmp_path: Path) -> None:
     path = tmp_path / "r.csv"
     path.write_bytes((

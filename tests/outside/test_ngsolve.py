@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import pytest
+from bench_peer import peer_inductance
 from shapes import rectangle, rod
 
-from stringflux.cases.bench_peer import peer_inductance
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.shapes import PartShape, PoleShape
 from stringflux.solver.meshed_coil import complex_inductance, meshed_inductance

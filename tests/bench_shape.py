@@ -9,14 +9,13 @@ from collections.abc import Callable
 import numpy as np
 from rich.table import Table
 
+from stringflux.cases.case_materials import case_materials
+from stringflux.cases.load import load_case
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.postprocess.layers import layers_of
 from stringflux.postprocess.shape_checks import noise
 from stringflux.postprocess.shape_problem import ShapeProblem, shape_problem
 from stringflux.solver.shape_morph import profile_morph
-
-from .case_materials import case_materials
-from .load import load_case
 
 CASES = ("bench-single", "baritone-six", "bass-four")
 POINTS = (10, 50)

@@ -1,6 +1,6 @@
 """Studies in the benchmark: designs per minute, what a second worker brings, and what keeping stages costs.
 
-    python -m stringflux.cases.bench_studies
+    python tests/bench_studies.py
 """
 
 from __future__ import annotations
@@ -17,14 +17,14 @@ from typing import Any
 from rich.console import Console
 from rich.table import Table
 
-from .case_row import forget_rows
-from .load import change_value, find_case, load_case, read_toml
-from .studies.balance_problem import Request
-from .studies.balance_study import balance_case
-from .studies.engine import run_study
-from .studies.evaluate import evaluate, evaluate_with_default_store
-from .studies.store import FOLDER, Store
-from .studies.task import Task
+from stringflux.cases.case_row import forget_rows
+from stringflux.cases.load import change_value, find_case, load_case, read_toml
+from stringflux.cases.studies.balance_problem import Request
+from stringflux.cases.studies.balance_study import balance_case
+from stringflux.cases.studies.engine import run_study
+from stringflux.cases.studies.evaluate import evaluate, evaluate_with_default_store
+from stringflux.cases.studies.store import FOLDER, Store
+from stringflux.cases.studies.task import Task
 
 SIX = "baritone-six"
 MAGNETS = ("alnico-2", "alnico-3", "alnico-5", "alnico-8")

@@ -1,7 +1,7 @@
 """Builds of other bodies in the benchmark: two coils with twelve steel poles, what changes of turns or strings cost,
 and a 3-D check of a string.
 
-    python -m stringflux.cases.bench_solid
+    python tests/bench_solid.py
 """
 
 from __future__ import annotations
@@ -15,9 +15,9 @@ from typing import Any
 from rich.console import Console
 from rich.table import Table
 
-from .load import load_case
-from .prediction import predict
-from .verify import verify
+from stringflux.cases.load import load_case
+from stringflux.cases.prediction import predict
+from stringflux.cases.verify import verify
 
 TWO_COILS = "side-by-side-six"
 VERIFIED = "baritone-six"

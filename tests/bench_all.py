@@ -12,9 +12,18 @@ from functools import partial
 from typing import Any
 
 import numpy as np
+from bench_plane import plane_table
+from bench_shape import shape_table
+from bench_solid import solid_table
+from bench_studies import studies_table
 from rich.console import Console
 from rich.table import Table
 
+from stringflux.cases.case_materials import case_materials
+from stringflux.cases.case_row import forget_rows
+from stringflux.cases.load import load_case
+from stringflux.cases.plucked import sense_case
+from stringflux.cases.prediction import predict, solve_case_row
 from stringflux.geometry.case import Case
 from stringflux.geometry.mesh import QUALITIES, Quality
 from stringflux.geometry.shapes import PartShape, PoleShape
@@ -22,16 +31,6 @@ from stringflux.postprocess.string_modes import Pluck
 from stringflux.solver.eddy import band_impedance
 from stringflux.solver.meshed_coil import meshed_inductance
 from stringflux.solver.section import section
-
-from .bench_plane import plane_table
-from .bench_shape import shape_table
-from .bench_solid import solid_table
-from .bench_studies import studies_table
-from .case_materials import case_materials
-from .case_row import forget_rows
-from .load import load_case
-from .plucked import sense_case
-from .prediction import predict, solve_case_row
 
 RUNS = 7
 SIX = "baritone-six"
@@ -145,14 +144,14 @@ def _other_half() -> Table:
     table.add_row("2 s of one plucked string at 48 kHz",
                   f"{median(lambda: string.play(Pluck(displacement=1e-3))):.0f}", "300")
     with tempfile.TemporaryDirectory() as folder:
-        command = [sys.executable, "-m", "stringflux.cases", "report", SIX, "--out", f"{folder}/report.html"]
+        command = [sys.executable, "-m", "stringflux", "report", SIX, "--out", f"{folder}/report.html"]
         took = median(lambda: subprocess.run(command, check=True, capture_output=True), 1)
     table.add_row("whole report of six strings, fresh process", f"{took:.0f}", "15000")
     return table
 
 
 def _help() -> float:
-    command = [sys.executable, "-m", "stringflux.cases", "--help"]
+    command = [sys.executable, "-m", "stringflux", "--help"]
     return median(lambda: subprocess.run(command, check=True, stdout=subprocess.DEVNULL), runs=5)
 
 
@@ -206,8 +205,7 @@ def _kernel() -> Table:
     table.add_row("stringflux", f"{ours:.0f}")
     try:
         import ngsolve
-
-        from .bench_peer import mesh_of, peer_inductance
+        from bench_peer import mesh_of, peer_inductance
     except ImportError:
         table.add_row("ngsolve", "not installed (extra `peers`)")
         return table

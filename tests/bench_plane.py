@@ -8,9 +8,9 @@ import time
 from rich.console import Console
 from rich.table import Table
 
-from .case_plane import forget_bars
-from .load import load_case
-from .prediction import predict
+from stringflux.cases.case_plane import forget_bars
+from stringflux.cases.load import load_case
+from stringflux.cases.prediction import predict
 
 CASE = "blade-six"
 SOLID = ((0.025509, 0.26984), (0.023466, 0.17721), (0.023350, 0.10908), (0.023913, 0.12634), (0.024934, 0.07717),
