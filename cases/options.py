@@ -10,6 +10,8 @@ import typer
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import shown
 
+QUALITIES = ("draft", "normal", "fine")
+
 
 def _cases_that_begin(incomplete: str) -> list[str]:
     """For the shell that completes a line; where no name fits it offers files."""
