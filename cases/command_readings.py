@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -83,7 +84,7 @@ def run_readings(which: str, file: str, *, fit: Sequence[str], relative_to: str 
 def find_readings(which: str) -> str:
     """A file, or shipped readings by their name, with or without its .csv."""
     shipped = shipped_readings()
-    if os.path.lexists(which.replace("\0", "")):
+    if os.path.lexists(which):
         return which
     if (name := which.removesuffix(".csv")) in shipped:
         return str(shipped[name])

@@ -93,7 +93,7 @@ def test_metadata(unpacked: Path) -> None:
     (("-m", "stringflux", "materials", "-h"), "Usage: stringflux materials "),
     (("-m", "stringflux", "cases"), "baritone-six"),
     (("-m", "stringflux", "schema"), "bridge_distance"),
-    (("-c", "from stringflux.cases import load as x; print(x.shipped_readings())"), "cases/baritone-six-readings.csv"),
+    (("-c", "from stringflux.cases import load as x; print(x.shipped_readings())"), "/baritone-six-readings.csv"),
 ])
 def test_wheel_runs_where_it_is_unpacked(unpacked: Path, tmp_path: Path, words: tuple[str, ...], prints: str) -> None:
     done = subprocess.run([sys.executable, *words], cwd=tmp_path, capture_output=True, text=True, check=False,
