@@ -172,10 +172,11 @@ def start(
     verbose: Verbose = 0,
 ) -> None:
     """Write a commented case file to edit."""
-    from .start import write_start
+    from .start import next_line, write_start
 
     path = write_start(file, force=force)
-    print(f"Wrote {path}. Edit it, then: stringflux check-case {path}")
+    lines = "\n".join(f"  {next_line(command, str(path))}" for command in ("check-case", "predict"))
+    print(f"Wrote {path}. Edit it, then:\n{lines}")
 
 
 @app.command()
