@@ -6,13 +6,14 @@ CASE ?= baritone-six
 export CASE  # the shell reads it: a file's name may hold blanks
 SUITES ?= bookworm trixie
 
-.PHONY: help demo test slow check fresh constraints bench clean
+.PHONY: help demo test slow soak check fresh constraints bench clean
 .DEFAULT_GOAL := help
 
 help:
 	@echo "make demo    install into $(VENV), predict a shipped case, say where the results are"
 	@echo "make test    install what the tests need, then every test and make check"
 	@echo "make slow    the checks that take long: a published 3-D benchmark, every shipped case held against 3-D"
+	@echo "make soak    cases, laws, kills and damage at random for MINUTES=30; counts, and what broke"
 	@echo "make check   ruff and mypy only"
 	@echo "make fresh   both commands above on bare machines: Debian 12 and 13 by debootstrap (root only; SUITES=trixie: one)"
 	@echo "make constraints   renew constraints.txt, the versions that are installed"
@@ -30,6 +31,10 @@ test: $(VENV)/.test
 
 slow: $(VENV)/.test
 	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(VENV)/bin/python -m pytest -n 2 --max-worker-restart=0 tests/slow
+
+MINUTES ?= 30
+soak: $(VENV)/.test
+	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(VENV)/bin/python tests/soak.py --minutes $(MINUTES)
 
 check: $(VENV)/.test
 	$(VENV)/bin/ruff check .
