@@ -26,9 +26,10 @@ def csv_text(heads: Iterable[str], rows: Iterable[Sequence[Cell]], form: str = "
     heads : iterable of str
         One for every column, the unit in it.
     rows : iterable of sequences
-        None, and a number that is not finite, become an empty cell.
+        None, and with a `form` also a number that is not finite, become an empty cell.
     form : str
-        How floats are written: six digits, as nothing here is known better; "" writes all that they have.
+        How floats are written: six digits, as nothing here is known better; "" writes all that they have, nan and inf
+        as such, for a table that is read by programs.
     """
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
@@ -53,5 +54,5 @@ def _cell(cell: Cell, form: str) -> str | int:
     if isinstance(cell, str):
         return harmless(cell)
     if isinstance(cell, float):  # numpy's float64 is one
-        return (format(cell, form) if form else repr(float(cell))) if math.isfinite(cell) else ""
+        return (format(cell, form) if math.isfinite(cell) else "") if form else repr(float(cell))
     return cell

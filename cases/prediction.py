@@ -114,16 +114,16 @@ def _predict(case: Case, quality: str, progress: Progress, maps: bool, solver: s
         coils=coils, pairs=pairs, connection=connection_words(case), solver=choice.solver, why=choice.why,
         section=section, slice=cut, coupling=coupling, rounds=rounds,
         timings=clock.seconds,
-        notes=(*_unheard(case, balanced), *_beside(case, solved, materials), *_notes(case, materials)),
+        notes=(*(_against(case, solved, materials) or _unheard(case, balanced)), *_beside(solved),
+               *_notes(case, materials)),
     )
 
 
-def _beside(case: Case, solved: Solved, materials: dict[str, Any]) -> tuple[str, ...]:
+def _beside(solved: Solved) -> tuple[str, ...]:
     """What to say of the way that a case was solved."""
     if isinstance(solved, SolvedBars):
         return (ENDS_ESTIMATED,)
-    thin = thin_gaps(solved.bodies) if isinstance(solved, SolvedSolid) else ()
-    return (*_against(case, solved, materials), *thin)
+    return thin_gaps(solved.bodies) if isinstance(solved, SolvedSolid) else ()
 
 
 def _unheard(case: Case, strings: Sequence[StringRecord]) -> tuple[str, ...]:
@@ -139,7 +139,7 @@ def _unheard(case: Case, strings: Sequence[StringRecord]) -> tuple[str, ...]:
 
 def _against(case: Case, solved: Solved, materials: dict[str, Any]) -> tuple[str, ...]:
     """What to say of coils that cancel each other over the strings."""
-    if len(case.coils()) == 1 or not case.connection.reversed:
+    if len(case.coils()) == 1 or not case.connection.reversed or not case.is_magnetised:
         return ()
     shape = case.string_shapes()[0]
     if aperture(rest_model(solved.field, shape, layers_of(shape, materials))).one_sided >= ONE_SIDED:

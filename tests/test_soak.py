@@ -15,8 +15,8 @@ import soak_mutants
 
 def test_a_round_of_what_is_quick() -> None:
     said: list[str] = []
-    counts = soak.soak(["laws", "mutants"], seconds=300, seed=1, rounds=2, say=said.append)
-    assert sum(counts.values()) == 4
+    counts = soak.soak(["mutants"], seconds=300, seed=1, rounds=2, say=said.append)
+    assert sum(counts.values()) == 2
     assert said == []
 
 

@@ -173,5 +173,5 @@ def test_no_scheduler_at_all(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
 
 def test_without_the_library(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "distributed", None)
-    with pytest.raises(MissingLibraryError, match=r"pip install 'stringflux\[cluster\]'"):
+    with pytest.raises(MissingLibraryError, match="`pip install distributed` brings it"):
         run_study(tasks(3), tmp_path, evaluate=evaluate("never"), cluster="127.0.0.1:9", progress=quiet)
