@@ -113,17 +113,21 @@ missing_for_peers() {
     [ "$(uname -m)" != x86_64 ] || packages_of_missing libquadmath0=libquadmath.so.0
 }
 
-# One small package, asked for once: where even that does not come, nothing will.
+# One small package, asked for once: where even that does not come, nothing will. `index_silent` says that an index gave
+# no answer, though another one, or a folder, may have had this package.
 reach_index() {
     local place code=0
     place=$(mktemp -d)
-    "$1/bin/python" -m pip download -v --disable-pip-version-check --no-input --no-cache-dir --no-deps \
+    "$1/bin/python" -m pip download -vv --disable-pip-version-check --no-input --no-cache-dir --no-deps \
         --retries 0 --timeout 20 -d "$place" platformdirs >"$place/said" 2>&1 || code=1
+    ! grep -qE 'connection error:|[Tt]imed out' "$place/said" || index_silent=yes
     ! grep -q 'problem confirming the ssl certificate' "$place/said" ||
         no_index="Python packages cannot be fetched: this machine does not trust the package index's certificate (PIP_CERT=FILE names others)"
     rm -rf "$place"
     return $code
 }
+index_silent=
+no_index="Python packages cannot be fetched: no network, or the package index does not answer; when it can be reached, make again"
 
 # pip_install ENVIRONMENT WHAT...: what pip says of it only when it fails for another reason than the network.
 pip_install() {
@@ -134,11 +138,10 @@ pip_install() {
     # both names: build environments are pinned by the one up to pip 25.2, by the other from 25.3 on
     PIP_CONSTRAINT=constraints.txt PIP_BUILD_CONSTRAINT=constraints.txt "$where/bin/python" -m pip install \
         --disable-pip-version-check --no-input "${quiet[@]}" "$@" 2>"$log" && return
-    reach_index "$where" || stop "$no_index"
+    reach_index "$where" && [ -z "$index_silent" ] || stop "$no_index"
     cat "$log" >&2
     return 1
 }
-no_index="Python packages cannot be fetched: no network, or the package index does not answer; when it can be reached, make again"
 
 # A virtual environment knows its own path: in its scripts and in its settings.
 take_place() {
