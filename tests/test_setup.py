@@ -144,6 +144,20 @@ def test_demo_takes_a_name_with_blanks(tmp_path: Path) -> None:
     assert "  stringflux start my-pickup.toml" in done.stdout
 
 
+def test_newcomers_learn_first_whether_the_program_works() -> None:
+    """`make test` runs the tests before the style checks."""
+    done = subprocess.run(["make", "-n", "test"], cwd=ROOT, capture_output=True, text=True, check=True,
+                          env={key: text for key, text in os.environ.items() if "MAKE" not in key})
+    assert 0 < done.stdout.index("-m pytest") < done.stdout.index("ruff check")
+
+
+def test_fresh_machines_say_why_they_were_not_built(folder: Path) -> None:
+    path = f"{folder.parent / 'bin'}{os.pathsep}{os.environ['PATH']}"  # there id says 1000
+    done = subprocess.run(["bash", ROOT / "tools/fresh.sh"], capture_output=True, text=True, check=False,
+                          env={**os.environ, "PATH": path})
+    assert (done.returncode, done.stdout) == (3, "make fresh was not run: it needs root, for chroot\n")
+
+
 def test_constraints_pin_every_requirement() -> None:
     """One version each, and one that pyproject.toml allows."""
     lines = [line for line in (ROOT / "constraints.txt").read_text(encoding="utf-8").splitlines() if line[:1] != "#"]
