@@ -20,6 +20,7 @@ not_run() {
 }
 [ "$(id -u)" -eq 0 ] || not_run "it needs root, for chroot"
 command -v debootstrap >/dev/null || not_run "debootstrap is not installed (apt-get install debootstrap)"
+git rev-parse -q --verify HEAD >/dev/null 2>&1 || not_run "this folder is no clone made by git"
 unshare --mount --pid --fork true 2>/dev/null || not_run "this machine gives no namespaces of one's own (unshare)"
 
 # copy_in FILE: to the same path in the new machine.
