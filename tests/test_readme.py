@@ -36,7 +36,8 @@ def test_command_lines_parse(line: str) -> None:
     """Every option is one of that command and has a value where it takes one."""
     name, *rest = shlex.split(line, comments=True)[1:]
     if name.startswith("--"):
-        assert CliRunner().invoke(app, [name]).exit_code == 0
+        known = {option for parameter in typer.main.get_command(app).params for option in parameter.opts}
+        assert name in {*known, "--help"}  # not run: one of them writes into the shell's own files
         return
     if name == "COMMAND":
         return

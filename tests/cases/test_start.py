@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import os
+import re
+import shlex
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+from source_tree import ROOT
 
 from stringflux.cases.cli import main
 from stringflux.cases.load import TEMPLATE, load_case
@@ -38,6 +41,18 @@ def test_printed_line_runs(tmp_path: Path, name: str, way: str) -> None:
 
 def test_template_says_what_signal_and_pull_need() -> None:
     assert bridge_distance(load_case(TEMPLATE)) == pytest.approx(95e-3)
+
+
+def test_first_commands_of_the_readme(tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+                                     capsys: pytest.CaptureFixture[str]) -> None:
+    """As written, one after the other; the long ones and all others: tests/slow/test_readme_commands.py."""
+    monkeypatch.chdir(tmp_path)
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    lines = re.findall(r"^stringflux ((?:start|check-case|wind|signal|pull) my-pickup\.toml.*)$", text, re.MULTILINE)
+    assert len(lines) == 5
+    for line in lines:
+        assert main(shlex.split(line, comments=True)) == 0, capsys.readouterr().err
+    assert {path.name for path in tmp_path.iterdir()} == {"my-pickup.toml", "results"}
 
 
 def test_start_inside_a_program(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
