@@ -139,26 +139,27 @@ def findings(which: str, case: Case, *, quality: str, changes: Mapping[str, Any]
 
 
 Motion = tuple[tuple[Any, ...], tuple[Any, ...], tuple[str, ...]]
-"""Plucked strings, pull on each, and why something of it cannot be had."""
+"""Plucked strings (at the open coil, and at the amplifier), pull on each, and why something of it cannot be had."""
 
 
 def motion(case: Case, quality: str) -> Motion:
     """The plucked strings and the pull on them."""
     from stringflux.postprocess.string_modes import Pluck
 
-    from .plucked import play_case, pull_case
+    from .plucked import play_both, pull_case
 
     without: list[str] = []
-    played = _or_told(without, lambda: play_case(case, Pluck(displacement=PLUCK, at=1 / 8), quality=quality))
+    played = _or_told(without, lambda: play_both(case, Pluck(displacement=PLUCK, at=1 / 8), quality=quality))
     pulls = _or_told(without, lambda: pull_case(case, quality=quality))
     return played, pulls, tuple(dict.fromkeys(without))
 
 
 def with_motion(found: Findings, moved: Motion) -> Findings:
     """The findings with those of the moving strings."""
-    played, pulls, without = moved
+    both, pulls, without = moved
+    played, loaded = both or ((), ())
     said = f"plucked {PLUCK * 1e3:g} mm aside at 1/8 of their length from the bridge, 45° to the top plate"
-    return replace(found, played=played, pulls=pulls, without=without, pluck=said)
+    return replace(found, played=played, loaded=loaded, pulls=pulls, without=without, pluck=said)
 
 
 def _or_told(told: list[str], work: Callable[[], tuple[Any, ...]]) -> tuple[Any, ...]:

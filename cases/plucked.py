@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -191,9 +191,23 @@ def play_case(case: Case, pluck: Pluck, *, quality: str = "normal", loaded: bool
         When a string swings out of what is computed, or `bridge_distance` is missing.
     """
     sensed = sense_case(case, quality=quality, damping=damping, every=loaded, progress=progress)
-    if not loaded:
-        return tuple(PlayedString(number=i, string=s, signal=s.play(pluck, name=f"string {i}"))
-                     for i, s in enumerate(sensed, start=1))
+    return _loaded(case, sensed, pluck, quality, progress) if loaded else _open(sensed, pluck)
+
+
+def play_both(case: Case, pluck: Pluck, *, quality: str = "normal",
+              progress: Stage = lambda stage, share: None) -> tuple[tuple[PlayedString, ...], tuple[PlayedString, ...]]:
+    """All strings plucked alike, at the open coil and at the amplifier: both of :func:`play_case`."""
+    sensed = sense_case(case, quality=quality, every=True, progress=progress)
+    return _open(sensed, pluck), _loaded(case, sensed, pluck, quality, progress)
+
+
+def _open(sensed: Sequence[SensedString], pluck: Pluck) -> tuple[PlayedString, ...]:
+    return tuple(PlayedString(number=i, string=s, signal=s.play(pluck, name=f"string {i}"))
+                 for i, s in enumerate(sensed, start=1))
+
+
+def _loaded(case: Case, sensed: Sequence[SensedString], pluck: Pluck, quality: str,
+            progress: Stage) -> tuple[PlayedString, ...]:
     ends = coil_and_eddies(case, quality=quality, progress=progress)
     behind = LoadedCoil(coil=ends.coil, network=network(case.load))
     return tuple(

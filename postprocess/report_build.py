@@ -194,8 +194,8 @@ def left_out(found: Findings) -> tuple[tuple[str, str], ...]:
         ("Bodies.", "Boxes, cylinders, covers and turned bodies with sharp edges; no holes, no threads."),
         ("Answer to the strings.", "What the steel does to a string's own field is that of the nearest pole of every "
                                    "row, or, where no pole is near, of all bodies together."),
-        ("Eddy currents.", "They count in the impedance and in the load; what they do to the coils' field at the "
-                           "strings is not in the voltages here (stringflux signal --loaded has it)."),
+        ("Eddy currents.", "They count in the impedance, in the load and in the voltages at the amplifier, and not "
+                           "in those of the open coils."),
         ("Capacitance.", "Of each winding by itself; that between coils, and to covers and screens, is left out.")
         if len(found.windings) > 1 else
         ("Capacitance.", "Of the winding by itself; that to covers and screens is left out."),

@@ -9,7 +9,6 @@ from typing import Any, Protocol
 
 import numpy as np
 
-from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
 
 from .circuit import CoilCircuit, Resonance
@@ -20,7 +19,6 @@ from .load import LoadedCoil, Network, Response
 from .plucked_string import PlayedString
 from .pull import Detuning, Pull
 from .records import Prediction
-from .signal import through
 from .winding import Winding
 
 SWING = 1e-3
@@ -99,8 +97,9 @@ class Findings:
         Of a case that went to the 3-D solver.
     pulls : tuple of PulledString
         Empty where the case does not say where along the string the pickup sits.
-    played : tuple of PlayedString
-        At the open coil; empty for the same reason, or because a string swings too far.
+    played, loaded : tuples of PlayedString
+        At the open coil, and at the amplifier through eddy currents, controls and cable; empty for the same reason,
+        or because a string swings too far.
     pluck : str
         How they were plucked.
     without : tuple of str
@@ -122,6 +121,7 @@ class Findings:
     build: BuildFindings | None = None
     pulls: tuple[PulledString, ...] = ()
     played: tuple[PlayedString, ...] = ()
+    loaded: tuple[PlayedString, ...] = ()
     pluck: str = ""
     without: tuple[str, ...] = ()
     versions: Mapping[str, str]
@@ -166,10 +166,6 @@ class Findings:
         """What each setting of the controls does."""
         return {name: LoadedCoil(coil=self.circuit, network=hung).response() for name, hung in self.loads.items()}
 
-    def own_load(self) -> LoadedCoil:
-        """The coil with the case's own setting."""
-        return LoadedCoil(coil=self.circuit, network=next(iter(self.loads.values())))
-
     def loaded_ends(self) -> tuple[Response, Response]:
         """The case's own setting with the least and the greatest capacitance of the winding."""
         hung = next(iter(self.loads.values()))
@@ -180,10 +176,6 @@ class Findings:
         """Unloaded resonance with the greatest and the least capacitance: the lower one first."""
         low, high = self.circuit_ends
         return high.resonance(), low.resonance()
-
-    def at_amplifier(self, played: PlayedString) -> Array:
-        """Voltage (n,) of a plucked string behind the case's own controls, cable and amplifier, V."""
-        return through(played.signal.voltage, played.signal.rate, self.own_load())
 
     def swing_voltages(self) -> list[float]:
         """Rms voltage of every string that swings ± 1 mm up and down over the row, V."""

@@ -4,21 +4,16 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from .figure_style import note_name
 from .report import ReportTable, numbers, words
 from .report_findings import SWING, Findings, PulledString, harmonics
 from .report_words import NBSP, figure, fixed
-from .signal import RMS_OVER
 
 
 def signal_table(found: Findings) -> ReportTable:
     """Millivolts of the plucked strings, at the coil and at the amplifier."""
-    played = found.played
-    behind = [found.at_amplifier(p) for p in played]
-    first = [v[: max(1, int(RMS_OVER * p.signal.rate))] for v, p in zip(behind, played, strict=True)]
-    out = [float(np.sqrt(np.mean(v * v))) for v in first]
+    played, loaded = found.played, found.loaded
+    out = [p.signal.rms for p in loaded]
     loud, loud_out = max(p.signal.rms for p in played), max(out)
     H = [harmonics(p) for p in played]
     at = f"at ± {SWING * 1e3:g} mm"
@@ -30,15 +25,15 @@ def signal_table(found: Findings) -> ReportTable:
             numbers("Peak, open coil", [figure(1e3 * p.signal.peak) for p in played], "mV"),
             numbers("Rms, open coil", [figure(1e3 * p.signal.rms) for p in played], "mV"),
             numbers("Balance", [_level(p.signal.rms, loud) for p in played], "dB"),
-            numbers("Peak, at amplifier", [figure(1e3 * float(np.max(np.abs(v)))) for v in behind], "mV"),
+            numbers("Peak, at amplifier", [figure(1e3 * p.signal.peak) for p in loaded], "mV"),
             numbers("Rms, at amplifier", [figure(1e3 * v) for v in out], "mV"),
             numbers("Balance there", [_level(v, loud_out) for v in out], "dB"),
             numbers(f"2nd harmonic {at}", [_percent(h[0]) for h in H], "%"),
             numbers(f"3rd harmonic {at}", [_percent(h[1]) for h in H], "%"),
         ),
-        note="Rms and balance: over the first half second. Harmonics: what the pickup adds to a string that swings "
-             "like a "
-             "sine. How fast partials die away is an assumption.",
+        note="At the amplifier: through eddy currents, controls and cable, as stringflux signal --loaded tells it. "
+             "Rms and balance: over the first half second. Harmonics: what the pickup adds to a string that swings "
+             "like a sine. How fast partials die away is an assumption.",
     )
 
 

@@ -117,8 +117,8 @@ def sound(found: Findings) -> ReportSound:
     """All strings one after the other, as they come out of the amplifier's input."""
     import soundfile  # loads a shared library: only where sound is wanted
 
-    rate = played[0].signal.rate if (played := found.played) else 48e3
-    heard = strum([found.at_amplifier(p) for p in played], rate)
+    rate = found.loaded[0].signal.rate if found.loaded else 48e3
+    heard = strum([p.signal.voltage for p in found.loaded], rate)
     n = min(int(_FADE * rate), heard.size)
     heard[heard.size - n:] *= np.linspace(1.0, 0.0, n)
     data = io.BytesIO()

@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+import json
 from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from report_case import evil_figures, evil_findings
 
-from stringflux.cases import command_report, shipped_cases
+from stringflux.cases import command_report, load_case, shipped_cases
 from stringflux.cases.cli import main
+from stringflux.cases.plucked import coil_and_eddies
 from stringflux.postprocess import report_pictures
+from stringflux.postprocess.load import LoadedCoil, network
+from stringflux.postprocess.report_motion import signal_table
+from stringflux.postprocess.report_words import figure
+from stringflux.postprocess.signal import through
 
 Printed = pytest.CaptureFixture[str]
 
@@ -87,3 +94,31 @@ def test_without_a_place_along_the_string_the_rest_is_told(tmp_path: Path, capsy
     assert len(notes) == 1
     assert "bridge_distance" in notes[0]
     assert "bridge_distance: it is missing" in out.read_text(encoding="utf-8")
+
+
+def test_one_number_at_the_amplifier(tmp_path: Path, capsys: Printed) -> None:
+    """The report's voltage there is that of `signal --loaded`, eddy currents at the string included."""
+    text = shipped_cases()["bench-single"].read_text(encoding="utf-8")
+    slug = '''[[pole.part]]
+material = "steel-1008"
+diameter = "4.8 mm"
+length = "12 mm"
+[[pole.part]]
+material = "alnico-5"
+diameter = "4.8 mm"
+length = "5 mm"
+polarity = "north up"
+'''
+    path = tmp_path / "slug.toml"
+    path.write_text(text[:text.index("[[pole.part]]")] + slug + text[text.index("[coil]"):], encoding="utf-8")
+    case = load_case(path)
+    found = command_report.with_motion(evil_findings(), command_report.motion(case, "draft"))
+    columns = {c.head: c.cells[0] for c in signal_table(found).columns}
+    assert main(["signal", str(path), "--loaded", "--quality", "draft", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)["result"]["strings"][0]
+    for name in ("peak", "rms"):
+        assert columns[f"{name.capitalize()}, at amplifier"] == figure(1e3 * told[name])
+    unmoved = coil_and_eddies(case, quality="draft")
+    behind = LoadedCoil(coil=unmoved.coil, network=network(case.load))
+    without = through(found.played[0].signal.voltage, found.played[0].signal.rate, behind)
+    assert told["peak"] < 0.99 * float(np.max(np.abs(without)))  # what the currents take from b counts
