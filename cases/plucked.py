@@ -194,11 +194,11 @@ def play_case(case: Case, pluck: Pluck, *, quality: str = "normal", loaded: bool
     return _loaded(case, sensed, pluck, quality, progress) if loaded else _open(sensed, pluck)
 
 
-def play_both(case: Case, pluck: Pluck, *, quality: str = "normal",
-              progress: Stage = lambda stage, share: None) -> tuple[tuple[PlayedString, ...], tuple[PlayedString, ...]]:
+def play_both(case: Case, pluck: Pluck, *,
+              quality: str = "normal") -> tuple[tuple[PlayedString, ...], tuple[PlayedString, ...]]:
     """All strings plucked alike, at the open coil and at the amplifier: both of :func:`play_case`."""
-    sensed = sense_case(case, quality=quality, every=True, progress=progress)
-    return _open(sensed, pluck), _loaded(case, sensed, pluck, quality, progress)
+    sensed = sense_case(case, quality=quality, every=True)
+    return _open(sensed, pluck), _loaded(case, sensed, pluck, quality, lambda stage, share: None)
 
 
 def _open(sensed: Sequence[SensedString], pluck: Pluck) -> tuple[PlayedString, ...]:

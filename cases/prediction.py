@@ -87,7 +87,7 @@ def _predict(case: Case, quality: str, progress: Progress, maps: bool, solver: s
     choice = choose(case, solver)
     solved = solve_case(case, quality, materials, clock.stage, solver=solver)
     strings, models = [], []
-    known = zip(case.faces_below(), case.frequencies(), case.tensions(), case.unit_masses(), strict=True)
+    known = zip(case.gaps(), case.frequencies(), case.tensions(), case.unit_masses(), strict=True)
     for i, (shape, own) in enumerate(zip(case.string_shapes(), known, strict=True)):
         clock.stage(f"string {i + 1} of {len(case.string)}")
         record, sensitivities = _string(case, i, shape, own, solved, materials, maps)
@@ -176,9 +176,9 @@ def solve_case_row(case: Case, quality: str, materials: dict[str, Any],
 
 def _string(case: Case, i: int, shape: StringShape, own: tuple[float, float, float, float], solved: Solved,
             materials: dict[str, Any], maps: bool) -> tuple[StringRecord, list[float]]:
-    """The record of string i (balance still empty) and its S on every model of its metal; `own` are the height of the
-    face under it, m, its pitch, Hz, its tension, N, and its mass per length, kg/m."""
-    face, pitch, tension, unit_mass = own
+    """The record of string i (balance still empty) and its S on every model of its metal; `own` are its gap, m,
+    its pitch, Hz, its tension, N, and its mass per length, kg/m."""
+    gap, pitch, tension, unit_mass = own
     model = rest_model(solved.field, shape, layers_of(shape, materials))
     stencil = RestStencil(model)
     slopes = stencil.static()
@@ -199,7 +199,7 @@ def _string(case: Case, i: int, shape: StringShape, own: tuple[float, float, flo
     x, lines, flux_density = _whole_line(model, stencil.surface, flux_density)
     record = StringRecord(
         number=i + 1, pole=pole, wound=shape.wrap_diameter > 0, y=shape.y, height=shape.axis_height,
-        gap=shape.axis_height - shape.outer_radius - face, diameter=2 * shape.outer_radius,
+        gap=gap, diameter=2 * shape.outer_radius,
         pitch=pitch, tension=tension, unit_mass=unit_mass,
         bias=bias, reciprocal=reciprocal, over=over, linkage=slopes.linkage if slopes.heard or slopes.linked else 0.0,
         sensitivity=abs(sensitivities[0]), sensitivity_reversible=abs(nominal),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from itertools import combinations
 from typing import Any
 
@@ -9,6 +10,7 @@ import numpy as np
 
 from stringflux.geometry.case import Case
 from stringflux.geometry.shapes import StringShape
+from stringflux.geometry.string_heights import rows_under
 from stringflux.postprocess.records import CoilRecord, PairRecord, PlaceRecord, PoleRecord
 from stringflux.solver.solved_row import SolvedRow
 from stringflux.solver.solved_solid import SolvedSolid
@@ -60,7 +62,11 @@ def place_records(case: Case, solved: Solved, shape: StringShape) -> tuple[Place
         return ()
     out = []
     for x, names in named.items():
-        at = np.array([[x], [shape.y], [shape.axis_height + shape.slope * x]])
-        out.append(PlaceRecord(name=" and ".join(names), x=x, bias=solved.field.bias(at)[:, 0],
+        axis = shape.axis_height + shape.slope * x
+        at = np.array([[x], [shape.y], [axis]])
+        rows = [row for row in rows_under(case, shape.y) if abs(row.row.x - x) < 1e-6]
+        face = rows[0].row.faces()[rows[0].nearest(shape.y)] if rows else math.nan
+        out.append(PlaceRecord(name=" and ".join(names), x=x, gap=axis - shape.outer_radius - face,
+                               bias=solved.field.bias(at)[:, 0],
                                reciprocal=solved.field.reciprocal(at)[:, 0]))
     return tuple(out)

@@ -93,8 +93,11 @@ def write_results(
 
 
 def _write_strings(path: Path, prediction: Prediction) -> None:
-    rows = [[value(string) for value in COLUMNS.values()] for string in prediction.strings]
-    path.write_text(csv_text(COLUMNS, rows), encoding="utf-8", newline="")
+    places = prediction.strings[0].over if len(prediction.strings[0].over) > 1 else ()
+    heads = [*COLUMNS, *(f"gap over {place.name} mm" for place in places)]
+    rows = [[*(value(string) for value in COLUMNS.values()), *(p.gap * 1e3 for p in string.over if places)]
+            for string in prediction.strings]
+    path.write_text(csv_text(heads, rows), encoding="utf-8", newline="")
 
 
 def _figures(case: Case, prediction: Prediction) -> dict[str, Figure]:

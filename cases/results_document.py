@@ -57,7 +57,7 @@ UNITS = {
         "pitch": "Hz",
         "tension": "N",
         "unit_mass": "kg/m",
-        "over": {"x": "m", "bias": "T", "reciprocal": "T/A"},
+        "over": {"x": "m", "gap": "m", "bias": "T", "reciprocal": "T/A"},
     },
 }
 """Units of the records; what is not here has none."""

@@ -8,7 +8,8 @@ from collections.abc import Callable, Sequence
 from rich.console import Console
 from rich.table import Table
 
-from stringflux.postprocess.records import Prediction, StringRecord
+from stringflux.geometry.arrays import Array
+from stringflux.postprocess.records import PlaceRecord, Prediction, StringRecord
 
 from .notes import note_name
 from .tables import Column, digits, fitting, table
@@ -114,8 +115,8 @@ def _physics(strings: Sequence[StringRecord]) -> list[Column]:
         return Column(head=head, cells=tuple(cell(s) for s in strings))
 
     return [
-        column("Gap\nmm", lambda s: f"{s.gap * 1e3:.2f}"),
-        *_bias(strings),
+        *_over(strings, "Gap", "mm", lambda s: _millimetres(s.gap), lambda p: _millimetres(p.gap)),
+        *_over(strings, "Bias", "mT", lambda s: _millitesla(s.bias), lambda p: _millitesla(p.bias)),
         column("Linkage\nµWb", lambda s: digits(s.linkage * 1e6)),
         column("S (range)\nmV per m/s", _sensitivity),
         column("S across\nmV/(m/s)", lambda s: digits(s.sensitivity_across * 1e3)),
@@ -124,13 +125,22 @@ def _physics(strings: Sequence[StringRecord]) -> list[Column]:
     ]
 
 
-def _bias(strings: Sequence[StringRecord]) -> list[Column]:
-    """B₀ over the row, or over every coil that has a place of its own."""
-    if len(strings[0].over) < 2:
-        return [Column(head="Bias\nmT", cells=tuple(f"{s.bias[2] * 1e3:.1f}" for s in strings))]
-    names = [place.name for place in strings[0].over]
-    return [Column(head=f"Bias over\n{name}\nmT", cells=tuple(f"{s.over[k].bias[2] * 1e3:.1f}" for s in strings))
-            for k, name in enumerate(names)]
+def _over(strings: Sequence[StringRecord], head: str, unit: str, one: Callable[[StringRecord], str],
+          there: Callable[[PlaceRecord], str]) -> list[Column]:
+    """One column, or one over every coil that has a place of its own."""
+    places = strings[0].over
+    if len(places) < 2 or (head == "Gap" and any(math.isnan(p.gap) for p in places)):
+        return [Column(head=f"{head}\n{unit}", cells=tuple(one(s) for s in strings))]
+    return [Column(head=f"{head} over\n{place.name}\n{unit}", cells=tuple(there(s.over[k]) for s in strings))
+            for k, place in enumerate(places)]
+
+
+def _millimetres(gap: float) -> str:
+    return f"{gap * 1e3:.2f}"
+
+
+def _millitesla(field: Array) -> str:
+    return f"{round(field[2] * 1e3, 1) + 0.0:.1f}"  # no -0.0
 
 
 def _sensitivity(s: StringRecord) -> str:

@@ -44,12 +44,15 @@ class PlaceRecord:
         Of the coil there.
     x : float
         Of its middle, towards the bridge, m.
+    gap : float
+        Underside of the string to the nearest pole of the row there, m; nan where no row stands there.
     bias, reciprocal : arrays (3,)
         B₀ in T, and b of all coils as they are connected in T/A; x y z.
     """
 
     name: str
     x: float
+    gap: float
     bias: Array
     reciprocal: Array
 
@@ -66,8 +69,8 @@ class StringRecord:
         Number of the nearest pole; 0 over a blade or a bar.
     wound : bool
     y, height, gap, diameter : float
-        Place across, height of the axis over the top plate, underside to the face of its pole or to what lies
-        below it, and outside diameter, m.
+        Place across, height of the axis over the top plate at x = 0, underside to the face of its pole or to what
+        lies below it, there, and outside diameter, m.
     pitch, tension, unit_mass : float
         Hz, N, kg/m.
     bias : array (3,)

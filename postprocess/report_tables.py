@@ -10,7 +10,7 @@ from stringflux.solver.materials import MagnetCurve, SoftCurve, StringSteel
 
 from .figure_style import gauge_name, note_name
 from .records import StringRecord
-from .report import ReportTable, numbers, words
+from .report import Column, ReportTable, numbers, words
 from .report_findings import Findings
 from .report_summary import doubt
 from .report_words import NBSP, figure, fixed
@@ -34,7 +34,7 @@ def strings_table(found: Findings) -> ReportTable:
             words("String", string_names(strings)),
             numbers("Diameter", [gauge_name(s) for s in strings], "mm"),
             numbers("Tension", [fixed(s.tension, 1) for s in strings], "N"),
-            numbers("Gap", [fixed(s.gap * 1e3, 2) for s in strings], "mm"),
+            *_gaps(strings),
             numbers("Field at string", [fixed(s.bias[2] * 1e3, 1) for s in strings], "mT"),
             numbers("Flux density in steel", [fixed(s.peak_flux_density, 2) for s in strings], "T"),
             numbers("S, up and down", [figure(s.sensitivity * 1e3) for s in strings], "mV per m/s"),
@@ -47,6 +47,15 @@ def strings_table(found: Findings) -> ReportTable:
              "about the "
              "steel and the wrap of the string. w: wound.",
     )
+
+
+def _gaps(strings: Sequence[StringRecord]) -> list[Column]:
+    """The gap, or that over every row of several."""
+    places = strings[0].over
+    if len(places) < 2 or any(math.isnan(p.gap) for p in places):
+        return [numbers("Gap", [fixed(s.gap * 1e3, 2) for s in strings], "mm")]
+    return [numbers(f"Gap over {place.name}", [fixed(s.over[k].gap * 1e3, 2) for s in strings], "mm")
+            for k, place in enumerate(places)]
 
 
 def balance_table(found: Findings) -> ReportTable:

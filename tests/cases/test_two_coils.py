@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from envelope import result_of
 
-from stringflux.cases import plucked
+from stringflux.cases import plucked, results
 from stringflux.cases.case_materials import case_materials
 from stringflux.cases.case_solve import solve_case
 from stringflux.cases.cli import main
@@ -200,3 +200,24 @@ def test_fields_are_told_over_both_rows(file: Path) -> None:
     assert found.notes == ()
     against = predict(turned(file, reversed=["second"]), quality="draft", maps=False)
     assert "cancel each other for a string that moves as a whole" in against.notes[0]
+
+
+def test_gap_is_told_over_each_row(tmp_path: Path, capsys: pytest.CaptureFixture[str],
+                                   monkeypatch: pytest.MonkeyPatch) -> None:
+    """The string rises towards the bridge; over the first row its gap is what the file says."""
+    path = tmp_path / "pair.toml"
+    path.write_text(PAIR.replace('gap = "2.5 mm"', 'gap = "2.5 mm"\nplane_angle = "1 deg"'), encoding="utf-8")
+    monkeypatch.setattr(results, "_figures", lambda *args: {})
+    monkeypatch.setattr(results, "_scene", lambda *args: None)
+    string = predict(load_case(path), quality="draft", maps=False).strings[0]
+    over = [2.5e-3, 2.5e-3 - APART * np.tan(np.radians(1.0))]
+    assert [place.gap for place in string.over] == pytest.approx(over)
+    assert string.gap == pytest.approx(over[0])
+    folder = tmp_path / "out"
+    assert main(["predict", str(path), "--quality", "draft", "--out", str(folder)]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "Gap over Gap over" in told
+    assert "2.50 2.19" in told
+    lines = [line.split(",") for line in (folder / "strings.csv").read_text(encoding="utf-8").splitlines()]
+    row = dict(zip(*lines, strict=True))
+    assert (row["gap mm"], row["gap over first mm"], row["gap over second mm"]) == ("2.5", "2.5", "2.18581")
