@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
     from .prediction import Progress
 
+LEAST_MILLIVOLT = 0.1e-3  # V
 SWING = 1e-3  # of the string that the hum is compared with, m
 UNITS = {"turns": "m2", "poles": "m2", "signal": "V", "voltage_per_microtesla": "V", "level": "dB"}
 
@@ -124,14 +125,13 @@ def _print(case: Case, hum: Hum) -> None:
     rows = {"turns": area.turns, "poles": area.poles, "together": area.total}
     to.print(table("Effective area", [
         Column(head="Of the", cells=tuple(rows)),
-        Column(head="across\nm²", cells=tuple(f"{v[1]:.4f}".replace("-0.0000", "0.0000") for v in rows.values())),
-        Column(head="upwards\nm²", cells=tuple(f"{v[2]:.4f}" for v in rows.values())),
+        *(Column(head=f"{way}\nm²", cells=tuple(f"{v[i]:.4f}".replace("-0.0000", "0.0000") for v in rows.values()))
+          for i, way in enumerate(("along", "across", "upwards"))),
     ], left=1))
     fields = {"1 µT": 1e-6, f"{HOME_MEAN * 1e6:g} µT, mean of homes": HOME_MEAN,
               f"{HOME_RANGE[1] * 1e6:g} µT, a home's high end": HOME_RANGE[1],
               f"{PUBLIC_LIMIT * 1e6:g} µT, limit for the public": PUBLIC_LIMIT}
-    volts = [Column(head=f"{f:g} Hz\nmV", cells=tuple(digits(1e3 * area.voltage(B, f)) for B in fields.values()))
-             for f in MAINS]
+    volts = _voltages({f"{f:g} Hz": [area.voltage(B, f) for B in fields.values()] for f in MAINS})
     to.print(table("Hum, rms, in the worst direction", [Column(head="Field, rms", cells=tuple(fields)), *volts],
                    left=1))
     pitches = [note_name(f) or f"{f:.1f} Hz" for f in case.frequencies()]
@@ -151,11 +151,19 @@ def _print(case: Case, hum: Hum) -> None:
             to.print(line, markup=False)
 
 
+def _voltages(columns: Mapping[str, Sequence[float]]) -> list[Column]:
+    """Columns in mV, or all in µV where mV would leave less than two digits of one."""
+    small = min((v for values in columns.values() for v in values if v > 0), default=1.0)
+    unit, size = ("µV", 1e6) if small < LEAST_MILLIVOLT else ("mV", 1e3)
+    return [Column(head=f"{head}\n{unit}", cells=tuple(digits(size * v) for v in values))
+            for head, values in columns.items()]
+
+
 def _residue_words(found: HumResidue, hum: Hum) -> list[str]:
     """How well the coils cancel, and what turns would do about it."""
     left = f"{found.level:.1f} dB" if math.isfinite(found.level) else "nothing"
-    lines = [f"Coils {hum.connection}: {left} of the louder coil alone ({digits(1e3 * found.voltage)} against "
-             f"{digits(1e3 * found.voltage_alone)} mV in 1 µT at {found.frequency:g} Hz, uniform)."]
+    lines = [f"Coils {hum.connection}: {left} of the louder coil alone ({digits(1e6 * found.voltage)} against "
+             f"{digits(1e6 * found.voltage_alone)} µV in 1 µT at {found.frequency:g} Hz, uniform)."]
     for name, per_turn, trim, after in zip(hum.coils, found.per_turn, found.trim, found.trimmed_level, strict=True):
         if math.isfinite(trim):
             rest = f"{after:.1f} dB" if math.isfinite(after) else "nothing"

@@ -28,14 +28,16 @@ def print_prediction(prediction: Prediction, to: Console) -> None:
     if whole is not None:
         to.print(whole)
     else:  # narrow: in two
-        first = [*names, *physics]
-        to.print(fitting("Strings", first, to) or table("Strings", first))
+        for made in _pieces("Strings", names, physics, to):
+            to.print(made)
         if balance:
             to.print(table("Balance of the strings", [*names, *balance]))
     if several:
         to.print(
             f"{STRONG} strongest, {WEAK} weakest, in dB: by S; at equal plucking force; at equal swing where plucked."
         )
+    if len(prediction.strings[0].over) > 1:
+        to.print("Gap and bias: over the row or coil of that name.")
     to.print("S: voltage per speed of the string, up and down or across; brackets and ±: doubt about its metal.")
     if prediction.poles:
         to.print(_poles(prediction))
@@ -46,6 +48,16 @@ def print_prediction(prediction: Prediction, to: Console) -> None:
         to.print(f"Solver: a plane across long bars, with their ends: {prediction.why}.", markup=False)
     for note in prediction.notes:
         to.print(f"Note: {note}", markup=False)
+
+
+def _pieces(title: str, names: list[Column], columns: list[Column], to: Console) -> list[Table]:
+    """One table, or several under each other, so that no number is cut off: each has as many columns as fit."""
+    made, rest = list[Table](), columns
+    while rest:
+        count = next((n for n in range(len(rest), 1, -1) if fitting(title, [*names, *rest[:n]], to)), 1)
+        head, rest = [*names, *rest[:count]], rest[count:]
+        made.append(fitting(title, head, to) or table(title, head))
+    return made
 
 
 def _print_coils(prediction: Prediction, to: Console) -> None:
@@ -131,7 +143,7 @@ def _over(strings: Sequence[StringRecord], head: str, unit: str, one: Callable[[
     places = strings[0].over
     if len(places) < 2 or (head == "Gap" and any(math.isnan(p.gap) for p in places)):
         return [Column(head=f"{head}\n{unit}", cells=tuple(one(s) for s in strings))]
-    return [Column(head=f"{head} over\n{place.name}\n{unit}", cells=tuple(there(s.over[k]) for s in strings))
+    return [Column(head=f"{head}\n{place.name}\n{unit}", cells=tuple(there(s.over[k]) for s in strings))
             for k, place in enumerate(places)]
 
 

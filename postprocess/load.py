@@ -30,7 +30,8 @@ from .circuit import highest
 from .circuit_fit import ComplexArray
 
 BAND = (20.0, 200e3)  # Hz, where peak and corner are looked for
-_A_PEAK = 1e-4  # relative; less over the level at low frequencies is rounding, not a peak
+_A_PEAK = 10 ** (0.05 / 20) - 1
+"""Of the level at low frequencies, 0.05 dB: what rises over it by less would print as 0.0 dB, and is no peak."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -155,7 +155,8 @@ def residue_table(found: Findings) -> tuple[ReportTable, ...]:
         caption="Hum of the coils together",
         columns=(
             words("Coil", list(names)),
-            numbers("Effective area, up", [fixed(float(a.total[2]), 3) for a in found.build.areas], "m²"),
+            *(numbers(f"Effective area, {way}", [fixed(float(a.total[i]), 3) for a in found.build.areas], "m²")
+              for i, way in enumerate(("along", "across", "up"))),
             numbers("One more turn changes the hum by", _microvolts(r.per_turn.tolist()), "µV"),
             numbers("Turns for the least hum", ["–" if math.isnan(t) else fixed(t, 0, sign=True) for t in r.trim]),
             numbers("Which leaves", [_left(v) for v in r.trimmed_level.tolist()], "dB"),

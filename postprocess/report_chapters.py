@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from .report import Report, ReportFigure, ReportList, ReportSection, ReportTable, ReportText, words
 from .report_build import bodies_table, coils_table, mesh_rows, residue_table, solver_words
 from .report_coil import (
+    area_table,
     hum_level_table,
     hum_table,
     hum_words,
@@ -48,7 +49,7 @@ def report_of(found: Findings, drawn: Mapping[str, ReportFigure]) -> Report:
                           parts=(impedance_table(found), loaded_table(found), drawn["impedance"])),
             *_signal(found, drawn),
             ReportSection(key="hum", title="Hum", words=(hum_words(found),),
-                          parts=(*residue_table(found), hum_table(found), hum_level_table(found))),
+                          parts=(area_table(found), *residue_table(found), hum_table(found), hum_level_table(found))),
             *_pull(found),
             ReportSection(key="trust", title="How far to trust it", parts=(
                 trust_table(found), assumed(found), *_notes(found))),

@@ -113,6 +113,18 @@ def load_words(found: Findings) -> str:
     return f"On the {'coil' if len(found.windings) == 1 else 'coils'} hang {', '.join(told[:-1])} and {told[-1]}."
 
 
+def area_table(found: Findings) -> ReportTable:
+    """Of turns, of what they go round, and of both, in all three directions."""
+    area = found.hum
+    rows = {"turns": area.turns, "poles" if found.build is None else "steel and magnets": area.poles,
+            "together": area.total}
+    return ReportTable(caption="Effective area", columns=(
+        words("Of the", list(rows)),
+        *(numbers(way, [fixed(float(v[i]), 4) for v in rows.values()], "m²")
+          for i, way in enumerate(("Along the strings", "Across", "Up"))),
+    ), note="A uniform field in one of these directions makes 2π f times the area times the field, rms for rms.")
+
+
 def hum_table(found: Findings) -> ReportTable:
     """Millivolts in fields that people live in."""
     fields = {

@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 from envelope import document_of, result_of
 
+from stringflux.cases import command_hum, load_case
 from stringflux.cases.cli import main
 from stringflux.cases.command_signal import KIND, MARK, read_pluck
 from stringflux.cases.results_folder import replaced_folder
+from stringflux.postprocess.hum import HumArea
 
 BENCH = ["bench-single", "--quality", "draft"]
 
@@ -107,6 +109,18 @@ def test_hum(capsys: pytest.CaptureFixture[str]) -> None:
     assert told["hum"]["area"]["turns"][2] == pytest.approx(5000 * np.pi * (9 + 12 + 16 / 3) * 1e-6)  # 3 … 7 mm
     assert main(["hum", *BENCH]) == 0
     assert "mean of homes" in capsys.readouterr().out
+
+
+def test_hum_has_all_directions(capsys: pytest.CaptureFixture[str]) -> None:
+    """A magnet between two coils hears along the strings; what mV would round away is told in µV."""
+    area = HumArea(turns=np.array([0.0, 0.0, 0.2]), poles=np.array([1.4271, -1e-6, 0.1557]))
+    command_hum._print(load_case("bench-single"), command_hum.Hum(area=area, signal=(0.1,)))
+    lines = [line.split() for line in capsys.readouterr().out.splitlines()]
+    assert ["Of", "the", "m²", "m²", "m²"] in lines
+    assert ["together", "1.4271", "0.0000", "0.3557"] in lines
+    weak = 2 * np.pi * 50 * np.linalg.norm(area.total) * 0.06e-6
+    assert ["Field,", "rms", "µV", "µV"] in lines
+    assert next(line for line in lines if line[:2] == ["0.06", "µT,"])[-2] == f"{1e6 * weak:.1f}"
 
 
 def test_default_pluck() -> None:

@@ -16,7 +16,7 @@ from stringflux.geometry.load import Load
 from stringflux.postprocess.circuit import CoilCircuit, coil_circuit
 from stringflux.postprocess.circuit_fit import fit_ladder
 from stringflux.postprocess.figure_impedance import impedance_figure
-from stringflux.postprocess.load import LoadedCoil, Network, network
+from stringflux.postprocess.load import LoadedCoil, Network, network, response_of
 from stringflux.postprocess.spice import subcircuit
 
 F = np.array([20, 50, 100, 120, 200, 500, 1e3, 2e3, 5e3, 10e3, 20e3])
@@ -202,6 +202,17 @@ def test_load_against_its_nodes(volume: float, tone: float) -> None:
             ("w", "0", 1e-6 + s * (4.5 * 100e-12 + 20e-12)),
         ], "e", f)["w"]
         assert loaded(np.array([f]))[0] == pytest.approx(found, rel=1e-6)  # the tiny resistors
+
+
+@pytest.mark.parametrize(("rise", "there"), [(0.04, False), (0.06, True)])
+def test_a_peak_of_no_tenth_of_a_decibel_is_none(rise: float, there: bool) -> None:
+    """A second-order low-pass with its peak so many dB over the level at low frequencies."""
+    top = 10 ** (rise / 10)  # |H|² at the peak is Q⁴/(Q² − 1/4)
+    q = math.sqrt((top + math.sqrt(top * (top - 1))) / 2)
+    found = response_of(lambda f: 1 / (1 - (f / 3e3) ** 2 + 1j * f / (3e3 * q)))
+    assert (found.resonance is not None, found.peak is not None) == (there, there)
+    if there:
+        assert found.peak == pytest.approx(rise, abs=1e-3)
 
 
 def test_controls() -> None:
