@@ -46,9 +46,9 @@ def near_rings(section: Section, orders: int = 3) -> Rings:
     return _rings(section, radial=8, per_panel=7, depths=(1.6e-3, 5e-3), orders=orders)
 
 
-def far_rings(section: Section, orders: int = 3) -> Rings:
+def far_rings(section: Section, orders: int = 3, per_panel: int = 14) -> Rings:
     """Coarser grid, enough for the fields of neighbours a pitch away."""
-    return _rings(section, radial=4, per_panel=14, depths=(), orders=orders)
+    return _rings(section, radial=4, per_panel=per_panel, depths=(), orders=orders)
 
 
 def _rings(section: Section, *, radial: int, per_panel: int, depths: tuple[float, ...],
