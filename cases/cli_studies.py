@@ -133,7 +133,7 @@ def tolerance(
     ] = None,
     count: Annotated[int, typer.Option("--count", metavar="N", help="Pickups of the sample.")] = 8192,
     check: Annotated[
-        int, typer.Option("--check", metavar="N", help="Pickups computed in full, which check the sample.")
+        int, typer.Option("--check", metavar="N", help="Pickups computed in full, 4 or more; they check the rest.")
     ] = 16,
     seed: Annotated[int, typer.Option("--seed", metavar="N", help="For another sample.")] = 0,
     out: Out = None,

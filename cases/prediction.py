@@ -157,10 +157,8 @@ def _notes(case: Case, materials: dict[str, Any]) -> tuple[str, ...]:
     if soft:
         low = min(steel.mu_reversible_range[0] for steel in soft)
         high = max(steel.mu_reversible_range[1] for steel in soft)
-        # the figures: tests/measure_settings.py bass-four
-        notes.append(f"steel poles answer a signal with a permeability of {low:.0f} to {high:.0f}, which the "
-                     "printed ranges leave out. On the shipped bass-four, for scale, 100 to 300 moves S by "
-                     "−6 to +2 % and the inductance by −4 to +1 %.")
+        notes.append(f"steel poles answer a signal with a permeability of {low:.0f} to {high:.0f}; what of that "
+                     "comes into S and the inductance, the printed ranges leave out.")
     if any(0 < p.charge < 1 for p in parts if p.polarity):
         notes.append("a charge below 1 puts the magnet on a recoil line, capped by its full curve.")
     return tuple(notes)

@@ -194,8 +194,9 @@ def _poles(prediction: Prediction) -> Table:
     fields = []
     for p in poles:
         low, high = sorted(v * 1e3 for v in p.field_band)
-        fields.append(f"{p.field * 1e3:.1f} ({low:.1f} to {high:.1f})")
-    head = f"Field {prediction.probe_height * 1e3:g} mm over it (range)\nmT"
+        fields.append(f"{p.field * 1e3:.1f}" + (f" ({low:.1f} to {high:.1f})" if p.band_counts else ""))
+    ranges = " (range)" if any(p.band_counts for p in poles) else ""
+    head = f"Field {prediction.probe_height * 1e3:g} mm over it{ranges}\nmT"
     place = [Column(head="Along\nmm", cells=tuple(f"{p.x * 1e3:.2f}" for p in poles))]
     columns = [
         Column(head="No.", cells=tuple(str(p.number) for p in poles)),

@@ -25,6 +25,7 @@ from stringflux.geometry.shapes import StringShape
 
 from .lattice import barycentric
 from .line_fields import Span
+from .records import FIELD_ERROR
 from .string_field import Answer, StringField
 from .string_magnetisation import Layer
 from .string_model import StringModel, StringSetting, StringState, around, string_model
@@ -32,8 +33,6 @@ from .string_model import StringModel, StringSetting, StringState, around, strin
 STEP = 0.1e-3
 MAP_REACH = 2e-3
 CLEARANCE = 0.3e-3  # least distance of the string's underside from the pole in the map
-FIELD_ERROR = 0.01
-"""ε: what B₀ and b at a string are off, in parts of their moduli (tests/outside/test_reference3d.py)."""
 _PLAIN = 0.3
 """Of |d/dz ∫ |M||b| dV|: an S above it is no matter of a neighbour's answer, and S₀ is not computed."""
 _STENCIL = np.array([-2.0, -1.0, 0.0, 1.0, 2.0])

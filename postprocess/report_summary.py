@@ -136,7 +136,8 @@ def _field(found: Findings) -> KeyFigure:
     field = max(p.poles, key=lambda q: abs(q.field))
     return KeyFigure(name=f"Field {figure(p.probe_height * 1e3, 1)} mm over pole {field.number}",
                      value=f"{figure(1e3 * abs(field.field))} mT",
-                     under=_between(1e3 * abs(field.field_band[0]), 1e3 * abs(field.field_band[1]), "mT"))
+                     under=_between(1e3 * abs(field.field_band[0]), 1e3 * abs(field.field_band[1]), "mT")
+                     if field.band_counts else "and the scatter of its grade")
 
 
 def _resonances(found: Findings) -> list[KeyFigure]:

@@ -93,6 +93,7 @@ def poles_table(found: Findings) -> ReportTable:
                        for q in placed[_at(p.x, p.y)].shape.parts) for p in poles]
     along = (numbers("Along", [fixed(p.x * 1e3, 2) for p in poles], "mm"),) if any(p.x for p in poles) else ()
     at = f"{found.prediction.probe_height * 1e3:g} mm"
+    ranged = any(p.band_counts for p in poles)
     return ReportTable(
         caption="Poles",
         columns=(
@@ -102,11 +103,13 @@ def poles_table(found: Findings) -> ReportTable:
             numbers("Across", [fixed(p.y * 1e3, 2) for p in poles], "mm"),
             numbers("Face at", [fixed(p.face * 1e3, 2) for p in poles], "mm"),
             numbers(f"Field {at} over it", [fixed(p.field * 1e3, 1) for p in poles], "mT"),
-            numbers("Range", [" to ".join(fixed(v * 1e3, 1) for v in sorted(p.field_band)) for p in poles], "mT"),
+            *((numbers("Range", [" to ".join(fixed(v * 1e3, 1) for v in sorted(p.field_band)) if p.band_counts
+                                 else "–" for p in poles], "mT"),) if ranged else ()),
         ),
-        note="Positive: the north pole looks at the strings. The range is the doubt about the magnets' permeability "
-             "across their axis. A probe sits some tenths of a millimetre inside its case, so read it at the height "
-             "given here.",
+        note="Positive: the north pole looks at the strings. "
+             + ("The range is the doubt about the magnets' permeability across their axis. " if ranged else "")
+             + "Grades scatter by 5 to 10 % in Br and Hc besides. A probe sits some tenths of a millimetre inside "
+             "its case, so read it at the height given here.",
     )
 
 

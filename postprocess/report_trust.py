@@ -36,7 +36,8 @@ def _fields(found: Findings) -> list[Row]:
     widest = max(magnetised, key=lambda p: abs(p.field_band[1] / p.field_band[0] - 1))
     low, high = sorted(abs(v) for v in widest.field_band)
     return [(
-        "Field over the poles", percent_range(low, abs(widest.field), high),
+        "Field over the poles", percent_range(low, abs(widest.field), high) if widest.band_counts
+        else "under 1 %, but for the grade",
         "the magnets' permeability across their axis; beyond the band, grades scatter by 5 to 10 % in Br and Hc",
         "independent 3-D finite elements of a rod, a slug on a disc and six rods: within 1 %"
         if found.build is None else _SOLID_FIELDS,

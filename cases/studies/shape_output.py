@@ -18,7 +18,7 @@ from ..results_folder import Kind
 from ..tables import Column, digits, table
 from .shape_files import write_dxf, write_table
 from .shape_goals import GOALS
-from .shape_study import Design, ShapeStudy
+from .shape_study import Design, ShapeStudy, doubt
 
 MARK = "shape.json"
 KIND = Kind(MARK, r"front\.(png|svg|csv)|"
@@ -38,13 +38,15 @@ def shape_document(study: ShapeStudy, case: Case, source: CaseSource) -> str:
         "remeshing": d.best.remeshing, "lengths": [{"name": n, "value": v} for n, v in d.lengths.items()],
         "edge": d.edge, "made": d.made, "turned": d.turned,
         "kept": d.kept, "held": d.best.held, "rounds": d.best.rounds,
+        "gained": [n for n in study.asked.goals if study.gained(d, n)],
     } for i, d in enumerate(study.designs, start=1)]
     asked = study.asked
     result = {
         "form": asked.form, "goals": asked.goals, "poles": study.poles, "quality": asked.quality,
         "making": asked.making, "before": study.before, "designs": designs,
         "noise": {n: {"scatter": q.scatter, "range": q.range, "share": q.share} for n, q in study.noise.items()},
-        "fitted_shapes": study.fitted, "solves": study.solves, "adjoint_solves": study.adjoints,
+        "repeated_points": study.repeated, "fitted_shapes": study.fitted, "solves": study.solves,
+        "adjoint_solves": study.adjoints,
     }
     files = [MARK, *_common(several), *(f for i in range(len(designs)) for f in _of_design(i, several))]
     return document("shape", case, source, result, UNITS, files)
@@ -137,14 +139,33 @@ def print_study(study: ShapeStudy, case: Case, to: Console) -> None:
     to.print(table("Figures of the cases, computed afresh", columns, left=1))
     for i, d in enumerate(study.designs, start=1):
         _print_design(study, d, f" of design {i}" if len(study.designs) > 1 else "", to)
+    for i, d in enumerate(study.designs, start=1):
+        to.print(f"{f'Design {i}' if len(study.designs) > 1 else 'Gain'}: {_gains(study, d)}.", soft_wrap=True)
     for n, noise in study.noise.items():
         to.print(f"Noise of the {GOALS[n].title} over small steps: {100 * noise.share:.2g} % of its range.")
     to.print(f"Solved {study.solves} times, and {study.adjoints} times with slopes from the adjoint.")
     if study.fitted:
         to.print(f"Searched in a fit of both goals over {study.fitted} shapes; every point then solved.")
+    if study.repeated:
+        found = len(study.designs) + study.repeated
+        to.print(f"{study.repeated} of the {found} points of the front came out as one that is told, or no better, "
+                 "within the noise and the lathe's steps.", soft_wrap=True)
     if len(study.designs) > 1:
         to.print("Front by the ε-constraint method: goal 1 at its best under a ceiling on goal 2, each point started "
                  "from the one before.", soft_wrap=True)
+
+
+def _gains(study: ShapeStudy, d: Design) -> str:
+    """What each goal came to; a change under its noise is no gain."""
+    told = []
+    for n in study.asked.goals:
+        change = 100 * (d.figures[n] / study.before[n] - 1)
+        limit = 100 * doubt(d, study.noise, n) / abs(study.before[n])
+        if abs(change) <= limit:
+            told.append(f"{GOALS[n].title} none, {change:+.2g} % is under the noise of {limit:.2g} %")
+        else:
+            told.append(f"{GOALS[n].title} {change:+.3g} %{'' if study.gained(d, n) else ', which is no gain'}")
+    return "; ".join(told)
 
 
 def _figures(values: dict[str, float], names: dict[str, float]) -> tuple[str, ...]:

@@ -100,7 +100,8 @@ class Design:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ShapeStudy:
-    """All of a search: figures before, designs from the best of goal 1 to that of goal 2, noise of the goals."""
+    """All of a search: figures before, designs from the best of goal 1 to that of goal 2, noise of the goals, and how
+    many points of the front came out again and are not among the designs."""
 
     asked: Asked
     poles: tuple[int, ...]
@@ -112,6 +113,12 @@ class ShapeStudy:
     solves: int
     adjoints: int
     fitted: int = 0  # shapes in the fit that the front was searched in
+    repeated: int = 0
+
+    def gained(self, design: Design, goal: str) -> bool:
+        """Whether a goal changed by more than its doubt, and the wanted way."""
+        change = -GOALS[goal].sign * (design.figures[goal] - self.before[goal])
+        return change > doubt(design, self.noise, goal)
 
 
 def chosen_poles(case: Case, asked: Sequence[int]) -> tuple[int, tuple[int, ...]]:
@@ -177,11 +184,13 @@ def shape_case(case: Case, text: str, data: Mapping[str, Any], changes: Mapping[
         designs.append(Design(best=best, lengths=named, edge=edge, made=made(form, best.p),
                               turned=comes, kept=kept, figures=figures,
                               text=new_text, look=new_look))
-    designs = undominated(designs, asked.goals)
+    better = undominated(designs, asked.goals)
     progress("noise", 0.96)
-    noise = search.noise(designs[0].best.p)
+    noise = search.noise(better[0].best.p)
+    told = told_apart(better, noise)
     progress("", 1.0)
-    return ShapeStudy(asked=asked, poles=poles, form=form, before=before, look=look, designs=tuple(designs),
+    return ShapeStudy(asked=asked, poles=poles, form=form, before=before, look=look, designs=tuple(told),
+                      repeated=len(designs) - len(told),
                       noise=noise, solves=model.counts["solves"], adjoints=model.counts["adjoints"],
                       fitted=search.fitted)
 
@@ -197,6 +206,25 @@ def undominated(designs: Sequence[Design], goals: Sequence[str]) -> list[Design]
     kept = list[Design]()
     for d in sorted(designs, key=at):
         if not kept or at(d)[1] < at(kept[-1])[1]:
+            kept.append(d)
+    return kept
+
+
+def doubt(design: Design, noise: Mapping[str, Noise], goal: str) -> float:
+    """What a goal of a design is not known by, SI: its scatter on one mesh, or what a mesh of its own changes (of a
+    fit over such meshes: what it missed), whichever is more."""
+    return max(noise[goal].scatter, abs(design.best.remeshing[goal] * design.figures[goal]))
+
+
+def told_apart(designs: Sequence[Design], noise: Mapping[str, Noise]) -> list[Design]:
+    """Designs of a front without those whose goals are all within their doubt of one before."""
+    def alike(d: Design, k: Design) -> bool:
+        return all(abs(d.figures[n] - k.figures[n]) <= max(doubt(x, noise, n) for x in (d, k))
+                   for n in noise)
+
+    kept = list[Design]()
+    for d in designs:
+        if not any(alike(d, k) for k in kept):
             kept.append(d)
     return kept
 

@@ -279,3 +279,10 @@ def test_without_a_bridge_there_is_no_output() -> None:
     assert "output" not in quantity_names(case)
     assert "output" in quantity_names(load_case("bench-single"))
     assert command_tolerance.Options().check == 16
+
+
+def test_help_says_the_least_check(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["tolerance", "--help"]) == 0
+    assert f"{command_tolerance.LEAST_CHECK} or more" in capsys.readouterr().out
+    assert main(["tolerance", "bench-single", "--check", str(command_tolerance.LEAST_CHECK - 1)]) == 2
+    assert f"whole number from {command_tolerance.LEAST_CHECK} to" in capsys.readouterr().err
