@@ -9,8 +9,24 @@ set -euo pipefail
 cd "$(dirname "$0")/.."
 
 place=
-children() { [ -z "$place" ] || rm -rf --one-file-system "$place"; }
-trap children EXIT
+child=
+
+# alone COMMAND...: in namespaces of its own, beside this shell, so that a signal is answered at once. When the first
+# process of a namespace ends, all that were begun in it end, and its mounts are gone.
+alone() {
+    unshare --mount --propagation private --pid --fork --mount-proc --kill-child "$@" &
+    child=$!
+    wait "$child"
+}
+tidy() {
+    # unshare itself does not listen to TERM
+    [ -z "$child" ] || { kill -KILL "$child" && wait "$child"; } 2>/dev/null || true
+    [ -z "$place" ] || for _ in 1 2 3; do
+        rm -rf --one-file-system "$place" "$place.log" 2>/dev/null && break
+        sleep 1  # what was killed may still hold files
+    done
+}
+trap tidy EXIT
 trap 'exit 130' INT
 trap 'exit 143' TERM HUP
 
@@ -53,18 +69,15 @@ run_suite() {
     local suite=$1 began=$SECONDS
     place=$(mktemp -d "${TMPDIR:-/var/tmp}/stringflux-fresh.XXXXXX")
     printf '\n%s: building a machine in %s\n' "$suite" "$place"
-    debootstrap --variant=minbase --include=git,make,python3 "$suite" "$place" >"$place.log" 2>&1 || {
+    alone debootstrap --variant=minbase --include=git,make,python3 "$suite" "$place" >"$place.log" 2>&1 || {
         tail -n 3 "$place.log" >&2
-        rm -f "$place.log"
         printf 'stop: debootstrap could not build %s\n' "$suite" >&2
         return 1
     }
-    rm -f "$place.log"
     settings
     git clone -q --no-hardlinks . "$place/root/stringflux"
     printf '%s: built in %d s; make demo, make test\n' "$suite" $((SECONDS - began))
-    # the first process of a namespace: when it ends, all that were begun in it end, and its mounts are gone
-    unshare --mount --propagation private --pid --fork --kill-child bash -c '
+    alone bash -c '
         mount -t proc proc "$1/proc" && mount -t tmpfs tmpfs "$1/dev/shm" && mount -t devpts devpts "$1/dev/pts" &&
         exec chroot "$1" /usr/bin/env -i HOME=/root PATH=/usr/sbin:/usr/bin:/sbin:/bin LANG=C.UTF-8 bash -euc "
             . /tmp/environment
@@ -76,8 +89,8 @@ run_suite() {
         return 1
     }
     printf '%s: passed in %d s; %s on disk\n' "$suite" $((SECONDS - began)) "$(du -sh "$place/root/stringflux/.venv" | cut -f1)"
-    children
-    place=
+    tidy
+    child= place=
 }
 
 git diff --quiet HEAD || printf 'note: changes that are not committed are not in it\n'
