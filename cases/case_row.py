@@ -13,9 +13,10 @@ from typing import Any
 from threadpoolctl import ThreadpoolController
 
 from stringflux.geometry.case import Case
+from stringflux.geometry.checks import LEAST_GAP
 from stringflux.geometry.mesh import QUALITIES, Quality, section_mesh
 from stringflux.geometry.shapes import PlacedPole, Racetrack
-from stringflux.postprocess.linkage import CLEARANCE, band_over_heights
+from stringflux.postprocess.linkage import CLEARANCE, LOWEST, band_over_heights
 from stringflux.solver.section import forget_sections
 from stringflux.solver.solved_row import SolvedRow, solve_row
 from stringflux.solver.stages import Keep, made_anew
@@ -23,6 +24,7 @@ from stringflux.solver.stages import Keep, made_anew
 from .load import refuse_builds
 
 _KEPT = 4
+_CLOSE, _WIDE = 0.83e-3, 3e-3  # m: strings are close under this gap, over wider faces than that in proportion
 _STEP = 4e-3  # m, between the heights at which tables end
 _ROWS: OrderedDict[tuple[RowInputs, Quality], SolvedRow] = OrderedDict()  # a name may come to mean another mesh
 
@@ -65,9 +67,9 @@ def row_inputs(case: Case, quality: str, materials: dict[str, Any], above: float
     places, shapes, coil = case.placed_poles(), case.string_shapes(), case.racetrack()
     nearest = case.nearest_poles()
     high = band_over_heights(list(shapes), [places[i].face for i in nearest])[1]
-    lows = [band_over_heights([s], [places[i].face])[0] for s, i in zip(shapes, nearest, strict=True)]
-    floors = tuple(p.face + _level(min([lows[k] for k, j in enumerate(nearest) if j == i], default=math.inf) - p.face)
-                   for i, p in enumerate(places))
+    gaps = [s.axis_height - s.outer_radius - places[i].face for s, i in zip(shapes, nearest, strict=True)]
+    least = [min((gaps[k] for k, j in enumerate(nearest) if j == i), default=math.inf) for i in range(len(places))]
+    floors = tuple(p.face + _level(gap, p.radius) for p, gap in zip(places, least, strict=True))
     band = (min(floors), math.ceil(round((high + above) / _STEP, 6)) * _STEP)
     used = {part.material for place in places for part in place.shape.parts}
     return RowInputs(places=places, coil=replace(coil, turns=1.0, sense=1), quality=quality, history=case.history,
@@ -91,10 +93,12 @@ def solve_inputs(inputs: RowInputs, progress: Callable[[str], None] = lambda sta
     return _ROWS[key]
 
 
-def _level(low: float) -> float:
-    """Where a table begins that has to reach down to `low` m over a face: always as low as maps ever go, so that
-    another gap finds the same table, unless a string lies lower still."""
-    return CLEARANCE if low >= CLEARANCE - 1e-9 else math.floor(round(low / 0.1e-3, 6)) * 0.1e-3
+def _level(gap: float, radius: float) -> float:
+    """How far over a face a table begins that serves strings `gap` m over it at rest: as low as maps ever go, so that
+    another gap finds the same table, or as low as the least gap needs, for all that are close over so wide a face."""
+    if gap >= _CLOSE * max(1.0, radius / _WIDE):
+        return CLEARANCE
+    return LOWEST if gap >= LEAST_GAP - 1e-9 else math.floor(round((gap - 0.1e-3) / 0.1e-3, 6)) * 0.1e-3
 
 
 @lru_cache

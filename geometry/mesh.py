@@ -47,6 +47,7 @@ QUALITIES = {
     "fine": Quality(divisions=9.0, growth=0.1, far=10.0),
 }
 _SKIN_GROWTH = 0.6  # per metre of depth under a surface with a skin
+_FACE, _FACE_GROWTH = 0.25e-3, 0.5  # size at the face under the strings, m, and its growth from there
 _CORNER = 8.0  # elements at corners are this much smaller
 
 
@@ -146,6 +147,10 @@ def _sizes(gmsh, shape: PoleShape, quality: Quality, owner: dict[int, int]) -> N
     field.setNumbers(edge, "PointsList", [c for c in corners if _radius_of(gmsh, c) > 1e-9])
     size = field.add("MathEval")
     smallest = f"min({h:.6e} + {g}*F{near}, {h / _CORNER:.6e} + {1.3 * g}*F{edge})"
+    face = field.add("Distance")
+    field.setNumbers(face, "CurvesList", [c for c in curves if _bears_strings(gmsh, c, shape)])
+    field.setNumber(face, "Sampling", 200)
+    smallest = f"min({smallest}, {_FACE:.6e} + {_FACE_GROWTH}*F{face})"
     for part, skin in enumerate(quality.surface):
         if skin > 0:
             own = [tag for tag, i in owner.items() if i == part]
@@ -159,6 +164,14 @@ def _sizes(gmsh, shape: PoleShape, quality: Quality, owner: dict[int, int]) -> N
     for option in ("MeshSizeFromPoints", "MeshSizeFromCurvature", "MeshSizeExtendFromBoundary"):
         gmsh.option.setNumber(f"Mesh.{option}", 0)
     gmsh.option.setNumber("Mesh.Algorithm", 6)
+
+
+def _bears_strings(gmsh, curve: int, shape: PoleShape) -> bool:  # type: ignore[no-untyped-def]
+    """Whether a curve belongs to the upper surface of the uppermost part."""
+    part = shape.parts[0]
+    r, z = np.array([gmsh.model.getValue(0, p, [])[:2] for _, p in gmsh.model.getBoundary([(1, curve)],
+                                                                                       oriented=False)]).T
+    return bool(np.all(z > part.bottom + 1e-9) and np.any(r > 1e-9) and np.any(r < part.radius - 1e-9))
 
 
 def _radius_of(gmsh, tag: int) -> float:  # type: ignore[no-untyped-def]

@@ -82,6 +82,11 @@ class PlacedPole:
     face: float
     shape: PoleShape
 
+    @property
+    def radius(self) -> float:
+        """Of the part that bears the face."""
+        return self.shape.parts[0].radius
+
 
 @dataclass(frozen=True, kw_only=True)
 class Racetrack:

@@ -1,8 +1,8 @@
 """B₀ and b along a string, tabulated for all positions it may take.
 
 Two lattices: the fields of what is close by at every node of the string, and those of all else and of the coil in
-air, which are smoother, on fewer places, spread over the nodes by splines. Averages round the
-string's surface are taken from the lattice afterwards: the mean of four points is exact to third order.
+air, which are smoother, on fewer places, spread over the nodes by splines. Averages round the string's surface
+are taken from the lattice afterwards: n points leave out (a/d)^n of what a source at the distance d makes.
 """
 
 from __future__ import annotations
@@ -18,6 +18,8 @@ from stringflux.solver.rings import chebyshev
 
 from .lattice import Lattice
 from .string_field import StringField
+
+_MEAN, _SAMPLED = 1e-4, 1e-4  # what means round the string and samples over its heights may leave out
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -49,8 +51,15 @@ class LineFields:
 
     def averaged(self, y: Array, z: Array, radius: float) -> Array:
         """Mean over the circle of `radius` round the axis, shape as :meth:`at`."""
-        ring = self.at(np.concatenate([y + radius, y - radius, y, y]), np.concatenate([z, z, z + radius, z - radius]))
-        return np.asarray(ring.reshape(4, y.size, *ring.shape[1:]).mean(axis=0))
+        ring = 2 * np.pi * np.arange(n := circle_points(radius, float(np.min(z)) - self.near.floor)) / n
+        circle = y[:, None] + radius * np.sin(ring), z[:, None] + radius * np.cos(ring)
+        return self.near.mean(*circle) + self.away.mean(*circle)
+
+
+def circle_points(radius: float, height: float) -> int:
+    """How many points round a string's surface are enough for its mean, its axis so far above a face, m."""
+    share = min(radius / height, 0.85)
+    return int(np.clip(4 * np.ceil(np.log(_MEAN) / np.log(share) / 4), 4, 48))
 
 
 def line_fields(field: StringField, x: Array, slope: float, span: Span) -> LineFields:
@@ -58,13 +67,25 @@ def line_fields(field: StringField, x: Array, slope: float, span: Span) -> LineF
 
     Components are along the string (x, tilted by the slope), across (y) and normal to both.
     """
-    close, smooth = field.parts(sum(span.y) / 2)
-    y, z = chebyshev(*span.y, span.ny), chebyshev(*span.z, span.nz)
+    middle = sum(span.y) / 2
+    close, smooth = field.parts(middle)
+    low, high = span.z
+    floor = low - max(low - field.places[field.nearest(middle)].face, 0.02 * (high - low))
+    # the nearest edge lies at ln x ± iπ/2: how far that is out for the span mapped to −1 … 1 says how many are enough
+    out = np.pi / np.log((high - floor) / (low - floor))
+    needed = int(np.ceil(-np.log(_SAMPLED) / np.log(out + np.hypot(out, 1.0))))
+    y = chebyshev(*span.y, span.ny)
+    z = _heights(*span.z, max(span.nz, needed), floor)
     near = _rotate(_sample(close, y, z, x, slope), slope)
-    yc, zc = chebyshev(*span.y, min(span.ny, 5)), chebyshev(*span.z, min(span.nz, 6))
+    yc, zc = chebyshev(*span.y, min(span.ny, 5)), _heights(*span.z, min(span.nz, 6), floor)
     coarse = _coarse(x, field.spread)
     away = _spread(coarse, _rotate(_sample(smooth, yc, zc, coarse, slope), slope), x)
-    return LineFields(near=Lattice(y=y, z=z, values=near), away=Lattice(y=yc, z=zc, values=away))
+    return LineFields(near=Lattice(y=y, z=z, values=near, floor=floor),
+                      away=Lattice(y=yc, z=zc, values=away, floor=floor))
+
+
+def _heights(low: float, high: float, n: int, floor: float) -> Array:
+    return np.asarray(floor + np.exp(chebyshev(np.log(low - floor), np.log(high - floor), n)))
 
 
 def _sample(function: Callable[[Array], Array], y: Array, z: Array, x: Array, slope: float) -> Array:

@@ -1,7 +1,8 @@
 """Sensitivity of one string and its linkage map.
 
-The derivatives at rest come from λ at five positions 0.1 mm apart (fourth-order differences of a smooth
-function: no solver noise, the fields are tabulated once). The map covers ± 2 mm, clipped above the pole.
+The derivatives at rest come from λ at five positions 0.1 mm apart, an eighth of the gap where that is less
+(fourth-order differences of a smooth function: no solver noise, the fields are tabulated once). The map covers
+± 2 mm, clipped above the pole.
 
 A string midway between poles of opposite polarity hears nothing of its movement up and down: it lies along b and is
 magnetised across it. What is computed there is what the model leaves open, ::
@@ -21,6 +22,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from stringflux.geometry.arrays import Array
+from stringflux.geometry.checks import LEAST_GAP
 from stringflux.geometry.shapes import StringShape
 
 from .lattice import barycentric
@@ -30,9 +32,10 @@ from .string_field import Answer, StringField
 from .string_magnetisation import Layer
 from .string_model import StringModel, StringSetting, StringState, around, string_model
 
-STEP = 0.1e-3
+STEP = 0.1e-3  # m, at most
 MAP_REACH = 2e-3
 CLEARANCE = 0.3e-3  # least distance of the string's underside from the pole in the map
+LOWEST = 0.13e-3  # over a face, m: where fields are needed for the slopes at the least gap
 _PLAIN = 0.3
 """Of |d/dz ∫ |M||b| dV|: an S above it is no matter of a neighbour's answer, and S₀ is not computed."""
 _STENCIL = np.array([-2.0, -1.0, 0.0, 1.0, 2.0])
@@ -92,8 +95,9 @@ class RestStencil:
 
     def __init__(self, model: StringModel) -> None:
         s = _STENCIL
-        y = model.shape.y + STEP * np.concatenate([0 * s, s[[0, 1, 3, 4]]])
-        z = model.shape.axis_height + STEP * np.concatenate([s, 0 * s[:4]])
+        self._step = step_of(model)
+        y = model.shape.y + self._step * np.concatenate([0 * s, s[[0, 1, 3, 4]]])
+        z = model.shape.axis_height + self._step * np.concatenate([s, 0 * s[:4]])
         self._setting = model.setting(y, z)
         self._found: Array | None = None
 
@@ -110,35 +114,47 @@ class RestStencil:
 
     def reversible(self, rest: StringState, layers: tuple[Layer, ...] | None = None) -> float:
         """∂λ/∂z for small movements on the steel's reversible slope, V·s/m."""
-        return float(_FIRST @ self._setting.near(rest, layers).linkage[:5]) / STEP
+        return float(_FIRST @ self._setting.near(rest, layers).linkage[:5]) / self._step
+
+
+def step_of(model: StringModel) -> float:
+    """Between the positions that slopes are taken from, m."""
+    return step_over(model.shape, model.pole.face)
+
+
+def step_over(shape: StringShape, face: float) -> float:
+    """The same from the height of the face below."""
+    gap = shape.axis_height - shape.outer_radius - face
+    return min(STEP, max(gap, LEAST_GAP) / 8) if gap > 0 else STEP
 
 
 def rest_slopes(model: StringModel) -> Slopes:
     """What :meth:`RestStencil.static` gives, without ∂λ/∂y."""
-    y, z = np.full(_STENCIL.size, model.shape.y), model.shape.axis_height + STEP * _STENCIL
+    y, z = np.full(_STENCIL.size, model.shape.y), model.shape.axis_height + step_of(model) * _STENCIL
     setting = model.setting(y, z)
     return _slopes(setting, setting.static(), None)
 
 
 def _slopes(setting: StringSetting, state: StringState, layers: tuple[Layer, ...] | None) -> Slopes:
     """Slopes of a string at the positions of the stencil, five up and, perhaps, four more across."""
+    step = step_of(setting.model)
     up, gross = state.linkage[:5], state.gross[:5]
     across = np.concatenate([state.linkage[5:7], up[2:3], state.linkage[7:]])
-    z, scale = float(_FIRST @ up) / STEP, abs(float(_FIRST @ gross)) / STEP
+    z, scale = float(_FIRST @ up) / step, abs(float(_FIRST @ gross)) / step
     doubt, doubt_linkage = FIELD_ERROR * scale, FIELD_ERROR * float(gross[2])
     if 0 < abs(z) < _PLAIN * scale:
         bare = _unanswered(setting).static(layers).linkage
-        doubt += abs(z - float(_FIRST @ bare) / STEP)
+        doubt += abs(z - float(_FIRST @ bare) / step)
         doubt_linkage += abs(float(up[2] - bare[2]))
-    return Slopes(linkage=float(up[2]), rest=state.pick(2), z=z, zz=float(_SECOND @ up) / STEP**2,
-                  y=float(_FIRST @ across) / STEP if across.size == 5 else float("nan"),
+    return Slopes(linkage=float(up[2]), rest=state.pick(2), z=z, zz=float(_SECOND @ up) / step**2,
+                  y=float(_FIRST @ across) / step if across.size == 5 else float("nan"),
                   doubt=doubt, doubt_linkage=doubt_linkage)
 
 
 def _unanswered(setting: StringSetting) -> StringSetting:
     """The first five positions of a stencil, up, without the answer of the pole below."""
     model = replace(setting.model, answer=_Silent(setting.model.answer))
-    return model.setting(np.full(_STENCIL.size, model.shape.y), model.shape.axis_height + STEP * _STENCIL)
+    return model.setting(np.full(_STENCIL.size, model.shape.y), model.shape.axis_height + step_of(model) * _STENCIL)
 
 
 @dataclass(frozen=True)
@@ -207,7 +223,8 @@ def band_over_heights(shapes: list[StringShape], faces: list[float]) -> tuple[fl
 def rest_model(field: StringField, shape: StringShape, layers: tuple[Layer, ...],
                refine: float = 1.0) -> StringModel:
     """The string at rest, with its fields tabulated closely about that place."""
-    return string_model(field, shape, layers, around(shape, 2.5 * STEP), refine)
+    face = field.places[field.nearest(shape.y)].face
+    return string_model(field, shape, layers, around(shape, 2.5 * step_over(shape, face)), refine)
 
 
 def _lobatto(n: int) -> Array:

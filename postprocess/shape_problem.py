@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from stringflux.geometry.arrays import Array
+from stringflux.geometry.checks import LEAST_GAP
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh import Quality
 from stringflux.geometry.shapes import PlacedPole, PoleShape, Racetrack, StringShape
@@ -265,7 +266,7 @@ def shape_problem(places: Sequence[PlacedPole], coil: Racetrack, materials: Mapp
     rings = [c.grid.rings() for c in cells]
     built = []
     for string, made_of, i, gap in zip(strings, layers, nearest, clear, strict=True):
-        grid = string_grid(max(gap, 0.3e-3), REACH, mirrored=string.slope == 0.0)
+        grid = string_grid(max(gap, LEAST_GAP), REACH, mirrored=string.slope == 0.0, edge=places[i].radius)
         radius = string.outer_radius if len(made_of) > 1 else string.core_radius
         built.append(ShapeString(string, tuple(made_of), grid, radius, STEP, places, rings, coil,
                                  answers[places[i].shape].answer, i))

@@ -21,6 +21,10 @@ class Place(Protocol):
     def face(self) -> float:
         """Height of its face, m."""
 
+    @property
+    def radius(self) -> float:
+        """Of its face, m; 0 for a body that is no pole."""
+
 
 class Answer(Protocol):
     """What the bodies there do to a string's own field: :class:`.StringAnswer` and its like."""

@@ -74,7 +74,7 @@ class StringGrid:
         return np.asarray((columns[..., 1:, :] - columns[..., :-1, :]) / h[:, None])
 
 
-def string_grid(scale: float, reach: float, mirrored: bool, refine: float = 1.0) -> StringGrid:
+def string_grid(scale: float, reach: float, mirrored: bool, refine: float = 1.0, edge: float = 0.0) -> StringGrid:
     """Make the grid.
 
     Parameters
@@ -87,15 +87,19 @@ def string_grid(scale: float, reach: float, mirrored: bool, refine: float = 1.0)
         Use only x ≥ 0.
     refine : float
         Divides the steps.
+    edge : float
+        Radius of the face below, m: the field bends over its edge.
     """
     # λ and S are within 0.08 % of a grid five times as fine (radius 0.2-0.65 mm, gap 1.3-4.6 mm)
     step = min(0.25 * scale, 0.6e-3) / refine
-    x = [0.0]
+    fine = min(2.5 * scale + max(3e-3, edge), reach / 2)
+    x = np.linspace(0.0, fine, int(np.ceil(fine / step)) + 1).tolist()
     while x[-1] < reach:
-        if x[-1] > 2.5 * scale + 3e-3:
-            step = min(step * (1 + 0.1 / refine), 5e-3 / refine)
+        step = min(step * (1 + 0.1 / refine), 5e-3 / refine)
         x.append(x[-1] + step)
     half = np.array(x)
+    # ends where it is asked to, whatever the gap: λ of a thick string knows how long it is
+    half = np.where(half > fine, fine + (half - fine) * ((reach - fine) / (half[-1] - fine)), half)
     return StringGrid(x=half if mirrored else np.concatenate([-half[:0:-1], half]), mirrored=mirrored)
 
 

@@ -20,6 +20,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from stringflux.geometry.arrays import Array
+from stringflux.geometry.checks import LEAST_GAP
 from stringflux.geometry.shapes import StringShape
 from stringflux.solver.constants import MU0
 from stringflux.solver.solved_row import REACH
@@ -110,8 +111,8 @@ def string_model(field: StringField, shape: StringShape, layers: tuple[Layer, ..
     """
     index = field.nearest(shape.y)
     pole = field.places[index]
-    clear = max(shape.axis_height - shape.outer_radius - pole.face, 0.3e-3)
-    grid = string_grid(clear, reach, mirrored=field.mirrored and shape.slope == 0.0, refine=refine)
+    clear = max(shape.axis_height - shape.outer_radius - pole.face, LEAST_GAP)
+    grid = string_grid(clear, reach, mirrored=field.mirrored and shape.slope == 0.0, refine=refine, edge=pole.radius)
     return StringModel(
         shape=shape, grid=grid, layers=layers, pole=pole, answer=field.answers[index],
         fields=line_fields(field, grid.x, shape.slope, span),

@@ -29,7 +29,8 @@ from .small_signal import SmallSignalCell, differential
 from .stages import Keep, made_anew
 from .string_answer import StringAnswer, string_answer
 
-ANSWER_ORDERS = 3  # of the pole's answer to a string
+ANSWER_ORDERS, CLOSE_ORDERS = 3, 9  # of the pole's answer to a string, and to one close over its face
+_CLOSE_LOW = 0.3e-3  # m: tables that begin lower serve such strings
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -65,6 +66,11 @@ def covering(low: float, high: float, bottom: float, reach: float) -> Cover:
                  bottom=low if bottom >= low else math.floor(round(bottom / 0.5e-3, 6)) * 0.5e-3)
 
 
+def answer_orders(cover: Cover) -> int:
+    """Azimuthal orders of the answer: what a string makes at the radius r falls as exp(−2 m height/r)."""
+    return CLOSE_ORDERS if cover.low < _CLOSE_LOW - 1e-9 else ANSWER_ORDERS
+
+
 def pole_cells(shape: PoleShape, materials: Mapping[str, Any], quality: Quality, cover: Cover,
                progress: Callable[[str], None], keep: Keep = made_anew, meshed: Section | None = None) -> PoleCells:
     """Solve a pole shape alone.
@@ -87,11 +93,12 @@ def pole_cells(shape: PoleShape, materials: Mapping[str, Any], quality: Quality,
     axial, across = zip(*(differential(m, b) for m, b in zip(own, alone.b, strict=True)), strict=True)
     signal = keep("small signal", (form, axial, across),
                   lambda: SmallSignalCell(section=s, mu_axial=axial, mu_across=across))
-    near, far = keep("rings", form, lambda: (near_rings(s), far_rings(s)))
+    orders = answer_orders(cover)
+    near, far = keep("rings", (form, orders), lambda: (near_rings(s, orders), far_rings(s)))
     table = keep("table", (form, cover), lambda: field_table(
-        near, shape.parts[0].radius, cover.low, cover.high, cover.reach, ANSWER_ORDERS, cover.bottom))
+        near, shape.parts[0].radius, cover.low, cover.high, cover.reach, orders, cover.bottom))
     answer = keep("answer", (form, cover, axial, across),
-                  lambda: string_answer(signal, near, table, ANSWER_ORDERS, cover.low))
+                  lambda: string_answer(signal, near, table, orders, cover.low))
     return PoleCells(section=s, bias=bias, alone=alone, tangent=tangent, signal=signal, near=near, far=far,
                      table=table, answer=answer)
 

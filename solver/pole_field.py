@@ -16,7 +16,9 @@ from stringflux.geometry.arrays import Array
 
 from .rings import Rings, ring_kernel
 
-_NEAR_ANGLES, _FAR_ANGLES = 20, 8
+_ANGLES = 8  # and as many as there are orders
+_BEND = 0.3  # by what part of the lowest height the heights go on below it
+_GROWTH, _RATIO = 1.15, 0.2  # of steps away from the edge, and of heights
 _DEGREE = 5
 
 
@@ -64,41 +66,49 @@ def field_table(rings: Rings, radius: float, low: float, high: float, reach: flo
         Lowest height to cover beside the pole, where strings over lower poles lie, m.
 
     Below `low` nobody asks for fields within 1.5 radii of the axis, and the rings are close or above: the table
-    goes on there with the values at `low`, so that the spline above stays undisturbed.
+    goes on there with the values a little under `low`, so that the spline above stays undisturbed.
     """
-    r = _radii(radius, max(low, 0.25 * radius), reach)
-    z = _heights(low, high, radius)
-    if bottom is not None and bottom < low:
-        low = min(low, max(low - 0.6e-3, 0.35e-3))  # the kink that follows stays some knots away
-        z = _heights(low, high, radius)
-        below = np.arange(low, bottom - 0.4e-3, -0.4e-3)[:0:-1]
-        z = np.concatenate([below, z])
+    r = _radii(radius, reach)
+    z = _heights(low, high)
+    beside = bottom is not None and bottom < low
+    if beside:
+        low = 0.7 * low  # the bend that follows stays some knots away
+        z = np.concatenate([_below(low, bottom), _heights(low, high)])
     R, Z = np.meshgrid(r, z, indexing="ij")
-    Z = np.where(1.5 * radius > R, np.maximum(Z, low), Z)
-    near = r < 3 * radius
-    kernel = np.empty((orders, 3, r.size, z.size, rings.r.size))
-    for mask, angles in ((near, _NEAR_ANGLES), (~near, _FAR_ANGLES)):
-        block = ring_kernel(R[mask].ravel(), Z[mask].ravel(), rings.r, rings.z, orders, angles)
-        kernel[:, :, mask] = block.reshape(orders, 3, -1, z.size, rings.r.size)
-    return FieldTable(r=r, z=z, kernel=kernel)
+    if beside:
+        bent = low * (1 - _BEND + _BEND * np.exp(np.minimum(Z / low - 1, 0) / _BEND))
+        Z = np.where((1.5 * radius > R) & (low > Z), bent, Z)
+    kernel = ring_kernel(R.ravel(), Z.ravel(), rings.r, rings.z, orders, _ANGLES + orders)
+    return FieldTable(r=r, z=z, kernel=kernel.reshape(orders, 3, r.size, z.size, rings.r.size))
 
 
-def _radii(radius: float, scale: float, reach: float) -> Array:
-    step = 0.3 * scale
-    inner = np.arange(0.0, 2.2 * radius, step)
-    out = [float(inner[-1])]
-    while out[-1] < reach:
-        step *= 1.17
-        out.append(out[-1] + step)
-    return np.concatenate([inner, out[1:]])
+def _radii(radius: float, reach: float) -> Array:
+    """Close together over the face, closest over its edge."""
+    over, at_edge = min(0.12e-3, 0.1 * radius), min(0.06e-3, 0.05 * radius)
+    inwards = _spaced(at_edge, over, radius)
+    out = _spaced(at_edge, np.inf, reach - radius)
+    r = np.concatenate([radius - inwards[:0:-1], radius + out])
+    r[0] = 0.0
+    return r
 
 
-def _heights(low: float, high: float, radius: float) -> Array:
+def _spaced(first: float, most: float, length: float) -> Array:
+    """From 0 to `length` in steps that grow from `first` to `most`."""
+    steps = [0.0]
+    while steps[-1] < length:
+        steps.append(steps[-1] + first)
+        first = min(first * _GROWTH, most)
+    return np.array(steps) * (length / steps[-1])
+
+
+def _heights(low: float, high: float) -> Array:
     """Heights spaced like their distance from the face."""
-    floor = 0.35 * radius
-    shift = floor - min(low, floor)
-    n = max(10, int(np.ceil(np.log((high + shift) / (low + shift)) / 0.14)))
-    return np.geomspace(low + shift, high + shift, n) - shift
+    return np.geomspace(low, high, max(10, int(np.ceil(np.log(high / low) / _RATIO))))
+
+
+def _below(low: float, bottom: float) -> Array:
+    """Heights from `bottom` up to under `low`, in steps that grow downwards as those over it grow upwards."""
+    return low - _spaced(_RATIO * low, 0.4e-3, low - bottom)[:0:-1]
 
 
 class PoleField:

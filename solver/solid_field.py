@@ -29,10 +29,11 @@ Sampled = Callable[[Array], Array]
 
 @dataclass(frozen=True, kw_only=True)
 class Place:
-    """What a string's answer counts from: a place across, and the height of the face there, m."""
+    """What a string's answer counts from: a place across, the height of the face there and its radius, m."""
 
     y: float
     face: float
+    radius: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

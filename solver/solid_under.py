@@ -18,7 +18,7 @@ from stringflux.geometry.mesh import Quality
 from stringflux.geometry.shapes import PartShape, PoleShape
 from stringflux.geometry.solid_shapes import Revolved, SolidBody
 
-from .pole_cells import ANSWER_ORDERS, Cover, covering
+from .pole_cells import Cover, answer_orders, covering
 from .pole_field import field_table
 from .rings import near_rings
 from .section import section
@@ -110,7 +110,7 @@ def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Map
             continue
         first = own[0]
         each = [_answer(p, materials, [means[i] for i in p.bodies], quality, covers[p.shape], own_cells) for p in own]
-        places.append(Place(y=first.y, face=first.face))
+        places.append(Place(y=first.y, face=first.face, radius=first.shape.parts[0].radius))
         answers.append(SeveralAnswers(answers=tuple(each), offsets=tuple(
             (p.x, p.y - first.y, p.face - first.face) for p in own)))
     return places, answers
@@ -173,11 +173,12 @@ def _answer(pole: StandingPole, materials: Mapping[str, Any], means: Sequence[fl
     key = (pole.shape, tuple(axial), tuple(across))
     if key not in kept:
         s = section(pole.shape, quality)
-        near = near_rings(s)
-        table = field_table(near, pole.shape.parts[0].radius, cover.low, cover.high, cover.reach, ANSWER_ORDERS,
+        orders = answer_orders(cover)
+        near = near_rings(s, orders)
+        table = field_table(near, pole.shape.parts[0].radius, cover.low, cover.high, cover.reach, orders,
                             cover.bottom)
         cell = SmallSignalCell(section=s, mu_axial=tuple(axial), mu_across=tuple(across))
-        kept[key] = string_answer(cell, near, table, ANSWER_ORDERS, cover.low)
+        kept[key] = string_answer(cell, near, table, orders, cover.low)
     return kept[key]
 
 

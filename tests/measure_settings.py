@@ -89,8 +89,6 @@ SETTINGS = [
     Setting("coil on a pole: radii", "4", "7", coil_on_pole, "_RADII", 7),
     Setting("coil on a pole: heights a panel", "9", "16", coil_on_pole, "_HEIGHTS", 16),
     Setting("coil on a pole: angles", "7", "14", coil_on_pole, "_ANGLES", 14),
-    Setting("field table: angles, near", "20", "40", pole_field, "_NEAR_ANGLES", 40),
-    Setting("field table: angles, far", "8", "16", pole_field, "_FAR_ANGLES", 16),
     Setting("string: step", "1", "1/4", linkage, "string_model", _string(refine=4.0)),
     Setting("string: poles sampled closely", "8 mm", "30 mm", line_fields, "CLOSE", 30e-3),
     Setting("string: passes axial–across", "2", "3", string_model, "_PASSES", 3),
