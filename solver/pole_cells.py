@@ -29,7 +29,7 @@ from .small_signal import SmallSignalCell, differential
 from .stages import Keep, made_anew
 from .string_answer import StringAnswer, string_answer
 
-ANSWER_ORDERS, CLOSE_ORDERS = 3, 9  # of the pole's answer to a string, and to one close over its face
+ANSWER_ORDERS, CLOSE_ORDERS = 3, 13  # of the pole's answer to a string, and to one close over its face
 _CLOSE_LOW = 0.3e-3  # m: tables that begin lower serve such strings
 
 
