@@ -147,10 +147,11 @@ def _sizes(gmsh, shape: PoleShape, quality: Quality, owner: dict[int, int]) -> N
     field.setNumbers(edge, "PointsList", [c for c in corners if _radius_of(gmsh, c) > 1e-9])
     size = field.add("MathEval")
     smallest = f"min({h:.6e} + {g}*F{near}, {h / _CORNER:.6e} + {1.3 * g}*F{edge})"
-    face = field.add("Distance")
-    field.setNumbers(face, "CurvesList", [c for c in curves if _bears_strings(gmsh, c, shape)])
-    field.setNumber(face, "Sampling", 200)
-    smallest = f"min({smallest}, {_FACE:.6e} + {_FACE_GROWTH}*F{face})"
+    if not quality.surface:  # a mesh for the skin is no place to look at strings from
+        face = field.add("Distance")
+        field.setNumbers(face, "CurvesList", [c for c in curves if _bears_strings(gmsh, c, shape)])
+        field.setNumber(face, "Sampling", 200)
+        smallest = f"min({smallest}, {_FACE:.6e} + {_FACE_GROWTH}*F{face})"
     for part, skin in enumerate(quality.surface):
         if skin > 0:
             own = [tag for tag, i in owner.items() if i == part]

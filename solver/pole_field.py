@@ -71,13 +71,14 @@ def field_table(rings: Rings, radius: float, low: float, high: float, reach: flo
     r = _radii(radius, reach)
     z = _heights(low, high)
     beside = bottom is not None and bottom < low
-    if beside:
-        low = 0.7 * low  # the bend that follows stays some knots away
+    if bottom is not None and beside:
+        low = 0.55 * low  # the bend that follows stays some knots away
         z = np.concatenate([_below(low, bottom), _heights(low, high)])
     R, Z = np.meshgrid(r, z, indexing="ij")
     if beside:
         bent = low * (1 - _BEND + _BEND * np.exp(np.minimum(Z / low - 1, 0) / _BEND))
-        Z = np.where((1.5 * radius > R) & (low > Z), bent, Z)
+        t = np.clip((1.5 * radius - R) / (0.4 * radius), 0.0, 1.0)
+        Z = np.where(low > Z, Z + t**3 * (10 - 15 * t + 6 * t**2) * (bent - Z), Z)
     kernel = ring_kernel(R.ravel(), Z.ravel(), rings.r, rings.z, orders, _ANGLES + orders)
     return FieldTable(r=r, z=z, kernel=kernel.reshape(orders, 3, r.size, z.size, rings.r.size))
 

@@ -24,7 +24,7 @@ from stringflux.cases.prediction import predict
 from stringflux.geometry.case import Case
 from stringflux.geometry.mesh import QUALITIES, Quality
 from stringflux.postprocess import line_fields, linkage, string_model
-from stringflux.solver import coil_air, coil_on_pole, pole_cells, pole_field, rings, row, solved_row, string_answer
+from stringflux.solver import coil_air, coil_on_pole, pole_cells, rings, row, solved_row, string_answer
 
 LEVEL = {"strings.plane_angle": "0 deg"}
 LONG = 120e-3  # metres of string each way

@@ -10,7 +10,7 @@ from stringflux.geometry.mesh import QUALITIES, Quality
 
 
 def test_a_quality_that_comes_to_mean_another_mesh_is_solved_anew(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Tests and benches give names of qualities other meshes; what was kept before would be some per cent off here."""
+    """Tests and benches give names of qualities other meshes; what was kept before would be per cents off here."""
     case = load_case("bench-single")
     draft = predict(case, quality="draft", maps=False).poles[0].field
     with monkeypatch.context() as patch:

@@ -7,97 +7,122 @@ from dataclasses import replace
 import magpylib
 import numpy as np
 import pytest
-from shapes import BENCH_COIL, BENCH_LENGTH, placed, rod
+from bench_rig import Wire
+from shapes import BENCH_COIL, BENCH_LENGTH, BENCH_MAGNET, placed, rod
 
 from stringflux.cases import load_case
 from stringflux.cases.case_materials import case_materials
-from stringflux.cases.case_row import forget_rows, one_thread, solve_inputs
+from stringflux.cases.case_row import forget_rows, one_thread
 from stringflux.cases.prediction import solve_case_row
-from stringflux.geometry.arrays import Array
+from stringflux.geometry import profiles
 from stringflux.geometry.mesh import QUALITIES
+from stringflux.geometry.shapes import PartShape, PoleShape
 from stringflux.postprocess.layers import layers_of
 from stringflux.postprocess.linkage import LOWEST, RestStencil, Slopes, rest_model
-from stringflux.postprocess.string_model import StringModel
 from stringflux.solver import pole_cells
-from stringflux.solver.materials import linear_magnet
+from stringflux.solver.materials import find_material, linear_magnet
 from stringflux.solver.solved_row import SolvedRow, solve_row
 
-THIN, THICK = "0.010 in", "0.046 in"
-IDEAL = {"kind": "linear magnet", "remanence": "1 T", "recoil_permeability": 1.0}
-TIPS = {
-    "flat": {"shape": "flat"}, "bevelled": {"shape": "bevelled", "depth": "0.4 mm", "width": "0.4 mm"},
-    "domed": {"shape": "domed", "rise": "0.6 mm"}, "cupped": {"shape": "cupped", "depth": "0.5 mm"},
-}
+STEEL = find_material("string-steel")
+THIN, THICK = 0.127e-3, 0.6e-3
+IDEAL = linear_magnet(name="ideal", remanence=1.0, mu_recoil=1.0)
+MATERIALS = {"bench": BENCH_MAGNET, "ideal": IDEAL, "alnico": find_material("alnico-5"),
+             "steel": find_material("steel-1008")}
+LAW = 6e-3  # of S: the string's nodes lie closer where the gap is smaller, and λ with 0.05 % fewer of them is off
+CONVERGED = 1e-2
 
 
-def over(diameter: float, gap: float, gauge: str = THIN, quality: str = "draft",
-         part: dict[str, object] | None = None) -> tuple[SolvedRow, StringModel]:
-    """The bench rig with another rod, mm, and a string so far over it, mm."""
-    values: dict[str, object] = {
-        "pole.1.part.1.diameter": f"{diameter} mm", "strings.gap": f"{gap} mm", "string.1.gauge": gauge,
-        "coil.inner_width": f"{diameter + 1} mm", "coil.outer_width": f"{diameter + 9} mm",
-    }
-    values |= {f"pole.1.part.1.{key}": value for key, value in (part or {}).items()}
-    case = load_case("bench-single", values)
-    materials = case_materials(case)
-    row = solve_case_row(case, quality, materials)
-    shape = case.string_shapes()[0]
-    return row, rest_model(row.field, shape, layers_of(shape, materials))
+def solved(shape: PoleShape, quality: str = "draft") -> SolvedRow:
+    with one_thread():
+        return solve_row([placed(shape)], replace(BENCH_COIL, inner_radius=shape.parts[0].radius + 1e-3), MATERIALS,
+                         quality=QUALITIES[quality], history="after", band=(LOWEST, 8e-3))
 
 
-def slopes(*args: object, **kwargs: object) -> Slopes:
-    return RestStencil(over(*args, **kwargs)[1]).static()  # type: ignore[arg-type]
+def slopes(row: SolvedRow, gap: float, radius: float = THIN) -> Slopes:
+    wire = Wire(radius, gap + radius, STEEL)
+    with one_thread():
+        return RestStencil(rest_model(row.field, wire.shape, wire.layers)).static()
 
 
-def law(diameter: float, gap: float, **kwargs: object) -> float:
+def off_the_law(row: SolvedRow, gap: float, radius: float) -> float:
     """S over the difference of λ of two other gaps, − 1."""
-    step = 0.05 * gap
-    middle = max(gap, 0.2 + step)
-    low, here, high = (slopes(diameter, round(middle + s * step, 5), **kwargs) for s in (-1, 0, 1))
-    return here.z / ((high.linkage - low.linkage) / (2e-3 * step)) - 1
+    step = 0.04 * gap
+    low, here, high = (slopes(row, gap + s * step, radius) for s in (-1, 0, 1))
+    return here.z / ((high.linkage - low.linkage) / (2 * step)) - 1
 
 
-@pytest.mark.parametrize("gauge", [THIN, THICK])
-@pytest.mark.parametrize("diameter", [1.0, 2.0, 4.8, 8.0, 13.0])
-def test_s_is_the_slope_of_the_linkage(diameter: float, gauge: str) -> None:
-    with one_thread():
-        for gap in (0.2, 0.26, 0.4, 0.8, 2.0):
-            assert law(diameter, gap, gauge=gauge) == pytest.approx(0, abs=5e-3), f"gap {gap} mm"
-    forget_rows()
+def pole(radius: float, tip: profiles.Edge, over: str) -> PoleShape:
+    """A rod, or a steel slug that stands on a disc magnet, with a tip."""
+    top = PartShape(material=over, outline=profiles.outline(tip, length=12e-3, top=0.0), polarity=over != "steel")
+    disc = PartShape(material="bench", outline=profiles.outline(profiles.flat(radius + 2e-3), length=4e-3, top=-12e-3),
+                     polarity=1)
+    return PoleShape(parts=(top,) if over != "steel" else (top, disc))
 
 
-@pytest.mark.parametrize("tip", ["bevelled", "domed", "cupped"])
-@pytest.mark.parametrize("material", [{"material": "steel-1008", "polarity": None}, {}])
-def test_s_is_the_slope_over_tips_and_slugs(tip: str, material: dict[str, object]) -> None:
-    """Steel without a magnet is magnetised by nothing: it stands on a disc."""
-    part = {"tip": TIPS[tip]}
-    with one_thread():
-        for diameter in (4.8, 10.0):
-            assert law(diameter, 0.22, part=part) == pytest.approx(0, abs=5e-3), f"diameter {diameter} mm"
-    forget_rows()
+@pytest.mark.parametrize("radius", [0.5e-3, 2.4e-3, 4e-3, 6.5e-3])
+@pytest.mark.parametrize("of", ["bench", "alnico", "steel"])
+def test_s_is_the_slope_of_the_linkage(radius: float, of: str) -> None:
+    row = solved(pole(radius, profiles.flat(radius), of))
+    for gap in (0.21e-3, 0.3e-3, 0.6e-3, 2e-3):
+        for thickness in (THIN, THICK):
+            assert off_the_law(row, gap, thickness) == pytest.approx(0, abs=LAW), f"gap {1e3 * gap} mm"
+
+
+@pytest.mark.parametrize("tip", [profiles.bevelled(4e-3, depth=0.4e-3, width=0.4e-3), profiles.domed(4e-3, rise=0.6e-3),
+                                 profiles.cupped(4e-3, depth=0.5e-3)])
+@pytest.mark.parametrize("of", ["alnico", "steel"])
+def test_s_is_the_slope_over_every_tip(tip: profiles.Edge, of: str) -> None:
+    row = solved(pole(4e-3, tip, of))
+    for gap in (0.21e-3, 0.5e-3):
+        assert off_the_law(row, gap, THIN) == pytest.approx(0, abs=LAW), f"gap {1e3 * gap} mm"
 
 
 @pytest.mark.parametrize("quality", ["normal", "fine"])
-def test_s_is_the_slope_at_every_quality(quality: str) -> None:
-    with one_thread():
-        assert law(8.0, 0.25, quality=quality) == pytest.approx(0, abs=5e-3)
+def test_finer_meshes_keep_the_law_and_the_figures(quality: str) -> None:
+    shape = pole(4e-3, profiles.flat(4e-3), "bench")
+    draft, fine = solved(shape), solved(shape, quality)
+    assert off_the_law(fine, 0.21e-3, THIN) == pytest.approx(0, abs=LAW)
+    for gap in (0.21e-3, 0.5e-3):
+        a, b = slopes(draft, gap), slopes(fine, gap)
+        assert (a.z, a.linkage) == pytest.approx((b.z, b.linkage), rel=CONVERGED)
+
+
+def test_more_orders_change_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """At the least gap over the widest face, where a string's own field is answered at the highest orders."""
+    shape = pole(6.5e-3, profiles.flat(6.5e-3), "bench")
+    shipped = slopes(solved(shape), 0.21e-3)
+    monkeypatch.setattr(pole_cells, "CLOSE_ORDERS", 18)
+    more = slopes(solved(shape), 0.21e-3)
+    assert (shipped.z, shipped.linkage) == pytest.approx((more.z, more.linkage), rel=CONVERGED)
+
+
+@pytest.mark.parametrize("diameter", [4.8, 10.0])
+def test_tables_that_begin_elsewhere_meet(diameter: float) -> None:
+    """A case whose strings are close has a table from further below, and more orders: S of both sides of the gap."""
+    found = []
+    for gap in np.array([0.82, 0.84]) * max(1.0, diameter / 6):
+        case = load_case("bench-single", {
+            "pole.1.part.1.diameter": f"{diameter} mm", "strings.gap": f"{gap} mm", "coil.inner_width": f"{diameter + 1} mm",
+            "coil.outer_width": f"{diameter + 9} mm"})
+        materials = case_materials(case)
+        row = solve_case_row(case, "draft", materials)
+        shape = case.string_shapes()[0]
+        found.append((gap, row.cells[row.places[0].shape].table.z[0],
+                      RestStencil(rest_model(row.field, shape, layers_of(shape, materials))).static()))
     forget_rows()
+    (g0, z0, a), (g1, z1, b) = found
+    assert z0 < z1
+    assert (b.linkage - a.linkage) / (1e-3 * (g1 - g0)) == pytest.approx((a.z + b.z) / 2, rel=2e-2)
 
 
 def test_fields_of_a_uniform_rod_close_over_its_face() -> None:
     """Of the modulus, from where the thinnest string has its axis at the least gap, against the closed form."""
     heights, share = np.array([0.28e-3, 0.33e-3, 0.6e-3, 1.5e-3]), np.array([0.0, 0.3, 0.7, 0.9, 1.0, 1.1, 1.5])
     for radius in (0.5e-3, 2.4e-3, 4e-3, 6.5e-3):
-        field = uniform(radius).field
         Z, X = (g.ravel() for g in np.meshgrid(heights, share * radius, indexing="ij"))
         magnet = magpylib.magnet.Cylinder(polarization=(0, 0, 1.0), dimension=(2 * radius, BENCH_LENGTH),
                                           position=(0, 0, -BENCH_LENGTH / 2))
         exact = magnet.getB(np.stack([X, 0 * X, Z], axis=-1)).T
-        off = np.linalg.norm(field.bias(np.stack([X, 0 * X, Z])) - exact, axis=0) / np.linalg.norm(exact, axis=0)
-        assert off.max() < 1e-2, f"radius {1e3 * radius} mm: {off.reshape(heights.size, -1)}"
-
-
-def uniform(radius: float) -> SolvedRow:
-    ideal = linear_magnet(name="ideal", remanence=1.0, mu_recoil=1.0)
-    return solve_row([placed(rod(radius))], replace(BENCH_COIL, inner_radius=radius + 1e-3), {"bench": ideal},
-                     quality=QUALITIES["draft"], history="after", band=(LOWEST, 8e-3))
+        got = solved(rod(radius, material="ideal")).field.bias(np.stack([X, 0 * X, Z]))
+        off = np.linalg.norm(got - exact, axis=0) / np.linalg.norm(exact, axis=0)
+        assert off.max() < CONVERGED, f"radius {1e3 * radius} mm: {off.reshape(heights.size, -1)}"
