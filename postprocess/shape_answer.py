@@ -42,7 +42,7 @@ def pole_answer(cell: ShapeCell, strings: Sequence[tuple[StringShape, PlacedPole
     high = max(s.axis_height + s.outer_radius - p.face for s, p in strings) + 2e-3
     rings = cell.grid.rings()
     table = field_table(rings, cell.section.shape.parts[0].radius, low, high, 1.1 * REACH, ANSWER_ORDERS)
-    modes, bases = string_modes(rings.r.size, table, ANSWER_ORDERS, low)
+    modes, bases = string_modes(table, ANSWER_ORDERS, low)
     blank = tuple(np.zeros((U.shape[1],) * 2) for U in bases)
     return PoleAnswer(answer=StringAnswer(modes=modes, response=blank), bases=tuple(bases))
 

@@ -18,6 +18,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from stringflux.geometry.mesh import Quality
 from stringflux.geometry.shapes import PoleShape
 
@@ -29,7 +31,8 @@ from .small_signal import SmallSignalCell, differential
 from .stages import Keep, made_anew
 from .string_answer import StringAnswer, string_answer
 
-ANSWER_ORDERS, CLOSE_ORDERS = 3, 13  # of the pole's answer to a string, and to one close over its face
+ANSWER_ORDERS = 3  # of the pole's answer to a string
+CLOSE_ORDERS, WIDE_ORDERS = (13, 21), 4.2e3  # to one close over its face: least and most, and a metre of its radius
 _CLOSE_LOW = 0.3e-3  # m: tables that begin lower serve such strings
 
 
@@ -66,9 +69,11 @@ def covering(low: float, high: float, bottom: float, reach: float) -> Cover:
                  bottom=low if bottom >= low else math.floor(round(bottom / 0.5e-3, 6)) * 0.5e-3)
 
 
-def answer_orders(cover: Cover) -> int:
+def answer_orders(cover: Cover, radius: float) -> int:
     """Azimuthal orders of the answer: what a string makes at the radius r falls as exp(−2 m height/r)."""
-    return CLOSE_ORDERS if cover.low < _CLOSE_LOW - 1e-9 else ANSWER_ORDERS
+    if cover.low >= _CLOSE_LOW - 1e-9:
+        return ANSWER_ORDERS
+    return int(np.clip(math.ceil(WIDE_ORDERS * radius), *CLOSE_ORDERS))
 
 
 def pole_cells(shape: PoleShape, materials: Mapping[str, Any], quality: Quality, cover: Cover,
@@ -93,10 +98,10 @@ def pole_cells(shape: PoleShape, materials: Mapping[str, Any], quality: Quality,
     axial, across = zip(*(differential(m, b) for m, b in zip(own, alone.b, strict=True)), strict=True)
     signal = keep("small signal", (form, axial, across),
                   lambda: SmallSignalCell(section=s, mu_axial=axial, mu_across=across))
-    orders = answer_orders(cover)
+    orders = answer_orders(cover, shape.parts[0].radius)
     near, far = keep("rings", (form, orders), lambda: (near_rings(s, orders), far_rings(s)))
     table = keep("table", (form, cover), lambda: field_table(
-        near, shape.parts[0].radius, cover.low, cover.high, cover.reach, orders, cover.bottom))
+        near, shape.parts[0].radius, cover.low, cover.high, cover.reach, ANSWER_ORDERS, cover.bottom))
     answer = keep("answer", (form, cover, axial, across),
                   lambda: string_answer(signal, near, table, orders, cover.low))
     return PoleCells(section=s, bias=bias, alone=alone, tangent=tangent, signal=signal, near=near, far=far,

@@ -7,6 +7,7 @@ does the potential of each *string mode* (:mod:`.string_answer`).
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,15 +29,29 @@ class FieldTable:
 
     Attributes
     ----------
+    rings : Rings
     r, z : arrays (nr,), (nz,)
         Grid, z relative to the face, m.
+    places : array (2, nr, nz)
+        Where the kernels are taken: the grid, bent off the pole below the lowest height over its face.
     kernel : array (orders, 3, nr, nz, K)
         Potential, H_r and H_z per ring charge: multiply by q/(4π).
     """
 
+    rings: Rings
     r: Array
     z: Array
+    places: Array
     kernel: Array
+
+    def potentials(self, orders: int) -> Iterator[Array]:
+        """Potential per ring charge, times 4π, (nr, nz, K), of order 0 … orders − 1."""
+        yield from self.kernel[:orders, 0]
+        held = len(self.kernel)
+        if orders > held:
+            r, z = self.places.reshape(2, -1)
+            for higher in ring_kernel(r, z, self.rings.r, self.rings.z, orders, _ANGLES + orders, False)[held:, 0]:
+                yield higher.reshape(self.kernel.shape[2:])
 
     def spline(self, values: Array) -> NdBSpline:
         """Spline of values (nr, nz, …) on the grid; call it with points (n, 2)."""
@@ -80,7 +95,8 @@ def field_table(rings: Rings, radius: float, low: float, high: float, reach: flo
         t = np.clip((1.5 * radius - R) / (0.4 * radius), 0.0, 1.0)
         Z = np.where(low > Z, Z + t**3 * (10 - 15 * t + 6 * t**2) * (bent - Z), Z)
     kernel = ring_kernel(R.ravel(), Z.ravel(), rings.r, rings.z, orders, _ANGLES + orders)
-    return FieldTable(r=r, z=z, kernel=kernel.reshape(orders, 3, r.size, z.size, rings.r.size))
+    return FieldTable(rings=rings, r=r, z=z, places=np.stack([R, Z]),
+                      kernel=kernel.reshape(orders, 3, r.size, z.size, rings.r.size))
 
 
 def _radii(radius: float, reach: float) -> Array:

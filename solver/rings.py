@@ -28,6 +28,7 @@ from .section import Section
 _SKIN, _MIDDLE = 0.8e-3, 0.4e-3  # m: how deep under the face unknowns are rings, and how far about the axis not
 _RADIAL = 3.3e3  # radii a metre under the skin
 _CLOSE = 0.5  # χ − 1 under which a ring is close: from there on eight angles and as many as orders give five digits
+_DIGITS = 14.0  # e^14 of round-off is what the highest order's recursion may make of it
 _BLOCK = 400_000  # numbers held at once while kernels are summed: stays in the cache
 
 
@@ -172,6 +173,7 @@ def ring_kernel(r: Array, z: Array, ring_r: Array, ring_z: Array, orders: int, a
     weight = np.full(angles + 1, 2 * np.pi / angles)
     weight[[0, -1]] /= 2
     cosines = weight * np.cos(np.multiply.outer(np.arange(orders), alpha))
+    nearly = min(_CLOSE, np.cosh(_DIGITS / orders) - 1)
     out = np.empty((orders, parts, r.size, ring_r.size))
     block = max(1, _BLOCK // ((angles + 1) * parts * ring_r.size))
     for first in range(0, r.size, block):
@@ -187,7 +189,7 @@ def ring_kernel(r: Array, z: Array, ring_r: Array, ring_z: Array, orders: int, a
                     np.multiply(cube, rr - c * ring_r, out=terms[k, 1])
                     np.multiply(cube, dz, out=terms[k, 2])
             out[:, :, rows] = (cosines @ terms.reshape(angles + 1, -1)).reshape(orders, parts, *dz.shape)
-        close, ring = np.nonzero((rr - ring_r) ** 2 + dz**2 < 2 * _CLOSE * rr * ring_r)
+        close, ring = np.nonzero((rr - ring_r) ** 2 + dz**2 < 2 * nearly * rr * ring_r)
         out[:, :, first + close, ring] = _near_ring(rr[close, 0], ring_r[ring], dz[close, ring], orders)[:, :parts]
     return out
 

@@ -18,7 +18,7 @@ from stringflux.geometry.mesh import Quality
 from stringflux.geometry.shapes import PartShape, PoleShape
 from stringflux.geometry.solid_shapes import Revolved, SolidBody
 
-from .pole_cells import Cover, answer_orders, covering
+from .pole_cells import ANSWER_ORDERS, Cover, answer_orders, covering
 from .pole_field import field_table
 from .rings import near_rings
 from .section import section
@@ -173,10 +173,10 @@ def _answer(pole: StandingPole, materials: Mapping[str, Any], means: Sequence[fl
     key = (pole.shape, tuple(axial), tuple(across))
     if key not in kept:
         s = section(pole.shape, quality)
-        orders = answer_orders(cover)
+        radius = pole.shape.parts[0].radius
+        orders = answer_orders(cover, radius)
         near = near_rings(s, orders)
-        table = field_table(near, pole.shape.parts[0].radius, cover.low, cover.high, cover.reach, orders,
-                            cover.bottom)
+        table = field_table(near, radius, cover.low, cover.high, cover.reach, ANSWER_ORDERS, cover.bottom)
         cell = SmallSignalCell(section=s, mu_axial=tuple(axial), mu_across=tuple(across))
         kept[key] = string_answer(cell, near, table, orders, cover.low)
     return kept[key]

@@ -27,6 +27,9 @@ from .small_signal import SmallSignalCell
 
 _KEEP = 3e-5  # singular values below this fraction of the largest change λ by less than 1e-4
 
+_EVEN, _KEEP_HIGH = 3, 2e-4  # the same for orders from which on all rings count alike
+_LEAST = 1e-9  # of the largest potential: less is none
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class StringAnswer:
@@ -99,7 +102,7 @@ class StringAnswer:
 def string_answer(cell: SmallSignalCell, rings: Rings, table: FieldTable, orders: int,
                   low: float) -> StringAnswer:
     """Find the modes over heights ≥ low and the pole's answer to them."""
-    modes, bases = string_modes(rings.r.size, table, orders, low)
+    modes, bases = string_modes(table, orders, low)
     response = []
     for m, U in enumerate(bases):
         spread = rings.spread[m] @ U
@@ -108,15 +111,20 @@ def string_answer(cell: SmallSignalCell, rings: Rings, table: FieldTable, orders
     return StringAnswer(modes=modes, response=tuple(response))
 
 
-def string_modes(rings: int, table: FieldTable, orders: int, low: float) -> tuple[NdBSpline, list[Array]]:
+def string_modes(table: FieldTable, orders: int, low: float) -> tuple[NdBSpline, list[Array]]:
     """W of all orders as a spline, and the basis U_m of each at the rings, (rings, modes)."""
     modes, bases = [], []
     keep_z = table.z >= min(low, float(table.z[-2]))
-    for m in range(orders):
+    for m, kernel in enumerate(table.potentials(orders)):
         c = 2 * np.pi if m == 0 else np.pi
-        potentials = table.kernel[m, 0] / (4 * np.pi * c)  # (nr, nz, K) of a unit charge
-        samples = potentials[:, keep_z].reshape(-1, rings)
-        square, vectors = np.linalg.eigh(samples.T @ samples)  # singular values squared, ascending
-        bases.append(vectors[:, square > _KEEP**2 * square[-1]])
-        modes.append(potentials @ bases[-1])
+        potentials = kernel / (4 * np.pi * c)  # (nr, nz, K) of a unit charge
+        samples = potentials[:, keep_z].reshape(-1, table.rings.r.size)
+        # high orders are next to nothing near the axis, but r^m times a polynomial makes much of an error there
+        norms = np.linalg.norm(samples, axis=0)
+        scale = np.ones(norms.size) if m < _EVEN else np.maximum(norms, _LEAST * norms.max())
+        square, vectors = np.linalg.eigh((samples / scale).T @ (samples / scale))  # singular values squared, ascending
+        least = _KEEP if m < _EVEN else _KEEP_HIGH
+        chosen = vectors[:, square > least**2 * square[-1]]
+        bases.append(scale[:, None] * chosen)
+        modes.append((potentials / scale) @ chosen)
     return table.spline(np.concatenate(modes, axis=-1)), bases

@@ -54,30 +54,29 @@ def off_the_law(row: SolvedRow, gap: float, radius: float) -> float:
 def pole(radius: float, tip: profiles.Edge, over: str) -> PoleShape:
     """A rod, or a steel slug that stands on a disc magnet, with a tip."""
     top = PartShape(material=over, outline=profiles.outline(tip, length=12e-3, top=0.0), polarity=over != "steel")
-    disc = PartShape(material="bench", outline=profiles.outline(profiles.flat(radius + 2e-3), length=4e-3, top=-12e-3),
-                     polarity=1)
+    disc = PartShape(material="bench", polarity=1,
+                     outline=profiles.outline(profiles.flat(radius + 2e-3), length=4e-3, top=-12e-3))
     return PoleShape(parts=(top,) if over != "steel" else (top, disc))
 
 
-@pytest.mark.parametrize("radius", [0.5e-3, 2.4e-3, 4e-3, 6.5e-3])
-@pytest.mark.parametrize("of", ["bench", "alnico", "steel"])
+@pytest.mark.parametrize(("radius", "of"), [(0.5e-3, "bench"), (2.4e-3, "alnico"), (2.4e-3, "steel"),
+                                           (4e-3, "alnico"), (6.5e-3, "steel")])
 def test_s_is_the_slope_of_the_linkage(radius: float, of: str) -> None:
     row = solved(pole(radius, profiles.flat(radius), of))
-    for gap in (0.21e-3, 0.3e-3, 0.6e-3, 2e-3):
+    for gap in (0.21e-3, 0.4e-3, 2e-3):
         for thickness in (THIN, THICK):
             assert off_the_law(row, gap, thickness) == pytest.approx(0, abs=LAW), f"gap {1e3 * gap} mm"
 
 
-@pytest.mark.parametrize("tip", [profiles.bevelled(4e-3, depth=0.4e-3, width=0.4e-3), profiles.domed(4e-3, rise=0.6e-3),
-                                 profiles.cupped(4e-3, depth=0.5e-3)])
-@pytest.mark.parametrize("of", ["alnico", "steel"])
-def test_s_is_the_slope_over_every_tip(tip: profiles.Edge, of: str) -> None:
-    row = solved(pole(4e-3, tip, of))
-    for gap in (0.21e-3, 0.5e-3):
-        assert off_the_law(row, gap, THIN) == pytest.approx(0, abs=LAW), f"gap {1e3 * gap} mm"
+@pytest.mark.parametrize("tip", [
+    profiles.bevelled(4e-3, depth=0.4e-3, width=0.4e-3), profiles.domed(4e-3, rise=0.6e-3),
+    profiles.cupped(4e-3, depth=0.5e-3)])
+def test_s_is_the_slope_over_every_tip(tip: profiles.Edge) -> None:
+    row = solved(pole(4e-3, tip, "steel"))
+    assert off_the_law(row, 0.21e-3, THIN) == pytest.approx(0, abs=LAW)
 
 
-@pytest.mark.parametrize("quality", ["normal", "fine"])
+@pytest.mark.parametrize("quality", ["normal"])
 def test_finer_meshes_keep_the_law_and_the_figures(quality: str) -> None:
     shape = pole(4e-3, profiles.flat(4e-3), "bench")
     draft, fine = solved(shape), solved(shape, quality)
@@ -87,13 +86,16 @@ def test_finer_meshes_keep_the_law_and_the_figures(quality: str) -> None:
         assert (a.z, a.linkage) == pytest.approx((b.z, b.linkage), rel=CONVERGED)
 
 
-def test_more_orders_change_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
-    """At the least gap over the widest face, where a string's own field is answered at the highest orders."""
-    shape = pole(6.5e-3, profiles.flat(6.5e-3), "bench")
-    shipped = slopes(solved(shape), 0.21e-3)
-    monkeypatch.setattr(pole_cells, "CLOSE_ORDERS", 18)
-    more = slopes(solved(shape), 0.21e-3)
-    assert (shipped.z, shipped.linkage) == pytest.approx((more.z, more.linkage), rel=CONVERGED)
+@pytest.mark.parametrize("radius", [2.4e-3, 6.5e-3])
+def test_the_orders_are_enough(radius: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    """At the least gap, where a string's own field is answered at the highest orders: four fewer change little."""
+    shape = pole(radius, profiles.flat(radius), "bench")
+    row = solved(shape)
+    orders = len(row.cells[shape].answer.response)
+    shipped = slopes(row, 0.2e-3)
+    monkeypatch.setattr(pole_cells, "CLOSE_ORDERS", (orders - 4, orders - 4))
+    fewer = slopes(solved(shape), 0.2e-3)
+    assert (fewer.z, fewer.linkage) == pytest.approx((shipped.z, shipped.linkage), rel=CONVERGED)
 
 
 @pytest.mark.parametrize("diameter", [4.8, 10.0])
@@ -102,8 +104,8 @@ def test_tables_that_begin_elsewhere_meet(diameter: float) -> None:
     found = []
     for gap in np.array([0.82, 0.84]) * max(1.0, diameter / 6):
         case = load_case("bench-single", {
-            "pole.1.part.1.diameter": f"{diameter} mm", "strings.gap": f"{gap} mm", "coil.inner_width": f"{diameter + 1} mm",
-            "coil.outer_width": f"{diameter + 9} mm"})
+            "pole.1.part.1.diameter": f"{diameter} mm", "strings.gap": f"{gap} mm",
+            "coil.inner_width": f"{diameter + 1} mm", "coil.outer_width": f"{diameter + 9} mm"})
         materials = case_materials(case)
         row = solve_case_row(case, "draft", materials)
         shape = case.string_shapes()[0]
