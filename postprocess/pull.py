@@ -30,13 +30,12 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes import StringShape
 
 from .line_fields import Span
+from .linkage import STEP, step_of
 from .string_field import StringField
 from .string_magnetisation import Layer
 from .string_model import StringModel, string_model
 
-STEP = 0.1e-3  # between the forces that make a stiffness, m
-_NEAR = 0.05e-3  # between the energies that make a force, m; half of it changes F by less than 1e-3
-_REACH = STEP + 1.5 * _NEAR
+_REACH = 1.75 * STEP  # a step between forces that make a stiffness, half a step between energies that make a force
 CENT = 2 ** (1 / 1200) - 1
 
 
@@ -123,7 +122,7 @@ def force(model: StringModel, y: Array, z: Array, moment: Array, across: Array) 
     across : array (b, 2, n + 2)
         Across and normal, at all nodes, A·m.
     """
-    h = _NEAR
+    h = step_of(model) / 2  # half of it changes F by less than 1e-3
     out = []
     for dy, dz in ((h, 0.0), (0.0, h)):
         there, back = (model.setting(y + s * dy, z + s * dz).held(moment, across) for s in (1, -1))
@@ -132,22 +131,23 @@ def force(model: StringModel, y: Array, z: Array, moment: Array, across: Array) 
 
 
 def pull_of(model: StringModel) -> Pull:
-    """The pull at rest and its stiffness; the model's fields must reach 0.2 mm about its place."""
+    """The pull at rest and its stiffness; the model's fields must reach two steps about its place."""
     y0, z0 = model.shape.y, model.shape.axis_height
-    y = y0 + STEP * np.array([0.0, 1.0, -1.0, 0.0, 0.0])
-    z = z0 + STEP * np.array([0.0, 0.0, 0.0, 1.0, -1.0])
+    step = step_of(model)
+    y = y0 + step * np.array([0.0, 1.0, -1.0, 0.0, 0.0])
+    z = z0 + step * np.array([0.0, 0.0, 0.0, 1.0, -1.0])
     setting = model.setting(y, z)
     static = setting.static()
     F = force(model, y, z, static.moment, static.moment_across)
     near = setting.near(static.pick(0))
     G = force(model, y, z, near.moment, near.moment_across)
-    (ky, kz), (ry, rz) = _stiffness(F), _stiffness(G)
+    (ky, kz), (ry, rz) = _stiffness(F, step), _stiffness(G, step)
     return Pull(force_y=float(F[0, 0]), force_z=float(F[1, 0]), stiffness_y=ky, stiffness_z=kz,
                 reversible_y=ry, reversible_z=rz)
 
 
-def _stiffness(F: Array) -> tuple[float, float]:
-    return float(-(F[0, 1] - F[0, 2]) / (2 * STEP)), float(-(F[1, 3] - F[1, 4]) / (2 * STEP))
+def _stiffness(F: Array, step: float) -> tuple[float, float]:
+    return float(-(F[0, 1] - F[0, 2]) / (2 * step)), float(-(F[1, 3] - F[1, 4]) / (2 * step))
 
 
 def detuning(pull: Pull, vibration: Vibration) -> Detuning:
@@ -161,11 +161,12 @@ def stiffness_over_heights(model: StringModel, heights: Array) -> Array:
     """k_y and k_z (2, b) on the static curve with the axis at each of `heights` (b,), m."""
     z0, y0 = np.asarray(heights), np.full(len(heights), model.shape.y)
     ends = []
-    for dy, dz in ((STEP, 0.0), (-STEP, 0.0), (0.0, STEP), (0.0, -STEP)):
+    step = step_of(model)
+    for dy, dz in ((step, 0.0), (-step, 0.0), (0.0, step), (0.0, -step)):
         y, z = y0 + dy, z0 + dz
         state = model.at(y, z)
         ends.append(force(model, y, z, state.moment, state.moment_across))
-    return np.stack([-(ends[0][0] - ends[1][0]), -(ends[2][1] - ends[3][1])]) / (2 * STEP)
+    return np.stack([-(ends[0][0] - ends[1][0]), -(ends[2][1] - ends[3][1])]) / (2 * step)
 
 
 def gap_of_one_cent(field: StringField, shape: StringShape, layers: tuple[Layer, ...], vibration: Vibration,

@@ -122,7 +122,8 @@ def string_modes(table: FieldTable, orders: int, low: float) -> tuple[NdBSpline,
         # high orders are next to nothing near the axis, but r^m times a polynomial makes much of an error there
         norms = np.linalg.norm(samples, axis=0)
         scale = np.ones(norms.size) if m < _EVEN else np.maximum(norms, _LEAST * norms.max())
-        square, vectors = np.linalg.eigh((samples / scale).T @ (samples / scale))  # singular values squared, ascending
+        samples = samples / scale
+        square, vectors = np.linalg.eigh(samples.T @ samples)  # singular values squared, ascending
         least = _KEEP if m < _EVEN else _KEEP_HIGH
         chosen = vectors[:, square > least**2 * square[-1]]
         bases.append(scale[:, None] * chosen)

@@ -26,9 +26,9 @@ from stringflux.geometry.rows import PoleRow
 from stringflux.geometry.shapes import StringShape
 from stringflux.postprocess.layers import layers_of
 from stringflux.postprocess.line_fields import Span
-from stringflux.postprocess.linkage import CLEARANCE, MAP_REACH, rest_model, rest_slopes
+from stringflux.postprocess.linkage import CLEARANCE, MAP_REACH, STEP, rest_model, rest_slopes
 from stringflux.postprocess.plucked_string import sensed_string
-from stringflux.postprocess.pull import STEP, Vibration, pull_of, stiffness_over_heights
+from stringflux.postprocess.pull import Vibration, pull_of, stiffness_over_heights
 from stringflux.postprocess.string_model import StringModel, string_model
 from stringflux.postprocess.string_modes import Damping, Pluck, VibratingString
 from stringflux.solver.rings import chebyshev
