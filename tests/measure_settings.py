@@ -21,10 +21,22 @@ import numpy as np
 from stringflux.cases import case_row, load_case, prediction
 from stringflux.cases.case_row import forget_rows
 from stringflux.cases.prediction import predict
+from stringflux.geometry import mesh
 from stringflux.geometry.case import Case
 from stringflux.geometry.mesh import QUALITIES, Quality
-from stringflux.postprocess import line_fields, linkage, string_model
-from stringflux.solver import coil_air, coil_on_pole, pole_cells, rings, row, solved_row, string_answer
+from stringflux.postprocess import linkage, string_model
+from stringflux.solver import (
+    coil_air,
+    coil_on_pole,
+    pole_cells,
+    pole_field,
+    rings,
+    row,
+    row_field,
+    solved_row,
+    string_answer,
+)
+from stringflux.solver.section import Section
 
 LEVEL = {"strings.plane_angle": "0 deg"}
 LONG = 120e-3  # metres of string each way
@@ -47,9 +59,9 @@ def _string(**changed: float) -> Callable[..., string_model.StringModel]:
     return lambda field, shape, layers, span, *_: string_model.string_model(field, shape, layers, span, **changed)
 
 
-def _rings(**changed: Any) -> Callable[..., rings.Rings]:
-    near: dict[str, Any] = {"radial": 8, "per_panel": 7, "depths": (1.6e-3, 5e-3)}
-    return lambda section, orders=3: rings._rings(section, orders=orders, **near | changed)
+def _more_far_rings(section: Section, orders: int = 3) -> rings.Rings:
+    every = np.arange(section.pole.size)
+    return rings._joined(section, rings._parts(section, every, orders, radial=6, per_panel=20, depths=()), orders)
 
 
 def _steel(mu: float) -> Callable[[Case], dict[str, Any]]:
@@ -78,10 +90,12 @@ SETTINGS = [
     Setting("orders of the answer to a string", "3", "2", pole_cells, "ANSWER_ORDERS", 2),
     Setting("orders of the answer to a string", "3", "1", pole_cells, "ANSWER_ORDERS", 1),
     Setting("modes of the answer, cut", "3e-5", "3e-6", string_answer, "_KEEP", 3e-6),
-    Setting("near rings: radii", "8", "10", pole_cells, "near_rings", _rings(radial=10)),
-    Setting("near rings: heights a panel", "7", "10", pole_cells, "near_rings", _rings(per_panel=10)),
-    Setting("far rings: radii, heights", "4, 14", "6, 20", pole_cells, "far_rings",
-            _rings(radial=6, per_panel=20, depths=())),
+    Setting("near rings: radii a metre under the skin", "3.3e3", "5e3", rings, "_RADIAL", 5e3),
+    Setting("near rings: depth of the skin", "0.8 mm", "1.5 mm", rings, "_SKIN", 1.5e-3),
+    Setting("far rings: radii, heights", "4, 14", "6, 20", pole_cells, "far_rings", _more_far_rings),
+    Setting("mesh: size at the face", "0.25 mm", "0.12 mm", mesh, "_FACE", 0.12e-3),
+    Setting("field table: ratio of heights", "0.2", "0.1", pole_field, "_RATIO", 0.1),
+    Setting("field table: growth of radii", "1.15", "1.07", pole_field, "_GROWTH", 1.07),
     Setting("row: angles between poles", "8", "16", row, "_ANGLES", 16),
     Setting("row: tolerance", "1e-4", "1e-6", row, "COUPLING_TOLERANCE", 1e-6),
     Setting("coil: angles of an end", "10", "24", coil_air, "_ANGLES", 24),
@@ -90,7 +104,7 @@ SETTINGS = [
     Setting("coil on a pole: heights a panel", "9", "16", coil_on_pole, "_HEIGHTS", 16),
     Setting("coil on a pole: angles", "7", "14", coil_on_pole, "_ANGLES", 14),
     Setting("string: step", "1", "1/4", linkage, "string_model", _string(refine=4.0)),
-    Setting("string: poles sampled closely", "8 mm", "30 mm", line_fields, "CLOSE", 30e-3),
+    Setting("string: poles sampled closely", "8 mm", "30 mm", row_field, "CLOSE", 30e-3),
     Setting("string: passes axial–across", "2", "3", string_model, "_PASSES", 3),
     Setting("string: passes axial–across", "2", "1", string_model, "_PASSES", 1),
     Setting("string: half length looked at", "60 mm", "40 mm", linkage, "string_model", _string(reach=40e-3)),
