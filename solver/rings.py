@@ -2,8 +2,9 @@
 
 Everything a pole exchanges with the world (coil, neighbours, strings) is a harmonic potential, smooth in
 the pole. So the potential is handed over at a coarse tensor grid (r_k, z_l) in each part (polynomials in
-r² times r^m, Chebyshev points in z, panels that shrink towards the face; under the face itself the unknowns are
-taken one by one), and by the same interpolation backwards the charges of all unknowns become charges of those rings: q_ring = Eᵀ q. A ring of charge with
+r² times r^m, Chebyshev points in z, panels that shrink towards the face; under the face itself the unknowns
+are taken one by one), and by the same interpolation backwards the charges of all unknowns become charges of
+those rings: q_ring = Eᵀ q. A ring of charge with
 density cos mφ' makes, at (r, z) and azimuth φ,
 
     φ = cos(mφ) q/(4π) ∮ cos(mα)/R dα,   R² = r² + r'² − 2 r r' cos α + (z − z')²
