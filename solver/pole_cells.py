@@ -31,6 +31,7 @@ from .small_signal import SmallSignalCell, differential
 from .stages import Keep, made_anew
 from .string_answer import StringAnswer, string_answer
 
+FIELD_ORDERS = 3  # of the fields that are tabulated
 ANSWER_ORDERS = 3  # of the pole's answer to a string
 CLOSE_ORDERS, WIDE_ORDERS = (13, 21), 4.2e3  # to one close over its face: least and most, and a metre of its radius
 _CLOSE_LOW = 0.3e-3  # m: tables that begin lower serve such strings
@@ -99,9 +100,9 @@ def pole_cells(shape: PoleShape, materials: Mapping[str, Any], quality: Quality,
     signal = keep("small signal", (form, axial, across),
                   lambda: SmallSignalCell(section=s, mu_axial=axial, mu_across=across))
     orders = answer_orders(cover, shape.parts[0].radius)
-    near, far = keep("rings", (form, orders), lambda: (near_rings(s, orders), far_rings(s)))
+    near, far = keep("rings", (form, orders), lambda: (near_rings(s, max(orders, FIELD_ORDERS)), far_rings(s)))
     table = keep("table", (form, cover), lambda: field_table(
-        near, shape.parts[0].radius, cover.low, cover.high, cover.reach, ANSWER_ORDERS, cover.bottom))
+        near, shape.parts[0].radius, cover.low, cover.high, cover.reach, FIELD_ORDERS, cover.bottom))
     answer = keep("answer", (form, cover, axial, across),
                   lambda: string_answer(signal, near, table, orders, cover.low))
     return PoleCells(section=s, bias=bias, alone=alone, tangent=tangent, signal=signal, near=near, far=far,
