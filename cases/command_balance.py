@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING, Any
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.mesh import QUALITIES
+from stringflux.geometry.notes import pitch_words
 from stringflux.geometry.units import mm, shown, within
 
 from .case_solve import choose
 from .load import find_case, load_case, read_toml
-from .notes import note_name
 from .progress import shown_progress
 from .quantity_options import read_quantity
 from .results_document import CaseSource, case_source, document
@@ -168,7 +168,7 @@ def _strings(case: Case, found: Balanced) -> list[Column]:
     n = range(len(gap_after))
     columns = {
         "No.": [str(i + 1) for i in n],
-        "Pitch": [note_name(f) or f"{f:.1f} Hz" for f in case.frequencies()],
+        "Pitch": [pitch_words(f) for f in case.frequencies()],
         "Wanted\ndB": [f"{w:+.1f}" for w in found.problem.wanted] if any(request.profile) else [],
         "Before\ndB": [f"{v:+.2f}" for v in found.off_before],
         "After\ndB": [f"{v:+.2f}" for v in found.off_after],

@@ -12,12 +12,12 @@ from typing import Any
 from stringflux.geometry.case import Case
 from stringflux.geometry.coil import Coil
 from stringflux.geometry.errors import OutputError
+from stringflux.geometry.notes import pitch_words
 from stringflux.geometry.partners import CONNECTIONS
 from stringflux.geometry.shapes import PartShape, Racetrack
 from stringflux.geometry.units import shown
 
 from .load import find_case, load_case
-from .notes import note_name
 from .tables import Column, console, table
 
 
@@ -131,7 +131,7 @@ def _strings(case: Case) -> list[Column]:
     shapes, rows = case.string_shapes(), case.rows()
     columns: dict[str, list[str]] = {
         "No.": [str(i) for i in range(1, len(shapes) + 1)],
-        "Pitch": [note_name(f) or f"{f:.1f} Hz" for f in case.frequencies()],
+        "Pitch": [pitch_words(f) for f in case.frequencies()],
         "Size\nmm": [f"{s.outer_radius * 2e3:.3f}" for s in shapes],
         "Core\nmm": [f"{s.core_radius * 2e3:.3f}" if s.wrap_diameter else "" for s in shapes],
         "Across\nmm": [f"{s.y * 1e3:.2f}" for s in shapes],

@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Any
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh import QUALITIES
+from stringflux.geometry.notes import pitch_words
 from stringflux.geometry.units import shown
 
 from .load import load_case
-from .notes import note_name
 from .progress import shown_progress
 from .results_document import case_source, document
 from .tables import Column, console, digits, table
@@ -134,7 +134,7 @@ def _print(case: Case, hum: Hum) -> None:
     volts = _voltages({f"{f:g} Hz": [area.voltage(B, f) for B in fields.values()] for f in MAINS})
     to.print(table("Hum, rms, in the worst direction", [Column(head="Field, rms", cells=tuple(fields)), *volts],
                    left=1))
-    pitches = [note_name(f) or f"{f:.1f} Hz" for f in case.frequencies()]
+    pitches = [pitch_words(f) for f in case.frequencies()]
     level = [Column(head=f"hum at {f:g} Hz\ndB", cells=tuple("–" if math.isnan(v) else f"{v:.1f}"
                                                              for v in hum.level(HOME_MEAN, f)))
              for f in MAINS]

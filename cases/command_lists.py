@@ -40,8 +40,11 @@ def run_materials(name: str | None, *, plot: bool, out: str | None) -> None:
             raise CaseError("materials: --plot and --out draw one material; name it, for example alnico-5")
         _print_all()
         return
-    from stringflux.solver.materials import find_material
+    from stringflux.geometry.material_names import materials_called
+    from stringflux.solver.materials import find_material, known_materials
 
+    called = () if name in known_materials() else materials_called(name, known_materials())
+    name = called[0] if len(called) == 1 else name
     material = find_material(name)
     picture = _picture(out or f"{name}.png") if plot or out is not None else None
     to = console()

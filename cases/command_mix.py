@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.mesh import QUALITIES
+from stringflux.geometry.notes import pitch_words
 from stringflux.geometry.units import shown
 
 from .csv_table import csv_text
-from .notes import note_name
 from .progress import shown_progress
 from .results_document import CaseSource, document
 from .results_folder import Kind, replaced_folder
@@ -113,7 +113,7 @@ def _print(loaded: LoadedMix, found: MixedPickups, said: str) -> None:
     }, left=1))
     pitches = [s.string.pitch for s in found.pickups[0].strings]
     columns = {"No.": [str(n) for n in range(1, len(pitches) + 1)],
-               "Pitch": [note_name(f) or f"{f:.1f} Hz" for f in pitches]}
+               "Pitch": [pitch_words(f) for f in pitches]}
     for s in found.selections:
         columns[f"{s.name}\nmV".replace(", ", "\n", 1)] = [digits(1e3 * v) for v in s.levels]
     gain = _gain(found)

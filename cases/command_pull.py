@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh import QUALITIES
+from stringflux.geometry.notes import pitch_words
 from stringflux.geometry.units import shown
 
 from .load import load_case
-from .notes import note_name
 from .progress import shown_progress
 from .results_document import case_source, document
 from .tables import Column, console, digits, table
@@ -52,7 +52,7 @@ def _print(case: Case, pulls: Sequence[StringPull]) -> None:
     pitches = case.frequencies()
     columns: dict[str, list[str]] = {
         "No.": [str(p.number) for p in pulls],
-        "Pitch": [note_name(f) or f"{f:.1f} Hz" for f in pitches],
+        "Pitch": [pitch_words(f) for f in pitches],
         "Gap\nmm": [f"{p.gap * 1e3:.2f}" for p in pulls],
         "Force\nmN": [digits(-1e3 * p.pull.force_z) for p in pulls],
         "Stiffness up\nN/m": [digits(p.pull.stiffness_z) for p in pulls],

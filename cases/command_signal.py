@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING, Any
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.mesh import QUALITIES
+from stringflux.geometry.notes import pitch_words
 from stringflux.geometry.units import parse, shown, within
 
 from .load import load_case
-from .notes import note_name
 from .progress import shown_progress
 from .quantity_options import read_quantity
 from .results_document import CaseSource, case_source, document
@@ -140,7 +140,7 @@ def _print(case: Case, played: Sequence[PlayedString], said: str) -> None:
     harmonics = [_harmonics(p) for p in played]
     columns: dict[str, list[str]] = {
         "No.": [str(p.number) for p in played],
-        "Pitch": [note_name(p.string.string.pitch) or f"{p.string.string.pitch:.1f} Hz" for p in played],
+        "Pitch": [pitch_words(p.string.string.pitch) for p in played],
         "Peak\nmV": [digits(1e3 * p.signal.peak) for p in played],
         "Rms\nmV": [digits(1e3 * p.signal.rms) for p in played],
         "Balance\ndB": [f"{b:.1f}".replace("-0.0", "0.0") for b in _balance(played)],

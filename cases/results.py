@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import OutputError
+from stringflux.geometry.notes import note_name
 from stringflux.postprocess.records import Prediction, StringRecord
 
 from .csv_table import Cell, csv_text
-from .notes import note_name
 from .results_document import CaseSource, prediction_document
 from .results_folder import MARK
 from .results_mesh import write_section, write_slice

@@ -9,9 +9,9 @@ from rich.console import Console
 from rich.table import Table
 
 from stringflux.geometry.arrays import Array
+from stringflux.geometry.notes import pitch_words
 from stringflux.postprocess.records import PlaceRecord, Prediction, StringRecord
 
-from .notes import note_name
 from .tables import Column, digits, fitting, table
 
 STRONG, WEAK = "▲", "▼"
@@ -115,7 +115,7 @@ def inductance(value: float) -> str:
 
 
 def _names(strings: Sequence[StringRecord]) -> list[Column]:
-    pitch = tuple(note_name(s.pitch) or f"{s.pitch:.1f} Hz" for s in strings)
+    pitch = tuple(pitch_words(s.pitch) for s in strings)
     return [
         Column(head="No.", cells=tuple(str(s.number) for s in strings)),
         Column(head="Pitch", cells=pitch),

@@ -8,7 +8,7 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from .bodies import DIRECTIONS, BodyTable
-from .fields import near
+from .material_names import materials_called
 from .own_materials import USES, ConstantPermeability, LinearMagnet
 from .poles import Part
 from .rows import PoleRow
@@ -78,8 +78,10 @@ def materials_are_known(case: Case, known: Mapping[str, str] | None) -> None:
         if name not in uses:
             if known is None:
                 return None
+            called = materials_called(name, uses)
+            meant = f" (did you mean {' or '.join(shown(n) for n in called)}?)" if called else ""
             raise ValueError(
-                f"{where}: received {shown(name)}, which is no known material{near(name, uses)}; "
+                f"{where}: received {shown(name)}, which is no known material{meant}; "
                 "`stringflux materials` lists them, or define it under [materials]"
             )
         if wanted == metals and isinstance(case.materials.get(name), ConstantPermeability):

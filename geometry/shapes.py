@@ -9,6 +9,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+WRAP_GAP = 0.005
+"""Clear space between turns of a wrap as a part of its pitch, where a case gives none. Published unit weights leave 0
+to 1 % (tests/geometry/test_strings.py); turns that touch still have their roughness between them."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class PartShape:
@@ -143,7 +147,7 @@ class StringShape:
     axis_height: float
     core_radius: float
     wrap_diameter: float = 0.0
-    wrap_gap: float = 0.02
+    wrap_gap: float = WRAP_GAP
     steel: str = "string-steel"
     wrap: str = ""
     slope: float = 0.0

@@ -7,12 +7,13 @@ turns, ρ_w π w²/4 · √((π(d + w))² + p²)/p with the pitch p = w/(1 − g
 from __future__ import annotations
 
 import math
-import re
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, model_validator
 
 from .fields import Number, Quantity, Table
+from .notes import note_frequency
+from .shapes import WRAP_GAP
 from .units import ROUNDING, mm, shown
 
 Gauge = Annotated[float, Quantity("length", 0.1e-3, 3.6e-3)]
@@ -39,26 +40,6 @@ DENSITIES = {
     "string-bronze": 8800.0,
 }
 PLAIN_STEEL = DENSITIES["string-steel"]
-
-_NOTE = re.compile(r"([A-Ga-g])([#♯b♭]?)(-?[0-9])")
-_SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
-
-
-def note_frequency(name: str) -> float | None:
-    """Frequency of a note name in Hz, twelve equal steps with A4 = 440 Hz; None if it is no note.
-
-    Examples
-    --------
-    >>> round(note_frequency("E2"), 3)
-    82.407
-    """
-    match = _NOTE.fullmatch(name.strip())
-    if match is None:
-        return None
-    letter, sign, octave = match.groups()
-    step = _SEMITONES[letter.upper()] + (sign in ("#", "♯")) - (sign in ("b", "♭") and sign != "")
-    return float(440.0 * 2 ** ((step - 9) / 12 + int(octave) - 4))
-
 
 def _read_pitch(value: Any) -> Any:
     """A note name becomes its frequency as text; everything else is left to the frequency's own reader."""
@@ -129,7 +110,7 @@ class Strings(GapRule):
     wrap_gap: Annotated[
         Annotated[float, Number(0, 0.5)],
         Field(description="Clear space between turns of the wrap, as a part of its pitch."),
-    ] = 0.02
+    ] = WRAP_GAP
 
     @model_validator(mode="after")
     def _arc(self) -> Strings:

@@ -9,6 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from stringflux.geometry.arrays import Array
+from stringflux.geometry.notes import pitch_words
 
 from .figure_style import (
     ACCENT,
@@ -19,7 +20,6 @@ from .figure_style import (
     gauge_name,
     heading,
     new_figure,
-    note_name,
     room_for_heading,
 )
 from .records import Prediction
@@ -50,7 +50,7 @@ def balance_figure(prediction: Prediction) -> Figure:
     step = 3.0 if floor >= -18 else 6.0
     axes[0].set_yticks(np.arange(0.0, floor - 0.01, -step))
     axes[1].set_ylabel("level against the loudest string (dB)")
-    axes[2].set_xticks(range(n), [f"{s.number}\n{note_name(s.pitch)}\n{gauge_name(s)}"
+    axes[2].set_xticks(range(n), [f"{s.number}\n{pitch_words(s.pitch)}\n{gauge_name(s)}"
                                   for s in prediction.strings])
     axes[2].set_xlabel("string, note, diameter in mm (w: wound)")
     under = "range marks in the upper row: doubt about the steel and the wrap"

@@ -12,10 +12,11 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Circle, Patch, Polygon, Rectangle
 
 from stringflux.geometry.case import Case
+from stringflux.geometry.notes import pitch_words
 from stringflux.geometry.shapes import PlacedPole, Racetrack, StringShape
 
 from . import figure_dimensions as dim
-from .figure_style import ACCENT, INK, SOFT, heading, new_figure, note_name
+from .figure_style import ACCENT, INK, SOFT, heading, new_figure
 
 _LEFT, _RIGHT = (6.4, 0.1), (0.155, 5.4)  # inches and inches per mm: widest row, its scale; scale, height
 
@@ -125,7 +126,7 @@ def _row_section(ax: Axes, case: Case, parts: Parts, scale: float) -> None:
     ax.text(right + 0.12 * inch, 0, "z = 0", fontsize=7.5, color=SOFT, va="center")
     gaps = [1e3 * (low - parts.poles[i].face) for low, i in
             zip(case.undersides(), case.nearest_poles(), strict=True)]
-    names = [note_name(f) for f in case.frequencies()]
+    names = [pitch_words(f) for f in case.frequencies()]
     places = [1e3 * s.y for s in parts.strings]
     top, step = parts.top + 0.14 * inch, 0.155 * inch
     _line_of_text(ax, left, top + 2 * step, "string", places, [f"{i + 1}" for i in range(len(places))], inch, True)

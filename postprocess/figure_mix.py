@@ -12,8 +12,9 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator
 
 from stringflux.geometry.arrays import Array
+from stringflux.geometry.notes import pitch_words
 
-from .figure_style import WIDTH, heading, house_style, new_figure, note_name, room_for_heading, string_colours
+from .figure_style import WIDTH, heading, house_style, new_figure, room_for_heading, string_colours
 from .mixer import Mix
 
 LOW, HIGH = 20.0, 20e3  # Hz
@@ -67,7 +68,7 @@ def mix_figure(curves: Sequence[MixCurves], pitches: Sequence[float], title: str
         _levels(levels, curves, pitches, colours)
         lowest = int(np.argmin(pitches))
         _partials(partials, curves, lowest, colours)
-        partials.set_title(f"Partials of string {lowest + 1}, {note_name(pitches[lowest])}, just after the pluck")
+        partials.set_title(f"Partials of string {lowest + 1}, {pitch_words(pitches[lowest])}, just after the pluck")
         handles, labels = levels.get_legend_handles_labels()
         fig.legend(handles, labels, loc="outside lower center", ncols=len(curves) if len(curves) < 5 else 3)
         heading(fig, shorten(title, TITLE, placeholder=" …"), f"Pickups mixed; strings {said}")
@@ -104,7 +105,7 @@ def _levels(ax: Axes, curves: Sequence[MixCurves], pitches: Sequence[float], col
         ax.plot(numbers, shown, color=colour, marker=_MARKERS[i % len(_MARKERS)], ms=5,
                 ls=_DASHES[i % len(_DASHES)], lw=1.0, label=curve.name)
     ax.set(ylabel="rms voltage (mV)", xlabel="string", ylim=(0.0, None))
-    ax.set_xticks(numbers, [f"{n}\n{note_name(p)}" for n, p in zip(numbers, pitches, strict=True)])
+    ax.set_xticks(numbers, [f"{n}\n{pitch_words(p)}" for n, p in zip(numbers, pitches, strict=True)])
 
 
 def _partials(ax: Axes, curves: Sequence[MixCurves], string: int, colours: Sequence[str]) -> None:

@@ -11,6 +11,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FixedFormatter, FixedLocator, NullFormatter
 
 from stringflux.geometry.arrays import Array
+from stringflux.geometry.notes import pitch_words
 
 from .figure_style import (
     SOFT,
@@ -18,7 +19,6 @@ from .figure_style import (
     heading_height,
     house_style,
     new_figure,
-    note_name,
     room_for_heading,
     string_colours,
 )
@@ -139,7 +139,7 @@ def _distortion(strings: Sequence[PlayedString]) -> Figure:
 
 
 def _label(s: PlayedString) -> str:
-    return f"{s.number}  {note_name(s.string.string.pitch)}"
+    return f"{s.number}  {pitch_words(s.string.string.pitch)}"
 
 
 def _plain_ticks(axis: Axis, ticks: Sequence[float]) -> None:

@@ -12,6 +12,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from stringflux.geometry.notes import pitch_words
+
 from .records import Prediction, StringRecord
 
 DPI = 150
@@ -59,7 +61,6 @@ _RC: dict[Any, Any] = {
     "text.parse_math": False,  # a title or a material may have dollar signs in it
 }
 
-_NOTES = ("C", "C♯", "D", "D♯", "E", "F", "F♯", "G", "G♯", "A", "A♯", "B")
 
 
 @contextmanager
@@ -103,23 +104,6 @@ def string_colours(count: int) -> list[str]:
     return [matplotlib.colors.to_hex(c) for c in ramp]
 
 
-def note_name(frequency: float) -> str:
-    """The nearest note if it is within five cents of A4 = 440 Hz tuning, otherwise the frequency.
-
-    Examples
-    --------
-    >>> note_name(82.407)
-    'E2'
-    >>> note_name(100.0)
-    '100.0 Hz'
-    """
-    steps = 12 * math.log2(frequency / 440.0)
-    if abs(steps - round(steps)) > 0.05:
-        return f"{frequency:.1f} Hz"
-    number = round(steps) + 57  # half-tones over C0
-    return f"{_NOTES[number % 12]}{number // 12}"
-
-
 def gauge_name(string: StringRecord) -> str:
     """Outside diameter in mm, with a w for wound ones."""
     return f"{string.diameter * 1e3:.2f}" + (" w" if string.wound else "")
@@ -137,7 +121,7 @@ def string_key(ax: Axes, prediction: Prediction, colours: Sequence[str], head: s
     for i, (s, colour) in enumerate(zip(prediction.strings, colours, strict=True)):
         y = 1 - (i + 1.7) * step
         ax.plot([0.02, 0.12], [y, y], color=colour, lw=2.2, transform=ax.transAxes, clip_on=False)
-        cells = (str(s.number), note_name(s.pitch), gauge_name(s), values[i] if values else "")
+        cells = (str(s.number), pitch_words(s.pitch), gauge_name(s), values[i] if values else "")
         for x, text in zip(columns, cells, strict=True):
             ax.text(x, y, text, fontsize=8.5, va="center", transform=ax.transAxes)
 

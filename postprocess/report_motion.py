@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 
-from .figure_style import note_name
+from stringflux.geometry.notes import pitch_words
+
 from .report import ReportTable, numbers, words
 from .report_findings import SWING, Findings, PulledString, harmonics
 from .report_words import NBSP, figure, fixed
@@ -20,7 +21,7 @@ def signal_table(found: Findings) -> ReportTable:
     return ReportTable(
         caption="Voltage of the plucked strings",
         columns=(
-            words("String", [f"{p.number}{NBSP * 2}{note_name(p.string.string.pitch)}" for p in played]),
+            words("String", [f"{p.number}{NBSP * 2}{pitch_words(p.string.string.pitch)}" for p in played]),
             numbers("Swing over row", [f"± {fixed(1e3 * p.signal.excursion, 2)}" for p in played], "mm"),
             numbers("Peak, open coil", [figure(1e3 * p.signal.peak) for p in played], "mV"),
             numbers("Rms, open coil", [figure(1e3 * p.signal.rms) for p in played], "mV"),
@@ -51,7 +52,7 @@ def pull_table(found: Findings) -> ReportTable:
     return ReportTable(
         caption="Pull of the magnets on the strings",
         columns=(
-            words("String", [f"{p.number}{NBSP * 2}{note_name(f)}" for p, f in zip(pulls, pitch, strict=True)]),
+            words("String", [f"{p.number}{NBSP * 2}{pitch_words(f)}" for p, f in zip(pulls, pitch, strict=True)]),
             numbers("Gap", [fixed(p.gap * 1e3, 2) for p in pulls], "mm"),
             numbers("Force", [figure(-1e3 * p.pull.force_z, 2) for p in pulls], "mN"),
             numbers("Stiffness, up and down", [figure(p.pull.stiffness_z, 2) for p in pulls], "N/m"),

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from .figure_style import note_name
+from stringflux.geometry.notes import pitch_words
+
 from .hum import HOME_MEAN
 from .load import Response
 from .records import StringRecord
@@ -30,7 +31,7 @@ def _what(found: Findings) -> str:
 
 def name(string: StringRecord) -> str:
     """``string 2 (E2)``."""
-    return f"string {string.number} ({note_name(string.pitch)})"
+    return f"string {string.number} ({pitch_words(string.pitch)})"
 
 
 def loudest_and_weakest(found: Findings) -> tuple[StringRecord, StringRecord]:

@@ -6,9 +6,10 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+from stringflux.geometry.notes import pitch_words
 from stringflux.solver.materials import MagnetCurve, SoftCurve, StringSteel
 
-from .figure_style import gauge_name, note_name
+from .figure_style import gauge_name
 from .records import StringRecord
 from .report import Column, ReportTable, numbers, words
 from .report_findings import Findings
@@ -20,7 +21,7 @@ STRONG, WEAK = "▲", "▼"
 
 def string_names(strings: Sequence[StringRecord]) -> list[str]:
     """``2  E2``."""
-    return [f"{s.number}{NBSP * 2}{note_name(s.pitch)}" for s in strings]
+    return [f"{s.number}{NBSP * 2}{pitch_words(s.pitch)}" for s in strings]
 
 
 def strings_table(found: Findings) -> ReportTable:

@@ -6,8 +6,9 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from stringflux.geometry.case import Case
+from stringflux.geometry.notes import pitch_words
 from stringflux.postprocess.figure_setting import Move, setting_figure
-from stringflux.postprocess.figure_style import house_style, note_name
+from stringflux.postprocess.figure_style import house_style
 
 from .balance_solve import hard_limits, pull_limits
 from .balance_study import Balanced
@@ -17,7 +18,7 @@ from .balance_words import EVEN
 def balance_figure(case: Case, found: Balanced) -> Figure:
     """Bars per string before and after, and what was moved."""
     notes = zip(case.frequencies(), found.gaps[1], strict=True)
-    labels = [f"{i}\n{note_name(f)}\n{1e3 * gap:.2f} mm" for i, (f, gap) in enumerate(notes, start=1)]
+    labels = [f"{i}\n{pitch_words(f)}\n{1e3 * gap:.2f} mm" for i, (f, gap) in enumerate(notes, start=1)]
     before, after = (np.max(np.abs(off)) for off in (found.off_before, found.off_after))
     measure = "equal pluck" if found.problem.request.measure == "output" else "sensitivity"
     held = [i + 1 for i, e in enumerate(found.off_after) if found.binding and abs(e) > EVEN]

@@ -10,7 +10,8 @@ Application*, 1962; attribution from memory)::
 
 It may start flatter than any recoil line (alnico 5: under μ0), so it counts only where it lies under the
 line through (0, Br) with the least recoil slope of the grade. In rods as short as pole pieces no point
-comes near that part: their field is the same to 0.1 % with and without the line.
+comes near that part: their field is the same to 0.1 % with and without the line. Below B = 0 the formula
+knows nothing of the grade any more: there the curve goes on so that it meets the intrinsic coercivity.
 
 Knee, for squarer loops: a hyperbola between two asymptotes, the recoil line and a steep one, ::
 
@@ -32,11 +33,14 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import CaseError
 
 from ..constants import MU0
+from ._continuation import go_on
 
 if TYPE_CHECKING:
     from scipy.interpolate import PchipInterpolator
 
+_BLEND = 0.25  # within this part of Br the slope below B = 0 goes over to the one that meets Hci
 _CORNER = 0.02  # rounding of the hyperbola's meeting with the recoil line, in Hc
+_BEYOND = 1.2  # of μ0 Hci: so far down a knee is followed, for with rare earths it lies below −Br
 _STEEPEST = 400.0  # slope dB/dH below a knee, in μ0, where Hci = Hc gives no finite one (alnico 5 has 415)
 
 
@@ -53,12 +57,13 @@ class Demagnetisation(Protocol):
 
 @dataclass(frozen=True, kw_only=True)
 class Hyperbola:
-    """Rectangular hyperbola under a recoil line; Br in T, Hc in A/m, BHmax in J/m³, slope in μ0."""
+    """Rectangular hyperbola under a recoil line; Br in T, Hc and Hci in A/m, BHmax in J/m³, slope in μ0."""
 
     remanence: float
     coercivity: float
     energy_product: float
     mu_least: float
+    intrinsic_coercivity: float
 
     def __post_init__(self) -> None:
         gamma = self.energy_product / (self.remanence * self.coercivity)
@@ -69,7 +74,7 @@ class Hyperbola:
 
     @property
     def lowest(self) -> float:
-        return 0.0
+        return -self.remanence
 
     @property
     def a(self) -> float:
@@ -82,7 +87,20 @@ class Hyperbola:
         return -Hc * (Br - b) / (Br - a * b), Hc * Br * (1.0 - a) / (Br - a * b) ** 2
 
     def h(self, b: Array) -> tuple[Array, Array]:
-        """The larger H of formula and recoil line, the corner rounded; both pass (0, Br)."""
+        """The larger H of formula and recoil line, the corner rounded; both pass (0, Br). Below B = 0 on to −Hci."""
+        h, s = self._above(np.maximum(b, 0.0))
+        (h0,), (s0,) = self._above(np.zeros(1))
+        down, s_down = go_on(np.maximum(-b, 0.0), s0, self._far_slope(h0, s0), _BLEND * self.remanence)
+        return np.where(b < 0.0, h0 - down, h), np.where(b < 0.0, s_down, s)
+
+    def _far_slope(self, h0: float, s0: float) -> float:
+        """dH/dB far below B = 0 with which J = 0 at −Hci, or the least there is where H would have to rise."""
+        width, d = _BLEND * self.remanence, MU0 * self.intrinsic_coercivity
+        part = width * -math.expm1(-d / width)
+        wanted = (h0 + self.intrinsic_coercivity - s0 * part) / (d - part)
+        return max(wanted, 1.0 / (MU0 * _STEEPEST))
+
+    def _above(self, b: Array) -> tuple[Array, Array]:
         h1, s1 = self.pure(b)
         s2 = 1.0 / (MU0 * self.mu_least)
         h2 = (b - self.remanence) * s2
@@ -153,7 +171,8 @@ class Knee:
                 H2 = float(brentq(miss, low, low + Hc + eps * eps / Hc * 100.0 + 1.0)) if eps > 0 else Hc
                 B1 = Br + e2 / (H2 - s2 * Br) / s1
             return cls(
-                line_remanence=B1, line_slope=s1, knee_field=H2, knee_slope=s2, rounding=eps, lowest=-Br
+                line_remanence=B1, line_slope=s1, knee_field=H2, knee_slope=s2, rounding=eps,
+                lowest=min(-Br, -_BEYOND * MU0 * Hci)
             )
 
         sharp = 0.01 * Hc

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import tomllib
 from collections.abc import Mapping
 from functools import cache
@@ -10,6 +9,7 @@ from importlib.resources import files
 from typing import Any, TypeAlias
 
 from stringflux.geometry.errors import CaseError
+from stringflux.geometry.material_names import materials_called
 
 from ..constants import MU0
 from .demagnetisation import Demagnetisation, Hyperbola, Knee
@@ -61,8 +61,7 @@ def find_material(name: str, own: Mapping[str, Material] | None = None) -> Mater
         return own[name]
     if name in _table():
         return _shipped(name)
-    names = [*(own or ()), *_table()]
-    near = difflib.get_close_matches(name.lower(), names, n=3, cutoff=0.5)
+    near = materials_called(name, [*(own or ()), *_table()])
     hint = f"did you mean {', '.join(near)}?" if near else "`stringflux materials` lists them"
     raise CaseError(f"material: there is no {name!r}; {hint}")
 
@@ -150,7 +149,8 @@ def _magnet(name: str, kind: str, row: dict[str, Any]) -> MagnetCurve:
     core = {k: row[k] for k in ("remanence", "coercivity")}
     law: Demagnetisation
     if kind == "hyperbola":
-        law = Hyperbola(energy_product=energy, mu_least=row["mu_recoil_range"][0], **core)
+        law = Hyperbola(energy_product=energy, mu_least=row["mu_recoil_range"][0],
+                        intrinsic_coercivity=intrinsic, **core)
     else:
         law = Knee.fitted(
             intrinsic_coercivity=intrinsic, energy_product=energy, mu_recoil=row["mu_recoil"], **core

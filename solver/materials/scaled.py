@@ -12,7 +12,7 @@ Both keep what a small reversal follows: the recoil slope stays that of the grad
 μ0 (else J would rise while the magnet is demagnetised). Hence, law by law:
 
                 coercivity                                  remanence
-    hyperbola   Hc and BHmax scaled                         Br and BHmax scaled
+    hyperbola   Hc, Hci, BHmax scaled                        Br and BHmax scaled
                 the recoil line through (0, Br) that bounds it kept in both
     knee        the steep line and the rounding scaled      the recoil line moved to the new (0, Br)
                 the rest kept: where the recoil line reaches B = 0 before the knee (rare earths) only the
@@ -79,10 +79,12 @@ def _with(magnet: MagnetCurve, law: Demagnetisation, remanence: float) -> Magnet
 def _other_fields(magnet: MagnetCurve, k: float) -> Demagnetisation:
     law = magnet.law
     if isinstance(law, Hyperbola):
-        return replace(law, coercivity=k * law.coercivity, energy_product=k * law.energy_product)
+        return replace(law, coercivity=k * law.coercivity, energy_product=k * law.energy_product,
+                       intrinsic_coercivity=k * law.intrinsic_coercivity)
     if isinstance(law, Knee):
         slope = min(k * law.knee_slope, 1.0 / MU0)
-        made = replace(law, knee_field=k * law.knee_field, knee_slope=slope, rounding=k * law.rounding)
+        made = replace(law, knee_field=k * law.knee_field, knee_slope=slope, rounding=k * law.rounding,
+                       lowest=min(law.lowest, k * law.lowest))
         return _through(made, magnet.remanence)
     if isinstance(law, Points):
         return _under_air(k * np.array(law.fields), np.array(law.inductions))

@@ -169,7 +169,9 @@ def test_materials(tmp_path: Path, capsys: Printed, monkeypatch: pytest.MonkeyPa
     assert all(name in out for name in ("alnico-5-7", "steel-1008", "string-nickel", "air"))
     assert main(["materials", "alnico-5"]) == 0
     assert "MMPA" in capsys.readouterr().out
-    assert "alnico-5" in refused(capsys, "materials", "alnico5")
+    assert main(["materials", "alnico-v"]) == 0
+    assert capsys.readouterr().out.startswith("alnico-5\n")
+    assert "ceramic-5, ceramic-8" in refused(capsys, "materials", "ferrite")
     assert "name it" in refused(capsys, "materials", "--plot")
     assert ".png" in refused(capsys, "materials", "alnico-5", "--out", "curve.toml")
     assert "no folder" in refused(capsys, "materials", "alnico-5", "--out", "nowhere/curve.png")

@@ -16,12 +16,13 @@ from matplotlib.text import Text
 from stringflux.cases.load import load_case, shipped_cases
 from stringflux.cases.prediction import predict
 from stringflux.geometry.case import Case
+from stringflux.geometry.notes import pitch_words
 from stringflux.postprocess import scene
 from stringflux.postprocess.figure_balance import balance_figure
 from stringflux.postprocess.figure_fields import fields_figure
 from stringflux.postprocess.figure_linkage import linkage_figure
 from stringflux.postprocess.figure_section import outline_edges, patch_of, section_figure, window_of
-from stringflux.postprocess.figure_style import house_style, legible, note_name
+from stringflux.postprocess.figure_style import house_style, legible
 from stringflux.postprocess.figures import drawing, figures, material_figure
 from stringflux.postprocess.records import Prediction
 from stringflux.solver.materials import find_material
@@ -159,7 +160,7 @@ def test_refined_section_keeps_the_flux(bench: tuple[Case, Prediction]) -> None:
 
 
 def test_words_and_places(bench: tuple[Case, Prediction]) -> None:
-    assert [note_name(f) for f in (82.407, 440.0, 61.735, 277.18, 100.0)] == ["E2", "A4", "B1", "C♯4", "100.0 Hz"]
+    assert [pitch_words(f) for f in (82.407, 440.0, 61.735, 277.18, 100.0)] == ["E2", "A4", "B1", "C#4", "100.0 Hz"]
     assert [legible(v) for v in (-3.14159, 0.01234, 12345.0)] == ["−3.14", "0.0123", "12345"]
     assert bench[1].strings[0].diameter == pytest.approx(0.017 * 25.4e-3)
 
