@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from stringflux.geometry.case import Case
+from stringflux.geometry.checks_sense import oddities
 from stringflux.geometry.coil import Coil
 from stringflux.geometry.errors import OutputError
 from stringflux.geometry.notes import pitch_words
@@ -69,6 +70,8 @@ def _print_case(case: Case) -> None:
         to.print(_coil(name, coil, track, alone=case.is_plain_row), markup=False)
     if case.partner:
         to.print(_connection(case), markup=False)
+    for oddity in oddities(case):
+        to.print(f"Note: {oddity}.", markup=False, soft_wrap=True)
 
 
 def _poles(case: Case) -> list[Column]:

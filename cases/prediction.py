@@ -10,6 +10,7 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
+from stringflux.geometry.checks_sense import oddities
 from stringflux.geometry.shapes import StringShape
 from stringflux.postprocess.aperture import aperture
 from stringflux.postprocess.balance import with_balance
@@ -151,8 +152,7 @@ def _against(case: Case, solved: Solved, materials: dict[str, Any]) -> tuple[str
 
 def _notes(case: Case, materials: dict[str, Any]) -> tuple[str, ...]:
     """What the printed ranges leave out."""
-    parts = case.solid_bodies()
-    notes = []
+    parts, notes = case.solid_bodies(), [f"{oddity}." for oddity in oddities(case)]
     soft = [materials[p.material] for p in parts if isinstance(materials[p.material], SoftCurve)]
     if soft:
         low = min(steel.mu_reversible_range[0] for steel in soft)

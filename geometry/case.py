@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, SerializerFunctionWrapHandler, ValidationInfo, model_serializer, model_validator
 
-from . import checks, checks_bodies
+from . import checks, checks_bodies, checks_sense
 from .bodies import NON_MAGNETIC, Body
 from .coil import Coil
 from .errors import CaseError
@@ -70,6 +70,8 @@ class Case(Table):
         checks_bodies.names_are_unique(self)
         checks.materials_are_known(self, (info.context or {}).get("materials"))
         checks.strings_are_complete(self)
+        checks_sense.strings_hold(self)
+        checks_sense.coils_make_sense(self)
         checks_bodies.coils_are_connected(self)
         for row in self.rows():
             checks.poles_stand_clear(row)

@@ -104,7 +104,7 @@ def _other_inductions(magnet: MagnetCurve, k: float) -> Demagnetisation:
                 f"remanence_scale: received {k:g} for {magnet.name!r}, whose curve leaves no room for so much; "
                 "write a number nearer to 1"
             )
-        return _through(replace(law, lowest=k * law.lowest), new)
+        return _through(replace(law, lowest=min(law.lowest, k * law.lowest)), new)
     if isinstance(law, Straight):
         return replace(law, remanence=new)
     if isinstance(law, Points):

@@ -67,7 +67,7 @@ def test_round_coil() -> None:
     single = changed(
         {"row": {"count": 1, "face": "1 mm"}, "pole": [FULL["pole"][0]], "string": [FULL["string"][1]]}
     )
-    single["coil"] |= {"inner_width": "10 mm", "outer_width": "16 mm", "turns": 3000}
+    single["coil"] |= {"inner_width": "10 mm", "outer_width": "16 mm", "turns": 3000, "resistance": "0.7 kohm"}
     for length in (None, "10 mm"):
         single["coil"].pop("inner_length", None)
         if length:

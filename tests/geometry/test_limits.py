@@ -88,9 +88,9 @@ PLAIN = {"string.0.height": DROP, "strings.fingerboard_radius": DROP, "strings.h
 
 @pytest.mark.parametrize("changes", [
     # the least height of a window, the least build, the longest stack; the widest bevel, the deepest tip, half a ball
-    {"coil.top": "-11.7 mm", "coil.turns": 10, "coil.taps": DROP},
-    {"coil.top": "-1 mm", "coil.bottom": "-1.3 mm", "coil.turns": 10, "coil.taps": DROP},
-    {"coil.outer_width": "5.7 mm", "coil.turns": 10, "coil.taps": DROP},
+    {"coil.top": "-11.7 mm", "coil.turns": 10, "coil.taps": DROP, "coil.resistance": DROP},
+    {"coil.top": "-1 mm", "coil.bottom": "-1.3 mm", "coil.turns": 10, "coil.taps": DROP, "coil.resistance": DROP},
+    {"coil.outer_width": "5.7 mm", "coil.turns": 10, "coil.taps": DROP, "coil.resistance": DROP},
     {"pole.1.part": [ROD, ROD, ROD, ROD | {"length": "20 mm"}]},
     {"pole.1.part.0.tip": {"shape": "bevelled", "depth": "0.4 mm", "width": "2.38 mm"}},
     {"pole.1.part.0.tip": {"shape": "bevelled", "depth": "14.98 mm", "width": "0.4 mm"}},
@@ -102,7 +102,7 @@ PLAIN = {"string.0.height": DROP, "strings.fingerboard_radius": DROP, "strings.h
     {"string.0.core": "0.92 mm", "string.0.gauge": "1.0 mm"},
     {"string.0.core": "1.0884 mm"},
     {"coil.overall_diameter": "0.0633405 mm"},
-    {"coil.overall_diameter": "0.126681 mm", "coil.turns": 100, "coil.taps": DROP},
+    {"coil.overall_diameter": "0.126681 mm", "coil.turns": 100, "coil.taps": DROP, "coil.resistance": DROP},
     # gaps by height, to the face of pole 2 at 1.5 mm
     {"string.1.gap": DROP, "string.1.height": "16.5 mm"},
     {"string.1.gap": DROP, "string.1.height": "1.7 mm"},
