@@ -19,8 +19,9 @@ NONSENSE: list[tuple[dict[str, Any], str]] = [
     ({"string.1.pitch": "E5"}, "string 2, pitch: received 659.3 Hz, for which"),
     ({"coil.resistance": "6.1 ohm"}, "coil, resistance: received 0.0061 kohm, but"),
     ({"coil.capacitance": "95 nF"}, "coil, capacitance: received 95000 pF, far more than a winding has"),
-    ({"strings.bridge_distance": "900 mm", "strings.last_fret": DROP, "strings.action": DROP, "string.2.fretted_gap": DROP,
-      "string.2.gap": "2 mm"}, "strings, bridge_distance: received 900 mm, beyond string 1"),
+    ({"strings.bridge_distance": "900 mm", "strings.last_fret": DROP, "strings.action": DROP,
+      "string.2.fretted_gap": DROP, "string.2.gap": "2 mm"},
+     "strings, bridge_distance: received 900 mm, beyond string 1"),
 ]  # fmt: skip
 
 
