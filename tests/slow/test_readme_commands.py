@@ -69,7 +69,7 @@ def test_every_command_in_order(folder: Path, background: list[subprocess.Popen[
     for line in lines:
         begin = time.perf_counter()
         if line.startswith("dask "):
-            background.append(subprocess.Popen(shlex.split(line, comments=True), cwd=folder, env=environment(folder),
+            background.append(subprocess.Popen(["bash", "-c", f"exec {line}"], cwd=folder, env=environment(folder),
                                                stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL))
             time.sleep(5)  # as long as it takes to type the next line
             if background[-1].poll() is not None:
