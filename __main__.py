@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 
-from stringflux.cases.cli import main
+from stringflux.cases.entry import main
 
 if __name__ == "__main__":
     sys.exit(main())

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import signal
 import warnings
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from typing import Any
+
+from .ending import deaf, end_with_parent
 
 
 @contextmanager
@@ -23,7 +24,8 @@ def beside(work: Callable[..., Any], *args: Any) -> Iterator[Callable[[], Any]]:
     context = get_context("spawn")
     ours, theirs = context.Pipe(duplex=False)
     process = context.Process(target=_serve, args=(theirs, work, args), daemon=True)
-    process.start()
+    with deaf():  # the first process is told too, and ends this one
+        process.start()
     theirs.close()
 
     def result() -> Any:
@@ -45,7 +47,7 @@ def beside(work: Callable[..., Any], *args: Any) -> Iterator[Callable[[], Any]]:
 
 
 def _serve(to: Connection, work: Callable[..., Any], args: tuple[Any, ...]) -> None:
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the first process is told too, and ends this one
+    end_with_parent()
     warnings.simplefilter("ignore")
     try:
         answer = True, work(*args)

@@ -12,10 +12,10 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperGroup
 
-from stringflux.geometry.errors import CaseError, StringfluxError
+from stringflux.geometry.errors import CaseError, StringfluxError, StudyStopped
 from stringflux.geometry.units import shown
 
-from . import cli_bench, cli_strings, cli_studies, cli_verify
+from . import cli_bench, cli_strings, cli_studies, cli_verify, ending
 from .options import Changes, Json, Out, Quality, Verbose, Which, read_changes
 
 STOPPED = 130
@@ -226,6 +226,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if arguments is None:
         _settle(quiet=loud < 2)
     try:
+        if arguments is None:
+            ending.orderly()
         code = _run(args or ["--help"])
         sys.stdout.flush()
     except KeyboardInterrupt:
@@ -235,14 +237,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 1
     except Exception as error:
-        if loud > 1:
-            traceback.print_exc()
         code, sentence = _told(error)
-        print(f"stringflux: {sentence}", file=sys.stderr)
-        return code
+        if ending.told() and not isinstance(error, StudyStopped):
+            code = STOPPED  # some library's word for the interruption
+        else:
+            if loud > 1:
+                traceback.print_exc()
+            print(f"stringflux: {sentence}", file=sys.stderr)
+            return ending.told() or code
     if code == STOPPED:
-        print("stringflux: stopped; nothing was written", file=sys.stderr)
-    return code
+        print(ending.SAID, end="", file=sys.stderr)
+    return ending.told() or code
 
 
 def _settle(*, quiet: bool) -> None:
@@ -279,6 +284,3 @@ def _told(error: Exception) -> tuple[int, str]:
     what = f"{type(error).__name__}: {first}" if first else type(error).__name__
     return 1, f"something went wrong that should not ({what}); run again with -vv for the traceback"
 
-
-if __name__ == "__main__":
-    sys.exit(main())

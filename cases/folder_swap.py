@@ -19,10 +19,13 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from filelock import FileLock, Timeout
+
+from .ending import left_behind
 
 _HERE = -100  # AT_FDCWD
 _EXCHANGE = 2  # RENAME_EXCHANGE of Linux, and RENAME_SWAP of macOS
@@ -57,8 +60,8 @@ class Names:
 
 
 @contextmanager
-def own_names(target: Path) -> Iterator[Names]:
-    """Names that nobody else has, locked while the block runs.
+def own_names(target: Path, sweep: Sweep) -> Iterator[Names]:
+    """Names that nobody else has, locked while the block runs; nothing is left under them at its end.
 
     Raises
     ------
@@ -67,16 +70,18 @@ def own_names(target: Path) -> Iterator[Names]:
     """
     for _ in range(_TRIES):
         names = Names(target=target, token=secrets.token_hex(8))
-        lock = _locked(names)
-        if lock is not None:
-            break
-    else:
-        raise OSError(errno.ENOLCK, os.strerror(errno.ENOLCK))
-    try:
-        yield names
-    finally:
-        lock.release()
-        names.lock.unlink(missing_ok=True)
+        with left_behind(partial(complete, names, sweep)):
+            lock = _locked(names)
+            if lock is None:
+                continue
+            try:
+                yield names
+            finally:
+                complete(names, sweep)
+                lock.release()
+                names.lock.unlink(missing_ok=True)
+            return
+    raise OSError(errno.ENOLCK, os.strerror(errno.ENOLCK))
 
 
 def swap(names: Names, sweep: Sweep) -> None:
@@ -134,6 +139,8 @@ def complete(names: Names, sweep: Sweep) -> None:
             _discard(names.old, names.target, sweep)
     if _ours(names.writing):
         shutil.rmtree(names.writing, ignore_errors=True)
+    if os.name != "nt":  # there it must be let go of before
+        names.lock.unlink(missing_ok=True)
 
 
 def exchanged(a: Path, b: Path) -> bool:

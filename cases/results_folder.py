@@ -14,12 +14,14 @@ import stat
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from stringflux.geometry.errors import OutputError
 from stringflux.geometry.units import shown
 
-from .folder_swap import complete, own_names, settle, swap
+from .ending import left_behind
+from .folder_swap import own_names, settle, swap
 
 
 @dataclass(frozen=True)
@@ -67,13 +69,13 @@ def replaced_folder(where: str | os.PathLike[str], kind: Kind = PREDICTION) -> I
                 path.rename(new / path.name)
 
     with ExitStack() as end:
+        end.enter_context(left_behind(partial(_unmake, made)))
         end.callback(_unmake, made)
         try:
             _make_parents(target.parent, made)
             settle(target, sweep)
             _refuse_foreign(where, target, kind)
-            names = end.enter_context(own_names(target))
-            end.callback(complete, names, sweep)
+            names = end.enter_context(own_names(target, sweep))
             names.writing.mkdir()
         except OSError as error:
             raise _refusal(where, error) from None

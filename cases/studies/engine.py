@@ -6,16 +6,14 @@ Where the designs are computed is a crew's matter (`local_crew`, `cluster_crew`)
 
 from __future__ import annotations
 
-import signal
-import threading
-from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager, closing, contextmanager, nullcontext
+from collections.abc import Callable, Generator, Mapping, Sequence
+from contextlib import AbstractContextManager, closing, nullcontext
 from pathlib import Path
-from types import FrameType
 from typing import Any, Protocol
 
 from stringflux.geometry.errors import StudyStopped
 
+from ..ending import stopping
 from ..progress import shown_designs
 from .shares import Shares
 from .study_folder import StudyFolder, check_folder, identity
@@ -84,7 +82,7 @@ def run_study(
     CaseError
         If the cluster cannot be used, or there cannot be so many workers.
     StudyStopped
-        After Ctrl-C; ``resume`` goes on.
+        After Ctrl-C, or another signal to end; ``resume`` goes on.
     WriteError
         If the disk is full; ``resume`` goes on.
     """
@@ -99,7 +97,7 @@ def run_study(
             rank = {place: first.setdefault(shared(tasks[place]), place) for place in todo}
             todo.sort(key=rank.__getitem__)
         shown = shown_designs() if progress is None else nullcontext(progress)
-        with _interrupts() as stop, shown as report:
+        with stopping() as stop, shown as report:
             report(len(done), len(tasks), failed)
             with closing(crew.results(Shares(tasks, todo), evaluate)) as results:
                 for outcome in results:
@@ -126,22 +124,3 @@ def _crew(workers: int | None, cluster: str | None, tasks: int) -> AbstractConte
     from .cluster_crew import ClusterCrew
 
     return ClusterCrew(cluster, workers=workers)
-
-
-@contextmanager
-def _interrupts() -> Iterator[threading.Event]:
-    """An event that Ctrl-C sets, so that no line is cut in two; a second Ctrl-C is the usual one again."""
-    stop = threading.Event()
-    if threading.current_thread() is not threading.main_thread():
-        yield stop  # signals are the main thread's
-        return
-
-    def note(number: int, frame: FrameType | None) -> None:
-        stop.set()
-        signal.signal(signal.SIGINT, before)
-
-    before = signal.signal(signal.SIGINT, note)
-    try:
-        yield stop
-    finally:
-        signal.signal(signal.SIGINT, before)

@@ -2,7 +2,7 @@
 
 Every worker has a pipe of its own, so that it is known which design a dead one had in hand. A design that takes its
 worker with it is tried once more; the second time it is a failed one. Workers are started afresh rather than forked:
-the mesher does not survive a fork.
+the mesher does not survive a fork. They end with the process that started them, however that ends.
 """
 
 from __future__ import annotations
@@ -11,11 +11,9 @@ import os
 import pickle
 import signal
 import sys
-import threading
 import warnings
 from collections import Counter, deque
-from collections.abc import Callable, Generator, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass, field
 from multiprocessing import get_context
 from multiprocessing.connection import Connection, wait
@@ -23,6 +21,7 @@ from multiprocessing.context import SpawnProcess
 
 from stringflux.geometry.errors import CaseError, StringfluxError
 
+from ..ending import deaf, end_with_parent
 from .computing import computed, pin_threads, reason
 from .shares import Shares
 from .task import Outcome, Task
@@ -178,23 +177,10 @@ def _started(slot: int, program: bytes) -> _Worker:
     context = get_context("spawn")
     ours, theirs = context.Pipe()
     process = context.Process(target=_work, args=(theirs, program), daemon=True)
-    with _no_interrupts():
+    with deaf():
         process.start()
     theirs.close()  # so that our end says when the worker is gone
     return _Worker(slot=slot, process=process, pipe=ours)
-
-
-@contextmanager
-def _no_interrupts() -> Iterator[None]:
-    """A process started within never sees Ctrl-C, not even before its first line: stopping it is ours to do."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before)
 
 
 def _dismiss(crew: Sequence[_Worker], *, at_once: bool) -> None:
@@ -212,7 +198,7 @@ def _dismiss(crew: Sequence[_Worker], *, at_once: bool) -> None:
 
 def _work(pipe: Connection, program: bytes) -> None:
     """What a worker does: None when it is ready, then an outcome for every task, until nobody listens."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # where it is not handed down
+    end_with_parent()
     pin_threads()  # before the next lines load the linear algebra
     if not sys.warnoptions:
         warnings.simplefilter("ignore")  # of libraries; ours are sentences

@@ -178,7 +178,7 @@ def test_what_came_into_the_old_folder_is_saved(tmp_path: Path) -> None:
 
 def test_a_run_that_lives_is_let_alone_and_a_dead_one_cleared_up(tmp_path: Path) -> None:
     target = tmp_path / "out"
-    with folder_swap.own_names(target) as living:
+    with folder_swap.own_names(target, lambda old, new: None) as living:
         living.writing.mkdir()
         dead = folder_swap.Names(target=target, token=16 * "0")
         dead.writing.mkdir()  # a lock nobody holds, or none at all

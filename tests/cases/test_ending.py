@@ -1,0 +1,71 @@
+"""Processes that are told to end: the exit code, one line, nothing and nobody left."""
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+import soak_kills
+
+PREDICT = ("predict", "bench-single", "--quality", "fine")
+STUDY = ("compare", "baritone-six", "--vary", "row.face=1mm:2mm:40", "--rank", "output", "--quality", "draft",
+         "--workers", "2")
+
+
+def ended(words: tuple[str, ...], number: signal.Signals, wait: float, folder: Path) -> tuple[int, str]:
+    """Exit code and words of a command that is told to end after `wait` s; it has left nobody behind."""
+    process = soak_kills._start(words, folder / "cache")
+    time.sleep(wait)
+    process.send_signal(number)
+    _, said = process.communicate(timeout=30)
+    end = time.monotonic() + 2.0
+    while soak_kills._session(process.pid):
+        assert time.monotonic() < end
+        time.sleep(0.05)
+    return process.returncode, said
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
+@pytest.mark.parametrize("wait", [0.15, 0.4, 2.5])
+def test_a_prediction(number: signal.Signals, wait: float, tmp_path: Path) -> None:
+    code, said = ended((*PREDICT, "--out", str(tmp_path / "out")), number, wait, tmp_path)
+    assert code == 128 + number
+    assert said.splitlines()[-1] == "stringflux: stopped; nothing was written"
+    assert "Traceback" not in said
+    assert [p.name for p in tmp_path.iterdir() if p.name != "cache"] == []
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
+def test_a_study(number: signal.Signals, tmp_path: Path) -> None:
+    code, said = ended((*STUDY, "--out", str(tmp_path / "out")), number, 5.0, tmp_path)
+    assert code == 128 + number
+    assert "--resume" in said.splitlines()[-1]
+
+
+def test_workers_notice_that_their_parent_was_killed(tmp_path: Path) -> None:
+    code, _ = ended((*STUDY, "--out", str(tmp_path / "out")), signal.SIGKILL, 5.0, tmp_path)
+    assert code == -signal.SIGKILL
+
+
+def test_an_impatient_person(tmp_path: Path) -> None:
+    process = soak_kills._start((*PREDICT, "--out", str(tmp_path / "out")), tmp_path / "cache")
+    time.sleep(2.0)
+    for _ in range(5):
+        process.send_signal(signal.SIGINT)
+        time.sleep(0.02)
+    _, said = process.communicate(timeout=30)
+    assert process.returncode == 130
+    assert "Traceback" not in said
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_program_of_ones_own_keeps_its_signals() -> None:
+    code = ("import signal; before = signal.getsignal(signal.SIGTERM); from stringflux.cases import load_case; "
+            "from stringflux.cases.cli import main; main(['cases']); "
+            "assert signal.getsignal(signal.SIGTERM) is before; "
+            "assert signal.getsignal(signal.SIGINT) is signal.default_int_handler")
+    subprocess.run([sys.executable, "-c", code], check=True, capture_output=True)
