@@ -19,6 +19,20 @@ WRAP_GAPS = (0.0, 0.02)
 published unit weights by more than these scatter (tests/geometry/test_strings.py)."""
 
 
+CHARGE_DEPTH = 0.1
+"""How far below the crests of a magnetic wrap's turns the charge sits, in diameters of the wrap wire."""
+
+
+def charge_radius(shape: StringShape, layers: tuple[Layer, ...]) -> float:
+    """Radius of the tube that carries the charge of core and wrap, m.
+
+    A wrap is good steel across, so the core's flux leaves through it too. Between its turns are grooves: the field
+    outside is that of a smooth tube below the crests, 0.06 diameters for perfectly permeable wires side by side, 0.1
+    for steel on its core (of strings resolved turn by turn, gaps 0.5–20 %, χ 40–300: tests/postprocess/test_wrap.py).
+    """
+    return shape.outer_radius - CHARGE_DEPTH * shape.wrap_diameter if len(layers) > 1 else shape.core_radius
+
+
 def layers_of(shape: StringShape, materials: Mapping[str, Any], *, wrap_gap: float | None = None,
               reversible: float | None = None) -> tuple[Layer, ...]:
     """Core and, for a wound string with a magnetic wrap, the wrap.

@@ -33,6 +33,7 @@ from stringflux.solver.shape_volume import part_volume
 from stringflux.solver.solved_row import REACH
 from stringflux.solver.string_answer import StringAnswer
 
+from .layers import charge_radius
 from .linkage import STEP
 from .shape_answer import PoleAnswer, by_order, pole_answer
 from .shape_string import Linkages, ShapeString
@@ -267,7 +268,7 @@ def shape_problem(places: Sequence[PlacedPole], coil: Racetrack, materials: Mapp
     built = []
     for string, made_of, i, gap in zip(strings, layers, nearest, clear, strict=True):
         grid = string_grid(max(gap, LEAST_GAP), REACH, mirrored=string.slope == 0.0, edge=places[i].radius)
-        radius = string.outer_radius if len(made_of) > 1 else string.core_radius
+        radius = charge_radius(string, tuple(made_of))
         built.append(ShapeString(string, tuple(made_of), grid, radius, STEP, places, rings, coil,
                                  answers[places[i].shape].answer, i))
     return ShapeProblem(

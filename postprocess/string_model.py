@@ -8,9 +8,8 @@ The linkage is the string's own part, by reciprocity::
 string). Axial parts use fields averaged round the surface, where the charge sits; the part across uses the
 mean over the section. The pole's answer to the string's axial *and* transverse magnetisation is always on.
 
-The charge sits on the outside: of a plain string, or of a magnetic wrap (with core and wrap both charged there
-the moment is within 2 % of strings resolved turn by turn, else 2–10 % low: tests/postprocess/test_wrap.py).
-A core under a wrap that is not magnetic keeps its own surface.
+The charge sits on the outside: of a plain string, or just below the crests of a magnetic wrap, core and wrap
+together (:func:`.layers.charge_radius`). A core under a wrap that is not magnetic keeps its own surface.
 """
 
 from __future__ import annotations
@@ -25,6 +24,7 @@ from stringflux.geometry.shapes import StringShape
 from stringflux.solver.constants import MU0
 from stringflux.solver.solved_row import REACH
 
+from .layers import charge_radius
 from .line_fields import LineFields, Span, line_fields
 from .string_field import Answer, Place, StringField
 from .string_grid import StringGrid, self_potential, string_grid
@@ -116,7 +116,7 @@ def string_model(field: StringField, shape: StringShape, layers: tuple[Layer, ..
     return StringModel(
         shape=shape, grid=grid, layers=layers, pole=pole, answer=field.answers[index],
         fields=line_fields(field, grid.x, shape.slope, span),
-        radius=shape.outer_radius if len(layers) > 1 else shape.core_radius,
+        radius=charge_radius(shape, layers),
     )
 
 

@@ -12,10 +12,11 @@ D₀ comes from the linear cell of one turn and hardly depends on the metal (1 %
 quarter of Ms for 1 %. It was fitted to nonlinear solutions of that cell (gaps 0.5…30 %, three metals) and
 M is within 4 % of them; without it M is up to 40 % too high half way to saturation.
 
-Give the wrap's layer and the core's the outer radius for their charge: the wrap is good steel across, so
-the core's flux leaves through its surface. Held against strings resolved turn by turn, the moment is
-within 2 %; with them at the core's radius and the turns' mean radius it is 2…10 % low. Under a wrap that
-is not magnetic the core keeps its own radius.
+Give the wrap's layer and the core's one radius for their charge, just below the crests of the turns
+(:func:`.layers.charge_radius`): the wrap is good steel across, so the core's flux leaves through its surface. Held
+against strings resolved turn by turn, the moment is within 2 %, in fields that change sign within millimetres within
+1.5 %, linkage too; on the crests it is up to 3 % high there and the linkage 5 %, at the core's radius and the turns'
+mean radius the moment is 2…10 % low. Under a wrap that is not magnetic the core keeps its own radius.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
-"""A wound string turn by turn: core and rings of round wire in the field of a loop round them.
+"""A wound string turn by turn: core and rings of round wire in the field of loops round them.
 
 Axisymmetric finite elements of the whole string, half of it by symmetry, ends included. Nothing is
-homogenised. H = H_loop − ∇φ, ∫ μ ∇φ·∇w r = ∫ (μ − 1) H_loop·∇w r, φ = 0 at z = 0.
+homogenised. H = H_loop − ∇φ, ∫ μ ∇φ·∇w r = ∫ (μ − 1) H_loop·∇w r, φ = 0 at z = 0 where the axial field is even.
 """
 
 from __future__ import annotations
@@ -20,13 +20,23 @@ from stringflux.postprocess.string_magnetisation import StringLaw
 
 @dataclass(frozen=True, kw_only=True)
 class WoundSection:
-    """Radii and lengths in metres."""
+    """Radii and lengths in metres; loops by their height and share of the current, all even or all odd in z."""
 
     core_radius: float
     wrap_diameter: float
     gap: float
     turns: int
     loop_radius: float
+    loops: tuple[tuple[float, float], ...] = ((0.0, 1.0),)
+
+    @property
+    def odd(self) -> bool:
+        return abs(sum(share for _, share in self.loops)) < 1e-12
+
+    def field(self, current: float, r: Array, z: Array) -> Array:
+        """(H_r, H_z) of the loops, A/m, (2, …)."""
+        return sum((share * np.stack(loop_field(self.loop_radius, current, r, z - at)) for at, share in self.loops),
+                   np.zeros(()))
 
     @property
     def pitch(self) -> float:
@@ -65,16 +75,16 @@ def loop_field(radius: float, current: float, r: Array, z: Array) -> tuple[Array
 
 
 def resolved_moment(section: WoundSection, core: StringLaw, wrap: StringLaw, current: float,
-                    n: int = 4) -> tuple[float, float, float]:
-    """∫ M_z dV of core and of wrap (both halves of the string, A·m²), and the wrap's volume (m³)."""
+                    n: int = 4) -> tuple[float, float, float, float]:
+    """∫ M_z dV of core and of wrap (twice the half z > 0, A·m²), the wrap's volume (m³) and ∫ M·H_loop dV (A²·m)."""
     mesh, in_core, in_wire = _mesh(section, n)
     basis = Basis(mesh, ElementQuad2(), intorder=5)
     z, r = basis.global_coordinates()
-    sr, sz = loop_field(section.loop_radius, current, r, z)
-    free = np.flatnonzero(basis.doflocs[0] > 1e-12)
+    sr, sz = section.field(current, r, z)
+    free = np.arange(1, basis.N) if section.odd else np.flatnonzero(basis.doflocs[0] > 1e-12)
     phi = basis.zeros()
 
-    def state(phi: Array) -> tuple[dict[str, Array], Array, Array]:
+    def state(phi: Array) -> tuple[dict[str, Array], Array, Array, Array]:
         g = basis.interpolate(phi).grad
         hz, hr = sz - g[0], sr - g[1]
         h = np.hypot(hz, hr) + 1e-6
@@ -84,9 +94,9 @@ def resolved_moment(section: WoundSection, core: StringLaw, wrap: StringLaw, cur
             chi[cells] = m / h[cells]
             bend[cells] = (slope - chi[cells]) / h[cells] ** 2
         load = _residual.assemble(basis, bz=chi * hz - g[0], br=chi * hr - g[1])[free]
-        return {"mu": 1 + chi, "bend": bend, "hz": hz, "hr": hr}, load, chi * hz
+        return {"mu": 1 + chi, "bend": bend, "hz": hz, "hr": hr}, load, chi * hz, chi * (hz * sz + hr * sr)
 
-    now, load, m = state(phi)
+    now, load, m, work = state(phi)
     first = np.linalg.norm(load)
     for _ in range(60):
         A = _tangent.assemble(basis, **now)[free][:, free].tocsc()
@@ -96,7 +106,7 @@ def resolved_moment(section: WoundSection, core: StringLaw, wrap: StringLaw, cur
             size /= 2
             trial = phi.copy()
             trial[free] += size * step
-            now, load, m = state(trial)
+            now, load, m, work = state(trial)
             if np.linalg.norm(load) < norm:
                 break
         phi = trial
@@ -106,7 +116,8 @@ def resolved_moment(section: WoundSection, core: StringLaw, wrap: StringLaw, cur
         raise AssertionError("the resolved string did not settle")
     volume = 4 * np.pi * r * basis.dx
     moments = volume * m
-    return float(moments[in_core].sum()), float(moments[in_wire].sum()), float(volume[in_wire].sum())
+    return (float(moments[in_core].sum()), float(moments[in_wire].sum()), float(volume[in_wire].sum()),
+            float((volume * work).sum()))
 
 
 def _mesh(s: WoundSection, n: int) -> tuple[MeshQuad2, Array, Array]:
