@@ -13,8 +13,8 @@ from stringflux.cases.load import load_case
 from stringflux.cases.prediction import predict
 
 CASE = "blade-six"
-SOLID = ((0.025509, 0.26984), (0.023466, 0.17721), (0.023350, 0.10908), (0.023913, 0.12634), (0.024934, 0.07717),
-         (0.028352, 0.05107))
+SOLID = ((0.025509, 0.32395), (0.023466, 0.21310), (0.023350, 0.12927), (0.023913, 0.12639), (0.024934, 0.07720),
+         (0.028352, 0.05108))
 """B₀z in T and S in V·s/m of each string in 3-D, and L in H: `stringflux predict blade-six --json`."""
 
 SOLID_L = 2.2867

@@ -114,7 +114,7 @@ def test_nothing_is_heard(tmp_path: Path, capsys: pytest.CaptureFixture[str]) ->
 
 @pytest.mark.parametrize(("words", "said"), [
     ({"place": "150 mm"}, "pickup 2, bridge_distance: it stands 10 mm from pickup 1"),
-    ({"place": "700 mm"}, "pickup 2, bridge_distance: received 700 mm"),
+    ({"place": "700 mm"}, "pickup 2, case: bench-single.toml: strings, bridge_distance: received 700 mm"),
     ({"place": "60"}, "pickup 2, bridge_distance: received"),
     ({"first": "on = false", "second": "on = false"}, "all are switched off"),
     ({"second": "on = 1"}, "pickup 2, on: received 1; write true or false"),

@@ -60,7 +60,7 @@ def test_load_takes_the_highs(capsys: pytest.CaptureFixture[str]) -> None:
     (["--at", "1/0"], "--at: received"),
     (["--angle", "12"], "--angle: received"),
     (["--quality", "best"], "--quality: received"),
-    (["--set", 'strings.bridge_distance="2 m"'], "the shortest string"),
+    (["--set", 'strings.bridge_distance="2 m"'], "beyond string 1, whose scale"),
 ])
 def test_what_cannot_be_is_told(options: list[str], words: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["signal", *BENCH[:1], *options]) == 2

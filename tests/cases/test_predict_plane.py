@@ -19,8 +19,8 @@ from stringflux.geometry.errors import CaseError
 from stringflux.solver.solved_bars import SolvedBars
 
 # stringflux predict blade-six --json   (3-D, quality normal): B₀z mT, b_z mT/A, S V·s/m, string by string; L in H
-SOLID = ((25.509, 274.60, 0.26984), (23.466, 260.55, 0.17721), (23.350, 262.91, 0.10908), (23.913, 270.37, 0.12634),
-         (24.934, 279.70, 0.07717), (28.352, 309.05, 0.05107))
+SOLID = ((25.509, 274.60, 0.32395), (23.466, 260.55, 0.21310), (23.350, 262.91, 0.12927), (23.913, 270.37, 0.12639),
+         (24.934, 279.70, 0.07720), (28.352, 309.05, 0.05108))
 SOLID_L = 2.2867
 CLOSE = 1e-2  # what the program says of its end strings
 
