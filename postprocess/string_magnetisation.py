@@ -25,6 +25,7 @@ _TOLERANCE = 1e-7
 _FULL_STEPS = 15  # what has not settled by then goes back and forth across a bend of the curve
 _HALVINGS = 6
 _MAX_STEPS = 60
+_MOST_FIELD = 2.0  # of the field outside: what it demagnetises cannot make it larger in the steel
 
 
 class StringLaw(Protocol):
@@ -98,10 +99,13 @@ def solve_static(layers: tuple[Layer, ...], kernel: Array, h0: Array, across: Ar
         else:
             h = h - delta
         if np.all(np.abs(delta) < _TOLERANCE * scale):
+            if np.max(np.abs(h)) > _MOST_FIELD * np.max(np.hypot(h0, across)):
+                break
             final = [axial_law(layer.law, h, across, inside[i])[0] for i, layer in enumerate(layers)]
             return AxialState(h=h, m=np.stack(final), steps=step + 1)
     raise SolveError(
-        f"the magnetisation of a string did not settle in {_MAX_STEPS} Newton steps; check the string steel's "
+        f"the magnetisation of a string did not settle within {_MAX_STEPS} Newton steps on a state that its field "
+        "can make; check the string steel's "
         "curve and that the gap is not too small"
     )
 

@@ -20,6 +20,7 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.checks import LEAST_GAP
+from stringflux.geometry.errors import SolveError
 from stringflux.geometry.shapes import StringShape
 from stringflux.solver.constants import MU0
 from stringflux.solver.solved_row import REACH
@@ -150,7 +151,9 @@ class StringSetting:
         self.FS = self.F @ self.S
         self.Fy, self.Fz = model.answer.gradient(*place(x), g.mirrored)
         answered = self.FS @ np.swapaxes(self.F, -1, -2)
-        self._kernel = g.field_of(self_potential(g, model.radius) + answered)
+        potential = self_potential(g, model.radius) + answered
+        _refuse_indefinite(potential, model.shape.y)
+        self._kernel = g.field_of(potential)
 
     def static(self, layers: tuple[Layer, ...] | None = None, begin: Array | None = None) -> StringState:
         """The string on the static curve of its layers (of others with the same radii); `begin` is an axial field, of
@@ -229,6 +232,22 @@ class StringSetting:
 def _modulus(along: Array, across: Array) -> Array:
     """Of vectors with a part along (b, n + 2) and two across (b, 2, n + 2)."""
     return np.asarray(np.sqrt(along**2 + np.sum(across**2, axis=1)))
+
+
+def _refuse_indefinite(potential: Array, y: float) -> None:
+    """The energy ½ qᵀΦq of a string's charges with the bodies' answer is positive, whatever they are.
+
+    Raises
+    ------
+    SolveError
+    """
+    try:
+        np.linalg.cholesky(potential)
+    except np.linalg.LinAlgError as error:
+        raise SolveError(
+            f"string at y = {y * 1e3:.1f} mm: the answer of the bodies below to its own field is larger than that "
+            "field, so there is no state of it; raise the string, or try --solver solid or another --quality"
+        ) from error
 
 
 def _across_moment(layers: tuple[Layer, ...], across: Array, state: AxialState | None,

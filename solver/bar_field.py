@@ -148,20 +148,25 @@ class BarField:
         return np.asarray(self.weights[0] * (self._local(points) + self._rest(points))[3:])
 
     def parts(self, middle: float) -> tuple[Sampled, Sampled]:
-        """B₀ and b (6, n) at points (3, n): of the local magnetisation, and of all else, from the table."""
+        """B₀ and b (6, n) at points (3, n): of the local magnetisation, and of all else, from the table as far as
+        that goes across."""
         turns = np.repeat([1.0, self.weights[0]], 3)[:, None]
 
         def away(points: Array) -> Array:
-            if self.rest is None:
-                return turns * self._rest(points)
-            return turns * self.rest(points)
+            beyond = np.abs(points[1]) > (self.rest.table.across if self.rest else 0.0)
+            found = np.empty((6, points.shape[1]))
+            if np.any(beyond):
+                found[:, beyond] = self._rest(points[:, beyond])
+            if self.rest and not np.all(beyond):
+                found[:, ~beyond] = self.rest(points[:, ~beyond])
+            return turns * found
 
         return (lambda points: turns * self._local(points)), away
 
     @cached_property
     def _curves(self) -> list[tuple[Array, Array]]:
         """Of each part and both states: the charges at close unknowns (n, powers) that go with even powers of y."""
-        close = (self._top - self.bars.plane.section.nodes[1] < _CLOSE)[:, None]
+        close = (self.top - self.bars.plane.section.nodes[1] < _CLOSE)[:, None]
         out = []
         for i, y in enumerate(self.bars.knots):
             still, moving = (close * s.own[i] @ _curve(y, s.amplitudes[i]).T for s in (self.bias_state, self.signal))
@@ -169,13 +174,14 @@ class BarField:
         return out
 
     @cached_property
-    def _top(self) -> float:
+    def top(self) -> float:
+        """Height of the highest bar, m."""
         return max(float(lines.z.max()) for lines in self.bars.lines)
 
     @cached_property
     def _near(self) -> list[int]:
         """The parts that are close enough to the strings for their charges to count one by one."""
-        return [i for i, lines in enumerate(self.bars.lines) if self._top - float(lines.z.max()) < _CLOSE]
+        return [i for i, lines in enumerate(self.bars.lines) if self.top - float(lines.z.max()) < _CLOSE]
 
     @cached_property
     def _unknowns(self) -> list[LineCharges]:

@@ -5,8 +5,8 @@ v_k = K₀(kd)/2π. With the bars endless, D_k the excess of the section's form 
 
     φ = −A_k⁻¹ D_k v,   q = −D_k (v + φ),   G(x, x') = (1/π) ∫ W_k(x)ᵀ S_k W_k(x') dk,   S = Uᵀ q[U],   W = Uᵀ v
 
-even and odd part each, as in :mod:`.solid_answer`, whose record holds it. It holds along the bars: what it does not
-know is the nearness of their ends.
+even and odd part each, as in :mod:`.solid_answer`, whose record holds it. Only bars that go on under the string
+answer: beyond the end of a blade those below it. What it does not know is the nearness of an end.
 """
 
 from __future__ import annotations
@@ -30,8 +30,8 @@ _HEIGHTS = 9
 
 
 def plane_answer(bars: LongBars, chi: Sequence[Array], chi_along: Sequence[Array], face: float, low: float,
-                 high: float, reach: float, waves: int = _WAVES) -> LineAnswer:
-    """Find the modes over heights low … high over `face`, m, and the bars' answer to them.
+                 high: float, reach: float, y: float = 0.0, waves: int = _WAVES) -> LineAnswer:
+    """Find the modes at `y` over heights low … high over `face`, m, and the bars' answer to them.
 
     Parameters
     ----------
@@ -41,6 +41,9 @@ def plane_answer(bars: LongBars, chi: Sequence[Array], chi_along: Sequence[Array
         Half the length of string, m.
     """
     plane = bars.plane
+    under = [abs(y) <= half for half in bars.halves]
+    chi = [c if on else np.zeros_like(c) for c, on in zip(chi, under, strict=True)]
+    chi_along = [c if on else np.zeros_like(c) for c, on in zip(chi_along, under, strict=True)]
     stiff, mass = plane.stiffness(chi), sum(plane.masses(chi_along))
     x, z = along_string(low, reach), np.geomspace(low, high, _HEIGHTS)
     X, Z = (g.ravel() for g in np.meshgrid(x, z, indexing="ij"))

@@ -6,8 +6,9 @@ sampled charges; with K the small-signal form and D its excess over air,
 
     φ = −K⁻¹ D v,   q = −D (v + φ)/μ0,   G(x, x') = W(x)ᵀ S W(x'),   S = Uᵀ q[U],   W = Uᵀ v
 
-(even and odd part each). It is made over y = 0 and holds along the body: what it does not know is the nearness of the
-body's ends.
+(even and odd part each). It is made at one y; along a body it holds at every y that sees the same, which takes in
+strings 4 mm from the end of a blade within 0.03 % of S. Where a mesh stops at y = 0, what is made elsewhere has a
+part even and one odd in y, each with its own basis.
 """
 
 from __future__ import annotations
@@ -33,7 +34,7 @@ _SOLVED = 1e-6  # residual of each mode's solve
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class LineAnswer:
-    """Modes of what lies under a string, for positions relative to (0, y, face).
+    """Modes of what lies under a string, for positions relative to (0, y, face); y itself does not count.
 
     Attributes
     ----------
@@ -70,8 +71,10 @@ class LineAnswer:
 
 
 def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, low: float, high: float,
-                reach: float) -> LineAnswer:
-    """Find the modes over heights low … high over `face`, m, and the bodies' answer to them.
+                reach: float, y: float = 0.0) -> LineAnswer:
+    """Find the modes at `y` over heights low … high over `face`, m, and the bodies' answer to them.
+
+    None of these places may lie in a body.
 
     Parameters
     ----------
@@ -89,22 +92,35 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
     x, z = along_string(low, reach), np.geomspace(low, high, 12)
     X, Z = np.meshgrid(x, z, indexing="ij")
     places = space.nodes[:, used]
-    near, far = (1 / (4 * np.pi * np.sqrt((places[0][:, None] - side * X.ravel()) ** 2 + places[1][:, None] ** 2
-                                          + (places[2][:, None] - face - Z.ravel()) ** 2)) for side in (1, -1))
+
+    def potential(side: int, across: int) -> Array:
+        dx, dy = places[0][:, None] - side * X.ravel(), places[1][:, None] - across * y
+        return np.asarray(1 / (4 * np.pi * np.sqrt(dx**2 + dy**2 + (places[2][:, None] - face - Z.ravel()) ** 2)))
+
+    halved = space.mesh.mirrored[1] and y != 0
     splines, responses = [], []
-    for v, odd in (((near + far) / 2, ()), ((near - far) / 2, (0,))):
-        square, vectors = np.linalg.eigh(v.T @ v)
-        kept = square > _KEEP**2 * square[-1]
-        U = v @ (vectors[:, kept] / np.sqrt(square[kept]))
-        solver = SolidSolver(space, K, odd if space.mesh.mirrored[0] else ())
-        q = np.empty_like(U)
-        for j, u in enumerate(U.T):
-            load = np.zeros(n)
-            load[used] = -(D @ u)
-            q[:, j] = -(D @ (u + solver.solve(load, tolerance=_SOLVED)[used])) / MU0
-        S = space.copies * (U.T @ q)
-        responses.append((S + S.T) / 2)
-        splines.append(answer_spline(x, z, (U.T @ v).T.reshape(x.size, z.size, -1)))
+    for along, odd in ((1, ()), (-1, (0,))):
+        here = (potential(1, 1) + along * potential(-1, 1)) / 2
+        parts: list[tuple[Array, tuple[int, ...]]] = [(here, ())]
+        if halved:
+            there = (potential(1, -1) + along * potential(-1, -1)) / 2
+            parts = [((here + there) / 2, ()), ((here - there) / 2, (1,))]
+        columns, blocks = [], []
+        for v, odd_across in parts:
+            square, vectors = np.linalg.eigh(v.T @ v)
+            kept = square > _KEEP**2 * square[-1]
+            U = v @ (vectors[:, kept] / np.sqrt(square[kept]))
+            solver = SolidSolver(space, K, (*(odd if space.mesh.mirrored[0] else ()), *odd_across))
+            q = np.empty_like(U)
+            for j, u in enumerate(U.T):
+                load = np.zeros(n)
+                load[used] = -(D @ u)
+                q[:, j] = -(D @ (u + solver.solve(load, tolerance=_SOLVED)[used])) / MU0
+            S = space.copies * (U.T @ q)
+            blocks.append((S + S.T) / 2)
+            columns.append((U.T @ v).T)
+        responses.append(np.asarray(block_diag(*blocks)))
+        splines.append(answer_spline(x, z, np.concatenate(columns, axis=1).reshape(x.size, z.size, -1)))
     return LineAnswer(even=splines[0], odd=splines[1], response=(responses[0], responses[1]))
 
 

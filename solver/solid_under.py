@@ -2,14 +2,15 @@
 
 Over poles: the nearest pole of every row, each by its axisymmetric cell (:mod:`.string_answer`) with the permeability
 that the build's bias gives its parts. Elsewhere, over a blade or a bar: the 3-D answer of all bodies
-(:mod:`.solid_answer`), made once for all such strings over one height.
+(:mod:`.solid_answer`), made once for all such strings over one height that see the bodies that y = 0 sees. A string
+beyond the end of a blade, or beside what stands at y = 0, has an answer of its own, made where it is.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -32,6 +33,9 @@ from .string_answer import StringAnswer, string_answer
 
 _LOWEST = 0.3e-3  # m, over a face: as low as strings are looked at, unless one lies lower still
 _STEP = 1e-3  # m, between the heights at which answers of long bodies end
+
+_END = 3e-3
+"""A body that ends nearer to a string than this, across, is not taken to go on there, m."""
 
 BESIDE = 8e-3
 """Poles farther than this across from a string are not under it, m."""
@@ -100,12 +104,17 @@ def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Map
         if not own:
             low, high = heights_covered([o for o, below in zip(strings, under, strict=True)
                                          if not below and o.face == s.face], _STEP)
-            key = (s.face, low, high, reach)
+            place, y = s, 0.0
+            if not goes_on([b.form.bounds for b in bodies], s.y):
+                place = counted(s, max(b.form.bounds[1][2] for b in bodies))
+                low, high = heights_covered([place], _STEP)
+                y = abs(s.y) if space.mesh.mirrored[1] else s.y
+            key = (place.face, low, high, reach, y)
             if key not in kept:
                 mu = [signal_permeability(b, materials[b.material], f)
                       for b, f in zip(bodies, bias.b, strict=True)]
-                kept[key] = line_answer(space, mu, s.face, low, high, reach)
-            places.append(Place(y=s.y, face=s.face))
+                kept[key] = line_answer(space, mu, place.face, low, high, reach, y)
+            places.append(Place(y=s.y, face=place.face))
             answers.append(kept[key])
             continue
         first = own[0]
@@ -114,6 +123,23 @@ def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Map
         answers.append(SeveralAnswers(answers=tuple(each), offsets=tuple(
             (p.x, p.y - first.y, p.face - first.face) for p in own)))
     return places, answers
+
+
+def goes_on(bounds: Sequence[tuple[Sequence[float], Sequence[float]]], y: float) -> bool:
+    """Whether a string at y sees the bodies, each in its bounds, that one at y = 0 sees, and none ends near it."""
+    def beside(low: float, high: float) -> bool:
+        return high < y - _END or low > y + _END
+
+    return all((low[1] <= 0 <= high[1] and low[1] <= y - _END and y + _END <= high[1])
+               or ((low[1] > 0 or high[1] < 0) and beside(low[1], high[1])) for low, high in bounds)
+
+
+def counted(string: Over, top: float) -> Over:
+    """The string with its heights counted from just under the lowest place it may come to, or from the `top` of all
+    bodies if it stays over that: between there and the body below it something else may stand at another y."""
+    face = min(top, string.face + string.low - _LOWEST)
+    shift = string.face - face
+    return replace(string, face=face, low=string.low + shift, high=string.high + shift)
 
 
 def heights_covered(strings: Sequence[Over], step: float) -> tuple[float, float]:

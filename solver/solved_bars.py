@@ -31,10 +31,11 @@ from .plane_ends import LongBars
 from .plane_potential import PotentialPlane
 from .solid_answer import LineAnswer
 from .solid_field import Place
-from .solid_under import Over, heights_covered
+from .solid_under import Over, counted, heights_covered
 from .solved_plane import SolvedPlane, solve_plane
 
 _MARGIN = 3e-3  # metres: how far beside the outermost string fields are asked for
+_END = 2e-3  # metres before an end where the table stops: the fields turn too sharply there
 _STEP = 4e-3  # between the heights at which tables end: another gap mostly finds the same one
 
 Progress = Callable[[str], None]
@@ -91,19 +92,26 @@ class SolvedBars(CoilsTogether):
     def over(self, strings: Sequence[Over], slope: float, reach: float) -> SolvedBars:
         """The same under these strings, that rise by `slope` at the most: nothing is solved again but answers to
         heights that were not asked for before."""
-        ranges = _table(strings, slope, reach)
+        ends = min(self.build.halves)
+        ranges = _table([s if abs(s.y) <= ends else self._counted(s) for s in strings], slope, reach, ends - _END)
         if ranges not in self.kept:
             self.kept[ranges] = self.field.tabulate(ranges)
         places: list[Place] = []
         answers: list[LineAnswer] = []
-        low, high = heights_covered(strings, _STEP)
         for s in strings:
-            key = (s.face, low, high, reach)
+            under = tuple(abs(s.y) <= half for half in self.build.halves)
+            place = s if all(under) else self._counted(s)
+            low, high = heights_covered([o for o in strings if o.face == s.face] if all(under) else [place], _STEP)
+            key = (place.face, low, high, reach, under)
             if key not in self.kept:
-                self.kept[key] = plane_answer(self.field.bars, self.chi, self.chi_along, s.face, low, high, reach)
-            places.append(Place(y=s.y, face=s.face))
+                self.kept[key] = plane_answer(self.field.bars, self.chi, self.chi_along, place.face, low, high, reach,
+                                              s.y)
+            places.append(Place(y=s.y, face=place.face))
             answers.append(self.kept[key])
         return replace(self, field=self.field.with_table(self.kept[ranges]).over(places, answers))
+
+    def _counted(self, string: Over) -> Over:
+        return counted(string, self.field.top)
 
 
 def solve_bars(build: LongBuild, materials: Mapping[str, Any], *, quality: Quality,
@@ -157,11 +165,11 @@ def solve_bars(build: LongBuild, materials: Mapping[str, Any], *, quality: Quali
                       chi=chi, chi_along=along, kept={})
 
 
-def _table(strings: Sequence[Over], slope: float, reach: float) -> BarTable:
-    """Where strings ask for fields; in coarse steps, so that other gaps find the same table."""
+def _table(strings: Sequence[Over], slope: float, reach: float, across: float) -> BarTable:
+    """Where strings ask for fields, as far as `across`; in coarse steps, so that other gaps find the same table."""
     low, high = heights_covered(strings, _STEP)
     faces = [s.face for s in strings]
-    return BarTable(reach=1.02 * reach, across=max(abs(s.y) for s in strings) + _MARGIN, slope=slope,
+    return BarTable(reach=1.02 * reach, across=min(max(abs(s.y) for s in strings) + _MARGIN, across), slope=slope,
                     low=min(faces) + low, high=max(faces) + high)
 
 
