@@ -18,6 +18,7 @@ Cluster = Annotated[
     typer.Option("--cluster", metavar="ADDRESS", show_default=False, help="Compute on a running Dask scheduler."),
 ]
 Resume = Annotated[bool, typer.Option("--resume", help="Go on with a study that was stopped.")]
+Retry = Annotated[bool, typer.Option("--retry", help="The same, and try again whatever failed.")]
 Yes = Annotated[bool, typer.Option("--yes", help="Do not ask before very many designs.")]
 
 
@@ -57,6 +58,7 @@ def compare(
     workers: Workers = None,
     cluster: Cluster = None,
     resume: Resume = False,
+    retry: Retry = False,
     yes: Yes = False,
     json: Json = False,
     verbose: Verbose = 0,
@@ -66,7 +68,7 @@ def compare(
 
     options = Options(vary=vary or (), study=study, paired=paired, sample=sample, seed=seed, rank=rank or (),
                       want=want or (), out=out, quality=quality, workers=workers, cluster=cluster, resume=resume,
-                      yes=yes, json=json)
+                      retry=retry, yes=yes, json=json)
     run_compare(case, options, read_changes(changes))
 
 
@@ -142,6 +144,7 @@ def tolerance(
     workers: Workers = None,
     cluster: Cluster = None,
     resume: Resume = False,
+    retry: Retry = False,
     json: Json = False,
     verbose: Verbose = 0,
 ) -> None:
@@ -149,7 +152,7 @@ def tolerance(
     from .command_tolerance import Options, run_tolerance
 
     options = Options(limits=limit or (), count=count, check=check, seed=seed, out=out, quality=quality,
-                      workers=workers, cluster=cluster, resume=resume, json=json)
+                      workers=workers, cluster=cluster, resume=resume, retry=retry, json=json)
     run_tolerance(case, options, read_changes(changes))
 
 

@@ -44,6 +44,7 @@ class Options:
     workers: int | None = None
     cluster: str | None = None
     resume: bool = False
+    retry: bool = False
     yes: bool = False
     json: bool = False
 

@@ -34,6 +34,7 @@ class Options:
     workers: int | None = None
     cluster: str | None = None
     resume: bool = False
+    retry: bool = False
     json: bool = False
 
 

@@ -27,6 +27,8 @@ class StudyOptions(Protocol):
     @property
     def resume(self) -> bool: ...
     @property
+    def retry(self) -> bool: ...
+    @property
     def json(self) -> bool: ...
 
 
@@ -39,6 +41,7 @@ def run_in_folder(tasks: Sequence[Task], options: StudyOptions, *, kind: str, na
     """
     from .studies.engine import run_study
     from .studies.evaluate import evaluate_with_default_store
+    from .studies.store import default_store
     from .studies.study_folder import check_folder, identity
 
     def fits(folder: Path) -> bool:
@@ -49,11 +52,13 @@ def run_in_folder(tasks: Sequence[Task], options: StudyOptions, *, kind: str, na
             return False
         return True
 
+    default_store()  # what is wrong with the environment is said once, and not by every design
+    resume = options.resume or options.retry
     folder = Path(options.out) if options.out is not None else own_folder(
-        f"{name}-{kind}", fits if options.resume else None)
+        f"{name}-{kind}", fits if resume else None)
     outcomes = run_study(
         tasks, folder, evaluate=evaluate_with_default_store, kind=kind, about=about, workers=options.workers,
-        cluster=options.cluster, resume=options.resume, shared=shared,
+        cluster=options.cluster, resume=resume, retry=options.retry, shared=shared,
         progress=_silent if options.json and not sys.stderr.isatty() else None)
     return folder, outcomes
 

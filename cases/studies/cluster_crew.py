@@ -226,7 +226,7 @@ def _loss(given: _Held) -> Outcome | None:
     """What a lost worker means for a design: its failure if it was alone, else None."""
     if not given.alone:
         return None
-    return Outcome(number=given.task.number, failure="it ended its worker twice")
+    return Outcome(number=given.task.number, failure="it ended its worker twice", machine=True)
 
 
 def computed_by(task: Task, evaluate: Callable[[Task], Outcome], code: str) -> Outcome | str:

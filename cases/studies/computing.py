@@ -8,12 +8,14 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 
-from stringflux.geometry.errors import StringfluxError
+from stringflux.geometry.errors import MissingLibraryError, StringfluxError, WriteError
 
 from .task import Outcome, Task
 
 _ONE_AT_A_TIME = threading.Lock()  # the mesher is one per process; a Dask worker may have several threads
 LONGEST = 500  # characters of a failure
+MACHINE = (MemoryError, OSError, MissingLibraryError, WriteError)
+"""What a design cannot be blamed for."""
 
 
 def pin_threads() -> None:
@@ -36,7 +38,8 @@ def computed(task: Task, evaluate: Callable[[Task], Outcome]) -> Outcome:
             return replace(evaluate(task), number=task.number)
         except Exception as error:
             seconds = time.perf_counter() - begin
-            return Outcome(number=task.number, failure=reason(error), seconds=seconds)
+            return Outcome(number=task.number, failure=reason(error), seconds=seconds,
+                           machine=isinstance(error, MACHINE))
 
 
 def reason(error: Exception) -> str:

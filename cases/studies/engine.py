@@ -40,6 +40,7 @@ def run_study(
     workers: int | None = None,
     cluster: str | None = None,
     resume: bool = False,
+    retry: bool = False,
     progress: Progress | None = None,
     shared: Callable[[Task], str] | None = None,
 ) -> list[Outcome]:
@@ -64,7 +65,9 @@ def run_study(
     cluster : str, optional
         Address of a Dask scheduler, "tcp://127.0.0.1:8786", to compute there instead.
     resume : bool
-        Go on with the study in `folder`, if there is one.
+        Go on with the study in `folder`, if there is one. What failed for the machine's sake is tried again.
+    retry : bool
+        And whatever else failed.
     progress : callable, optional
         Told of every finished design; a bar with the time left on the error stream if left out.
     shared : callable, optional
@@ -89,7 +92,7 @@ def run_study(
     asked = identity(tasks, evaluate=evaluate, kind=kind, about=about)
     check_folder(folder, asked, resume=resume)  # at once: a cluster may take seconds to answer
     with _crew(workers, cluster, len(tasks)) as crew, StudyFolder(folder, asked, resume=resume) as log:
-        done = dict(log.found)
+        done = {number: outcome for number, outcome in log.found.items() if not outcome.again(retry=retry)}
         failed = sum(bool(outcome.failure) for outcome in done.values())
         todo = [place for place, number in enumerate(asked.numbers) if number not in done]
         if shared is not None:

@@ -127,7 +127,7 @@ class _Losses:
         if self._deaths[number] < DEATHS:
             return []
         worker.in_hand.popleft()
-        return [Outcome(number=number, failure=f"it ended its worker process twice ({end})")]
+        return [Outcome(number=number, failure=f"it ended its worker process twice ({end})", machine=True)]
 
 
 def _feed(worker: _Worker, shares: Shares) -> None:

@@ -102,6 +102,7 @@ class ResultsLog:
             "values": values,
             "failure": str(outcome.failure),
             "seconds": round(float(outcome.seconds), 6),
+            **({"machine": True} if outcome.machine else {}),
         }
         body = json.dumps(content, separators=(",", ":"))[1:].encode()
         return b'{"check":"' + self._check(body).encode() + b'",' + body + b"\n"
@@ -117,7 +118,8 @@ class ResultsLog:
         content = json.loads(b"{" + match[2])
         values = {name: float(value) for name, value in content["values"].items()}
         return Outcome(
-            number=content["number"], values=values, failure=content["failure"], seconds=content["seconds"]
+            number=content["number"], values=values, failure=content["failure"], seconds=content["seconds"],
+            machine=content.get("machine", False),
         )
 
     def _read(self, numbers: Set[int]) -> tuple[dict[int, Outcome], bool]:
@@ -136,7 +138,7 @@ class ResultsLog:
                 sound = False
                 continue
             if outcome.number in numbers:
-                found.setdefault(outcome.number, outcome)
+                found[outcome.number] = outcome  # the last: one that failed may have been tried again
         return found, sound
 
 

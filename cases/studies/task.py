@@ -43,9 +43,17 @@ class Outcome:
         Why it failed, one sentence; "" if it did not.
     seconds : float
         Of computing.
+    machine : bool
+        Whether it failed for the machine's sake: a killed worker, no memory, no disk, a missing library. The same
+        design may succeed another time.
     """
 
     number: int
     values: Mapping[str, float] = field(default_factory=dict)
     failure: str = ""
     seconds: float = 0.0
+    machine: bool = False
+
+    def again(self, *, retry: bool) -> bool:
+        """Whether a study that goes on computes it once more; with `retry` whatever it failed of."""
+        return bool(self.failure) and (self.machine or retry)

@@ -241,3 +241,35 @@ def test_a_full_disk(tmp_path: Path, undisturbed: tuple[bytes, ...]) -> None:
 
 def toy_number(line: bytes) -> int:
     return int(line.split(b'"number":')[1].split(b",")[0])
+
+
+def test_what_failed_for_the_machines_sake_is_tried_again(tmp_path: Path) -> None:
+    """A design without memory, once; one that cannot be computed, which only --retry tries again."""
+    folder, log = tmp_path / "study", tmp_path / "log"
+    designs = tasks(4, starves=1, raises=2)
+    first = run_study(designs, folder, evaluate=evaluate(log), workers=1, progress=quiet)
+    failed = [(o.failure != "", o.machine) for o in first]
+    assert failed == [(False, False), (True, True), (True, False), (False, False)]
+    again = run_study(designs, folder, evaluate=evaluate(log), workers=1, resume=True, progress=quiet)
+    assert [o.failure != "" for o in again] == [False, False, True, False]
+    assert evaluations(log) == {0: 1, 1: 2, 2: 1, 3: 1}
+    run_study(designs, folder, evaluate=evaluate(log), workers=1, resume=True, retry=True, progress=quiet)
+    assert evaluations(log) == {0: 1, 1: 2, 2: 2, 3: 1}
+    assert run_study(designs, folder, evaluate=evaluate(log), workers=1, resume=True, progress=quiet)[1] == again[1]
+
+
+def test_a_worker_that_was_killed_twice_is_the_machines_fault(tmp_path: Path) -> None:
+    folder, log = tmp_path / "study", tmp_path / "log"
+    designs = tasks(3, dies=(1,))
+    found = run_study(designs, folder, evaluate=evaluate(log), workers=1, progress=quiet)
+    assert [o.machine for o in found] == [False, True, False]
+
+
+def test_a_wrong_environment_is_said_before_anything_is_computed(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    done = subprocess.run([sys.executable, "-m", "stringflux.cases", "compare", "bench-single", "--vary",
+                           "strings.gap=2mm,3mm", "--quality", "draft", "--out", str(out)], capture_output=True,
+                          text=True, check=False, env={**os.environ, "STRINGFLUX_CACHE_SIZE": "much"})
+    assert done.returncode == 2
+    assert "STRINGFLUX_CACHE_SIZE: received \"much\"" in done.stderr
+    assert not out.exists()

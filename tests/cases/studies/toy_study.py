@@ -44,6 +44,8 @@ def toy(task: Task, log: str) -> Outcome:
         raise SolveError("the design did not\nconverge")
     if do.get("faulty") == task.number:
         raise ZeroDivisionError
+    if do.get("starves") == task.number and evaluations(log)[task.number] == 1:
+        raise MemoryError
     if task.number in do.get("dies", ()):
         os.kill(os.getpid(), signal.SIGKILL)
     if do.get("dies_once") == task.number and evaluations(log)[task.number] == 1:
