@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 import traceback
@@ -19,6 +20,7 @@ from . import cli_bench, cli_strings, cli_studies, cli_verify, ending
 from .options import Changes, Json, Out, Quality, Verbose, Which, read_changes
 
 STOPPED = 130
+FULL = (errno.ENOSPC, errno.EDQUOT, errno.EIO)
 USAGE: type[Exception] = typer.BadParameter.__bases__[0]  # every fault of the command line itself
 
 
@@ -197,12 +199,13 @@ def materials(
         str | None,
         typer.Option("--out", metavar="FILE", show_default=False, help="Draw into this PNG, SVG or PDF."),
     ] = None,
+    force: Force = False,
     verbose: Verbose = 0,
 ) -> None:
     """List the materials, or show one."""
     from .command_lists import run_materials
 
-    run_materials(name, plot=plot, out=out)
+    run_materials(name, plot=plot, out=out, force=force)
 
 
 @app.command()
@@ -224,6 +227,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     args = list(sys.argv[1:] if arguments is None else arguments)
     loud = sum(len(a) - 1 for a in args if a.strip("v") == "-") + args.count("--verbose")
     if arguments is None:
+        if sys.stdout is None:
+            print("stringflux: standard output is closed, so there is nowhere to write; send it to a file, or to "
+                  "/dev/null", file=sys.stderr)
+            return 1
         _settle(quiet=loud < 2)
     try:
         if arguments is None:
@@ -233,8 +240,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         code = STOPPED
     except BrokenPipeError:
-        # whoever read our output has closed it; nothing is left to flush at exit
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _nothing_to_flush()  # whoever read our output has closed it
         return 1
     except Exception as error:
         code, sentence = _told(error)
@@ -243,11 +249,18 @@ def main(arguments: Sequence[str] | None = None) -> int:
         else:
             if loud > 1:
                 traceback.print_exc()
+            if arguments is None and isinstance(error, OSError) and error.errno in FULL:
+                _nothing_to_flush()
             print(f"stringflux: {sentence}", file=sys.stderr)
             return ending.told() or code
     if code == STOPPED:
         print(ending.SAID, end="", file=sys.stderr)
     return ending.told() or code
+
+
+def _nothing_to_flush() -> None:
+    """What could not be written is not tried once more at the end of the process."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _settle(*, quiet: bool) -> None:
@@ -280,6 +293,10 @@ def _told(error: Exception) -> tuple[int, str]:
         path = getattr(context, "command_path", "stringflux")
         text = str(getattr(error, "format_message", error.__str__)()).rstrip(".")
         return 2, f"{text[:1].lower()}{text[1:]}; `{path} --help` shows what fits"
+    if isinstance(error, OSError) and error.errno in FULL:
+        return 1, f"there is no room left where this is written ({error.strerror}); make room, or write elsewhere"
+    if isinstance(error, MemoryError):
+        return 1, "this takes more memory than the machine has to give; take --quality draft, or fewer --workers"
     first = (str(error).strip().splitlines() or [""])[0][:200]
     what = f"{type(error).__name__}: {first}" if first else type(error).__name__
     return 1, f"something went wrong that should not ({what}); run again with -vv for the traceback"

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from .studies.ranking import Rank
 
 MANY = 5000  # designs from which on we ask
+MOST = 1_000_000  # designs of one study: weeks of a large machine
 TRIED = 1000  # designs that are read before all of them count as impossible
 
 
@@ -141,9 +142,12 @@ def comparison(which: str, options: Options, changes: Mapping[str, Any]) -> Comp
 
 def agree(count: int, *, yes: bool) -> None:
     """Ask before very many designs are computed; without a terminal refuse them."""
+    said = f"{count:,} designs".replace(",", " ")
+    if count > MOST:
+        raise CaseError(f"--vary: this makes {said}, and one study holds a million at the most; write fewer values, "
+                        "or take a smaller sample by --sample")
     if yes or count < MANY:
         return
-    said = f"{count:,} designs".replace(",", " ")
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
         raise CaseError(f"--vary: this makes {said}; write fewer values, take a sample by --sample, or add --yes")
     import typer

@@ -33,7 +33,7 @@ def run_cases(*, paths: bool) -> None:
     to.print("\nstringflux predict NAME computes one; stringflux start FILE writes one of your own to edit.")
 
 
-def run_materials(name: str | None, *, plot: bool, out: str | None) -> None:
+def run_materials(name: str | None, *, plot: bool, out: str | None, force: bool = False) -> None:
     """The table of materials, or one with its source, and its curve as a picture."""
     if name is None:
         if plot or out is not None:
@@ -46,7 +46,7 @@ def run_materials(name: str | None, *, plot: bool, out: str | None) -> None:
     called = () if name in known_materials() else materials_called(name, known_materials())
     name = called[0] if len(called) == 1 else name
     material = find_material(name)
-    picture = _picture(out or f"{name}.png") if plot or out is not None else None
+    picture = _picture(out or f"{name}.png", force=force) if plot or out is not None else None
     to = console()
     to.print(name, style="bold", markup=False)
     facts = [*_numbers(material), ("source", material.source)]
@@ -58,12 +58,14 @@ def run_materials(name: str | None, *, plot: bool, out: str | None) -> None:
         print(f"Curve: {picture}")
 
 
-def _picture(out: str) -> Path:
+def _picture(out: str, *, force: bool) -> Path:
     path = Path(out)
     if path.suffix.lower() not in PICTURES:
         raise OutputError(f"--out: received {shown(out)}; name a file that ends in {', '.join(PICTURES)}")
     if not path.parent.is_dir():
         raise OutputError(f"--out: received {shown(out)}, but there is no folder {shown(str(path.parent))}")
+    if path.exists() and not force:
+        raise OutputError(f"--out: received {shown(out)}, which is already there; name another file or add --force")
     return path
 
 

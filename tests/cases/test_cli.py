@@ -178,6 +178,9 @@ def test_materials(tmp_path: Path, capsys: Printed, monkeypatch: pytest.MonkeyPa
     monkeypatch.chdir(tmp_path)
     assert main(["materials", "alnico-5", "--plot"]) == 0
     assert [p.name for p in tmp_path.iterdir()] == ["alnico-5.png"]
+    capsys.readouterr()
+    assert "already there" in refused(capsys, "materials", "alnico-5", "--plot")
+    assert main(["materials", "alnico-5", "--plot", "--force"]) == 0
 
 
 def test_schema(tmp_path: Path, capsys: Printed) -> None:
@@ -300,3 +303,15 @@ def test_tables_fit_the_terminal(count: int, width: int) -> None:
     marks = 0 if count == 1 else 3
     assert text.count(f"{terminal.STRONG}\n") + text.count(f"{terminal.STRONG} ") >= marks
     assert ("Balance of the strings" in text) == (count > 1 and width == 80)
+
+
+def test_no_memory_is_a_sentence(capsys: Printed, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cli, "_run", lambda args: bytearray(2**62))
+    assert main(["cases"]) == 1
+    assert "more memory than the machine has" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("more", [["--vary", "strings.gap=1mm:3mm:100000", "--vary", "coil.turns=1000:9000:100000"],
+                                  ["--vary", "strings.gap=1mm:3mm", "--sample", "3000000000"]])
+def test_thousands_of_millions_of_designs_are_refused_at_once(more: list[str], capsys: Printed) -> None:
+    assert "000 000 designs" in refused(capsys, "compare", "bench-single", *more, "--rank", "output", "--yes")

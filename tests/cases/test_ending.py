@@ -69,3 +69,13 @@ def test_a_program_of_ones_own_keeps_its_signals() -> None:
             "assert signal.getsignal(signal.SIGTERM) is before; "
             "assert signal.getsignal(signal.SIGINT) is signal.default_int_handler")
     subprocess.run([sys.executable, "-c", code], check=True, capture_output=True)
+
+
+@pytest.mark.parametrize(("where", "said"), [("> /dev/full", "there is no room left"), (">&-", "output is closed")])
+def test_nowhere_to_write(where: str, said: str) -> None:
+    done = subprocess.run(f"'{sys.executable}' -m stringflux.cases cases {where}", shell=True, capture_output=True,
+                          text=True, check=False)
+    assert done.returncode == 1
+    (line,) = done.stderr.splitlines()
+    assert line.startswith("stringflux: ")
+    assert said in line

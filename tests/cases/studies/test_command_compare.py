@@ -182,7 +182,9 @@ def test_bad_input_is_one_sentence(
 
 def test_very_many_designs_are_asked_about(monkeypatch: pytest.MonkeyPatch) -> None:
     agree(command_compare.MANY - 1, yes=False)
-    agree(10**9, yes=True)
+    agree(10**6, yes=True)
+    with pytest.raises(CaseError, match="1 000 000 000 designs"):
+        agree(10**9, yes=True)
     monkeypatch.setattr("sys.stdin.isatty", lambda: True)
     monkeypatch.setattr("sys.stderr.isatty", lambda: True)
     asked: list[str] = []
