@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 from collections.abc import Generator
 
 import pytest
@@ -12,6 +13,11 @@ IN_CI = os.environ.get("CI", "").lower() in ("true", "1")
 
 # Before anything imports matplotlib: figures are files here.
 os.environ.setdefault("MPLBACKEND", "Agg")
+
+# Whoever runs the tests in the background of a script has Ctrl-C ignored, and processes inherit that: the tests that
+# send it to commands of their own would wait in vain.
+if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 # A busy machine is no failure, hence no deadline; in CI the same code gives the same examples.
 settings.register_profile("house", deadline=None, derandomize=IN_CI)
