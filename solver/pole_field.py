@@ -21,7 +21,6 @@ _ANGLES = 8  # and as many as there are orders
 _BEND = 0.3  # by what part of the lowest height the heights go on below it
 _GROWTH, _RATIO = 1.15, 0.2  # of steps away from the edge, and of heights
 _DEGREE = 5
-_LOWEST = 0.1e-3  # m: strings come no nearer than 0.2 mm, less the steps of their slopes; builds ask from 0 on
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -84,7 +83,6 @@ def field_table(rings: Rings, radius: float, low: float, high: float, reach: flo
     Below `low` nobody asks for fields within 1.5 radii of the axis, and the rings are close or above: the table
     goes on there with the values a little under `low`, so that the spline above stays undisturbed.
     """
-    low = max(low, _LOWEST)
     r = _radii(radius, reach)
     z = _heights(low, high)
     beside = bottom is not None and bottom < low

@@ -175,13 +175,18 @@ def _nearest(poles: Sequence[StandingPole], string: Over) -> list[StandingPole]:
 
 def _covers(strings: Sequence[Over], under: Sequence[Sequence[StandingPole]], reach: float) -> dict[PoleShape, Cover]:
     """The heights that the table of each shape has to reach."""
-    spans: dict[PoleShape, list[tuple[float, float]]] = {}
+    spans: dict[PoleShape, list[tuple[float, float, float]]] = {}
     for s, own in zip(strings, under, strict=True):
         for p in own:
-            spans.setdefault(p.shape, []).append((s.face + s.low - p.face, s.face + s.high - p.face))
-    return {shape: covering(min(a for a, _ in each), max(b for _, b in each), min(a for a, _ in each),
-                            float(np.hypot(1.1 * reach, 2 * BESIDE + 30e-3)))
-            for shape, each in spans.items()}
+            # a pole of another row may reach above the lowest place that the string is looked at over its own face
+            lowest, up = s.face + s.low - p.face, s.face + s.high - p.face
+            spans.setdefault(p.shape, []).append((max(lowest, min(s.low, _LOWEST)), up, lowest))
+    far = float(np.hypot(1.1 * reach, 2 * BESIDE + 30e-3))
+    covers = {}
+    for shape, each in spans.items():
+        low, high, bottom = zip(*each, strict=True)
+        covers[shape] = covering(min(low), max(high), min(bottom), far)
+    return covers
 
 
 def _answer(pole: StandingPole, materials: Mapping[str, Any], means: Sequence[float], quality: Quality, cover: Cover,
