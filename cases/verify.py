@@ -131,6 +131,9 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
         refuse_beyond(needs_for(meshes[-1]).memory, memory, subject.number)
         progress("fast chain", 0.02)
         chains = [_chain(case, q, materials) for q in (quality, OTHER[solver][quality])]
+        if not rest_slopes(rest_model(chains[0].field, subject.shape, layers)).heard:
+            raise CaseError(f"string {subject.number}: its coil does not hear it move up and down, so there is only "
+                            "noise to hold against 3-D; name another one by --string")
         coils = connected_coils(case, chains[0])
         unknowns = [needs_for(m) for m in meshes]
         refuse_beyond(unknowns[-1].memory, memory, subject.number)  # again: the chain of a build stays in memory

@@ -36,7 +36,7 @@ STEP = 0.1e-3  # m, at most
 MAP_REACH = 2e-3
 CLEARANCE = 0.3e-3  # least distance of the string's underside from the pole in the map
 LOWEST = 0.13e-3  # over a face, m: where fields are needed for the slopes at the least gap
-_PLAIN = 0.3
+PLAIN = 0.3
 """Of |d/dz ∫ |M||b| dV|: an S above it is no matter of a neighbour's answer, and S₀ is not computed."""
 _STENCIL = np.array([-2.0, -1.0, 0.0, 1.0, 2.0])
 _FIRST = np.array([1.0, -8.0, 0.0, 8.0, -1.0]) / 12
@@ -142,7 +142,7 @@ def _slopes(setting: StringSetting, state: StringState, layers: tuple[Layer, ...
     across = np.concatenate([state.linkage[5:7], up[2:3], state.linkage[7:]])
     z, scale = float(_FIRST @ up) / step, abs(float(_FIRST @ gross)) / step
     doubt, doubt_linkage = FIELD_ERROR * scale, FIELD_ERROR * float(gross[2])
-    if 0 < abs(z) < _PLAIN * scale:
+    if 0 < abs(z) < PLAIN * scale:
         bare = _unanswered(setting).static(layers).linkage
         doubt += abs(z - float(_FIRST @ bare) / step)
         doubt_linkage += abs(float(up[2] - bare[2]))

@@ -24,6 +24,7 @@ from stringflux.solver.solved_row import SolvedRow
 from .circuit import CoilCircuit
 from .layers import layers_of
 from .line_fields import Span
+from .linkage import PLAIN, rest_model, rest_slopes
 from .readings import Reading
 from .readings_coil import coil_value, direct_resistance, inductance_share, wound
 from .string_field import StringField
@@ -145,14 +146,21 @@ def gap_range(gaps: Sequence[float]) -> tuple[float, float]:
 
 def linkage_curve(field: StringField, shape: StringShape, materials: Mapping[str, Any], low: float,
                   high: float) -> np.polynomial.Chebyshev:
-    """∂λ/∂z, V·s/m, against the height of the string's axis, m, from λ at Chebyshev–Lobatto heights."""
+    """∂λ/∂z, V·s/m, against the height of the string's axis, m, from λ at Chebyshev–Lobatto heights; nan for a string
+    that its coil does not hear."""
     n = 9 + 2 * int(max(high - low - 4e-3, 0.0) / 1e-3)
     z = (low + high) / 2 - (high - low) / 2 * np.cos(np.pi * np.arange(n) / (n - 1))
     room = shape.outer_radius + 1e-5
     span = Span(y=(shape.y - room, shape.y + room), z=(low - room, high + room), ny=4, nz=n + 2)
     model = string_model(field, replace(shape, axis_height=(low + high) / 2), layers_of(shape, materials), span)
-    linkage = model.at(np.full(n, shape.y), z).linkage
-    return np.polynomial.Chebyshev.fit(z, linkage, n - 1, domain=[low, high]).deriv()
+    state = model.at(np.full(n, shape.y), z)
+    curve, gross = (np.polynomial.Chebyshev.fit(z, values, n - 1, domain=[low, high]).deriv()
+                    for values in (state.linkage, state.gross))
+    middle = (low + high) / 2
+    if abs(curve(middle)) < PLAIN * abs(gross(middle)) and not rest_slopes(
+            rest_model(field, model.shape, model.layers)).heard:
+        return curve * np.nan
+    return curve
 
 
 def _in_state(shape: PoleShape, number: int, state: State) -> PoleShape:

@@ -132,16 +132,16 @@ class CasePlant:
         for i, shape in enumerate(shapes):
             self._stage(f"string {i + 1} of {len(shapes)}")
             layers, vibration = layers_of(shape, self._materials), self._vibration(i)
+            model = rest_model(row.field, shape, layers)
+            slopes = rest_slopes(model)
+            if not slopes.heard:
+                raise CaseError(f"string {i + 1}: its coil does not hear it move up and down, so it has no level to "
+                                "balance; move it nearer to one pole")
             if self._output:
                 sensed = sensed_string(row.field, shape, layers, self._string(i, shape), self._distance)
                 levels[i] = DECIBEL * math.log(sensed.play(self._pluck, name=f"string {i + 1}").rms)
                 cents[i] = [_cents(vibration.shift(k)) for k in sensed.springs]
                 continue
-            model = rest_model(row.field, shape, layers)
-            slopes = rest_slopes(model)
-            if not slopes.heard:
-                raise CaseError(f"string {i + 1}: the coil does not hear it move up and down, so it has no level to "
-                                "balance; move it nearer to one pole, or balance by --measure output")
             levels[i] = DECIBEL * math.log(abs(slopes.z))
             if self._pull:
                 pull = pull_of(model)

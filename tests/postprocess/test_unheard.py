@@ -125,6 +125,24 @@ def test_commands(command: str, capsys: pytest.CaptureFixture[str]) -> None:
     json.loads(capsys.readouterr().out)
 
 
-def test_a_balance_refuses(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["balance", CASE, "--by", "poles", "--quality", "draft"]) == 2
-    assert "string 2: the coil does not hear it move up and down" in capsys.readouterr().err
+READINGS = """quantity, string, gap, value, uncertainty
+output, 1, 2.5 mm, 10 mV, 1 mV
+output, 2, 2.5 mm, 5 mV, 1 mV
+"""
+
+
+UNHEARD = "string 2: its coil does not hear it move up and down"
+
+
+@pytest.mark.parametrize(("arguments", "said"), [
+    (["balance", CASE, "--by", "poles"], UNHEARD),
+    (["balance", CASE, "--by", "poles", "--measure", "output"], UNHEARD),
+    (["verify", CASE, "--string", "2"], UNHEARD),
+    (["readings", CASE, "readings.csv"], "the prediction has no output, string 2 at 2.5 mm; leave this reading out"),
+])
+def test_what_needs_its_level_refuses(arguments: list[str], said: str, tmp_path: Path,
+                                      capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("readings.csv").write_text(READINGS, encoding="utf-8")
+    assert main([*arguments, "--quality", "draft"]) == 2
+    assert said in capsys.readouterr().err
