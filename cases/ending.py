@@ -13,6 +13,7 @@ Exit codes are 128 + the signal's number. A program that uses the package as a l
 
 from __future__ import annotations
 
+import atexit
 import os
 import signal
 import sys
@@ -47,6 +48,7 @@ def told() -> int:
 def at_once() -> None:
     """Until :func:`orderly`: leave without a word from Python."""
     _listen(_leave)
+    atexit.register(_listen, signal.SIG_IGN)  # the last thing done: then Python would set the system's way again
 
 
 def orderly() -> None:
@@ -156,7 +158,7 @@ def end_with_parent() -> None:
     Thread(target=wait, daemon=True).start()
 
 
-def _listen(handler: Callable[[int, FrameType | None], None]) -> None:
+def _listen(handler: Callable[[int, FrameType | None], None] | signal.Handlers) -> None:
     for number in SIGNALS:
         if signal.getsignal(number) != signal.SIG_IGN:  # nohup, or a job in the background, means it
             signal.signal(number, handler)
