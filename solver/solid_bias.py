@@ -27,6 +27,7 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import SolveError
 
 from .constants import MU0
+from .repeatable import repeatable
 from .solid_solver import SolidSolver
 from .solid_space import Elements, SolidSpace, total
 
@@ -180,7 +181,8 @@ def as_gradient(bodies: Sequence[Elements], weights: Sequence[Array], sources: S
         owners.append(own)
     whole = csr_matrix(block_diag(matrices))
     whole = csr_matrix(whole + _SHIFT * diags(whole.diagonal()))
-    cycle = pyamg.smoothed_aggregation_solver(whole, max_coarse=300).aspreconditioner()
+    with repeatable():
+        cycle = pyamg.smoothed_aggregation_solver(whole, max_coarse=300).aspreconditioner()
     psi, info = cg(whole, np.concatenate(loads), rtol=_GRADIENT_TOLERANCE, maxiter=1000, M=cycle)
     if info != 0:
         raise SolveError("the coil's field in the steel did not settle; try another --quality")

@@ -22,6 +22,7 @@ from scipy.sparse.linalg import LinearOperator, cg
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import SolveError
 
+from .repeatable import repeatable
 from .solid_space import SolidSpace
 
 TOLERANCE = 1e-8
@@ -127,7 +128,8 @@ def _from_vertices(space: SolidSpace, free: npt.NDArray[np.int64]) -> csr_matrix
 
 def _multigrid(matrix: csr_matrix, P: csr_matrix) -> LinearOperator:
     coarse = csr_matrix(P.T @ matrix @ P)
-    below = pyamg.smoothed_aggregation_solver(coarse, max_coarse=500)
+    with repeatable():
+        below = pyamg.smoothed_aggregation_solver(coarse, max_coarse=500)
     first = MultilevelSolver.Level()
     first.A, first.P, first.R = matrix, P, csr_matrix(P.T)
     levels: list[Any] = [first, *below.levels]
