@@ -175,6 +175,24 @@ def elements_of(nodes: Array, dofs: Ints) -> Elements:
     return Elements(dofs=dofs, gradient=gradient, weight=weight, points=places)
 
 
+def averaged(dofs: Ints, values: Array, size: Array, unknowns: int) -> Array:
+    """Vectors (3, e, 4) at the four points of elements, linear in each, averaged at the nodes (3, unknowns).
+
+    Parameters
+    ----------
+    dofs : int array (10, e)
+    size : array (e,)
+        Volume of each, its weight.
+    """
+    corners = np.concatenate([np.eye(4), [(np.eye(4)[i] + np.eye(4)[j]) / 2 for i, j in EDGES]])
+    outward = corners @ np.linalg.inv(np.full((4, 4), _B) + (_A - _B) * np.eye(4))  # (10, 4)
+    at_nodes = (values @ outward.T) * size[:, None]
+    flat = dofs.T.ravel()
+    weight = np.bincount(flat, np.repeat(size, 10), unknowns)
+    sums = np.stack([np.bincount(flat, c.ravel(), unknowns) for c in at_nodes])
+    return np.asarray(sums / np.where(weight > 0, weight, 1))
+
+
 def _laplace(nodes: Array, dofs: Ints, at_once: int = 40000) -> csr_matrix:
     """μ0 ∫ ∇w·∇u, some elements at a time to spare memory."""
     total = nodes.shape[1]
