@@ -1,13 +1,14 @@
-"""Cases: reading, computing and the command line. `from stringflux.cases import load_case, predict`."""
+"""Cases: reading, computing and the command line. `from stringflux.cases import load_case, solve`."""
 
 from __future__ import annotations
 
 from importlib import import_module
 from typing import Any
 
-__all__ = ["load_case", "predict", "shipped_cases"]
+__all__ = ["Pickup", "load_case", "predict", "shipped_cases", "solve"]
 
-_HOME = {"load_case": ".load", "shipped_cases": ".load", "predict": ".prediction"}
+_HOME = {"Pickup": ".pickup", "load_case": ".load", "predict": ".prediction", "shipped_cases": ".load",
+         "solve": ".pickup"}
 
 
 def __getattr__(name: str) -> Any:

@@ -1,8 +1,7 @@
-"""A case of long bars by the planar solver: what its solution depends on, and the last few solved ones."""
+"""A case of long bars by the planar solver: what its solution depends on, and the solution."""
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
@@ -16,11 +15,10 @@ from stringflux.geometry.plane_mesh import plane_mesh
 from stringflux.solver.solved_bars import SolvedBars, solve_bars
 from stringflux.solver.solved_plane import forget_planes
 from stringflux.solver.solved_row import REACH
+from stringflux.solver.stages import Keep, made_anew
 
 from .case_row import one_thread
 from .case_solid import connected_turns, magnetic_bodies, strings_over
-
-_KEPT = 3
 
 ENDS_ESTIMATED = ("plane: the ends of the bars are estimated; on the shipped blade-six that is within 0.5 % of 3-D "
                   "in the middle and 1 % at the end strings, and 7 % right over an end of the blade.")
@@ -34,9 +32,6 @@ class PlaneInputs:
     build: LongBuild
     materials: tuple[tuple[str, Any], ...]
     quality: Quality
-
-
-_PLANES: OrderedDict[PlaneInputs, SolvedBars] = OrderedDict()
 
 
 def plane_inputs(case: Case, quality: str, materials: dict[str, Any]) -> PlaneInputs:
@@ -54,7 +49,8 @@ def plane_inputs(case: Case, quality: str, materials: dict[str, Any]) -> PlaneIn
 
 
 def solve_case_plane(case: Case, quality: str, materials: dict[str, Any],
-                     progress: Callable[[str], None] = lambda stage: None, above: float = 0.0) -> SolvedBars:
+                     progress: Callable[[str], None] = lambda stage: None, above: float = 0.0,
+                     keep: Keep = made_anew) -> SolvedBars:
     """Everything upstream of the strings; another gap, string or number of turns solves nothing again.
 
     Parameters
@@ -66,12 +62,8 @@ def solve_case_plane(case: Case, quality: str, materials: dict[str, Any],
     """
     inputs = plane_inputs(case, quality, materials)
     with one_thread():
-        if inputs not in _PLANES:
-            _PLANES[inputs] = solve_bars(inputs.build, dict(inputs.materials), quality=inputs.quality,
-                                         progress=progress)
-            while len(_PLANES) > _KEPT:
-                _PLANES.popitem(last=False)
-        solved = _PLANES[inputs]
+        solved = keep("solved bars", inputs, lambda: solve_bars(inputs.build, dict(inputs.materials),
+                                                                quality=inputs.quality, progress=progress))
         solved = solved.connected(connected_turns(case, solved.matrix))
         progress("fields over the bars")
         slope = float(np.max([abs(s.slope) for s in case.string_shapes()]))
@@ -79,7 +71,6 @@ def solve_case_plane(case: Case, quality: str, materials: dict[str, Any],
 
 
 def forget_bars() -> None:
-    """Drop the kept solutions and meshes, so that the next case is computed from nothing."""
-    _PLANES.clear()
+    """Drop meshes and what is assembled on them, so that the next case is computed from nothing."""
     forget_planes()
     plane_mesh.cache_clear()

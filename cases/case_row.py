@@ -1,9 +1,8 @@
-"""The row of a case: what its solution depends on, and the last few solved ones."""
+"""The row of a case: what its solution depends on, and the solution."""
 
 from __future__ import annotations
 
 import math
-from collections import OrderedDict
 from collections.abc import Callable
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
@@ -14,7 +13,7 @@ from threadpoolctl import ThreadpoolController
 
 from stringflux.geometry.case import Case
 from stringflux.geometry.checks import LEAST_GAP
-from stringflux.geometry.mesh import QUALITIES, Quality, section_mesh
+from stringflux.geometry.mesh import QUALITIES, section_mesh
 from stringflux.geometry.shapes import PlacedPole, Racetrack
 from stringflux.postprocess.linkage import CLEARANCE, LOWEST, band_over_heights
 from stringflux.solver.section import forget_sections
@@ -23,10 +22,8 @@ from stringflux.solver.stages import Keep, made_anew
 
 from .load import refuse_builds
 
-_KEPT = 4
 _CLOSE, _WIDE = 0.83e-3, 3e-3  # m: strings are close under this gap, over wider faces than that in proportion
 _STEP = 4e-3  # m, between the heights at which tables end
-_ROWS: OrderedDict[tuple[RowInputs, Quality], SolvedRow] = OrderedDict()  # a name may come to mean another mesh
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,19 +75,19 @@ def row_inputs(case: Case, quality: str, materials: dict[str, Any], above: float
 
 def solve_inputs(inputs: RowInputs, progress: Callable[[str], None] = lambda stage: None,
                  keep: Keep = made_anew) -> SolvedRow:
-    """Solve a row in a coil of one turn; its stages are asked of `keep`.
+    """Solve a row in a coil of one turn.
 
-    The last few rows are kept here: a case that differs only in its strings or its turns solves nothing again.
+    It and its stages are asked of `keep`: a case that differs only in its strings or its turns solves nothing again.
     """
-    key = inputs, QUALITIES[inputs.quality]
-    if key not in _ROWS:
+    quality = QUALITIES[inputs.quality]  # a name may come to mean another mesh
+
+    def make() -> SolvedRow:
         with one_thread():
-            _ROWS[key] = solve_row(inputs.places, inputs.coil, dict(inputs.materials), quality=key[1],
-                                   history=inputs.history, band=inputs.band, floors=inputs.floors,
-                                   progress=progress, keep=keep)
-        while len(_ROWS) > _KEPT:
-            _ROWS.popitem(last=False)
-    return _ROWS[key]
+            return solve_row(inputs.places, inputs.coil, dict(inputs.materials), quality=quality,
+                             history=inputs.history, band=inputs.band, floors=inputs.floors, progress=progress,
+                             keep=keep)
+
+    return keep("solved row", (inputs, quality), make)
 
 
 def _level(gap: float, radius: float) -> float:
@@ -112,8 +109,7 @@ def one_thread() -> AbstractContextManager[Any]:
     return limit
 
 
-def forget_rows() -> None:
-    """Drop the kept rows and meshes, so that the next case is computed from nothing."""
-    _ROWS.clear()
+def forget_meshes() -> None:
+    """Drop the meshes of poles and what is assembled on them, so that the next case is computed from nothing."""
     forget_sections()
     section_mesh.cache_clear()

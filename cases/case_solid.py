@@ -1,8 +1,7 @@
-"""A case by the 3-D solver: what its solution depends on, the last few solved ones, and its strings over it."""
+"""A case by the 3-D solver: what its solution depends on, the solution, and its strings over it."""
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
@@ -20,10 +19,9 @@ from stringflux.postprocess.linkage import band_over_heights
 from stringflux.solver.solid_under import Over
 from stringflux.solver.solved_row import REACH
 from stringflux.solver.solved_solid import SolvedSolid, solve_solid
+from stringflux.solver.stages import Keep, made_anew
 
 from .case_row import one_thread
-
-_KEPT = 3
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,13 +35,9 @@ class SolidInputs:
     history: str
 
 
-_SOLIDS: OrderedDict[SolidInputs, SolvedSolid] = OrderedDict()
-
-
-def solve_case_solid(case: Case, quality: str, materials: dict[str, Any],
-                     progress: Callable[[str], None] = lambda stage: None, above: float = 0.0,
-                     history: str = "") -> SolvedSolid:
-    """Everything upstream of the strings, the coils as they are connected.
+def over_strings(case: Case, quality: str, solved: SolvedSolid, materials: dict[str, Any],
+                 progress: Callable[[str], None] = lambda stage: None, above: float = 0.0) -> SolvedSolid:
+    """A solution under the strings of a case.
 
     Parameters
     ----------
@@ -51,16 +45,10 @@ def solve_case_solid(case: Case, quality: str, materials: dict[str, Any],
         From :func:`.case_materials`.
     above : float
         How much higher than maps of ± 2 mm answers to strings are tabulated, m.
-    history : {"", "before", "after"}
-        Whether the magnets were charged before or after assembly; that of the case if left out.
     """
-    inputs = solid_inputs(case, quality, materials)
-    inputs = replace(inputs, history=history or inputs.history)
-    solved = solve_solid_inputs(inputs, progress)
-    solved = solved.connected(connected_turns(case, solved.matrix))
     progress("answers to the strings")
     with one_thread():
-        return solved.over(strings_over(case, above), dict(inputs.materials), QUALITIES[quality], REACH)
+        return solved.over(strings_over(case, above), materials, QUALITIES[quality], REACH)
 
 
 def magnetic_bodies(case: Case) -> tuple[SolidBody, ...]:
@@ -77,20 +65,15 @@ def solid_inputs(case: Case, quality: str, materials: dict[str, Any]) -> SolidIn
                        quality=SOLID_QUALITIES[quality], history=case.history)
 
 
-def solve_solid_inputs(inputs: SolidInputs, progress: Callable[[str], None] = lambda stage: None) -> SolvedSolid:
-    """Solve, or give the kept solution: another gap, string, number of turns or connection solves nothing again."""
-    if inputs not in _SOLIDS:
+def solve_solid_inputs(inputs: SolidInputs, progress: Callable[[str], None] = lambda stage: None,
+                       keep: Keep = made_anew) -> SolvedSolid:
+    """Solve, or give what is kept: another gap, string, number of turns or connection solves nothing again."""
+    def make() -> SolvedSolid:
         with one_thread():
-            _SOLIDS[inputs] = solve_solid(inputs.bodies, inputs.coils, dict(inputs.materials), quality=inputs.quality,
-                                          history=inputs.history, progress=progress)
-        while len(_SOLIDS) > _KEPT:
-            _SOLIDS.popitem(last=False)
-    return _SOLIDS[inputs]
+            return solve_solid(inputs.bodies, inputs.coils, dict(inputs.materials), quality=inputs.quality,
+                               history=inputs.history, progress=progress)
 
-
-def forget_solids() -> None:
-    """Drop the kept solutions."""
-    _SOLIDS.clear()
+    return keep("solved build", inputs, make)
 
 
 def connected_turns(case: Case, per_turn: Array) -> Array:

@@ -1,4 +1,4 @@
-"""The solver that a case needs, and its solution: a row of poles, bodies in 3-D, or a plane across long bars.
+"""The solver that a case needs: a row of poles, bodies in 3-D, or a plane across long bars.
 
 A row of poles in one coil has the fast chain of coupled axisymmetric cells; everything else is one 3-D solve, or
 where it is asked for and the bodies are long bars, one of their section with its ends.
@@ -6,9 +6,8 @@ where it is asked for and the bodies are long bars, one of their section with it
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, TypeAlias
+from typing import TypeAlias
 
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError
@@ -18,9 +17,7 @@ from stringflux.solver.solved_bars import SolvedBars
 from stringflux.solver.solved_row import SolvedRow
 from stringflux.solver.solved_solid import SolvedSolid
 
-from .case_plane import solve_case_plane
-from .case_row import row_inputs, solve_inputs
-from .case_solid import magnetic_bodies, solve_case_solid
+from .case_solid import magnetic_bodies
 
 SOLVERS = ("auto", "row", "solid", "plane")
 
@@ -81,26 +78,3 @@ def _beyond_a_row(case: Case) -> str:
     if case.body:
         found.append(f"{len(case.body)} other {'body' if len(case.body) == 1 else 'bodies'}")
     return " and ".join(found) or "a row or a coil off x = 0"
-
-
-def solve_case(case: Case, quality: str, materials: dict[str, Any],
-               progress: Callable[[str], None] = lambda stage: None, *, above: float = 0.0,
-               solver: str = "auto") -> Solved:
-    """Everything upstream of the strings, by the solver that the case needs, with its coils as they are connected.
-
-    Parameters
-    ----------
-    materials : dict
-        From :func:`.case_materials`.
-    above : float
-        How much higher than maps of ± 2 mm a row's fields are tabulated, m.
-    solver : {"auto", "row", "solid", "plane"}
-    """
-    chosen = choose(case, solver).solver
-    if chosen == "plane":
-        return solve_case_plane(case, quality, materials, progress, above)
-    if chosen == "solid":
-        return solve_case_solid(case, quality, materials, progress, above)
-    coil = case.racetrack()
-    row = solve_inputs(row_inputs(case, quality, materials, above), progress)
-    return row.wound(coil.turns * coil.sense)

@@ -9,12 +9,13 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import TYPE_CHECKING, Any
 
+from stringflux.geometry.changes import change_value
 from stringflux.geometry.errors import CaseError, SolveError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
 from .case_solve import choose
-from .load import built_in_uses, change_value, find_case, load_case, read_toml
+from .load import built_in_uses, find_case, load_case, read_toml
 from .results_document import case_source
 from .study_run import run_in_folder, say_effort
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import sys
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from stringflux.geometry.case import Case
@@ -21,78 +20,12 @@ from .tables import Column, console, digits, table
 from .unmagnetised import UNMAGNETISED
 
 if TYPE_CHECKING:
-    from stringflux.postprocess.hum import HumArea
     from stringflux.postprocess.hum_pair import HumResidue
-    from stringflux.postprocess.string_field import StringField
 
-    from .prediction import Progress
+    from .hum_case import Hum
 
 LEAST_MILLIVOLT = 0.1e-3  # V
-SWING = 1e-3  # of the string that the hum is compared with, m
 UNITS = {"turns": "m2", "poles": "m2", "signal": "V", "voltage_per_microtesla": "V", "level": "dB"}
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Hum:
-    """Hum of a case.
-
-    Attributes
-    ----------
-    area : HumArea
-    signal : tuple of float
-        Rms voltage of every string swinging ± 1 mm up and down over the row at its pitch, V; 0 for one that is not
-        heard.
-    residue : HumResidue, optional
-        Of several coils: how well they cancel.
-    coils : tuple of str
-        Their names.
-    connection : str
-        How they are connected, in words.
-    """
-
-    area: HumArea
-    signal: tuple[float, ...]
-    residue: HumResidue | None = None
-    coils: tuple[str, ...] = ()
-    connection: str = ""
-
-    def level(self, field: float, frequency: float) -> list[float]:
-        """Hum in a field (T, worst direction) against the signal of every string, dB; nan where it is not heard."""
-        hum = self.area.voltage(field, frequency)
-        return [20 * math.log10(hum / s) if s else math.nan for s in self.signal]
-
-
-def hum_case(case: Case, *, quality: str = "normal", progress: Progress = lambda stage, share: None) -> Hum:
-    """Effective area of a case's pickup, and signals to compare with."""
-    from stringflux.postprocess.hum import hum_area
-    from stringflux.postprocess.layers import layers_of
-    from stringflux.postprocess.linkage import rest_model, rest_slopes
-
-    from .build_hum import build_hum
-    from .case_materials import case_materials
-    from .case_solid import solve_case_solid
-    from .coil_windings import connection_words
-    from .prediction import solve_case_row
-
-    materials = case_materials(case)
-
-    def against(field: StringField) -> tuple[float, ...]:
-        progress("strings", 0.7)
-        speeds = [2 * math.pi * pitch * SWING / math.sqrt(2) for pitch in case.frequencies()]
-        at_rest = [rest_slopes(rest_model(field, s, layers_of(s, materials))) for s in case.string_shapes()]
-        return tuple(abs(slopes.z) * speed if slopes.heard else 0.0
-                     for slopes, speed in zip(at_rest, speeds, strict=True))
-
-    if case.is_plain_row:
-        row = solve_case_row(case, quality, materials, lambda stage: progress(stage, 0.1))
-        found = Hum(area=hum_area(row), signal=against(row.field))
-    else:
-        build = solve_case_solid(case, quality, materials, lambda stage: progress(stage, 0.1))
-        hum = build_hum(case, build)
-        found = Hum(area=hum.together, signal=against(build.field), residue=hum.residue, coils=case.coil_names(),
-                    connection=connection_words(case))
-    progress("", 1.0)
-    return found
 
 
 def run_hum(which: str, *, quality: str, changes: Mapping[str, Any], json: bool) -> None:
@@ -100,8 +33,10 @@ def run_hum(which: str, *, quality: str, changes: Mapping[str, Any], json: bool)
     if quality not in QUALITIES:
         raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
     case = load_case(which, changes)
+    from .pickup import solve
+
     with shown_progress(bar_only=json) as progress:
-        hum = hum_case(case, quality=quality, progress=progress)
+        hum = solve(case, quality=quality).hum(progress)
     if json:
         result = {"hum": hum, "levels": _levels(hum)}
         sys.stdout.write(document("hum", case, case_source(which, changes), result, UNITS))
@@ -138,6 +73,8 @@ def _print(case: Case, hum: Hum) -> None:
     level = [Column(head=f"hum at {f:g} Hz\ndB", cells=tuple("–" if math.isnan(v) else f"{v:.1f}"
                                                              for v in hum.level(HOME_MEAN, f)))
              for f in MAINS]
+    from .hum_case import SWING
+
     to.print(table(f"Against strings that swing ± {SWING * 1e3:g} mm over the row, {HOME_MEAN * 1e6:g} µT", [
         Column(head="No.", cells=tuple(str(i) for i in range(1, len(pitches) + 1))),
         Column(head="Pitch", cells=tuple(pitches)),

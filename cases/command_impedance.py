@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -24,22 +23,11 @@ from .progress import shown_progress
 from .results_document import case_source, document, plain
 from .tables import Column, console, digits, table
 
-# The band in a 1–2–5 series, and the two frequencies of simple meters beside 1 and 10 kHz.
-FREQUENCIES = (20.0, 50.0, 100.0, 120.0, 200.0, 500.0, 1e3, 2e3, 5e3, 10e3, 20e3)
 SHOWN = (100.0, 120.0, 1e3, 10e3)
 HEADS = ("frequency Hz", "L H", "R ohm", "|Z| ohm", "phase deg")
 FILES = ("impedance.csv", "impedance.png", "impedance.svg", "coil.cir")
 UNITS = {"frequency": "Hz", "impedance": "ohm", "inductance": "H", "resistance": "ohm", "capacitance": "F",
          "level": "dB", "peak": "dB", "resonance": "Hz", "corner": "Hz", "magnitude": "ohm"}
-
-
-@dataclass(frozen=True, kw_only=True)
-class Settings:
-    """A setting of the controls: what it is called, and rotations of volume and tone, 0 … 1."""
-
-    name: str
-    volume: float
-    tone: float
 
 
 def run_impedance(
@@ -50,12 +38,11 @@ def run_impedance(
         raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
     case = load_case(which, changes)
     folder = None if out is None else usable_folder(out)
-    circuit, low, high = _solved(case, quality, quiet=json)
-    from stringflux.postprocess.load import LoadedCoil, network
+    from .pickup import solve
 
-    settings = control_settings(case.load)
-    loads = {s.name: network(case.load, volume_setting=s.volume, tone_setting=s.tone) for s in settings}
-    responses = {name: LoadedCoil(coil=circuit, network=hung).response() for name, hung in loads.items()}
+    with shown_progress(bar_only=json) as progress:
+        found = solve(case, quality=quality).impedance(progress)
+    circuit, (low, high), responses = found.circuit, found.terminals.ends, found.responses()
     if json:
         z = circuit.impedance(circuit.frequency)
         result = {
@@ -76,56 +63,8 @@ def run_impedance(
         _print(case, circuit, low, high, responses, console())
     sys.stdout.flush()
     if folder is not None:
-        _write(folder, find_case(which).stem, case, circuit, loads)
+        _write(folder, find_case(which).stem, case, circuit, found.loads)
         print(f"Written: {', '.join(FILES)} in {out}", file=sys.stderr if json else sys.stdout)
-
-
-def _solved(case: Case, quality: str, *, quiet: bool) -> tuple[Any, Any, Any]:
-    """The coil's circuit, and the same at the ends of what is known of its capacitance."""
-    from stringflux.postprocess.circuit import coil_circuit
-    from stringflux.postprocess.winding import winding
-    from stringflux.solver.eddy import row_impedance
-    from stringflux.solver.solved_row import SolvedRow
-
-    from .case_materials import case_materials
-    from .case_solve import solve_case
-
-    made, materials = winding(case), case_materials(case)
-    with shown_progress(bar_only=quiet) as progress:
-        row = solve_case(case, quality, materials, lambda stage: progress(stage, 0.3))
-        progress("eddy currents", 0.6)
-        if not isinstance(row, SolvedRow):
-            return _of_build(case, row, materials, progress)
-        found = row_impedance(row, materials, np.array(FREQUENCIES))
-        progress("equivalent circuit", 0.95)
-        circuit = coil_circuit(frequency=np.array(FREQUENCIES), inductance=found.inductance,
-                               resistance=made.resistance, capacitance=made.capacitance)
-    low, high = (replace(circuit, capacitance=c) for c in made.capacitance_band)
-    return circuit, low, high
-
-
-def _of_build(case: Case, solved: Any, materials: dict[str, Any], progress: Any) -> tuple[Any, Any, Any]:
-    """The same of a build's coils as they are connected."""
-    from .build_circuit import build_network
-    from .coil_windings import coil_windings
-
-    network = build_network(case, solved, materials, np.array(FREQUENCIES),
-                            lambda share: progress("eddy currents", 0.6 + 0.35 * share))
-    ends = [network.with_capacitance([w.capacitance_band[i] for w in coil_windings(case)]).circuit() for i in (0, 1)]
-    return network.circuit(), ends[0], ends[1]
-
-
-def control_settings(load: Load) -> tuple[Settings, ...]:
-    """The case's own setting first, then a few more that people ask for."""
-    own = Settings(name="as in the case", volume=load.volume_setting, tone=load.tone_setting)
-    if load.controls == "none":
-        return (replace(own, name="no controls"),)
-    more = [(1.0, 1.0, "all full up"), (0.5, 1.0, "volume half")]
-    if load.controls == "volume and tone":
-        more += [(1.0, 0.5, "tone half"), (1.0, 0.0, "tone down")]
-    same = [name for v, t, name in more if (v, t) == (own.volume, own.tone)]
-    rest = [Settings(name=name, volume=v, tone=t) for v, t, name in more if name not in same]
-    return (replace(own, name=same[0]) if same else own, *rest)
 
 
 def usable_folder(out: str) -> Path:
@@ -234,6 +173,8 @@ def _write(folder: Path, name: str, case: Case, circuit: Any, loads: Mapping[str
 def impedance_csv(circuit: Any, loads: Mapping[str, Any], points: int = 181) -> str:
     """Columns against frequency, sixty points a decade."""
     from stringflux.postprocess.load import LoadedCoil
+
+    from .solved.abstract import FREQUENCIES
 
     f = np.geomspace(FREQUENCIES[0], FREQUENCIES[-1], points)
     z = circuit.impedance(f)

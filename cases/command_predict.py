@@ -30,11 +30,11 @@ def run_predict(
     notes: tuple[str, ...] = ()
     with ExitStack() as stack:
         folder = None if out is None else stack.enter_context(replaced_folder(out))
-        from .prediction import predict  # numerics: loaded once the case is known to be good
+        from .pickup import solve  # numerics: loaded once the case is known to be good
 
         with shown_progress(bar_only=json) as progress:
-            prediction = predict(case, quality=quality, progress=progress, maps=json or out is not None,
-                                 solver=solver)
+            prediction = solve(case, quality=quality, solver=solver).prediction(
+                maps=json or out is not None, progress=progress)
         if not json:
             from .tables import console
             from .terminal import print_details, print_prediction

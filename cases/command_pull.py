@@ -36,10 +36,10 @@ def run_pull(which: str, *, quality: str, changes: Mapping[str, Any], json: bool
     if quality not in QUALITIES:
         raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
     case = load_case(which, changes)
-    from .plucked import pull_case
+    from .pickup import solve
 
     with shown_progress(bar_only=json) as progress:
-        pulls = pull_case(case, quality=quality, progress=progress)
+        pulls = solve(case, quality=quality).pull(progress)
     if json:
         sys.stdout.write(document("pull", case, case_source(which, changes), {"strings": pulls}, UNITS))
     else:

@@ -12,12 +12,13 @@ from typing import TYPE_CHECKING, Any
 from rich.console import Console
 
 from stringflux.geometry.case import Case
+from stringflux.geometry.changes import change_value
 from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
 from .csv_table import Cell, csv_text
-from .load import change_value, find_case, load_case, read_toml, shipped_readings
+from .load import find_case, load_case, read_toml, shipped_readings
 from .progress import shown_progress
 from .readings_file import read_readings
 from .results_document import CaseSource, case_source, document

@@ -25,6 +25,8 @@ from .start import write_new
 if TYPE_CHECKING:
     from stringflux.postprocess.report_findings import Findings
 
+    from .pickup import Pickup
+
 ENDINGS = (".html", ".htm")
 PLUCK = 1e-3  # m
 
@@ -36,10 +38,13 @@ def run_report(which: str, *, out: str | None, quality: str, changes: Mapping[st
     begin = time.perf_counter()
     case = load_case(which, changes)
     path = writable(out if out is not None else f"{find_case(which).stem}-report.html")
-    # a build's 3-D solution is kept in this process, which is worth more than a second processor
-    apart = beside(motion, case, quality) if case.is_plain_row else nullcontext(lambda: motion(case, quality))
+    from .pickup import solve
+
+    pickup = solve(case, quality=quality)
+    # a build's 3-D solution is in this process, which is worth more than a second processor
+    apart = beside(motion_of_case, case, quality) if case.is_plain_row else nullcontext(lambda: motion(pickup))
     with apart as moving, shown_progress() as progress:
-        found = findings(which, case, quality=quality, changes=changes, progress=_part(progress, 0.0, 0.4))
+        found = findings(which, pickup, changes=changes, progress=_part(progress, 0.0, 0.4))
         from stringflux.postprocess.report import render
         from stringflux.postprocess.report_chapters import report_of
         from stringflux.postprocess.report_pictures import pictures_at_rest, pictures_in_motion
@@ -86,7 +91,7 @@ def _part(progress: Stage, start: float, end: float) -> Stage:
     return lambda stage, share: progress(stage, start + (end - start) * share)
 
 
-def findings(which: str, case: Case, *, quality: str, changes: Mapping[str, Any] | None = None,
+def findings(which: str, pickup: Pickup, *, changes: Mapping[str, Any] | None = None,
              progress: Stage = lambda stage, share: None) -> Findings:
     """Compute everything that a report tells of strings at rest.
 
@@ -94,47 +99,27 @@ def findings(which: str, case: Case, *, quality: str, changes: Mapping[str, Any]
     ----------
     which : str
         The case's file or shipped name, for its text.
-    case : Case
-        As read from there, with `changes`.
+    pickup : Pickup
+        Of the case as read from there, with `changes`.
     """
-    import numpy as np
+    from stringflux.postprocess.report_findings import BuildFindings, Findings
 
-    from stringflux.postprocess.circuit import coil_circuit
-    from stringflux.postprocess.hum import hum_area
-    from stringflux.postprocess.load import network
-    from stringflux.postprocess.report_findings import Findings
-    from stringflux.postprocess.winding import winding
-    from stringflux.solver.eddy import row_impedance
-
-    from .case_materials import case_materials
-    from .case_solid import solve_case_solid
-    from .command_impedance import FREQUENCIES, control_settings
-    from .prediction import predict, solve_case_row
+    from .impedance import loads_of
     from .results_document import versions
 
-    path, materials, made = find_case(which), case_materials(case), winding(case)
-    prediction = predict(case, quality=quality, progress=_part(progress, 0.0, 0.8))
+    path, case = find_case(which), pickup.case
+    prediction = pickup.prediction(progress=_part(progress, 0.0, 0.8))
     progress("eddy currents", 0.8)
-    frequency, build = np.array(FREQUENCIES), None
-    if case.is_plain_row:
-        row = solve_case_row(case, quality, materials)  # kept by the prediction
-        circuit = coil_circuit(frequency=frequency, inductance=row_impedance(row, materials, frequency).inductance,
-                               resistance=made.resistance, capacitance=made.capacitance)
-        low, high = (replace(circuit, capacitance=c) for c in made.capacitance_band)
-        hum = hum_area(row)
-    else:
-        from .report_build import build_findings
-
-        build, hum = build_findings(case, solve_case_solid(case, quality, materials), materials, frequency)
-        circuit = build.network.circuit()
-        low, high = (build.network.with_capacitance([w.capacitance_band[i] for w in build.windings]).circuit()
-                     for i in (0, 1))
+    terminals, hum = pickup.impedance().terminals, pickup.solved.hum_areas()
+    unknowns, copies = pickup.solved.unknowns()
+    build = None if terminals.network is None else BuildFindings(
+        windings=pickup.winding(), network=terminals.network, areas=hum.areas, residue=hum.residue,
+        unknowns=unknowns, copies=copies)
     return Findings(
         name=path.stem, case=case, text=path.read_text(encoding="utf-8-sig"), changes=dict(changes or {}),
-        prediction=prediction, materials=materials, winding=made, circuit=circuit, circuit_ends=(low, high),
-        loads={s.name: network(case.load, volume_setting=s.volume, tone_setting=s.tone)
-               for s in control_settings(case.load)},
-        hum=hum, build=build, versions=versions(),
+        prediction=prediction, materials=pickup.solved.materials, winding=pickup.winding()[0],
+        circuit=terminals.circuit, circuit_ends=terminals.ends, loads=loads_of(case.load), hum=hum.together,
+        build=build, versions=versions(),
     )
 
 
@@ -142,16 +127,22 @@ Motion = tuple[tuple[Any, ...], tuple[Any, ...], tuple[str, ...]]
 """Plucked strings (at the open coil, and at the amplifier), pull on each, and why something of it cannot be had."""
 
 
-def motion(case: Case, quality: str) -> Motion:
+def motion(pickup: Pickup) -> Motion:
     """The plucked strings and the pull on them."""
     from stringflux.postprocess.string_modes import Pluck
 
-    from .plucked import play_both, pull_case
-
     without: list[str] = []
-    played = _or_told(without, lambda: play_both(case, Pluck(displacement=PLUCK, at=1 / 8), quality=quality))
-    pulls = _or_told(without, lambda: pull_case(case, quality=quality))
+    pluck = Pluck(displacement=PLUCK, at=1 / 8)
+    played = _or_told(without, lambda: (pickup.signal(pluck, every=True), pickup.signal(pluck, loaded=True)))
+    pulls = _or_told(without, pickup.pull)
     return played, pulls, tuple(dict.fromkeys(without))
+
+
+def motion_of_case(case: Case, quality: str) -> Motion:
+    """The same in a process of its own."""
+    from .pickup import solve
+
+    return motion(solve(case, quality=quality))
 
 
 def with_motion(found: Findings, moved: Motion) -> Findings:

@@ -9,11 +9,12 @@ from contextlib import ExitStack
 from dataclasses import dataclass
 from typing import Any
 
+from stringflux.geometry.changes import change_value
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import parse, shown, within
 
-from .load import change_value, find_case, load_row_case, read_toml
+from .load import find_case, load_row_case, read_toml
 from .progress import shown_progress
 from .results_document import case_source
 from .results_folder import replaced_folder

@@ -50,10 +50,10 @@ def run_signal(which: str, *, out: str | None, quality: str, changes: Mapping[st
     said = pluck_words(made) + (", at the amplifier" if loaded else ", open coil")
     with ExitStack() as stack:
         folder = None if out is None else stack.enter_context(replaced_folder(out, KIND))
-        from .plucked import play_case
+        from .pickup import solve
 
         with shown_progress(bar_only=json) as progress:
-            played = play_case(case, made, quality=quality, loaded=loaded, progress=progress)
+            played = solve(case, quality=quality).signal(made, loaded=loaded, progress=progress)
         text = _document(case, source, made, played, loaded=loaded)
         if json:
             sys.stdout.write(text)

@@ -8,12 +8,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from stringflux.geometry.changes import change_value
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.units import shown
 
 from .case_solve import choose
-from .load import change_value, find_case, load_case, read_toml
+from .load import find_case, load_case, read_toml
 from .results_document import case_source
 from .study_run import run_in_folder, say_effort
 

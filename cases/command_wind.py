@@ -141,11 +141,6 @@ def _wanted(case: Case, made: Winding, value: float, kind: str, *, quiet: bool) 
 
 def _own_inductance(case: Case, made: Winding, progress: Callable[[str], None]) -> float:
     """L of the only coil, H."""
-    if case.is_plain_row:
-        from .case_materials import case_materials  # numerics: only where something is solved
-        from .prediction import solve_case_row
-
-        return abs(solve_case_row(case, "normal", case_materials(case), progress).inductance)
     return solved_coils(case, [made], "normal", progress).inductance_with(0, made.turns)
 
 

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from stringflux.geometry.case import Case
+from stringflux.geometry.changes import change_value
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.reading import read_case
 from stringflux.geometry.units import show, shown
@@ -14,7 +15,7 @@ from stringflux.postprocess.reading_fit import Fit
 from stringflux.postprocess.readings_parameters import ReadModel
 
 from .case_text import with_changes
-from .load import built_in_uses, change_value
+from .load import built_in_uses
 
 _RULES = ("gap", "height", "fretted_gap")
 

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from stringflux.geometry.changes import change_value
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import shown
 
@@ -147,25 +148,6 @@ def find_case(which: str | os.PathLike[str]) -> Path:
 def read_toml(path: Path) -> dict[str, Any]:
     """Content of a TOML file, or a sentence with the line that spoils it."""
     return toml_content(read_text_file(path, "a case file"), path.name)
-
-
-def change_value(data: Any, dotted: str, value: Any) -> None:
-    """Put `value` at a dotted path of the file's content."""
-    *path, last = dotted.split(".")
-    node = data
-    for step in path:
-        node = node[_index(node, step, dotted)] if isinstance(node, list) else node.setdefault(step, {})
-        if not isinstance(node, dict | list):
-            raise CaseError(f"the change {shown(dotted)} goes through {shown(node)}, which has no keys")
-    node[_index(node, last, dotted) if isinstance(node, list) else last] = value
-
-
-def _index(items: list[Any], step: str, dotted: str) -> int:
-    if not (step.isascii() and step.isdigit() and len(step) < 4 and 1 <= int(step) <= len(items)):
-        raise CaseError(
-            f"the change {shown(dotted)} has {shown(step)} where a number from 1 to {len(items)} belongs"
-        )
-    return int(step) - 1
 
 
 def load_row_case(which: str, changes: Mapping[str, Any] | None = None, *, what: str = "this command",

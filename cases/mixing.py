@@ -11,21 +11,18 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import shown
-from stringflux.postprocess.hum import hum_area
 from stringflux.postprocess.load import NO_LOAD, Response, network
 from stringflux.postprocess.mixed_string import MixedString, mixed, rms
 from stringflux.postprocess.mixer import Mix, MixInput
-from stringflux.postprocess.neighbours import Fields, LeftOut, Neighbour, left_out
+from stringflux.postprocess.neighbours import LeftOut, Neighbour, left_out
 from stringflux.postprocess.plucked_string import SensedString
 from stringflux.postprocess.signal import RATE, RMS_OVER
 from stringflux.postprocess.string_modes import Pluck
 
-from .case_materials import case_materials
-from .case_solid import connected_turns, solid_inputs, solve_solid_inputs
-from .case_solve import choose
 from .mix_cases import LoadedMix, row_places
-from .plucked import Ends, coil_and_eddies, sense_case
-from .prediction import solve_case_row
+from .plucked import sensed_strings
+from .solved.abstract import Ends
+from .solved.solve import solved_case
 from .unmagnetised import UNMAGNETISED
 
 Stage = Callable[[str, float], None]
@@ -173,27 +170,16 @@ def compute_mix(loaded: LoadedMix, pluck: Pluck, *, quality: str = "normal",
 
 def pickup_at_place(case: Case, name: str, *, reverse: bool, quality: str, progress: Stage) -> PickupAtPlace:
     """Solve one pickup, and set the strings over it."""
-    strings = sense_case(case, quality=quality, every=True, progress=progress)
-    ends = coil_and_eddies(case, quality=quality, progress=progress)
-    field, area, inductance = _kept(case, quality)
+    solved = solved_case(case, quality)
+    strings = sensed_strings(solved, every=True, progress=progress)
+    ends, solution = solved.at_ends(progress), solved.solution()
     neighbour = Neighbour(
-        place=strings[0].bridge_distance, field=field, area=area, rows=row_places(case),
+        place=strings[0].bridge_distance, field=solution.field, area=solved.area(), rows=row_places(case),
         strings=np.array([(s.y, s.axis_height) for s in case.string_shapes()]).T,
-        inductance=inductance,
+        inductance=abs(solution.inductance),
     )
     return PickupAtPlace(name=name, bridge_distance=strings[0].bridge_distance, ends=ends, strings=strings,
                          neighbour=neighbour, reversed=reverse)
-
-
-def _kept(case: Case, quality: str) -> tuple[Fields, float, float]:
-    """Fields, area, m², and inductance, H, of a case that was just solved: nothing is computed again."""
-    materials = case_materials(case)
-    if choose(case).solver == "row":
-        row = solve_case_row(case, quality, materials)
-        return row.field, float(hum_area(row).total[2]), abs(row.inductance)
-    build = solve_solid_inputs(solid_inputs(case, quality, materials))
-    build = build.connected(connected_turns(case, build.matrix))
-    return build.field, float(build.area[2]), abs(build.inductance)
 
 
 def wired(loaded: LoadedMix, pickups: Sequence[PickupAtPlace]) -> Mix:

@@ -22,26 +22,16 @@ from stringflux.postprocess.linkage import (
     linkage_map,
     rest_model,
 )
-from stringflux.postprocess.plane_picture import plane_record
 from stringflux.postprocess.plucked_string import ONE_SIDED
 from stringflux.postprocess.records import CoilRecord, Prediction, StringRecord
-from stringflux.postprocess.section_picture import section_record
-from stringflux.postprocess.slice_picture import slice_record
 from stringflux.postprocess.string_model import StringModel
 from stringflux.solver.constants import MU0
 from stringflux.solver.materials import SoftCurve
-from stringflux.solver.solved_bars import SolvedBars
-from stringflux.solver.solved_row import SolvedRow
-from stringflux.solver.solved_solid import SolvedSolid
 
-from .case_materials import case_materials
-from .case_plane import ENDS_ESTIMATED
-from .case_row import one_thread, row_inputs, solve_inputs
-from .case_solid import magnetic_bodies
-from .case_solve import Solved, choose, solve_case
+from .case_row import one_thread
 from .coil_windings import connection_words
-from .prediction_records import coil_records, place_records, pole_records
-from .thin_gaps import thin_gaps
+from .solved.abstract import SolvedCase
+from .solved.solve import solved_case
 from .unmagnetised import UNMAGNETISED
 
 Progress = Callable[[str, float], None]
@@ -78,53 +68,43 @@ def predict(case: Case, *, quality: str = "normal", progress: Progress = lambda 
     >>> 0.1 < result.coil.inductance < 0.3
     True
     """
+    return prediction_of(solved_case(case, quality, solver=solver), progress=progress, maps=maps)
+
+
+def prediction_of(solved: SolvedCase, *, progress: Progress = lambda stage, share: None,
+                  maps: bool = True) -> Prediction:
+    """The prediction of a solved case; parameters as of :func:`predict`."""
     with one_thread():
-        return _predict(case, quality, progress, maps, solver)
+        return _predict(solved, progress, maps)
 
 
-def _predict(case: Case, quality: str, progress: Progress, maps: bool, solver: str) -> Prediction:
+def _predict(solved: SolvedCase, progress: Progress, maps: bool) -> Prediction:
+    case = solved.case
     clock = _Clock(progress, len(case.string))
-    materials = case_materials(case)
-    choice = choose(case, solver)
-    solved = solve_case(case, quality, materials, clock.stage, solver=solver)
+    solution = solved.solution(stage=clock.stage)
     strings, models = [], []
     known = zip(case.gaps(), case.frequencies(), case.tensions(), case.unit_masses(), strict=True)
     for i, (shape, own) in enumerate(zip(case.string_shapes(), known, strict=True)):
         clock.stage(f"string {i + 1} of {len(case.string)}")
-        record, sensitivities = _string(case, i, shape, own, solved, materials, maps)
+        record, sensitivities = _string(solved, i, shape, own, maps)
         strings.append(record)
         models.append(sensitivities)
     clock.stage("poles")
-    poles = pole_records(case, solved, materials)
-    coils, pairs = coil_records(case, solved)
-    section, cut, coupling, rounds = None, None, 0.0, (0, 0)
-    if isinstance(solved, SolvedRow):
-        first = solved.cells[solved.places[0].shape]
-        section = section_record(first.section, first.alone)
-        coupling, rounds = solved.bias.coupling, (solved.bias.rounds, solved.signal.rounds)
-    elif maps:
-        clock.stage("picture of the field")
-        cut = (plane_record(case, magnetic_bodies(case), solved) if isinstance(solved, SolvedBars)
-               else slice_record(case, solved))
+    poles = solved.poles()
+    coils, pairs = solved.coils()
+    picture, settled = solved.picture(clock.stage, cut=maps), solved.settled()
     balanced = with_balance(strings, case.scales(), np.abs(np.array(models)).T)
     clock.stage("")
     return Prediction(
-        title=case.title, quality=quality, probe_height=case.probe_height, poles=poles, strings=balanced,
-        coil=CoilRecord(turns=sum(c.turns for c in coils), inductance_air=abs(solved.inductance_air),
-                        inductance=abs(solved.inductance)),
-        coils=coils, pairs=pairs, connection=connection_words(case), solver=choice.solver, why=choice.why,
-        section=section, slice=cut, coupling=coupling, rounds=rounds,
+        title=case.title, quality=solved.quality, probe_height=case.probe_height, poles=poles, strings=balanced,
+        coil=CoilRecord(turns=sum(c.turns for c in coils), inductance_air=abs(solution.inductance_air),
+                        inductance=abs(solution.inductance)),
+        coils=coils, pairs=pairs, connection=connection_words(case), solver=solved.choice.solver,
+        why=solved.choice.why, section=picture.section, slice=picture.cut, coupling=settled.coupling,
+        rounds=settled.rounds,
         timings=clock.seconds,
-        notes=(*(_against(case, solved, materials) or _unheard(case, balanced)), *_beside(solved),
-               *_notes(case, materials)),
+        notes=(*(_against(solved) or _unheard(case, balanced)), *solved.remarks(), *_notes(case, solved.materials)),
     )
-
-
-def _beside(solved: Solved) -> tuple[str, ...]:
-    """What to say of the way that a case was solved."""
-    if isinstance(solved, SolvedBars):
-        return (ENDS_ESTIMATED,)
-    return thin_gaps(solved.bodies) if isinstance(solved, SolvedSolid) else ()
 
 
 def _unheard(case: Case, strings: Sequence[StringRecord]) -> tuple[str, ...]:
@@ -138,12 +118,13 @@ def _unheard(case: Case, strings: Sequence[StringRecord]) -> tuple[str, ...]:
         for s in strings if not s.heard)
 
 
-def _against(case: Case, solved: Solved, materials: dict[str, Any]) -> tuple[str, ...]:
+def _against(solved: SolvedCase) -> tuple[str, ...]:
     """What to say of coils that cancel each other over the strings."""
+    case = solved.case
     if len(case.coils()) == 1 or not case.connection.reversed or not case.is_magnetised:
         return ()
-    shape = case.string_shapes()[0]
-    if aperture(rest_model(solved.field, shape, layers_of(shape, materials))).one_sided >= ONE_SIDED:
+    shape, field = case.string_shapes()[0], solved.solution().field
+    if aperture(rest_model(field, shape, layers_of(shape, solved.materials))).one_sided >= ONE_SIDED:
         return ()
     return ("as they are connected the coils cancel each other for a string that moves as a whole: linkage, S and "
             "the balance by it are small differences of large numbers. What is heard of a plucked string, which "
@@ -164,27 +145,20 @@ def _notes(case: Case, materials: dict[str, Any]) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def solve_case_row(case: Case, quality: str, materials: dict[str, Any],
-                   progress: Callable[[str], None] = lambda stage: None, above: float = 0.0) -> SolvedRow:
-    """Everything upstream of the strings; see :func:`row_inputs`."""
-    coil = case.racetrack()
-    row = solve_inputs(row_inputs(case, quality, materials, above), progress)
-    return row.wound(coil.turns * coil.sense)
-
-
-def _string(case: Case, i: int, shape: StringShape, own: tuple[float, float, float, float], solved: Solved,
-            materials: dict[str, Any], maps: bool) -> tuple[StringRecord, list[float]]:
+def _string(solved: SolvedCase, i: int, shape: StringShape, own: tuple[float, float, float, float],
+            maps: bool) -> tuple[StringRecord, list[float]]:
     """The record of string i (balance still empty) and its S on every model of its metal; `own` are its gap, m,
     its pitch, Hz, its tension, N, and its mass per length, kg/m."""
     gap, pitch, tension, unit_mass = own
-    model = rest_model(solved.field, shape, layers_of(shape, materials))
+    case, materials, field = solved.case, solved.materials, solved.solution().field
+    model = rest_model(field, shape, layers_of(shape, materials))
     stencil = RestStencil(model)
     slopes = stencil.static()
     nominal = stencil.reversible(slopes.rest) if slopes.heard else 0.0
     sensitivities = [slopes.z, *_other_models(stencil, shape, materials, slopes)]
     if not slopes.heard:
         sensitivities = [0.0] * len(sensitivities)
-    table = linkage_map(solved.field, model) if maps else None
+    table = linkage_map(field, model) if maps else None
     pole = case.nearest_poles()[i] + 1 if case.rows() else 0
     rest = slopes.rest
     at_axis = model.fields.at(np.array([shape.y]), np.array([shape.axis_height]))[0]
@@ -192,7 +166,7 @@ def _string(case: Case, i: int, shape: StringShape, own: tuple[float, float, flo
     m = np.concatenate([[0.0], rest.axial.m[0, 0], [0.0]])
     h = np.concatenate([[0.0], rest.axial.h[0], [0.0]])
     flux_density = MU0 * (m + h)
-    over = place_records(case, solved, shape)
+    over = solved.over_coils(shape)
     bias, reciprocal = (over[0].bias, over[0].reciprocal) if over else (at_axis[:3, middle], at_axis[3:, middle])
     x, lines, flux_density = _whole_line(model, stencil.surface, flux_density)
     record = StringRecord(
@@ -254,7 +228,7 @@ class _Clock:
         now = time.perf_counter()
         before, since = self._last
         if before:
-            key = before.split(" of ")[0].rstrip(" 0123456789")
+            key = before.split(" of ")[0].rstrip(" 0123456789").replace(" ", "_")
             self.seconds[key] = self.seconds.get(key, 0.0) + now - since
             self._done += self._WEIGHTS.get(before.split()[0], 1.0)
             self._total = max(self._total, self._done + 1.0)

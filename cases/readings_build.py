@@ -15,6 +15,7 @@ from stringflux.geometry.mesh import QUALITIES
 from stringflux.postprocess.readings import Reading
 from stringflux.postprocess.readings_build import BuildModel
 from stringflux.solver.solved_row import REACH
+from stringflux.solver.stages import Keep, made_anew
 
 from .build_circuit import build_network, connected_coils
 from .case_materials import case_materials
@@ -27,7 +28,7 @@ FREQUENCIES = (20.0, 60.0, 100.0, 120.0, 250.0, 500.0, 1e3, 2e3, 5e3, 10e3, 20e3
 
 
 def build_model(case: Case, readings: Sequence[Reading], quality: str,
-                progress: Callable[[str, float], None]) -> BuildModel:
+                progress: Callable[[str, float], None], keep: Keep = made_anew) -> BuildModel:
     """Solve a build for its readings.
 
     Parameters
@@ -40,7 +41,7 @@ def build_model(case: Case, readings: Sequence[Reading], quality: str,
     """
     materials = case_materials(case)
     inputs = solid_inputs(case, quality, materials)
-    solved = solve_solid_inputs(inputs, lambda stage: progress(stage, 0.3))
+    solved = solve_solid_inputs(inputs, lambda stage: progress(stage, 0.3), keep)
     solved = solved.connected(connected_turns(case, solved.matrix))
     heard = sorted({r.string for r in readings if r.quantity == "output" and r.string is not None})
     if heard:

@@ -19,12 +19,12 @@ from stringflux.postprocess.readings_parameters import ALL, ReadModel, asked_par
 from stringflux.postprocess.winding import winding
 from stringflux.solver.eddy import row_impedance
 from stringflux.solver.solved_row import SolvedRow
+from stringflux.solver.stages import Keep
 
-from .case_materials import case_materials
-from .case_solve import choose
-from .prediction import solve_case_row
 from .readings_build import FREQUENCIES, build_model
 from .readings_reach import reaching
+from .solved.row_case import RowCase
+from .solved.solve import solved_case
 from .unmagnetised import refuse_unmagnetised
 
 Stage = Callable[[str, float], None]
@@ -107,13 +107,15 @@ def study_readings(case: Case, readings: Sequence[Reading], fit: Sequence[str] =
     return Study(residuals=tuple(rows), start=start, fit=found, notes=tuple(notes), model=model)
 
 
-def bench_model(case: Case, readings: Sequence[Reading], quality: str, progress: Stage) -> ReadModel:
+def bench_model(case: Case, readings: Sequence[Reading], quality: str, progress: Stage,
+                keep: Keep | None = None) -> ReadModel:
     """The case solved as far as these readings need it, by the solver that it needs."""
-    if choose(case).solver != "row":
-        return build_model(case, readings, quality, progress)
-    materials, made = case_materials(case), winding(case)
+    solved = solved_case(case, quality, keep=keep)
+    if not isinstance(solved, RowCase):
+        return build_model(case, readings, quality, progress, solved.keep)
+    materials, made = solved.materials, winding(case)
     reached, above = reaching(case, readings)
-    row = solve_case_row(reached, quality, materials, lambda stage: progress(stage, 0.3), above)
+    row = RowCase(reached, solved.choice, quality, solved.keep).solution(above, lambda stage: progress(stage, 0.3))
     circuit = None
     if any(r.alternating for r in readings):
         progress("eddy currents", 0.5)

@@ -17,8 +17,10 @@ import numpy as np
 from stringflux.geometry.case import Case
 from stringflux.postprocess.readings import Reading
 
-from .prediction import predict
+from .prediction import prediction_of
 from .readings_study import bench_model
+from .solved.solve import solved_case
+from .studies.store import memory
 from .unmagnetised import refuse_unmagnetised
 
 Stage = Callable[[str, float], None]
@@ -64,11 +66,12 @@ def relative_strings(measured: Case, readings: Sequence[Reading], following: Cas
     for case in (measured, following):
         refuse_unmagnetised(case, "so it has no output that could be relative to another's")
     volts = [r for r in readings if r.quantity == "output" and r.absolute]
-    at_readings = np.zeros(0)
+    at_readings, keep = np.zeros(0), memory()
     if volts:
-        model = bench_model(measured, volts, quality, lambda stage, share: progress(stage, share * 0.3))
+        model = bench_model(measured, volts, quality, lambda stage, share: progress(stage, share * 0.3), keep)
         at_readings = model.predict(volts, {})
-    a, b = (predict(case, quality=quality, maps=False, progress=lambda stage, share: progress(stage, 0.6)).strings
+    a, b = (prediction_of(solved_case(case, quality, keep=keep), maps=False,
+                          progress=lambda stage, share: progress(stage, 0.6)).strings
             for case in (measured, following))
     out = []
     for old, new in zip(a, b, strict=False):

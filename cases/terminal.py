@@ -101,7 +101,7 @@ def print_details(prediction: Prediction, to: Console) -> None:
         table(
             "Time",
             [
-                Column(head="Stage", cells=tuple(name for name, _ in cells)),
+                Column(head="Stage", cells=tuple(name.replace("_", " ") for name, _ in cells)),
                 Column(head="s", cells=tuple(f"{seconds:.2f}" for _, seconds in cells)),
             ],
             left=1,

@@ -32,9 +32,9 @@ from stringflux.solver.solved_row import REACH
 from stringflux.solver.solved_solid import magnetic
 
 from .case_materials import case_materials
-from .case_row import one_thread, row_inputs, solve_inputs
-from .case_solid import solve_case_solid
+from .case_row import one_thread
 from .case_solve import choose
+from .solved.solve import solved_case
 from .unmagnetised import refuse_unmagnetised
 from .verify_coils import coils_in_air, connected_coils, symmetry
 from .verify_needs import needs_for, refuse_beyond
@@ -130,7 +130,7 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
         meshes = [_mesh(subject, f, mirrored) for f in factors[:SURE]]
         refuse_beyond(needs_for(meshes[-1]).memory, memory, subject.number)
         progress("fast chain", 0.02)
-        chains = [_chain(case, q, materials) for q in (quality, OTHER[solver][quality])]
+        chains = [_chain(case, q) for q in (quality, OTHER[solver][quality])]
         if not rest_slopes(rest_model(chains[0].field, subject.shape, layers)).heard:
             raise CaseError(f"string {subject.number}: its coil does not hear it move up and down, so there is only "
                             "noise to hold against 3-D; name another one by --string")
@@ -206,12 +206,8 @@ def _notes(case: Case, subject: Subject) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _chain(case: Case, quality: str, materials: dict[str, Any]) -> Any:
-    if choose(case).solver != "row":
-        return solve_case_solid(case, quality, materials, history="after")
-    coil = case.racetrack()
-    inputs = replace(row_inputs(case, quality, materials), history="after")
-    return solve_inputs(inputs).wound(coil.turns * coil.sense)
+def _chain(case: Case, quality: str) -> Any:
+    return solved_case(case, quality, history="after").solution()
 
 
 def level_quality(factor: float) -> SolidQuality:

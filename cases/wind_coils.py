@@ -108,9 +108,7 @@ class WoundCoils:
 
 def solved_coils(case: Case, windings: Sequence[Winding], quality: str,
                  progress: Callable[[str], None] = lambda stage: None) -> WoundCoils:
-    """The coils with their inductances, from the 3-D solution of the case."""
-    from .case_materials import case_materials
-    from .case_solid import solid_inputs, solve_solid_inputs
+    """The coils with their inductances, from the solution of the case."""
+    from .solved.solve import solved_case
 
-    solved = solve_solid_inputs(solid_inputs(case, quality, case_materials(case)), progress)
-    return WoundCoils(case=case, windings=tuple(windings), inductance=solved.matrix)
+    return WoundCoils(case=case, windings=tuple(windings), inductance=solved_case(case, quality).per_turn(progress))

@@ -14,6 +14,7 @@ from pydantic import TypeAdapter, ValidationError
 from pydantic.fields import FieldInfo
 
 from .case import Case
+from .changes import change_value
 from .errors import CaseError
 from .fields import Table, UnknownKeyError, near
 from .units import shown
@@ -38,8 +39,41 @@ def read_case(data: Mapping[str, Any], *, materials: Mapping[str, str] | None = 
     CaseError
         With the first fault, and how many more there are.
     """
+    return _validated(data, {"materials": materials})
+
+
+def changed_case(case: Case, changes: Mapping[str, Any], *, materials: Mapping[str, str] | None = None) -> Case:
+    """A case with some values changed, as if its file had said so.
+
+    Parameters
+    ----------
+    changes : mapping of str to object
+        As files write them, or floats in SI, by dotted path with items counted from 1:
+        ``{"string.1.gap": "2 mm"}``.
+    materials : mapping of str to str, optional
+        As of :func:`read_case`.
+
+    Raises
+    ------
+    CaseError
+        With the first fault.
+    """
+    data = _lists(case.model_dump(exclude_unset=True))
+    for dotted, value in changes.items():
+        change_value(data, dotted, value)
+    return _validated(data, {"materials": materials, "si": True})
+
+
+def _lists(data: Any) -> Any:
+    """Tables and lists, as a TOML reader gives them."""
+    if isinstance(data, dict):
+        return {key: _lists(value) for key, value in data.items()}
+    return [_lists(value) for value in data] if isinstance(data, list | tuple) else data
+
+
+def _validated(data: Mapping[str, Any], context: dict[str, Any]) -> Case:
     try:
-        return Case.model_validate(dict(data), context={"materials": materials})
+        return Case.model_validate(dict(data), context=context)
     except ValidationError as error:
         faults = _own(error.errors(include_url=False))
     sentence = _sentence(faults[0], data)

@@ -20,10 +20,11 @@ from rich.console import Console
 from rich.table import Table
 
 from stringflux.cases.case_materials import case_materials
-from stringflux.cases.case_row import forget_rows
+from stringflux.cases.case_row import forget_meshes
 from stringflux.cases.load import load_case
-from stringflux.cases.plucked import sense_case
-from stringflux.cases.prediction import predict, solve_case_row
+from stringflux.cases.pickup import solve
+from stringflux.cases.prediction import predict
+from stringflux.cases.solved.solve import solved_case
 from stringflux.geometry.case import Case
 from stringflux.geometry.mesh import QUALITIES, Quality
 from stringflux.geometry.shapes import PartShape, PoleShape
@@ -70,9 +71,9 @@ def _stages() -> Table:
     case = load_case(SIX, LEVEL)
     runs: list[dict[str, float]] = []
     for _ in range(RUNS):
-        forget_rows()
+        forget_meshes()
         runs.append(predict(case).timings)
-    row = solve_case_row(case, "normal", case_materials(case))
+    row = solved_case(case, "normal").solution()
     unknowns = next(iter(row.cells.values())).section.unknowns
     table = Table(title=f"stages of {SIX}, level strings, maps included ({unknowns} unknowns a pole)")
     table.add_column("stage")
@@ -100,7 +101,7 @@ def _whole() -> Table:
 
 
 def _cold(case: Case, maps: bool) -> float:
-    return median(lambda: predict(case, maps=maps), before=forget_rows)
+    return median(lambda: predict(case, maps=maps), before=forget_meshes)
 
 
 def _six_different() -> Case:
@@ -136,11 +137,11 @@ def _other_half() -> Table:
     for name, what in ((SIX, "six alnico rods"), ("bass-four", "four steel poles")):
         case = load_case(name)
         materials = case_materials(case)
-        row = solve_case_row(case, "normal", materials)
+        row = solved_case(case, "normal").solution()
         over = np.array([[0.0, s.y, s.axis_height] for s in case.string_shapes()]).T
         took = median(partial(band_impedance, row, materials, over), 3)
         table.add_row(f"L(f), R(f), b(f), 20 Hz to 20 kHz, {what}", f"{took:.0f}", "5000")
-    string = sense_case(load_case(SIX))[0]
+    string = solve(load_case(SIX)).sensed()[0]
     table.add_row("2 s of one plucked string at 48 kHz",
                   f"{median(lambda: string.play(Pluck(displacement=1e-3))):.0f}", "300")
     with tempfile.TemporaryDirectory() as folder:
@@ -184,7 +185,7 @@ def _errors() -> Table:
         table.add_column(head, justify="left" if head == "quality" else "right")
     for quality in ("draft", "normal", "fine"):
         took = median(lambda quality=quality: predict(case, quality=quality, maps=False), 3,  # type: ignore[misc]
-                      forget_rows)
+                      forget_meshes)
         p = predict(case, quality=quality, maps=False)
         pairs = ((p.poles[0].field, best.poles[0].field), (p.strings[0].sensitivity, best.strings[0].sensitivity),
                  (p.coil.inductance, best.coil.inductance))

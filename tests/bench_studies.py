@@ -17,14 +17,15 @@ from typing import Any
 from rich.console import Console
 from rich.table import Table
 
-from stringflux.cases.case_row import forget_rows
-from stringflux.cases.load import change_value, find_case, load_case, read_toml
+from stringflux.cases.case_row import forget_meshes
+from stringflux.cases.load import find_case, load_case, read_toml
 from stringflux.cases.studies.balance_problem import Request
 from stringflux.cases.studies.balance_study import balance_case
 from stringflux.cases.studies.engine import run_study
 from stringflux.cases.studies.evaluate import evaluate, evaluate_with_default_store
 from stringflux.cases.studies.store import FOLDER, Store
 from stringflux.cases.studies.task import Task
+from stringflux.geometry.changes import change_value
 
 SIX = "baritone-six"
 MAGNETS = ("alnico-2", "alnico-3", "alnico-5", "alnico-8")
@@ -88,11 +89,11 @@ def cold_cost(runs: int = 7) -> float:
     [task] = gaps_and_gauges(1, 1)
     ratios = []
     for _ in range(runs):
-        forget_rows()
+        forget_meshes()
         start = time.process_time()
         evaluate(task)
         plain = time.process_time() - start
-        forget_rows()
+        forget_meshes()
         with tempfile.TemporaryDirectory() as folder:
             store = Store(Path(folder))
             start = time.process_time()
@@ -104,7 +105,7 @@ def cold_cost(runs: int = 7) -> float:
 def balance_seconds(by: str) -> float:
     """Evening out the six strings from nothing kept, s."""
     path = find_case(SIX)
-    forget_rows()
+    forget_meshes()
     start = time.perf_counter()
     balance_case(read_toml(path), load_case(SIX), Request(by=by))
     return time.perf_counter() - start

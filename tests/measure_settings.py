@@ -19,7 +19,7 @@ from unittest.mock import patch
 import numpy as np
 
 from stringflux.cases import case_row, load_case, prediction
-from stringflux.cases.case_row import forget_rows
+from stringflux.cases.case_row import forget_meshes
 from stringflux.cases.prediction import predict
 from stringflux.geometry import mesh
 from stringflux.geometry.case import Case
@@ -116,7 +116,7 @@ SETTINGS = [
 
 def result(name: str) -> tuple[np.ndarray, float, np.ndarray]:
     """S of the strings, L, field over the poles, from nothing."""
-    forget_rows()
+    forget_meshes()
     p = predict(load_case(name, LEVEL), maps=False)
     return np.array([s.sensitivity for s in p.strings]), p.coil.inductance, np.array([q.field for q in p.poles])
 
@@ -135,7 +135,7 @@ def main() -> None:
         differences = (100 * np.ravel(a / b - 1) for a, b in zip(shipped, found, strict=True))
         cells = (f"{d[np.argmax(np.abs(d))]:+.3f}" for d in differences)
         print(f"| {s.name} | {s.shipped} | {s.changed} | " + " | ".join(cells) + " |", flush=True)
-    forget_rows()
+    forget_meshes()
 
 
 if __name__ == "__main__":

@@ -8,6 +8,7 @@ from tempfile import TemporaryDirectory
 
 from stringflux.cases import load_case, shipped_cases
 from stringflux.cases.command_report import findings, motion, with_motion
+from stringflux.cases.pickup import solve
 from stringflux.postprocess.report import Report, ReportFigure
 from stringflux.postprocess.report_chapters import report_of
 from stringflux.postprocess.report_findings import Findings
@@ -26,8 +27,8 @@ def evil_findings() -> Findings:
         path = Path(folder) / "<b>case.toml"
         path.write_text("\n".join([f"title = '{TITLE}'", f"note = '{NOTE}'", *body]), encoding="utf-8")
         case = load_case(path)
-        found = findings(str(path), case, quality="draft", changes={"coil.turns": "<i>5000</i>"})
-    return with_motion(found, motion(case, "draft"))
+        found = findings(str(path), solve(case, quality="draft"), changes={"coil.turns": "<i>5000</i>"})
+    return with_motion(found, motion(solve(case, quality="draft")))
 
 
 @lru_cache

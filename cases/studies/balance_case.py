@@ -12,12 +12,13 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from stringflux.geometry.case import Case
+from stringflux.geometry.changes import change_value
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.reading import read_case
 from stringflux.geometry.rows import PoleRow
 from stringflux.geometry.string_heights import face_below
 
-from ..load import built_in_uses, change_value
+from ..load import built_in_uses
 from .balance_row import path_of_heights
 
 MOVED = 1e-9

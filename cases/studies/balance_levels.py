@@ -34,12 +34,12 @@ from stringflux.postprocess.string_modes import Damping, Pluck, VibratingString
 from stringflux.solver.rings import chebyshev
 
 from ..case_materials import case_materials
-from ..case_row import row_inputs, solve_inputs
-from ..case_solve import Solved, solve_case
+from ..case_solve import Solved
 from ..plucked import bridge_distance, vibrating_string
+from ..solved.solve import solved_case
 from .balance_case import moved_case
 from .balance_row import lift
-from .content import digest
+from .store import memory
 
 T = TypeVar("T")
 DECIBEL = 20 / math.log(10)
@@ -81,20 +81,6 @@ class Plant(Protocol):
         """A curve for every string about that setting."""
 
 
-class _Kept:
-    """Stages of the rows of one balance: a pole that only moves is not solved alone again."""
-
-    def __init__(self) -> None:
-        self._known: dict[tuple[str, str], Any] = {}
-
-    def __call__(self, kind: str, key: object, make: Callable[[], T], /) -> T:
-        name = (kind, digest(key))
-        if name not in self._known:
-            self._known[name] = make()
-        found: T = self._known[name]
-        return found
-
-
 class CasePlant:
     """A case as a plant.
 
@@ -121,7 +107,7 @@ class CasePlant:
         self._data, self._case, self._quality, self._stage = data, case, quality, stage
         self._output, self._pull, self._higher, self._pluck = measure == "output", pull, higher, pluck
         self._materials = case_materials(case)
-        self._kept = _Kept()
+        self._kept = memory()
         self._moving = case.rows()[0] if case.is_plain_row else row
         self._row: tuple[Array, Array, Solved] | None = None
         self._distance = bridge_distance(case) if pull or self._output else 0.0
@@ -178,13 +164,7 @@ class CasePlant:
             lowest = 0.0 if self._output else _LOW
             if np.max(np.abs(solved - faces)) < 1e-9 and down <= lowest and up <= self._higher:
                 return case.string_shapes(), kept
-        row: Solved
-        if case.is_plain_row:
-            inputs = row_inputs(case, self._quality, self._materials, self._higher)
-            coil = case.racetrack()
-            row = solve_inputs(inputs, self._stage, self._kept).wound(coil.turns * coil.sense)
-        else:
-            row = solve_case(case, self._quality, self._materials, self._stage, above=self._higher)
+        row = solved_case(case, self._quality, keep=self._kept).solution(self._higher, self._stage)
         self._row = (np.array(faces), np.array(lows), row)
         return case.string_shapes(), row
 

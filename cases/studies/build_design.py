@@ -43,8 +43,8 @@ from ..case_materials import case_materials
 from ..case_solid import connected_turns, solid_inputs, solve_solid_inputs, strings_over
 from ..case_solve import choose
 from ..coil_windings import coil_windings
-from ..command_impedance import FREQUENCIES
 from ..plucked import bridge_distance, vibrating_string
+from ..solved.abstract import FREQUENCIES
 from .content import digest
 from .design import EQUAL_PLUCK, Rest, rest_of, shifts
 
@@ -147,9 +147,9 @@ class BuildDesign:
     def _digest(self) -> str:
         return digest(self._inputs)
 
-    @property
+    @cached_property
     def _solved(self) -> SolvedSolid:
-        return solve_solid_inputs(self._inputs)
+        return solve_solid_inputs(self._inputs, keep=self.keep)
 
     @cached_property
     def _coils(self) -> CoilFigures:

@@ -176,7 +176,7 @@ class Design:
     def _row_digest(self) -> str:
         return digest(self._inputs)
 
-    @property
+    @cached_property
     def _solved(self) -> SolvedRow:
         return solve_inputs(self._inputs, keep=self.keep)
 

@@ -19,9 +19,9 @@ from stringflux.postprocess.layers import layers_of
 from stringflux.postprocess.linkage import RestStencil, rest_model
 from stringflux.solver.solved_row import SolvedRow
 
-from ..case_materials import case_materials
+from ..case_solve import choose
 from ..plucked import bridge_distance
-from ..prediction import solve_case_row
+from ..solved.row_case import RowCase
 from ..unmagnetised import refuse_unmagnetised
 from .shape_files import changed_case
 from .shape_forms import Form, make_form
@@ -29,6 +29,7 @@ from .shape_goals import GOALS, figures_of, strings_over
 from .shape_limits import Made, Making, made, turned
 from .shape_model import ShapeModel
 from .shape_search import Best, Noise, ShapeSearch
+from .store import memory
 
 _LEAST_GAP = 0.8e-3  # in the figure of the output against the gap, m
 
@@ -246,8 +247,8 @@ def _form(case: Case, entry: int, asked: Asked) -> Form:
 
 def _looked(case: Case, poles: Sequence[int], quality: str, name: str) -> tuple[dict[str, float], Look]:
     """All figures of a case as `stringflux predict` computes it, and what is drawn of it."""
-    materials = case_materials(case)
-    row = solve_case_row(case, quality, materials)
+    solved = RowCase(case, choose(case, "row"), quality, memory())
+    materials, row = solved.materials, solved.solution()
     names = [n for n in GOALS if n != "pull" or case.strings.bridge_distance is not None]
     figures = figures_of(row, case, materials, poles, names)
     place = row.places[poles[0] - 1]

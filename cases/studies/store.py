@@ -55,6 +55,8 @@ _KINDS = {
     "answer": (64, False, False),
     # of 3-D builds: nobody waits for one, for the others' own strings take the whole solution, which is not kept here
     "build": (256, True, False), "under": (4, False, False),
+    # whole solutions with their meshes: of a build some 300 MB each
+    "solved row": (4, False, False), "solved build": (3, False, False), "solved bars": (3, False, False),
 }
 _log = logging.getLogger(__name__)
 
@@ -212,6 +214,11 @@ def computing_code() -> str:
     libraries = [f"{name} {version(name)}" for name in ("numpy", "scipy", "scikit-fem", "gmsh")]
     kinds = sorted({str(info.get("architecture")) for info in threadpool_info()})
     return " ".join([code_version(), platform.python_version(), platform.machine(), *libraries, *kinds])
+
+
+def memory() -> Store:
+    """A store that keeps in memory only, for as long as somebody has it."""
+    return Store(None, code="")
 
 
 @cache

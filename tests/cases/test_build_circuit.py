@@ -14,10 +14,10 @@ from stringflux.cases.build_circuit import (
     conducting_sheets,
 )
 from stringflux.cases.case_materials import case_materials
-from stringflux.cases.case_solve import solve_case
 from stringflux.cases.coil_windings import coil_windings
 from stringflux.cases.load import built_in_uses, find_case, load_case, read_toml
-from stringflux.cases.plucked import coil_and_eddies
+from stringflux.cases.pickup import nobody
+from stringflux.cases.solved.solve import solved_case
 from stringflux.geometry.case import Case
 from stringflux.geometry.reading import read_case
 from stringflux.solver.eddy import row_impedance
@@ -28,7 +28,7 @@ FREQUENCIES = np.array([100.0, 1e3, 5e3, 10e3])
 
 def solved(case: Case) -> tuple[SolvedSolid, dict[str, Any]]:
     materials = case_materials(case)
-    found = solve_case(case, "draft", materials, solver="solid")
+    found = solved_case(case, "draft", solver="solid").solution()
     assert isinstance(found, SolvedSolid)
     return found, materials
 
@@ -37,7 +37,7 @@ def test_one_rod_as_the_axisymmetric_cells_have_it() -> None:
     """Skin in a rod by one complex permeability: 0.5 % up to 5 kHz, 0.9 % at 10 kHz (of |L|, normal quality)."""
     case = load_case("bench-single")
     build, materials = solved(case)
-    row: Any = solve_case(case, "draft", materials)
+    row: Any = solved_case(case, "draft").solution()
     exact = row_impedance(row, materials, FREQUENCIES).inductance
     found = build_inductance(case, build, materials, FREQUENCIES)[:, 0, 0] * case.coil.turns**2
     assert np.abs(found / exact - 1) == pytest.approx(np.zeros(4), abs=0.012)
@@ -82,7 +82,7 @@ def test_b_at_the_string_as_the_axisymmetric_cells_have_it() -> None:
     """One rod: |b| within 1.6 % at 10 kHz (0.14 dB), its phase within 2.5°."""
     case = load_case("bench-single")
     f = np.array([100.0, 1e3, 5e3, 10e3])
-    exact, found = (coil_and_eddies(case, quality="draft", solver=s).ways[0][0](f) for s in ("row", "solid"))
+    exact, found = (solved_case(case, "draft", solver=s).at_ends(nobody).ways[0][0](f) for s in ("row", "solid"))
     assert np.abs(found) == pytest.approx(np.abs(exact), rel=0.02)
     assert np.angle(found / exact) == pytest.approx(np.zeros(4), abs=np.radians(3))
     assert abs(exact[3]) < 0.95

@@ -17,7 +17,6 @@ from rich.console import Console
 
 from stringflux.cases import cli, load_case, shipped_cases, terminal
 from stringflux.cases.cli import main
-from stringflux.geometry.case import Case
 from stringflux.geometry.errors import SolveError
 from stringflux.postprocess.records import (
     CoilRecord,
@@ -101,16 +100,16 @@ def made_up(count: int = 1) -> Prediction:
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """The numbers made up instead of computed."""
 
-    def fake(case: Case, *, quality: str, progress: Any, maps: bool, solver: str) -> Prediction:
+    def fake(solved: Any, *, progress: Any, maps: bool) -> Prediction:
         progress("mesh of pole", 0.0)
         progress("mesh of pole", 0.5)
         progress("", 1.0)
         return made_up()
 
-    monkeypatch.setattr(MAIN_JOB, "predict", fake)
+    monkeypatch.setattr(MAIN_JOB, "prediction_of", fake)
 
 
-MAIN_JOB = import_module("stringflux.cases.prediction")  # the package gives the function under that name
+MAIN_JOB = import_module("stringflux.cases.prediction")
 Printed = pytest.CaptureFixture[str]
 
 
@@ -258,7 +257,7 @@ def test_changes() -> None:
 def test_bad_input_is_one_sentence(
     capsys: Printed, monkeypatch: pytest.MonkeyPatch, args: list[str], words: str
 ) -> None:
-    monkeypatch.setattr(MAIN_JOB, "predict", None)  # nothing may be computed
+    monkeypatch.setattr(MAIN_JOB, "prediction_of", None)  # nothing may be computed
     assert words in refused(capsys, *args)
 
 
@@ -281,7 +280,7 @@ def test_faults_on_the_way(
     def fail(*args: object, **options: object) -> None:
         raise error
 
-    monkeypatch.setattr(MAIN_JOB, "predict", fail)
+    monkeypatch.setattr(MAIN_JOB, "prediction_of", fail)
     args = ["predict", "bench-single", "--out", str(tmp_path / "out")]
     assert words in refused(capsys, *args, code=code)
     assert list(tmp_path.iterdir()) == []

@@ -15,9 +15,10 @@ from hypothesis import strategies as st
 from stringflux.cases import command_readings
 from stringflux.cases.case_text import toml_text, with_changes
 from stringflux.cases.cli import main
-from stringflux.cases.load import change_value, find_case, load_case, shipped_cases
+from stringflux.cases.load import find_case, load_case, shipped_cases
 from stringflux.cases.readings_file import read_readings
 from stringflux.geometry.case import Case
+from stringflux.geometry.changes import change_value
 from stringflux.geometry.errors import InputError
 from stringflux.postprocess.readings import KINDS, BenchLoad
 

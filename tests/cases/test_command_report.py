@@ -13,7 +13,8 @@ from report_case import evil_figures, evil_findings
 
 from stringflux.cases import command_report, load_case, shipped_cases
 from stringflux.cases.cli import main
-from stringflux.cases.plucked import coil_and_eddies
+from stringflux.cases.pickup import nobody, solve
+from stringflux.cases.solved.solve import solved_case
 from stringflux.postprocess import report_pictures
 from stringflux.postprocess.load import LoadedCoil, network
 from stringflux.postprocess.report_motion import signal_table
@@ -112,13 +113,13 @@ polarity = "north up"
     path = tmp_path / "slug.toml"
     path.write_text(text[:text.index("[[pole.part]]")] + slug + text[text.index("[coil]"):], encoding="utf-8")
     case = load_case(path)
-    found = command_report.with_motion(evil_findings(), command_report.motion(case, "draft"))
+    found = command_report.with_motion(evil_findings(), command_report.motion(solve(case, quality="draft")))
     columns = {c.head: c.cells[0] for c in signal_table(found).columns}
     assert main(["signal", str(path), "--loaded", "--quality", "draft", "--json"]) == 0
     told = json.loads(capsys.readouterr().out)["result"]["strings"][0]
     for name in ("peak", "rms"):
         assert columns[f"{name.capitalize()}, at amplifier"] == figure(1e3 * told[name])
-    unmoved = coil_and_eddies(case, quality="draft")
+    unmoved = solved_case(case, "draft").at_ends(nobody)
     behind = LoadedCoil(coil=unmoved.coil, network=network(case.load))
     without = through(found.played[0].signal.voltage, found.played[0].signal.rate, behind)
     assert told["peak"] < 0.99 * float(np.max(np.abs(without)))  # what the currents take from b counts

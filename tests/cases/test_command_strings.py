@@ -11,6 +11,7 @@ from envelope import document_of, result_of
 from stringflux.cases import command_hum, load_case
 from stringflux.cases.cli import main
 from stringflux.cases.command_signal import KIND, MARK, read_pluck
+from stringflux.cases.hum_case import Hum
 from stringflux.cases.results_folder import replaced_folder
 from stringflux.postprocess.hum import HumArea
 
@@ -114,7 +115,7 @@ def test_hum(capsys: pytest.CaptureFixture[str]) -> None:
 def test_hum_has_all_directions(capsys: pytest.CaptureFixture[str]) -> None:
     """A magnet between two coils hears along the strings; what mV would round away is told in µV."""
     area = HumArea(turns=np.array([0.0, 0.0, 0.2]), poles=np.array([1.4271, -1e-6, 0.1557]))
-    command_hum._print(load_case("bench-single"), command_hum.Hum(area=area, signal=(0.1,)))
+    command_hum._print(load_case("bench-single"), Hum(area=area, signal=(0.1,)))
     lines = [line.split() for line in capsys.readouterr().out.splitlines()]
     assert ["Of", "the", "m²", "m²", "m²"] in lines
     assert ["together", "1.4271", "0.0000", "0.3557"] in lines

@@ -10,9 +10,9 @@ import pytest
 from envelope import document_of
 
 from stringflux.cases import verify, verify_coils, verify_needs
+from stringflux.cases.case_materials import case_materials
 from stringflux.cases.cli import main
 from stringflux.cases.load import load_case
-from stringflux.cases.prediction import case_materials
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.shapes import Racetrack
 from stringflux.solver.solid_space import solid_space

@@ -11,11 +11,12 @@ import numpy as np
 import pytest
 from envelope import result_of
 
-from stringflux.cases import prediction
 from stringflux.cases.cli import main
-from stringflux.cases.command_impedance import FREQUENCIES, control_settings
+from stringflux.cases.impedance import control_settings
+from stringflux.cases.solved import row_case
+from stringflux.cases.solved.abstract import FREQUENCIES
+from stringflux.cases.solved.row_case import RowCase
 from stringflux.geometry.load import Load
-from stringflux.solver import eddy
 
 Printed = pytest.CaptureFixture[str]
 
@@ -27,12 +28,16 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     def row(*args: object, **options: object) -> Any:
         return SimpleNamespace(inductance=2.0)
 
+    def per_turn(solved: RowCase, stage: object) -> Any:
+        return np.array([[2.0 / solved.signed_turns[0] ** 2]])
+
     def answer(row: Any, materials: object, frequencies: Any) -> Any:
         f = np.asarray(frequencies)
         return SimpleNamespace(frequency=f, inductance=1.5 + 0.5 / (1 + 2j * np.pi * f * 5e-6))
 
-    monkeypatch.setattr(prediction, "solve_case_row", row)
-    monkeypatch.setattr(eddy, "row_impedance", answer)
+    monkeypatch.setattr(RowCase, "solution", row)
+    monkeypatch.setattr(RowCase, "per_turn", per_turn)
+    monkeypatch.setattr(row_case, "row_impedance", answer)
 
 
 def refused(capsys: Printed, *args: str) -> str:
@@ -116,7 +121,7 @@ def test_impedance_as_json(capsys: Printed) -> None:
 
 
 def test_impedance_refuses_first(tmp_path: Path, capsys: Printed, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(prediction, "solve_case_row", None)  # nothing may be computed
+    monkeypatch.setattr(RowCase, "solution", None)  # nothing may be computed
     (tmp_path / "file").write_text("x", encoding="utf-8")
     assert "--out: received" in refused(capsys, "impedance", "bench-single", "--out", str(tmp_path / "file"))
     assert "draft, normal, fine" in refused(capsys, "impedance", "bench-single", "--quality", "best")

@@ -8,9 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from stringflux.cases.case_materials import case_materials
-from stringflux.cases.case_solve import solve_case
 from stringflux.cases.load import built_in_uses
+from stringflux.cases.solved.solve import solved_case
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case import Case
 from stringflux.geometry.reading import read_case
@@ -41,7 +40,7 @@ def case(history: str, *, turned: bool) -> Case:
 @cache
 def face_field(history: str, solver: str, *, turned: bool = True, quality: str = "normal") -> Array:
     made = case(history, turned=turned)
-    solved = solve_case(made, quality, case_materials(made), solver=solver)
+    solved = solved_case(made, quality, solver=solver).solution()
     assert isinstance(solved, SolvedSolid) == (solver == "solid")
     return np.abs(solved.face_field(HEIGHT))
 

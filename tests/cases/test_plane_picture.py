@@ -8,10 +8,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from stringflux.cases.case_materials import case_materials
 from stringflux.cases.case_solid import magnetic_bodies
-from stringflux.cases.case_solve import solve_case
 from stringflux.cases.load import load_case
+from stringflux.cases.solved.solve import solved_case
 from stringflux.postprocess.plane_picture import plane_record, section_field
 from stringflux.solver.solved_bars import SolvedBars
 
@@ -23,7 +22,7 @@ AIR, BARS = 0.01, 0.005
 def solved(magnetised: str, shift: str) -> tuple[Any, SolvedBars]:
     """The shipped blade with its magnet turned, or moved so that the section is no mirror image of itself."""
     case = load_case("blade-six", {"body.2.magnetised": magnetised, "body.2.centre": [shift, "0 mm"]})
-    found = solve_case(case, "normal", case_materials(case), solver="plane")
+    found = solved_case(case, "normal", solver="plane").solution()
     assert isinstance(found, SolvedBars)
     return case, found
 

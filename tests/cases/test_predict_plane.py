@@ -11,10 +11,11 @@ import pytest
 from typer.testing import CliRunner
 
 from stringflux.cases import predict
-from stringflux.cases.case_materials import case_materials
-from stringflux.cases.case_solve import choose, solve_case
+from stringflux.cases.case_solve import choose
 from stringflux.cases.cli import app
 from stringflux.cases.load import load_case
+from stringflux.cases.pickup import solve
+from stringflux.cases.solved.solve import solved_case
 from stringflux.geometry.errors import CaseError
 from stringflux.solver.solved_bars import SolvedBars
 
@@ -42,13 +43,15 @@ def test_a_plane_stands_within_a_hundredth_of_3d(plane: Any) -> None:
 
 def test_whoever_asks_for_a_plane_gets_one() -> None:
     case = load_case("blade-six")
-    solved = solve_case(case, "normal", case_materials(case), solver="plane")
+    solved = solved_case(case, "normal", solver="plane").solution()
     assert isinstance(solved, SolvedBars)
 
 
 def test_another_gap_and_other_turns_solve_nothing_again(plane: Any) -> None:
-    other = predict(load_case("blade-six", {"strings.gap": "2.2 mm", "coil.turns": 5000}), solver="plane", maps=False)
-    assert not {"mesh", "bias field", "small-signal field", "ends"} & set(other.timings)
+    first = solve(load_case("blade-six"), solver="plane")
+    assert {"mesh", "bias_field", "small-signal_field", "ends"} < set(first.prediction(maps=False).timings)
+    other = first.with_({"strings.gap": "2.2 mm", "coil.turns": 5000}).prediction(maps=False)
+    assert not {"mesh", "bias_field", "small-signal_field", "ends"} & set(other.timings)
     assert other.coil.inductance == pytest.approx(plane.coil.inductance * (5000 / 5500) ** 2)
     assert other.strings[2].bias[2] > plane.strings[2].bias[2]
 

@@ -7,11 +7,11 @@ from datetime import datetime
 import numpy as np
 import pytest
 
-from stringflux.cases.case_materials import case_materials
-from stringflux.cases.case_solve import solve_case
 from stringflux.cases.coil_windings import coil_windings
 from stringflux.cases.command_report import findings
 from stringflux.cases.load import load_case
+from stringflux.cases.pickup import solve
+from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.wind_coils import WoundCoils, solved_coils
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError
@@ -30,7 +30,7 @@ def case() -> Case:
 
 @pytest.fixture(scope="module")
 def found(case: Case) -> Findings:
-    return findings("stacked-six", case, quality="draft")
+    return findings("stacked-six", solve(case, quality="draft"))
 
 
 def test_page_has_the_build_and_nothing_of_the_row(found: Findings) -> None:
@@ -70,11 +70,11 @@ def test_trust_is_that_of_the_3d_solver(found: Findings) -> None:
 
 def test_turns_of_one_coil_give_the_wanted_inductance(case: Case) -> None:
     coils = solved_coils(case, coil_windings(case), "draft")
-    solved = solve_case(case, "draft", case_materials(case))
+    solved = solved_case(case, "draft").solution()
     assert coils.inductance_with(1, 5200) == pytest.approx(abs(solved.inductance), rel=1e-12)
     turns = coils.turns_for("inductance", 2.0, 1)
     changed = load_case("stacked-six", {"partner.1.coil.turns": turns})
-    assert abs(solve_case(changed, "draft", case_materials(changed)).inductance) == pytest.approx(2.0, rel=1e-6)
+    assert abs(solved_case(changed, "draft").solution().inductance) == pytest.approx(2.0, rel=1e-6)
 
 
 def test_resistances_by_connection(case: Case) -> None:

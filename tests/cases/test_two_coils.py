@@ -10,13 +10,15 @@ import numpy as np
 import pytest
 from envelope import result_of
 
-from stringflux.cases import plucked, results
+from stringflux.cases import results
 from stringflux.cases.case_materials import case_materials
-from stringflux.cases.case_solve import solve_case
 from stringflux.cases.cli import main
 from stringflux.cases.load import load_case
-from stringflux.cases.plucked import coil_and_eddies, sense_case, vibrating_string
+from stringflux.cases.pickup import nobody, solve
+from stringflux.cases.plucked import vibrating_string
 from stringflux.cases.prediction import predict
+from stringflux.cases.solved import build_case
+from stringflux.cases.solved.solve import solved_case
 from stringflux.geometry.case import Case
 from stringflux.postprocess.layers import layers_of
 from stringflux.postprocess.load import LoadedCoil, network
@@ -87,7 +89,7 @@ def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(autouse=True)
 def _few_frequencies(monkeypatch: pytest.MonkeyPatch) -> None:
     """Skin in two rods of alnico is a smooth matter."""
-    monkeypatch.setattr(plucked, "BAND", np.array([20.0, 1e3, 5e3, 20e3]))
+    monkeypatch.setattr(build_case, "BAND", np.array([20.0, 1e3, 5e3, 20e3]))
 
 
 def turned(file: Path, **changes: Any) -> Case:
@@ -96,7 +98,7 @@ def turned(file: Path, **changes: Any) -> Case:
 
 @lru_cache
 def heard(file: Path, how: str, against: bool) -> SensedString:
-    return sense_case(turned(file, coils=how, reversed=["second"] if against else []), quality="draft")[0]
+    return solve(turned(file, coils=how, reversed=["second"] if against else []), quality="draft").sensed()[0]
 
 
 @lru_cache
@@ -105,7 +107,7 @@ def as_one(file: Path) -> SensedString:
     case = turned(file)
     materials = case_materials(case)
     shape = case.string_shapes()[0]
-    return sensed_string(solve_case(case, "draft", materials).field, shape, layers_of(shape, materials),
+    return sensed_string(solved_case(case, "draft").solution().field, shape, layers_of(shape, materials),
                          vibrating_string(case, 0, shape, materials, Damping()), 0.1)
 
 
@@ -148,7 +150,7 @@ def test_in_parallel_half_of_each(file: Path) -> None:
 def test_through_the_load(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The ways of two alike in series are their eddy currents alone; the amplifier hears less than the open coil."""
     case, plus = turned(file), heard(file, "series", False)
-    ends = coil_and_eddies(case, quality="draft")
+    ends = solved_case(case, "draft").at_ends(nobody)
     for way in ends.ways[0]:
         assert np.abs(way(np.array([20.0, 1e3, 5e3]))) == pytest.approx([1.0, 1.0, 0.98], abs=0.015)
     behind = LoadedCoil(coil=ends.coil, network=network(case.load))

@@ -12,8 +12,8 @@ from shapes import BENCH_COIL, BENCH_LENGTH, BENCH_MAGNET, placed, rod
 
 from stringflux.cases import load_case
 from stringflux.cases.case_materials import case_materials
-from stringflux.cases.case_row import forget_rows, one_thread
-from stringflux.cases.prediction import solve_case_row
+from stringflux.cases.case_row import forget_meshes, one_thread
+from stringflux.cases.solved.solve import solved_case
 from stringflux.geometry import profiles
 from stringflux.geometry.mesh import QUALITIES
 from stringflux.geometry.shapes import PartShape, PoleShape
@@ -107,11 +107,11 @@ def test_tables_that_begin_elsewhere_meet(diameter: float) -> None:
             "pole.1.part.1.diameter": f"{diameter} mm", "strings.gap": f"{gap} mm",
             "coil.inner_width": f"{diameter + 1} mm", "coil.outer_width": f"{diameter + 9} mm"})
         materials = case_materials(case)
-        row = solve_case_row(case, "draft", materials)
+        row = solved_case(case, "draft").solution()
         shape = case.string_shapes()[0]
         found.append((gap, row.cells[row.places[0].shape].table.z[0],
                       RestStencil(rest_model(row.field, shape, layers_of(shape, materials))).static()))
-    forget_rows()
+    forget_meshes()
     (g0, z0, a), (g1, z1, b) = found
     assert z0 < z1
     assert (b.linkage - a.linkage) / (1e-3 * (g1 - g0)) == pytest.approx((a.z + b.z) / 2, rel=2e-2)

@@ -10,8 +10,9 @@ import pytest
 
 from stringflux.cases.case_materials import case_materials
 from stringflux.cases.load import load_case
-from stringflux.cases.prediction import predict, solve_case_row
+from stringflux.cases.prediction import predict
 from stringflux.cases.readings_study import bench_model, study_readings
+from stringflux.cases.solved.solve import solved_case
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.postprocess.figure_readings import readings_figure
@@ -73,7 +74,7 @@ def test_predictions_are_those_of_the_program(case: Case, model: BenchModel) -> 
 
 
 def test_output_follows_the_sensitivity(case: Case, model: BenchModel) -> None:
-    row, materials = solve_case_row(case, "draft", case_materials(case)), case_materials(case)
+    row, materials = solved_case(case, "draft").solution(), case_materials(case)
     shape = case.string_shapes()[0]
     exact = []
     for gap in (1.5e-3, 2.5e-3, 4e-3):

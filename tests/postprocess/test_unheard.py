@@ -18,8 +18,8 @@ import pytest
 
 from stringflux.cases import load_case, predict
 from stringflux.cases.case_materials import case_materials
-from stringflux.cases.case_solve import solve_case
 from stringflux.cases.cli import main
+from stringflux.cases.solved.solve import solved_case
 from stringflux.postprocess.aperture import aperture
 from stringflux.postprocess.figure_balance import balance_figure
 from stringflux.postprocess.figure_linkage import linkage_figure
@@ -35,7 +35,7 @@ SIDEWAYS = 0.01  # of S across: strings to either side count the answer of eithe
 @lru_cache
 def solved(solver: str) -> Any:
     case = load_case(CASE)
-    return solve_case(case, "draft", case_materials(case), solver=solver)
+    return solved_case(case, "draft", solver=solver).solution()
 
 
 def model(solver: str, string: int, aside: float = 0.0, radius: float | None = None) -> Any:

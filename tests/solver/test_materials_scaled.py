@@ -7,9 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from stringflux.cases.case_materials import case_materials
 from stringflux.cases.load import load_case
-from stringflux.cases.prediction import solve_case_row
+from stringflux.cases.solved.solve import solved_case
 from stringflux.geometry.errors import CaseError
 from stringflux.solver.constants import MU0
 from stringflux.solver.materials import MagnetCurve, find_material, linear_magnet, magnet_from_points
@@ -105,10 +104,9 @@ def test_one_is_the_magnet_itself_and_a_straight_one_is_refused() -> None:
 def test_a_row_in_another_state_is_the_row_solved_anew(change: dict[str, float]) -> None:
     changes = {f"pole.1.part.1.{key}": value for key, value in change.items()}
     first, second = load_case("bench-single"), load_case("bench-single", changes)
-    materials = case_materials(first)
-    row = solve_case_row(first, "draft", materials)
+    row = solved_case(first, "draft").solution()
     shapes = [p.shape for p in second.placed_poles()]
-    moved, anew = with_magnets(row, shapes, second.history), solve_case_row(second, "draft", materials)
+    moved, anew = with_magnets(row, shapes, second.history), solved_case(second, "draft").solution()
     point = np.array([[0.5e-3], [0.0], [4.5e-3]])
     # the same mesh and equations, solved to 1e-8; one has neighbours' tolerance of 1e-5 in it
     np.testing.assert_allclose(moved.face_field(0.5e-3), anew.face_field(0.5e-3), rtol=1e-4)
@@ -119,7 +117,7 @@ def test_a_row_in_another_state_is_the_row_solved_anew(change: dict[str, float])
 
 def test_another_outline_is_refused() -> None:
     case = load_case("bench-single")
-    row = solve_case_row(case, "draft", case_materials(case))
+    row = solved_case(case, "draft").solution()
     shape = row.places[0].shape
     part = replace(shape.parts[0], outline=tuple((r * 0.9, z) for r, z in shape.parts[0].outline))
     with pytest.raises(ValueError, match="only charge, coercivity and remanence"):

@@ -6,8 +6,8 @@ import copy
 from collections.abc import Callable
 from typing import Any
 
-from stringflux.cases.load import change_value
 from stringflux.cases.studies.task import Task
+from stringflux.geometry.changes import change_value
 
 
 def designs_of(content: dict[str, Any]) -> tuple[Callable[..., dict[str, Any]], Callable[..., Task]]:

@@ -14,7 +14,6 @@ from balance_formula import MM, Formula, written
 from envelope import result_of
 
 from stringflux.cases import case_solid, load_case, predict
-from stringflux.cases.case_solid import forget_solids
 from stringflux.cases.case_text import toml_text
 from stringflux.cases.cli import main
 from stringflux.cases.load import find_case, read_toml
@@ -49,13 +48,6 @@ SMALL: dict[str, Any] = {
     "strings": {"scale": "648 mm", "gap": "2.4 mm", "plane_angle": "0.5 deg", "bridge_distance": "95 mm"},
     "string": [{"gauge": "0.018 in", "pitch": "D3"}, {"gauge": "0.014 in", "pitch": "A3"}],
 }
-
-
-@pytest.fixture(scope="module", autouse=True)
-def nothing_remembered() -> Iterator[None]:
-    forget_solids()
-    yield
-    forget_solids()
 
 
 @pytest.fixture(scope="module")
@@ -228,7 +220,6 @@ def test_a_fresh_solution_keeps_the_promise(case: Case, evened: Balanced, soluti
     after = written(changed_content(SMALL, evened.changes))
     assert after.undersides() == pytest.approx(case.undersides(), abs=1e-9)
     assert after.gaps() == pytest.approx(evened.gaps[1], abs=1e-9)
-    forget_solids()
     for which, measured in ((case, evened.before), (after, evened.after)):
         level = 20 * np.log10([s.sensitivity for s in predict(which, quality="draft", maps=False).strings])
         assert level == pytest.approx(measured.level, abs=ANSWERS)

@@ -17,7 +17,7 @@ from stringflux.cases.case_materials import case_materials
 from stringflux.cases.case_text import toml_text, with_changes
 from stringflux.cases.cli import main
 from stringflux.cases.load import find_case, read_toml
-from stringflux.cases.prediction import solve_case_row
+from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.studies.balance_case import changed_content, moved_case, setting_changes
 from stringflux.cases.studies.balance_figure import balance_figure, moves
 from stringflux.cases.studies.balance_problem import Request, balance_problem
@@ -120,7 +120,7 @@ def test_fresh_prediction_keeps_the_promise(three: dict[str, Any], balanced_thre
     assert np.max(np.abs(found.off_after)) < 0.25 * np.max(np.abs(found.off_before))
     assert found.after.pull is not None
     materials = case_materials(after)
-    row = solve_case_row(after, "draft", materials)
+    row = solved_case(after, "draft").solution()
     for i, shape in enumerate(after.string_shapes()):
         pull = pull_of(rest_model(row.field, shape, layers_of(shape, materials)))
         vibration = Vibration(frequency=after.frequencies()[i], unit_mass=after.unit_masses()[i],

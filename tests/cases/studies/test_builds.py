@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Generator, Iterator
+from collections.abc import Generator
 from pathlib import Path
 from typing import Any
 
@@ -14,13 +14,11 @@ from small_build import document, task
 from stringflux.cases import case_solid, command_shape
 from stringflux.cases.build_circuit import build_network
 from stringflux.cases.case_materials import case_materials
-from stringflux.cases.case_solid import forget_solids
-from stringflux.cases.case_solve import solve_case
 from stringflux.cases.command_compare import Options, comparison
-from stringflux.cases.command_hum import hum_case
 from stringflux.cases.load import built_in_uses, find_case, load_case, read_toml
-from stringflux.cases.plucked import play_case, pull_case
+from stringflux.cases.pickup import solve
 from stringflux.cases.prediction import predict
+from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.studies import build_design, engine
 from stringflux.cases.studies.balance_case import changed_content
 from stringflux.cases.studies.balance_problem import Request, balance_problem
@@ -44,13 +42,6 @@ LADDER = 1e-5  # the circuit's fit stops where it gains nothing: 1e-12 of L move
 HIGHER = 1e-3  # of a pull whose poles' answers are tabulated higher up, as for rows
 
 
-@pytest.fixture(scope="module", autouse=True)
-def nothing_remembered() -> Iterator[None]:
-    forget_solids()
-    yield
-    forget_solids()
-
-
 @pytest.fixture(scope="module")
 def case() -> Case:
     return read_case(document(), materials=built_in_uses())
@@ -71,15 +62,15 @@ def test_figures_are_those_of_the_commands(store: Store, case: Case, monkeypatch
     for p in told.poles:
         assert v[f"pole_{p.number}_face_field"] == pytest.approx(p.field, rel=SAME)
     assert v["inductance"] == pytest.approx(told.coil.inductance, rel=SAME)
-    for played in play_case(case, Pluck(displacement=1e-3), quality="draft"):
+    for played in solve(case, quality="draft").signal(Pluck(displacement=1e-3)):
         assert v[f"string_{played.number}_output"] == pytest.approx(played.signal.rms, rel=1e-7)
-    for pulled in pull_case(case, quality="draft"):
+    for pulled in solve(case, quality="draft").pull():
         cents = max(pulled.detuning.cents_y, pulled.detuning.cents_z, key=abs)
         assert v[f"string_{pulled.number}_pull"] == pytest.approx(cents, rel=HIGHER)
-    area = hum_case(case, quality="draft").area
+    area = solve(case, quality="draft").hum().area
     assert v["hum_area"] == pytest.approx(math.hypot(*area.total), rel=SAME)
     materials = case_materials(case)
-    solved: Any = solve_case(case, "draft", materials)
+    solved: Any = solved_case(case, "draft").solution()
     coils = build_network(case, solved, materials, np.array(few))
     assert v["resistance"] == pytest.approx(coils.resistance, rel=SAME)
     assert v["capacitance"] == pytest.approx(coils.capacitance, rel=1e-4)  # at 20 Hz eddies take 1e-5 of the shares
@@ -197,7 +188,6 @@ def test_a_tilt_is_found_over_one_solution(case: Case, monkeypatch: pytest.Monke
     solved = []
     made = case_solid.solve_solid
     monkeypatch.setattr(case_solid, "solve_solid", lambda *given, **more: solved.append(1) or made(*given, **more))
-    forget_solids()
     found = balance_case(document(), case, Request(by="tilt"), quality="draft")
     assert len(solved) == 1
     assert np.ptp(found.off_before) > 3.0

@@ -9,10 +9,11 @@ from typing import Any
 
 import pytest
 
-from stringflux.cases.load import built_in_uses, change_value, find_case, load_case, read_toml, shipped_cases
+from stringflux.cases.load import built_in_uses, find_case, load_case, read_toml, shipped_cases
 from stringflux.cases.studies.case_fields import CaseField, find_field
 from stringflux.cases.studies.case_paths import IDLE, all_paths
 from stringflux.geometry.case import Case
+from stringflux.geometry.changes import change_value
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.reading import read_case
 

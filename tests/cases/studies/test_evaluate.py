@@ -8,10 +8,9 @@ from collections.abc import Iterator
 import pytest
 from small_case import document, task
 
-from stringflux.cases.case_row import forget_rows
-from stringflux.cases.command_hum import hum_case
+from stringflux.cases.case_row import forget_meshes
 from stringflux.cases.load import built_in_uses
-from stringflux.cases.plucked import play_case, pull_case
+from stringflux.cases.pickup import solve
 from stringflux.cases.prediction import predict
 from stringflux.cases.studies.evaluate import evaluate
 from stringflux.cases.studies.outputs import COMMON, FIGURES, figure_of, wanted_figures
@@ -26,9 +25,9 @@ SAME = 1e-9  # one turn scaled against all turns: rounding, times the difference
 
 @pytest.fixture(scope="module", autouse=True)
 def nothing_remembered() -> Iterator[None]:
-    forget_rows()
+    forget_meshes()
     yield
-    forget_rows()
+    forget_meshes()
 
 
 @pytest.fixture(scope="module")
@@ -57,13 +56,13 @@ def test_the_common_figures_are_those_of_a_prediction(store: Store, case: Case) 
 def test_output_pull_and_hum_are_those_of_their_commands(store: Store, case: Case) -> None:
     found = evaluate(task(want=("output", "pull", "hum_per_output", "hum_area")), store)
     assert found.failure == ""
-    played = play_case(case, Pluck(displacement=1e-3), quality="draft")
+    played = solve(case, quality="draft").signal(Pluck(displacement=1e-3))
     for p in played:
         assert found.values[f"string_{p.number}_output"] == pytest.approx(p.signal.rms, rel=1e-7)
-    cents = [s.detuning for s in pull_case(case, quality="draft")]
+    cents = [s.detuning for s in solve(case, quality="draft").pull()]
     for i, d in enumerate(cents, start=1):  # its table reaches higher, so the last digits differ
         assert found.values[f"string_{i}_pull"] == pytest.approx(max(d.cents_y, d.cents_z, key=abs), rel=1e-3)
-    hum = hum_case(case, quality="draft")
+    hum = solve(case, quality="draft").hum()
     assert found.values["hum_area"] == pytest.approx(math.hypot(*hum.area.total), rel=SAME)
     level = 20 * math.log10(hum.area.voltage(0.06e-6, 50.0) / found.values["output"])
     assert found.values["hum_per_output"] == pytest.approx(level, abs=1e-6)

@@ -15,7 +15,6 @@ from small_build import document
 from stringflux.cases import readings_build
 from stringflux.cases.build_circuit import connected_coils
 from stringflux.cases.case_materials import case_materials
-from stringflux.cases.case_solve import solve_case
 from stringflux.cases.case_text import toml_text
 from stringflux.cases.cli import main
 from stringflux.cases.coil_windings import coil_windings
@@ -24,6 +23,7 @@ from stringflux.cases.prediction import predict
 from stringflux.cases.readings_build import build_model
 from stringflux.cases.readings_file import read_readings
 from stringflux.cases.readings_study import study_readings
+from stringflux.cases.solved.solve import solved_case
 from stringflux.geometry.case import Case
 from stringflux.geometry.errors import CaseError, InputError
 from stringflux.geometry.reading import read_case
@@ -109,7 +109,7 @@ def test_predictions_are_those_of_the_program(case: Case, model: BuildModel) -> 
 def test_fields_down_to_the_face_are_those_of_the_row_solver() -> None:
     bench = load_case("bench-single")
     materials = case_materials(bench)
-    row, solid = (solve_case(bench, "draft", materials, solver=s) for s in ("row", "solid"))
+    row, solid = (solved_case(bench, "draft", solver=s).solution() for s in ("row", "solid"))
     assert isinstance(solid, SolvedSolid)
     coils = connected_coils(bench, solid.matrix, np.array([20.0]))
     found = BuildModel(bench, solid, materials, coil_windings(bench), coils)

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from small_case import task
 
-from stringflux.cases.case_row import forget_rows
+from stringflux.cases.case_row import forget_meshes
 from stringflux.cases.studies.evaluate import evaluate
 from stringflux.cases.studies.kept_format import RECORDS, from_bytes, to_bytes
 from stringflux.cases.studies.store import Store
@@ -30,9 +30,9 @@ OTHERS = (
 
 @pytest.fixture(autouse=True)
 def nothing_remembered() -> Iterator[None]:
-    forget_rows()
+    forget_meshes()
     yield
-    forget_rows()
+    forget_meshes()
 
 
 def values(design: Task, store: Store | None = None) -> dict[str, float]:
@@ -59,28 +59,28 @@ def test_the_same_numbers_whatever_was_kept(tmp_path: Path) -> None:
     designs = (PLAIN, OTHERS[0], OTHERS[3])
     cold = []
     for design in designs:  # each alone, nothing kept at all
-        forget_rows()
+        forget_meshes()
         cold.append(values(design))
     assert len({c["sensitivity"] for c in cold}) == len(cold)
-    forget_rows()
+    forget_meshes()
     store = Store(tmp_path / "a", code="1")
     assert [values(d, store) for d in designs] == cold  # filling memory and folder
     assert [values(d, store) for d in designs] == cold  # from memory
-    forget_rows()
+    forget_meshes()
     assert [values(d, Store(tmp_path / "a", code="1")) for d in designs] == cold  # from the folder
-    forget_rows()
+    forget_meshes()
     backwards = Store(tmp_path / "b", code="1")
     assert [values(d, backwards) for d in reversed(designs)] == cold[::-1]
-    forget_rows()
+    forget_meshes()
     assert [values(d) for d in reversed(designs[:2])] == cold[1::-1]  # only the last rows and meshes remembered
 
 
 def test_a_pole_from_the_folder_couples_like_one_just_solved(tmp_path: Path) -> None:
     designs = OTHERS[1:3]
     cold = [values(d) for d in designs]
-    forget_rows()
+    forget_meshes()
     half = forget_all_but(tmp_path, {"mesh", "bias"}, designs)
-    forget_rows()
+    forget_meshes()
     assert [values(d, half) for d in designs] == cold
     assert half.counts["bias", "read"] == 3  # and one of them twice, the second time from memory
     assert half.counts["bias", "made"] == 0
@@ -107,7 +107,7 @@ def test_one_string_changed_computes_one_string(tmp_path: Path) -> None:
 def test_one_pole_changed_solves_one_pole(tmp_path: Path) -> None:
     values(PLAIN, Store(tmp_path, code="1"))
     store = Store(tmp_path, code="1")
-    forget_rows()
+    forget_meshes()
     values(OTHERS[0], store)
     assert store.counts["bias", "made"] == store.counts["mesh", "made"] == 1
     assert store.counts["bias", "read"] == 1
@@ -119,7 +119,7 @@ def test_another_state_of_a_magnet_solves_its_bias_and_nothing_else_of_it(tmp_pa
     before = store.counts.copy()
     values(task(want=WANT, pole__1__part__1__coercivity_scale=0.9), store)
     made = {kind for (kind, what), n in store.counts.items() if what == "made" and n > before[kind, what]}
-    assert made == {"bias", "row", "rest", "faces"}
+    assert made == {"bias", "row", "solved row", "rest", "faces"}
     assert store.counts["bias", "made"] == before["bias", "made"] + 1
 
 
@@ -129,7 +129,7 @@ def test_another_height_solves_no_pole(tmp_path: Path) -> None:
     before = store.counts.copy()
     values(task(want=WANT, row__face=["1.5 mm", "1.1 mm"], strings__gap="2.4 mm"), store)
     made = {kind for (kind, what), n in store.counts.items() if what == "made" and n > before[kind, what]}
-    assert made == {"row", "rest", "faces"}
+    assert made == {"row", "solved row", "rest", "faces"}
 
 
 def test_what_goes_to_the_folder_is_small(tmp_path: Path) -> None:

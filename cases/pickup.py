@@ -1,0 +1,218 @@
+"""A pickup: a case with its solution, and every figure of it as a record in SI.
+
+    from stringflux.cases import load_case, solve
+    pickup = solve(load_case("baritone-six"))
+    pickup.prediction().strings[0].sensitivity
+
+Figures are computed when they are asked for, and once. :meth:`Pickup.with_` gives a changed pickup that keeps all
+that the change does not touch: another gap solves no field again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from stringflux.geometry.case import Case
+from stringflux.geometry.reading import changed_case
+from stringflux.postprocess.string_modes import Damping, Pluck
+from stringflux.postprocess.winding import Winding
+
+from .coil_windings import coil_windings
+from .load import built_in_uses
+from .solved.abstract import SolvedCase
+from .solved.solve import solved_case
+
+if TYPE_CHECKING:
+    from stringflux.postprocess.plucked_string import PlayedString, SensedString
+    from stringflux.postprocess.records import Prediction
+
+    from .hum_case import Hum
+    from .impedance import Impedance
+    from .plucked import StringPull
+
+T = TypeVar("T")
+Progress = Callable[[str, float], None]
+PLUCK = Pluck(displacement=1e-3)
+"""A string drawn 1 mm aside and let go: what all strings are plucked with when nothing else is said."""
+
+
+def nobody(stage: str, share: float) -> None:
+    """Tell nobody how far the work is."""
+
+
+class Pickup:
+    """A case with its solution; made by :func:`solve`.
+
+    Parameters
+    ----------
+    solved : SolvedCase
+
+    Attributes
+    ----------
+    case : Case
+    quality : str
+        "draft", "normal" or "fine".
+    solver : str
+        "row", "solid" or "plane".
+    solved : SolvedCase
+        Fields and inductances, for work on the fields themselves: ``pickup.solved.solution().field``.
+    """
+
+    def __init__(self, solved: SolvedCase, asked: str = "auto") -> None:
+        self.solved, self._asked = solved, asked
+        self.case, self.quality, self.solver = solved.case, solved.quality, solved.choice.solver
+        self._made: dict[object, Any] = {}
+
+    def prediction(self, *, maps: bool = True, progress: Progress = nobody) -> Prediction:
+        """Field, linkage, sensitivity and balance of every string, with the maps of ± 2 mm where `maps`.
+
+        Raises
+        ------
+        SolveError
+            Where the solution does not settle.
+        """
+        from .prediction import prediction_of
+
+        return self._once(("prediction", maps), lambda: prediction_of(self.solved, progress=progress, maps=maps))
+
+    def impedance(self, progress: Progress = nobody) -> Impedance:
+        """The coils at their terminals over the band, and what controls, cable and amplifier make of them."""
+        from .impedance import impedance_of
+
+        return self._once("impedance", lambda: impedance_of(self.solved, progress))
+
+    def hum(self, progress: Progress = nobody) -> Hum:
+        """Areas for uniform fields, m², and voltages of swinging strings to compare with."""
+        from .hum_case import hum_of
+
+        return self._once("hum", lambda: hum_of(self.solved, progress))
+
+    def pull(self, progress: Progress = nobody) -> tuple[StringPull, ...]:
+        """How the magnets pull every string, and what that does to its pitch.
+
+        Raises
+        ------
+        CaseError
+            Without `bridge_distance` in the case.
+        """
+        from .plucked import pulls_of
+
+        return self._once("pull", lambda: pulls_of(self.solved, progress))
+
+    def sensed(self, *, damping: Damping | None = None, every: bool = False,
+               progress: Progress = nobody) -> tuple[SensedString, ...]:
+        """Every string over the coils, ready to be plucked; `every` with coils whose ends are open.
+
+        Raises
+        ------
+        CaseError
+            Without `bridge_distance` in the case, or without a charged magnet.
+        """
+        from .plucked import sensed_strings
+
+        return self._once(("sensed", damping, every), lambda: sensed_strings(
+            self.solved, damping=damping, every=every, progress=progress))
+
+    def signal(self, pluck: Pluck = PLUCK, *, loaded: bool = False, every: bool = False,
+               damping: Damping | None = None, progress: Progress = nobody) -> tuple[PlayedString, ...]:
+        """All strings plucked alike, V over s.
+
+        Parameters
+        ----------
+        loaded : bool
+            The voltage at the amplifier, by way of eddy currents, winding, controls and cable; else that of the coil
+            in an open circuit without eddy currents.
+        every : bool
+            Also told of coils whose ends are open; a load hears them in any case.
+
+        Raises
+        ------
+        CaseError
+            When a string swings out of what is computed, or `bridge_distance` is missing.
+        """
+        from .plucked import played_loaded, played_open
+
+        def play() -> tuple[PlayedString, ...]:
+            sensed = self.sensed(damping=damping, every=every or loaded, progress=progress)
+            if not loaded:
+                return played_open(sensed, pluck)
+            ends = self._once("ends", lambda: self.solved.at_ends(progress))
+            return played_loaded(sensed, pluck, ends, self.case.load)
+
+        return self._once(("signal", pluck, loaded, every, damping), play)
+
+    def winding(self, temperature: float = 20.0) -> tuple[Winding, ...]:
+        """What to wind for every coil, the copper at `temperature` °C; nothing is solved for it."""
+        return self._once(("winding", temperature), lambda: coil_windings(self.case, temperature))
+
+    def shares(self) -> dict[str, float]:
+        """What share of its voltage each coil, by name, has in that of the terminals; 0 with open ends."""
+        return self._once("shares", self.solved.shares)
+
+    def with_(self, changes: Mapping[str, Any] | None = None, *, quality: str = "") -> Pickup:
+        """The same pickup with some values of its case, or its quality, changed.
+
+        Parameters
+        ----------
+        changes : mapping of str to object
+            As a case file writes them, or floats in SI, by dotted path with items counted from 1:
+            ``{"string.1.gap": "2 mm", "pole.1.part.1.material": "alnico-2"}``.
+
+        Raises
+        ------
+        CaseError
+            Where a value cannot be; one sentence.
+
+        Examples
+        --------
+        >>> from stringflux.cases import load_case, solve
+        >>> pickup = solve(load_case("bench-single"), quality="draft")
+        >>> closer = pickup.with_({"string.1.gap": "2 mm"})  # the row is not solved again
+        >>> more = closer.prediction(maps=False).strings[0].sensitivity
+        >>> more > pickup.prediction(maps=False).strings[0].sensitivity
+        True
+        """
+        case = changed_case(self.case, changes or {}, materials=built_in_uses())
+        return solve(case, quality=quality or self.quality, solver=self._asked, keep=self.solved.keep)
+
+    def _once(self, key: object, make: Callable[[], T]) -> T:
+        if key not in self._made:
+            self._made[key] = make()
+        found: T = self._made[key]
+        return found
+
+
+def solve(case: Case, *, quality: str = "normal", solver: str = "auto", keep: Any = None) -> Pickup:
+    """A case with its solution, whichever solver it goes to.
+
+    Parameters
+    ----------
+    case : Case
+        From :func:`stringflux.cases.load_case`.
+    quality : {"draft", "normal", "fine"}
+    solver : {"auto", "row", "solid", "plane"}
+        "auto": the one that the case needs.
+    keep : Keep, optional
+        What other pickups keep their solutions in, to share them; a memory of its own if left out.
+
+    Returns
+    -------
+    Pickup
+        Nothing is computed before it is asked for.
+
+    Raises
+    ------
+    CaseError
+        If that solver cannot do the case.
+
+    Examples
+    --------
+    >>> from stringflux.cases import load_case, solve
+    >>> pickup = solve(load_case("bench-single"), quality="draft")
+    >>> pickup.solver
+    'row'
+    >>> 0.1 < pickup.prediction(maps=False).coil.inductance < 0.3
+    True
+    """
+    return Pickup(solved_case(case, quality, solver=solver, keep=keep), solver)

@@ -1,0 +1,270 @@
+"""A case and its solution as one thing: what every figure of a pickup is made of, whichever solver it goes to.
+
+Nothing is solved before it is asked for, and nothing twice: solutions are asked of the `keep` that a case is given.
+Cases that share one share all that they have in common.
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.case import Case
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.mesh import QUALITIES
+from stringflux.geometry.shapes import StringShape
+from stringflux.geometry.units import shown
+from stringflux.postprocess.circuit import CoilCircuit
+from stringflux.postprocess.coil_weights import static_weights
+from stringflux.postprocess.connection import CoilNetwork
+from stringflux.postprocess.hum import HumArea
+from stringflux.postprocess.hum_pair import HumResidue
+from stringflux.postprocess.records import (
+    CoilRecord,
+    PairRecord,
+    PlaceRecord,
+    PoleRecord,
+    SectionRecord,
+    SliceRecord,
+)
+from stringflux.postprocess.signal import Response
+from stringflux.postprocess.string_field import StringField
+from stringflux.postprocess.winding import Winding
+from stringflux.solver.stages import Keep
+
+from ..case_materials import case_materials
+from ..case_solve import Choice, Solved
+from ..coil_windings import coil_windings
+
+Stage = Callable[[str], None]
+Share = Callable[[float], None]
+
+# The band in a 1–2–5 series, and the two frequencies of simple meters beside 1 and 10 kHz.
+FREQUENCIES = (20.0, 50.0, 100.0, 120.0, 200.0, 500.0, 1e3, 2e3, 5e3, 10e3, 20e3)
+
+
+def quiet(stage: str) -> None:
+    """Tell nobody how far the work is."""
+
+
+def still(share: float) -> None:
+    """Tell nobody how much is done."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Picture:
+    """The field to look at: of a row the section of its first pole, of a build the plane along the strings.
+
+    Attributes
+    ----------
+    section : SectionRecord, optional
+    cut : SliceRecord, optional
+    """
+
+    section: SectionRecord | None = None
+    cut: SliceRecord | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Settled:
+    """How a row's poles settled with each other: their coupling, and the rounds for bias and small signal; 0 where
+    the solver has no rounds."""
+
+    coupling: float = 0.0
+    rounds: tuple[int, int] = (0, 0)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class HumAreas:
+    """What the coils hear of uniform fields.
+
+    Attributes
+    ----------
+    areas : tuple of HumArea
+        Of every coil as it is wound.
+    together : HumArea
+        As they are connected.
+    residue : HumResidue, optional
+        Of several coils, at the first of the mains' frequencies: how well they cancel.
+    """
+
+    areas: tuple[HumArea, ...]
+    together: HumArea
+    residue: HumResidue | None = None
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Terminals:
+    """The coils at their terminals over the band, eddy currents of poles, bodies and sheets included.
+
+    Attributes
+    ----------
+    circuit : CoilCircuit
+    ends : (CoilCircuit, CoilCircuit)
+        With the least and the greatest capacitance that the winding may have.
+    network : CoilNetwork, optional
+        Of a build: its coils one by one.
+    """
+
+    circuit: CoilCircuit
+    ends: tuple[CoilCircuit, CoilCircuit]
+    network: CoilNetwork | None = None
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Ends:
+    """A pickup at its terminals.
+
+    Attributes
+    ----------
+    coil : CoilCircuit or CoilNetwork
+        What the EMF stands behind.
+    ways : tuple of tuple of Response
+        For every string what each coil's voltage goes through on its way into that EMF: b(f)/b(0) of the eddy
+        currents at the string, and the coil's weight in the connection.
+    """
+
+    coil: CoilCircuit | CoilNetwork
+    ways: tuple[tuple[Response, ...], ...]
+
+
+class SolvedCase(ABC):
+    """A case with its solution by one solver; made by :func:`.solved_case`.
+
+    Parameters
+    ----------
+    case : Case
+    choice : Choice
+        The solver, and why it.
+    quality : {"draft", "normal", "fine"}
+    keep : Keep
+        Asked for every solution before it is computed.
+    history : {"before", "after"}, optional
+        Whether the magnets were charged before or after assembly, in place of what the case says.
+
+    Raises
+    ------
+    CaseError
+        For another quality.
+    """
+
+    def __init__(self, case: Case, choice: Choice, quality: str, keep: Keep, history: str = "") -> None:
+        if quality not in QUALITIES:
+            raise CaseError(f"quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
+        self.case, self.choice, self.quality, self.keep = case, choice, quality, keep
+        self.history = history or case.history
+        self._solutions: dict[float, Solved] = {}
+
+    @cached_property
+    def materials(self) -> dict[str, Any]:
+        """The material objects that the case uses, by name."""
+        return case_materials(self.case)
+
+    @cached_property
+    def windings(self) -> tuple[Winding, ...]:
+        """What to wind for every coil; nothing is solved for it."""
+        return coil_windings(self.case)
+
+    @cached_property
+    def signed_turns(self) -> Array:
+        """Turns of every coil (coils,), negative where it is wound clockwise."""
+        return np.array([c.turns * c.sense for c in self.case.racetracks()])
+
+    def solution(self, above: float = 0.0, stage: Stage = quiet) -> Solved:
+        """Fields and inductances, the coils as they are wound and connected.
+
+        Parameters
+        ----------
+        above : float
+            How much higher than maps of ± 2 mm the fields over the strings are tabulated, m.
+
+        Raises
+        ------
+        SolveError
+            Where it does not settle.
+        """
+        if above not in self._solutions:
+            self._solutions[above] = self._solve(above, stage)
+        return self._solutions[above]
+
+    @abstractmethod
+    def _solve(self, above: float, stage: Stage) -> Solved:
+        """What :meth:`solution` remembers."""
+
+    @abstractmethod
+    def poles(self) -> tuple[PoleRecord, ...]:
+        """Every pole with its field at the probe's height and what the doubt about μ_⊥ makes of it."""
+
+    @abstractmethod
+    def coils(self) -> tuple[tuple[CoilRecord, ...], tuple[PairRecord, ...]]:
+        """Every coil alone, and how each two are coupled."""
+
+    @abstractmethod
+    def over_coils(self, shape: StringShape) -> tuple[PlaceRecord, ...]:
+        """The fields at a string over the middle of every coil; () where all are at x = 0."""
+
+    @abstractmethod
+    def picture(self, stage: Stage = quiet, *, cut: bool = True) -> Picture:
+        """The field as pictures show it; planes through a build only where `cut` is wanted, for they cost a solve."""
+
+    @abstractmethod
+    def settled(self) -> Settled:
+        """How the poles settled with each other."""
+
+    @abstractmethod
+    def remarks(self) -> tuple[str, ...]:
+        """What is to be said of the way that the case was solved."""
+
+    @abstractmethod
+    def heard_coils(self, *, every: bool) -> tuple[tuple[str, float, StringField], ...]:
+        """Name, share in the voltage and field of every coil of several, those with open ends only for `every`; ()
+        for one coil."""
+
+    @abstractmethod
+    def at_ends(self, stage: Callable[[str, float], None]) -> Ends:
+        """What the strings' voltages go through up to the terminals."""
+
+    @abstractmethod
+    def terminals(self, frequency: Array, stage: Callable[[str, float], None]) -> Terminals:
+        """The coils over frequencies (f,), Hz."""
+
+    @abstractmethod
+    def hum_areas(self) -> HumAreas:
+        """What the coils hear of uniform fields."""
+
+    @abstractmethod
+    def area(self) -> float:
+        """Of all turns and what they go round, as they are connected, for a uniform field upwards, m²."""
+
+    @abstractmethod
+    def per_turn(self, stage: Stage = quiet) -> Array:
+        """Inductances of one turn of each coil, H (coils, coils)."""
+
+    def shares(self) -> dict[str, float]:
+        """What share of its voltage each coil, by name, has in that of the terminals; 0 with open ends."""
+        turns, how, names = self.signed_turns, self.case.connection, self.case.coil_names()
+        found = static_weights(how.coils, how.reversed, names, self.per_turn() * np.outer(turns, turns))
+        return {name: float(share) for name, share in zip(names, found, strict=True)}
+
+    @abstractmethod
+    def unknowns(self) -> tuple[int, int]:
+        """Of the 3-D mesh, and how many times what is meshed makes up the whole; 0 where there is none."""
+
+
+def pole_record(number: int, place: tuple[float, float, float], field: float,
+                factors: Sequence[float]) -> PoleRecord:
+    """A pole at x, y with its face, m, and the field over it, T, which `factors` take to the ends of its doubt."""
+    low, high = sorted(field * f for f in factors) if field else (0.0, 0.0)
+    return PoleRecord(number=number, x=place[0], y=place[1], face=place[2], field=field, field_band=(low, high))
+
+
+def held(grid: Array, ratio: Any) -> Response:
+    """b(f)/b(0) from its values (f,) over a grid in Hz: 1 at 0 Hz, kept at its last value above the grid."""
+    f, values = np.append(0.0, grid), np.append(1.0 + 0j, ratio)
+    return lambda at: np.interp(at, f, values)

@@ -1,0 +1,36 @@
+"""From a case to its solution by the solver that it needs."""
+
+from __future__ import annotations
+
+from stringflux.geometry.case import Case
+from stringflux.solver.stages import Keep
+
+from ..case_solve import choose
+from ..studies.store import memory
+from .abstract import SolvedCase
+from .build_case import BuildCase
+from .row_case import RowCase
+
+
+def solved_case(case: Case, quality: str = "normal", *, solver: str = "auto", keep: Keep | None = None,
+                history: str = "") -> SolvedCase:
+    """A case with its solution, which is computed when a figure asks for it.
+
+    Parameters
+    ----------
+    quality : {"draft", "normal", "fine"}
+    solver : {"auto", "row", "solid", "plane"}
+        "auto": the one that the case needs.
+    keep : Keep, optional
+        Asked for every solution before it is computed; a memory of its own if left out.
+    history : {"before", "after"}, optional
+        Whether the magnets were charged before or after assembly, in place of what the case says.
+
+    Raises
+    ------
+    CaseError
+        If that solver cannot do the case, or there is no such quality.
+    """
+    choice = choose(case, solver)
+    kind = RowCase if choice.solver == "row" else BuildCase
+    return kind(case, choice, quality, keep or memory(), history)
