@@ -16,7 +16,7 @@ from rich.console import Console
 from rich.table import Table
 
 from stringflux.cases.load import load_case
-from stringflux.cases.prediction import predict
+from stringflux.cases.pickup import Pickup, solve
 from stringflux.cases.verify import verify
 
 TWO_COILS = "side-by-side-six"
@@ -35,10 +35,11 @@ def solid_table() -> Table:
     seconds, memory = _fresh()
     table.add_row("two coils, twelve steel poles, a bar: all six strings, fresh process", f"{seconds:.0f}", "120")
     table.add_row("   the most memory it holds, GB (Linux)", f"{memory:.2f}", "4")
-    predict(load_case(TWO_COILS), maps=False)
+    pickup = solve(load_case(TWO_COILS))
+    pickup.prediction(maps=False)
     for words, changes in (("other turns", {"coil.turns": 5100}), ("another gap", {"strings.gap": "2.6 mm"}),
                            ("another string", {"string.4.gauge": "0.018 in"})):
-        table.add_row(f"   {words}: nothing in 3-D is solved again", f"{_changed(changes):.1f}", "")
+        table.add_row(f"   {words}: nothing in 3-D is solved again", f"{_changed(pickup, changes):.1f}", "")
     start = time.perf_counter()
     verify(load_case(VERIFIED))
     table.add_row(f"one string of {VERIFIED} checked in 3-D", f"{time.perf_counter() - start:.0f}", "900")
@@ -52,10 +53,9 @@ def _fresh() -> tuple[float, float]:
     return float(done.split()[0]), float(peak.group(1)) / 1e6 if peak else float("nan")
 
 
-def _changed(changes: dict[str, Any]) -> float:
-    case = load_case(TWO_COILS, changes)
+def _changed(pickup: Pickup, changes: dict[str, Any]) -> float:
     start = time.perf_counter()
-    predict(case, maps=False)
+    pickup.with_(changes).prediction(maps=False)
     return time.perf_counter() - start
 
 

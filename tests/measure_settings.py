@@ -18,9 +18,10 @@ from unittest.mock import patch
 
 import numpy as np
 
-from stringflux.cases import case_row, load_case, prediction
+from stringflux.cases import case_row, load_case
 from stringflux.cases.case_row import forget_meshes
 from stringflux.cases.prediction import predict
+from stringflux.cases.solved import abstract
 from stringflux.geometry import mesh
 from stringflux.geometry.case import Case
 from stringflux.geometry.mesh import QUALITIES, Quality
@@ -66,7 +67,7 @@ def _more_far_rings(section: Section, orders: int = 3) -> rings.Rings:
 
 def _steel(mu: float) -> Callable[[Case], dict[str, Any]]:
     """The materials of a case with another reversible permeability of its steel poles."""
-    shipped = prediction.case_materials
+    shipped = abstract.case_materials
 
     def changed(case: Case) -> dict[str, Any]:
         return {name: replace(m, mu_reversible=mu) if hasattr(m, "mu_reversible") else m
@@ -109,8 +110,8 @@ SETTINGS = [
     Setting("string: passes axial–across", "2", "1", string_model, "_PASSES", 1),
     Setting("string: half length looked at", "60 mm", "40 mm", linkage, "string_model", _string(reach=40e-3)),
     Setting("string: half length looked at", "60 mm", "110 mm", linkage, "string_model", _string(reach=110e-3)),
-    Setting("steel poles: reversible μr", "200", "100", prediction, "case_materials", _steel(100.0)),
-    Setting("steel poles: reversible μr", "200", "300", prediction, "case_materials", _steel(300.0)),
+    Setting("steel poles: reversible μr", "200", "100", abstract, "case_materials", _steel(100.0)),
+    Setting("steel poles: reversible μr", "200", "300", abstract, "case_materials", _steel(300.0)),
 ]
 
 

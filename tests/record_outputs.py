@@ -2,7 +2,7 @@
 
     python tests/record_outputs.py keep DIR             each document into a file of DIR, outside the repository
     python tests/record_outputs.py compare DIR          computes all anew and prints what is different
-    … --only pull --only baritone-six                   of these commands or cases alone
+    … --only pull --only baritone-six                   of these commands and cases alone
 
 At draft, studies small, one document a file; what depends on the hour, the machine or the version is left out. Equal
 means equal to the last digit printed. Exit code 1 if anything differs. It takes some 20 minutes of two processors.
@@ -89,7 +89,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--only", action="append", default=[])
     parser.add_argument("--workers", type=int, default=2)
     asked = parser.parse_args(arguments)
-    wanted = [words for words in commands() if not asked.only or set(asked.only) & set(words)]
+    names = {words[0] for words in commands()}
+    kinds = [set(asked.only) & names, set(asked.only) - names]
+    wanted = [words for words in commands() if all(kind & set(words) for kind in kinds if kind)]
     if asked.what == "list":
         print("\n".join(" ".join(words) for words in wanted))
         return 0
