@@ -20,7 +20,8 @@ mean radius the moment is 2…10 % low. Under a wrap that is not magnetic the co
 
 Against one real helix in 3-D (tests/make_helix.py, thin wrap and bass, gaps 0.5 and 5 %, linear metals) M of the wrap
 is within 2.3 % and the axial moment of core and wrap within 0.25 %; rings alone lack 1.3…5.3 % of it. The wire also
-carries 0.3…3.4 times its axial M round the string. No coil links that: round a circle ∮ b·dl = 0, no current goes through it.
+carries 0.3…3.4 times its axial M round the string. No coil links that: round a circle ∮ b·dl = 0, no current goes
+through it.
 Across, core and wrap as cylinders side by side have 10…15 % less moment than the helix; one cylinder to the crests
 has 7…11 % more.
 """
