@@ -30,6 +30,7 @@ from stringflux.solver.materials import SoftCurve
 
 from .case_row import one_thread
 from .coil_windings import connection_words
+from .mesh_error import said_of_draft
 from .solved.abstract import SolvedCase
 from .solved.solve import solved_case
 from .unmagnetised import UNMAGNETISED
@@ -103,7 +104,8 @@ def _predict(solved: SolvedCase, progress: Progress, maps: bool) -> Prediction:
         why=solved.choice.why, section=picture.section, slice=picture.cut, coupling=settled.coupling,
         rounds=settled.rounds,
         timings=clock.seconds,
-        notes=(*(_against(solved) or _unheard(case, balanced)), *solved.remarks(), *_notes(case, solved.materials)),
+        notes=(*(_against(solved) or _unheard(case, balanced)), *solved.remarks(), *_notes(case, solved.materials),
+               *said_of_draft(solved.choice.solver, solved.quality)),
     )
 
 

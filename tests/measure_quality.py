@@ -1,8 +1,9 @@
-"""What the 3-D meshes of `draft` and `normal` cost against `fine`, on every shipped build: a table for the README.
+"""What the meshes of `draft` and `normal` cost against `fine`, on every shipped case: for `cases/mesh_error.py`.
 
     python tests/measure_quality.py [CASE ...]
 
 Largest over the strings, in %: λ, S, and B₀'s vector and each of its components in parts of its modulus; and L.
+Rows go to the row solver, builds to the 3-D one, as `predict` sends them.
 """
 
 from __future__ import annotations
@@ -15,7 +16,8 @@ import numpy as np
 from stringflux.cases import predict
 from stringflux.cases.load import load_case
 
-BUILDS = ("side-by-side-six", "stacked-six", "blade-six", "bar-screws-six")
+CASES = ("bench-single", "baritone-six", "bass-four", "lap-steel-eight",
+         "side-by-side-six", "stacked-six", "blade-six", "bar-screws-six")
 
 
 def figures(case: str, quality: str) -> tuple[Any, ...]:
@@ -41,7 +43,7 @@ def row(case: str, quality: str, rough: tuple[Any, ...], fine: tuple[Any, ...]) 
 def main() -> None:
     print("| case | quality | λ % | S % | L % | B₀ % | its x | y | z |")
     print("|---|---|--:|--:|--:|--:|--:|--:|--:|")
-    for case in sys.argv[1:] or BUILDS:
+    for case in sys.argv[1:] or CASES:
         fine = figures(case, "fine")
         for quality in ("draft", "normal"):
             print(row(case, quality, figures(case, quality), fine), flush=True)
