@@ -7,9 +7,8 @@ import pytest
 from scipy.interpolate import LinearNDInterpolator
 from scipy.ndimage import distance_transform_edt
 
-from stringflux.cases.case_materials import case_materials
-from stringflux.cases.case_solve import solve_case
 from stringflux.cases.load import load_case
+from stringflux.cases.solved.solve import solved_case
 from stringflux.geometry.arrays import Array
 from stringflux.postprocess.section_picture import section_record
 from stringflux.postprocess.slice_picture import STEP, slice_record
@@ -25,8 +24,7 @@ it was 5.5, 5.4 and 8.7 %. At the rod's edges B is singular."""
 def off() -> tuple[Array, Array]:
     """|ΔB|/|B| of one rod at draft, nan inside it, and the distance from it, m; both (nz, nx)."""
     case = load_case("bench-single")
-    materials = case_materials(case)
-    rough, row = solve_case(case, "draft", materials, solver="solid"), solve_case(case, "fine", materials)
+    rough, row = solved_case(case, "draft", solver="solid").solution(), solved_case(case, "fine").solution()
     assert isinstance(rough, SolvedSolid)
     assert isinstance(row, SolvedRow)
     cell = row.cells[row.places[0].shape]
