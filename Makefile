@@ -34,7 +34,7 @@ slow: $(VENV)/.test
 
 MINUTES ?= 30
 soak: $(VENV)/.test
-	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(VENV)/bin/python tests/soak.py --minutes $(MINUTES)
+	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(VENV)/bin/python tests/run.py soak --minutes $(MINUTES)
 
 check: $(VENV)/.test
 	$(VENV)/bin/ruff check .
@@ -48,7 +48,7 @@ constraints: $(VENV)/.test
 	$(VENV)/bin/python tools/constraints.py
 
 bench: $(VENV)/.test
-	$(VENV)/bin/python tests/bench_all.py
+	$(VENV)/bin/python tests/run.py bench
 
 # The environment knows this folder by its path: after a move or a copy it is made again.
 ifneq ($(shell cat $(VENV)/.run 2>/dev/null),$(CURDIR))

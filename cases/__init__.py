@@ -7,8 +7,8 @@ from typing import Any
 
 __all__ = ["Pickup", "load_case", "predict", "shipped_cases", "solve"]
 
-_HOME = {"Pickup": ".pickup", "load_case": ".load", "predict": ".prediction", "shipped_cases": ".load",
-         "solve": ".pickup"}
+_HOME = {"Pickup": ".pickup", "load_case": ".files.load", "predict": ".jobs.prediction",
+         "shipped_cases": ".files.load", "solve": ".pickup"}
 
 
 def __getattr__(name: str) -> Any:

@@ -17,7 +17,7 @@ from stringflux.geometry.errors import CaseError, StringfluxError, StudyStopped
 from stringflux.geometry.units import shown
 
 from . import cli_bench, cli_strings, cli_studies, cli_verify, ending
-from .options import Changes, Json, Out, Quality, Verbose, Which, read_changes
+from .terminal.options import Changes, Json, Out, Quality, Verbose, Which, read_changes
 
 STOPPED = 130
 FULL = (errno.ENOSPC, errno.EDQUOT, errno.EIO)
@@ -30,7 +30,7 @@ class _Commands(TyperGroup):
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:
         # a shell that asks how to go on gets no answer to what is not there
         if not args[0].startswith("-") and args[0] not in self.commands and not ctx.resilient_parsing:
-            from stringflux.geometry.fields import near
+            from stringflux.geometry.case.keys import near
 
             raise CaseError(
                 f"there is no command {shown(args[0])}{near(args[0], self.commands)}; "
@@ -80,7 +80,7 @@ def predict(
     verbose: Verbose = 0,
 ) -> None:
     """Compute a case: field, voltage and balance of every string."""
-    from .command_predict import run_predict
+    from .commands.predict import run_predict
 
     run_predict(case, out=out, quality=quality, changes=read_changes(changes), json=json, verbose=verbose,
                 solver=solver)
@@ -110,7 +110,7 @@ def wind(
     verbose: Verbose = 0,
 ) -> None:
     """What to wind, and turns for a wanted value."""
-    from .command_wind import run_wind
+    from .commands.wind import run_wind
 
     run_wind(case, wanted=wanted, at=at, spool=spool, changes=read_changes(changes), json=json, coil=coil)
 
@@ -125,7 +125,7 @@ def impedance(
     verbose: Verbose = 0,
 ) -> None:
     """Impedance and resonance, bare and loaded; SPICE."""
-    from .command_impedance import run_impedance
+    from .commands.impedance import run_impedance
 
     run_impedance(case, out=out, quality=quality, changes=read_changes(changes), json=json)
 
@@ -149,7 +149,7 @@ def report(
     verbose: Verbose = 0,
 ) -> None:
     """All of it as one HTML page, to print or hand on."""
-    from .command_report import run_report
+    from .commands.report import run_report
 
     run_report(case, out=out, quality=quality, changes=read_changes(changes))
 
@@ -162,7 +162,7 @@ def check_case(
     verbose: Verbose = 0,
 ) -> None:
     """Check a case and draw it to scale."""
-    from .command_check import run_check
+    from .commands.check import run_check
 
     run_check(case, out=out, changes=read_changes(changes))
 
@@ -174,7 +174,7 @@ def start(
     verbose: Verbose = 0,
 ) -> None:
     """Write a commented case file to edit."""
-    from .start import next_line, write_start
+    from .files.start import next_line, write_start
 
     path = write_start(file, force=force)
     lines = "\n".join(f"  {next_line(command, str(path))}" for command in ("check-case", "predict"))
@@ -184,7 +184,7 @@ def start(
 @app.command()
 def cases(verbose: Verbose = 0) -> None:
     """List the shipped cases."""
-    from .command_lists import run_cases
+    from .commands.lists import run_cases
 
     run_cases(paths=verbose > 0)
 
@@ -203,7 +203,7 @@ def materials(
     verbose: Verbose = 0,
 ) -> None:
     """List the materials, or show one."""
-    from .command_lists import run_materials
+    from .commands.lists import run_materials
 
     run_materials(name, plot=plot, out=out, force=force)
 
@@ -217,7 +217,7 @@ def schema(
     verbose: Verbose = 0,
 ) -> None:
     """Print the JSON schema of case files."""
-    from .command_check import run_schema
+    from .commands.check import run_schema
 
     run_schema(out, force=force)
 

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from .options import Changes, Json, Out, Quality, Verbose, Which, read_changes
+from .terminal.options import Changes, Json, Out, Quality, Verbose, Which, read_changes
 
 
 def readings(
@@ -29,7 +29,7 @@ def readings(
     verbose: Verbose = 0,
 ) -> None:
     """Hold bench readings against the prediction, and fit."""
-    from .command_readings import run_readings
+    from .commands.readings import run_readings
 
     run_readings(case, file, fit=fit or (), relative_to=relative_to, out=out, quality=quality,
                  changes=read_changes(changes), json=json)

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from .options import Changes, Json, Out, Quality, Verbose, Which, read_changes
+from .terminal.options import Changes, Json, Out, Quality, Verbose, Which, read_changes
 
 PluckBy = Annotated[
     str | None,
@@ -37,7 +37,7 @@ def signal(
     verbose: Verbose = 0,
 ) -> None:
     """Pluck every string: millivolts, harmonics, sound files."""
-    from .command_signal import run_signal
+    from .commands.signal import run_signal
 
     run_signal(case, out=out, quality=quality, changes=read_changes(changes), pluck=pluck, force=force, at=at,
                angle=angle, loaded=loaded, json=json)
@@ -46,7 +46,7 @@ def signal(
 def pull(case: Which, quality: Quality = "normal", changes: Changes = None, json: Json = False,
          verbose: Verbose = 0) -> None:
     """How the magnets pull the strings out of tune."""
-    from .command_pull import run_pull
+    from .commands.pull import run_pull
 
     run_pull(case, quality=quality, changes=read_changes(changes), json=json)
 
@@ -54,7 +54,7 @@ def pull(case: Which, quality: Quality = "normal", changes: Changes = None, json
 def hum(case: Which, quality: Quality = "normal", changes: Changes = None, json: Json = False,
         verbose: Verbose = 0) -> None:
     """How much of the mains the pickup hears."""
-    from .command_hum import run_hum
+    from .commands.hum import run_hum
 
     run_hum(case, quality=quality, changes=read_changes(changes), json=json)
 
@@ -71,6 +71,6 @@ def mix(
     verbose: Verbose = 0,
 ) -> None:
     """Several pickups through their controls: levels, resonance."""
-    from .command_mix import run_mix
+    from .commands.mix import run_mix
 
     run_mix(file, out=out, quality=quality, pluck=pluck, force=force, at=at, angle=angle, json=json)

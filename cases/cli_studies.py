@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from .options import Changes, Json, Out, Quality, Verbose, Which, read_changes
+from .terminal.options import Changes, Json, Out, Quality, Verbose, Which, read_changes
 
 Workers = Annotated[
     int | None,
@@ -64,7 +64,7 @@ def compare(
     verbose: Verbose = 0,
 ) -> None:
     """Compare designs that differ in some fields."""
-    from .command_compare import Options, run_compare
+    from .studies.compare.command import Options, run_compare
 
     options = Options(vary=vary or (), study=study, paired=paired, sample=sample, seed=seed, rank=rank or (),
                       want=want or (), out=out, quality=quality, workers=workers, cluster=cluster, resume=resume,
@@ -114,7 +114,7 @@ def shape(
     verbose: Verbose = 0,
 ) -> None:
     """Find a better pole tip; table, DXF and drawing to turn it."""
-    from .command_shape import ShapeOptions, run_shape
+    from .studies.shape.command import ShapeOptions, run_shape
 
     options = ShapeOptions(form=form, goals=goals, pole=pole, points=points, front=front, least_radius=least_radius,
                            step=step, deepest=deepest, least_volume=least_volume, most_volume=most_volume, cap=cap,
@@ -149,7 +149,7 @@ def tolerance(
     verbose: Verbose = 0,
 ) -> None:
     """Tell how pickups made alike differ, and why."""
-    from .command_tolerance import Options, run_tolerance
+    from .studies.tolerance.command import Options, run_tolerance
 
     options = Options(limits=limit or (), count=count, check=check, seed=seed, out=out, quality=quality,
                       workers=workers, cluster=cluster, resume=resume, retry=retry, json=json)
@@ -197,7 +197,7 @@ def balance(
     verbose: Verbose = 0,
 ) -> None:
     """Even out the strings by tilt or by pole heights."""
-    from .command_balance import run_balance
+    from .studies.balance.command import run_balance
 
     run_balance(case, by=by, measure=measure, profile=profile, travel=travel, side_travel=side_travel, gap=gap,
                 pull=pull, keep_level=keep_level, row=row, out=out, quality=quality, changes=read_changes(changes),

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from .options import Changes, Json, Out, Quality, Verbose, Which, read_changes
+from .terminal.options import Changes, Json, Out, Quality, Verbose, Which, read_changes
 
 
 def verify(
@@ -29,7 +29,7 @@ def verify(
     verbose: Verbose = 0,
 ) -> None:
     """Hold a case against a full 3-D solution."""
-    from .command_verify import run_verify
+    from .commands.verify import run_verify
 
     run_verify(case, string=string, within=within, memory=memory, out=out, quality=quality,
                changes=read_changes(changes), json=json)

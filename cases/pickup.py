@@ -13,23 +13,23 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from stringflux.geometry.case import Case
-from stringflux.geometry.reading import changed_case
-from stringflux.postprocess.string_modes import Damping, Pluck
-from stringflux.postprocess.winding import Winding
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.reading.read import changed_case
+from stringflux.postprocess.coil.winding import Winding
+from stringflux.postprocess.plucked.modes import Damping, Pluck
 
-from .coil_windings import coil_windings
-from .load import built_in_uses
+from .files.load import built_in_uses
 from .solved.abstract import SolvedCase
 from .solved.solve import solved_case
+from .solved.windings import coil_windings
 
 if TYPE_CHECKING:
-    from stringflux.postprocess.plucked_string import PlayedString, SensedString
-    from stringflux.postprocess.records import Prediction
+    from stringflux.postprocess.plucked.sensed import PlayedString, SensedString
+    from stringflux.postprocess.records.prediction import Prediction
 
-    from .hum_case import Hum
-    from .impedance import Impedance
-    from .plucked import StringPull
+    from .jobs.hum import Hum
+    from .jobs.impedance import Impedance
+    from .jobs.plucked import StringPull
 
 T = TypeVar("T")
 Progress = Callable[[str, float], None]
@@ -72,19 +72,19 @@ class Pickup:
         SolveError
             Where the solution does not settle.
         """
-        from .prediction import prediction_of
+        from .jobs.prediction import prediction_of
 
         return self._once(("prediction", maps), lambda: prediction_of(self.solved, progress=progress, maps=maps))
 
     def impedance(self, progress: Progress = nobody) -> Impedance:
         """The coils at their terminals over the band, and what controls, cable and amplifier make of them."""
-        from .impedance import impedance_of
+        from .jobs.impedance import impedance_of
 
         return self._once("impedance", lambda: impedance_of(self.solved, progress))
 
     def hum(self, progress: Progress = nobody) -> Hum:
         """Areas for uniform fields, m², and voltages of swinging strings to compare with."""
-        from .hum_case import hum_of
+        from .jobs.hum import hum_of
 
         return self._once("hum", lambda: hum_of(self.solved, progress))
 
@@ -96,7 +96,7 @@ class Pickup:
         CaseError
             Without `bridge_distance` in the case.
         """
-        from .plucked import pulls_of
+        from .jobs.plucked import pulls_of
 
         return self._once("pull", lambda: pulls_of(self.solved, progress))
 
@@ -109,7 +109,7 @@ class Pickup:
         CaseError
             Without `bridge_distance` in the case, or without a charged magnet.
         """
-        from .plucked import sensed_strings
+        from .jobs.plucked import sensed_strings
 
         return self._once(("sensed", damping, every), lambda: sensed_strings(
             self.solved, damping=damping, every=every, progress=progress))
@@ -131,7 +131,7 @@ class Pickup:
         CaseError
             When a string swings out of what is computed, or `bridge_distance` is missing.
         """
-        from .plucked import played_loaded, played_open
+        from .jobs.plucked import played_loaded, played_open
 
         def play() -> tuple[PlayedString, ...]:
             sensed = self.sensed(damping=damping, every=every or loaded, progress=progress)

@@ -8,21 +8,13 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from .errors import (
-    CaseError,
-    InputError,
-    MissingLibraryError,
-    OutputError,
-    SolveError,
-    StringfluxError,
-)
-from .shapes import PartShape, PlacedPole, PoleShape, Racetrack, StringShape
+from .errors import CaseError, InputError, MissingLibraryError, OutputError, SolveError, StringfluxError
+from .shapes.row import PartShape, PlacedPole, PoleShape, Racetrack, StringShape
 
 if TYPE_CHECKING:
-    from .case import Case
-    from .fields import near
-    from .load import Load
-    from .own_materials import (
+    from .case.controls import Load
+    from .case.keys import near
+    from .case.materials import (
         BHTable,
         ConstantPermeability,
         DemagnetisationCurve,
@@ -30,27 +22,28 @@ if TYPE_CHECKING:
         OwnMaterial,
         OwnStringSteel,
     )
-    from .reading import read_case
-    from .schema import case_schema
-    from .strings import DENSITIES
-    from .wire import Wire, find_wire, most_turns
+    from .case.model import Case
+    from .case.strings import DENSITIES
+    from .case.wire import Wire, find_wire, most_turns
+    from .reading.read import read_case
+    from .reading.schema import case_schema
 
 _HOMES = {
-    "Case": "case",
-    "case_schema": "schema",
-    "near": "fields",
-    "Load": "load",
-    "BHTable": "own_materials",
-    "ConstantPermeability": "own_materials",
-    "DemagnetisationCurve": "own_materials",
-    "LinearMagnet": "own_materials",
-    "OwnMaterial": "own_materials",
-    "OwnStringSteel": "own_materials",
-    "read_case": "reading",
-    "DENSITIES": "strings",
-    "Wire": "wire",
-    "find_wire": "wire",
-    "most_turns": "wire",
+    "Case": "case.model",
+    "case_schema": "reading.schema",
+    "near": "case.keys",
+    "Load": "case.controls",
+    "BHTable": "case.materials",
+    "ConstantPermeability": "case.materials",
+    "DemagnetisationCurve": "case.materials",
+    "LinearMagnet": "case.materials",
+    "OwnMaterial": "case.materials",
+    "OwnStringSteel": "case.materials",
+    "read_case": "reading.read",
+    "DENSITIES": "case.strings",
+    "Wire": "case.wire",
+    "find_wire": "case.wire",
+    "most_turns": "case.wire",
 }
 
 __all__ = [

@@ -8,12 +8,12 @@ from typing import Any
 __all__ = ["CoilRecord", "PoleRecord", "Prediction", "StringRecord", "figures", "string_model"]
 
 _HOME = {
-    "Prediction": ".records",
-    "StringRecord": ".records",
-    "PoleRecord": ".records",
-    "CoilRecord": ".records",
-    "string_model": ".string_model",
-    "figures": ".figures",
+    "Prediction": ".records.prediction",
+    "StringRecord": ".records.prediction",
+    "PoleRecord": ".records.prediction",
+    "CoilRecord": ".records.prediction",
+    "string_model": ".string.model",
+    "figures": ".prediction_figures",
 }
 
 

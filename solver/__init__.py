@@ -7,7 +7,7 @@ from typing import Any
 
 __all__ = ["RowField", "SolvedRow", "solve_row"]
 
-_HOME = {"solve_row": ".solved_row", "SolvedRow": ".solved_row", "RowField": ".row_field"}
+_HOME = {"solve_row": ".row.solve", "SolvedRow": ".row.solve", "RowField": ".row.field"}
 
 
 def __getattr__(name: str) -> Any:

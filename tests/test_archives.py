@@ -13,7 +13,8 @@ from importlib.metadata import version
 from pathlib import Path
 
 import pytest
-from source_tree import ROOT, TOP, sources
+
+from rigs.source_tree import ROOT, TOP, sources
 
 FOLDERS = (*TOP, ".ci", "docs", "tests", "tools")
 FILES = ("*.md", "pyproject.toml", "constraints.txt", "LICENSE", "MANIFEST.in", "Makefile", ".gitignore", "__*__.py",

@@ -9,7 +9,8 @@ import doctest
 from importlib import import_module
 
 import pytest
-from source_tree import modules
+
+from rigs.source_tree import modules
 
 # Matplotlib's and numpy's reprs change with their versions in white space only.
 OPTIONS = doctest.NORMALIZE_WHITESPACE | doctest.ELLIPSIS

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from measure_settings import SETTINGS, Setting
+
+from measure.settings import SETTINGS, Setting
 
 
 @pytest.mark.parametrize("setting", SETTINGS, ids=lambda s: f"{s.name}: {s.changed}")

@@ -7,9 +7,9 @@ import shlex
 
 import pytest
 import typer
-from source_tree import ROOT, sources
 from typer.testing import CliRunner
 
+from rigs.source_tree import ROOT, sources
 from stringflux.cases.cli import app
 
 NAMES = ("README.md", "DEVELOPERS.md", "CHANGELOG.md", "docs/formats.md")
@@ -75,7 +75,7 @@ def test_files_named_exist() -> None:
 
 
 def test_map_has_every_module() -> None:
-    """`python tests/source_map.py --write` puts right what this finds."""
+    """`python tests/run.py source_map --write` puts right what this finds."""
     listed = re.findall(r"^- `([\w.]+)`|^### `([\w/]+)/`", PAGES["DEVELOPERS.md"], re.MULTILINE)
     folder, found = "", set()
     for file, heading in listed:

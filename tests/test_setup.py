@@ -13,7 +13,8 @@ from pathlib import Path
 import pytest
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
-from source_tree import ROOT
+
+from rigs.source_tree import ROOT
 
 # An interpreter that has all libraries, or none; its environments hold a pip that installs one script, or fails.
 PYTHON = """\

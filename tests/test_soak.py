@@ -7,10 +7,11 @@ import subprocess
 from pathlib import Path
 
 import pytest
-import soak
-import soak_kills
-import soak_laws
-import soak_mutants
+
+from measure.soak import kills as soak_kills
+from measure.soak import laws as soak_laws
+from measure.soak import mutants as soak_mutants
+from measure.soak import run as soak
 
 
 def test_a_round_of_what_is_quick() -> None:

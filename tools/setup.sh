@@ -88,7 +88,7 @@ apt_fault() {
 
 see_to_system() {
     local needed=() wished=()
-    # The same packages as APT_LINE in geometry/gmsh_session.py.
+    # The same packages as APT_LINE in geometry/mesh/session.py.
     mapfile -t needed < <(packages_of_missing \
         libgl1=libGL.so.1 libglu1-mesa=libGLU.so.1 libxrender1=libXrender.so.1 libxcursor1=libXcursor.so.1 \
         libxft2=libXft.so.2 libxinerama1=libXinerama.so.1 libgomp1=libgomp.so.1)

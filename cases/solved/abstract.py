@@ -15,17 +15,19 @@ from typing import Any
 import numpy as np
 
 from stringflux.geometry.arrays import Array
-from stringflux.geometry.case import Case
+from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
-from stringflux.geometry.mesh import QUALITIES
-from stringflux.geometry.shapes import StringShape
+from stringflux.geometry.mesh.pole import QUALITIES
+from stringflux.geometry.shapes.row import StringShape
 from stringflux.geometry.units import shown
-from stringflux.postprocess.circuit import CoilCircuit
-from stringflux.postprocess.coil_weights import static_weights
-from stringflux.postprocess.connection import CoilNetwork
-from stringflux.postprocess.hum import HumArea
-from stringflux.postprocess.hum_pair import HumResidue
-from stringflux.postprocess.records import (
+from stringflux.postprocess.coil.circuit import CoilCircuit
+from stringflux.postprocess.coil.connection import CoilNetwork
+from stringflux.postprocess.coil.hum import HumArea
+from stringflux.postprocess.coil.hum_several import HumResidue
+from stringflux.postprocess.coil.shares import static_weights
+from stringflux.postprocess.coil.winding import Winding
+from stringflux.postprocess.plucked.signal import Response
+from stringflux.postprocess.records.prediction import (
     CoilRecord,
     PairRecord,
     PlaceRecord,
@@ -33,14 +35,12 @@ from stringflux.postprocess.records import (
     SectionRecord,
     SliceRecord,
 )
-from stringflux.postprocess.signal import Response
-from stringflux.postprocess.string_field import StringField
-from stringflux.postprocess.winding import Winding
+from stringflux.solver.seam import StringField
 from stringflux.solver.stages import Keep
 
-from ..case_materials import case_materials
-from ..case_solve import Choice, Solved
-from ..coil_windings import coil_windings
+from .choice import Choice, Solved
+from .materials import case_materials
+from .windings import coil_windings
 
 Stage = Callable[[str], None]
 Share = Callable[[float], None]

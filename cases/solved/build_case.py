@@ -13,34 +13,27 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 from stringflux.geometry.arrays import Array
-from stringflux.geometry.shapes import StringShape
-from stringflux.geometry.string_heights import rows_under
-from stringflux.postprocess.coil_weights import static_weights
-from stringflux.postprocess.connection import CoilNetwork
-from stringflux.postprocess.hum import MAINS
-from stringflux.postprocess.hum_pair import combined_area, hum_residue, solid_areas
-from stringflux.postprocess.plane_picture import plane_record
-from stringflux.postprocess.records import CoilRecord, PairRecord, PlaceRecord, PoleRecord
-from stringflux.postprocess.signal import Response
-from stringflux.postprocess.slice_picture import slice_record
-from stringflux.postprocess.string_field import StringField
-from stringflux.solver.solid_each import each_coil
-from stringflux.solver.solved_bars import SolvedBars
-from stringflux.solver.solved_row import SolvedRow
-from stringflux.solver.solved_solid import SolvedSolid
+from stringflux.geometry.case.placed_strings import rows_under
+from stringflux.geometry.shapes.row import StringShape
+from stringflux.postprocess.coil.connection import CoilNetwork
+from stringflux.postprocess.coil.hum import MAINS
+from stringflux.postprocess.coil.hum_several import combined_area, hum_residue, solid_areas
+from stringflux.postprocess.coil.shares import static_weights
+from stringflux.postprocess.pictures.bar_section import plane_record
+from stringflux.postprocess.pictures.slice import slice_record
+from stringflux.postprocess.plucked.signal import Response
+from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, PlaceRecord, PoleRecord
+from stringflux.solver.plane.solve import SolvedBars
+from stringflux.solver.row.solve import SolvedRow
+from stringflux.solver.seam import StringField
+from stringflux.solver.solid.each_coil import each_coil
+from stringflux.solver.solid.solve import SolvedSolid
 
-from ..build_circuit import build_band, build_network, connected_coils
-from ..case_plane import ENDS_ESTIMATED, solve_case_plane
-from ..case_solid import (
-    SolidInputs,
-    connected_turns,
-    magnetic_bodies,
-    over_strings,
-    solid_inputs,
-    solve_solid_inputs,
-)
-from ..thin_gaps import thin_gaps
 from .abstract import Ends, HumAreas, Picture, Settled, SolvedCase, Stage, Terminals, held, pole_record, quiet
+from .solve_bars import ENDS_ESTIMATED, solve_case_plane
+from .solve_build import SolidInputs, connected_turns, magnetic_bodies, over_strings, solid_inputs, solve_solid_inputs
+from .terminals import build_band, build_network, connected_coils
+from .thin_gaps import thin_gaps
 
 BAND = np.geomspace(20.0, 20e3, 10)
 """Frequencies at which a build's eddy currents are computed, Hz; twice as many change κ by up to 0.4 % (one rod)."""

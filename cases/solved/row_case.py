@@ -8,17 +8,17 @@ from dataclasses import replace
 import numpy as np
 
 from stringflux.geometry.arrays import Array
-from stringflux.geometry.shapes import StringShape
-from stringflux.postprocess.circuit import coil_circuit
-from stringflux.postprocess.hum import hum_area
-from stringflux.postprocess.records import CoilRecord, PairRecord, PlaceRecord, PoleRecord
-from stringflux.postprocess.section_picture import section_record
-from stringflux.postprocess.string_field import StringField
-from stringflux.solver.eddy import band_impedance, row_impedance
-from stringflux.solver.solved_row import SolvedRow
+from stringflux.geometry.shapes.row import StringShape
+from stringflux.postprocess.coil.circuit import coil_circuit
+from stringflux.postprocess.coil.hum import hum_area
+from stringflux.postprocess.pictures.pole_section import section_record
+from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, PlaceRecord, PoleRecord
+from stringflux.solver.row.impedance import band_impedance, row_impedance
+from stringflux.solver.row.solve import SolvedRow
+from stringflux.solver.seam import StringField
 
-from ..case_row import row_inputs, solve_inputs
 from .abstract import Ends, HumAreas, Picture, Settled, SolvedCase, Stage, Terminals, held, pole_record, quiet
+from .solve_row import row_inputs, solve_inputs
 
 
 class RowCase(SolvedCase):

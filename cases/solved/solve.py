@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from stringflux.geometry.case import Case
+from stringflux.geometry.case.model import Case
 from stringflux.solver.stages import Keep
 
-from ..case_solve import choose
-from ..studies.store import memory
+from ..kept.store import memory
 from .abstract import SolvedCase
 from .build_case import BuildCase
+from .choice import choose
 from .row_case import RowCase
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 __all__ = ["Outcome", "Task"]
 
-_HOME = {"Outcome": ".task", "Task": ".task"}
+_HOME = {"Outcome": ".engine.task", "Task": ".engine.task"}
 
 
 def __getattr__(name: str) -> Any:

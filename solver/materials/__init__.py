@@ -5,7 +5,7 @@ from __future__ import annotations
 from .lookup import Material, find_material, known_materials, material_from_definition, material_uses
 from .magnet import MagnetCurve, linear_magnet, magnet_from_points
 from .soft import ConstantPermeability, SoftCurve, soft_from_points
-from .wire_steel import StringSteel
+from .string_steel import StringSteel
 
 __all__ = [
     "ConstantPermeability",

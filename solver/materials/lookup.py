@@ -8,14 +8,14 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, TypeAlias
 
+from stringflux.geometry.case.material_names import materials_called
 from stringflux.geometry.errors import CaseError
-from stringflux.geometry.material_names import materials_called
 
 from ..constants import MU0
 from .demagnetisation import Demagnetisation, Hyperbola, Knee
 from .magnet import MagnetCurve, linear_magnet, magnet_from_points
 from .soft import ConstantPermeability, Roschke, SoftCurve, soft_from_points
-from .wire_steel import StringSteel
+from .string_steel import StringSteel
 
 Material: TypeAlias = MagnetCurve | SoftCurve | ConstantPermeability | StringSteel
 
@@ -74,7 +74,7 @@ def material_from_definition(name: str, definition: Any) -> Material:
     name : str
         The name the file gives it.
     definition
-        One of the classes of ``stringflux.geometry.own_materials``, SI.
+        One of the classes of ``stringflux.geometry.case.materials``, SI.
     """
     d = definition
     resistivity = getattr(d, "resistivity", None) or float("inf")  # not given: no eddy currents

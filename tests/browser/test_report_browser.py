@@ -11,9 +11,9 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
-from report_case import TITLE, evil_report
 
-from stringflux.postprocess.report import ReportSection, ReportTable, numbers, render, words
+from rigs.cases.report_case import TITLE, evil_report
+from stringflux.postprocess.report.page import ReportSection, ReportTable, numbers, render, words
 
 CHROMIUM = next((path for name in ("chromium", "chromium-browser") if (path := shutil.which(name))), None)
 if CHROMIUM is None:

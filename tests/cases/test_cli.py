@@ -12,19 +12,14 @@ from typing import Any
 
 import numpy as np
 import pytest
-from envelope import document_of
 from rich.console import Console
 
-from stringflux.cases import cli, load_case, shipped_cases, terminal
+from rigs.cases.envelope import document_of
+from stringflux.cases import cli, load_case, shipped_cases
 from stringflux.cases.cli import main
+from stringflux.cases.terminal import prediction as terminal
 from stringflux.geometry.errors import SolveError
-from stringflux.postprocess.records import (
-    CoilRecord,
-    PoleRecord,
-    Prediction,
-    SectionRecord,
-    StringRecord,
-)
+from stringflux.postprocess.records.prediction import CoilRecord, PoleRecord, Prediction, SectionRecord, StringRecord
 
 
 def made_up(count: int = 1) -> Prediction:
@@ -109,7 +104,7 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(MAIN_JOB, "prediction_of", fake)
 
 
-MAIN_JOB = import_module("stringflux.cases.prediction")
+MAIN_JOB = import_module("stringflux.cases.jobs.prediction")
 Printed = pytest.CaptureFixture[str]
 
 

@@ -9,7 +9,8 @@ import time
 from pathlib import Path
 
 import pytest
-import soak_kills
+
+from measure.soak import kills as soak_kills
 
 PREDICT = ("predict", "bench-single", "--quality", "fine")
 STUDY = ("compare", "baritone-six", "--vary", "row.face=1mm:2mm:40", "--rank", "output", "--quality", "draft",

@@ -6,10 +6,12 @@ from typing import Any
 
 import pytest
 
-from stringflux.cases import Pickup, case_row, case_solid, load_case, solve
-from stringflux.cases.load import shipped_cases
+from stringflux.cases import Pickup, load_case, solve
+from stringflux.cases.files.load import shipped_cases
+from stringflux.cases.solved import solve_build as case_solid
+from stringflux.cases.solved import solve_row as case_row
 from stringflux.geometry.errors import CaseError
-from stringflux.geometry.reading import changed_case
+from stringflux.geometry.reading.read import changed_case
 
 ROW, BUILD = "bench-single", "stacked-six"
 

@@ -2,26 +2,18 @@
 
 from __future__ import annotations
 
-import json
 from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
-from bench_rig import Wire, bench_row, linkage
-from shapes import BENCH_COIL, BENCH_MAGNET, placed, rectangle, rod
 
-from stringflux.geometry.mesh import QUALITIES
-from stringflux.geometry.shapes import PartShape, PoleShape, Racetrack
-from stringflux.solver.materials import ConstantPermeability, linear_magnet
-from stringflux.solver.solved_row import REACH, SolvedRow, solve_row
-
-RESULTS: dict[str, dict[str, Any]] = json.loads(
-    (Path(__file__).parents[1] / "reference3d" / "results.json").read_text())
-PLACES = np.arange(-25e-3, 26e-3, 10e-3)
-ROW_COIL = Racetrack(inner_radius=3e-3, straight=50e-3, build=4e-3, bottom=-13e-3, top=-2e-3, turns=1)
-DISC = linear_magnet(name="disc", remanence=0.38, mu_recoil=1.05)
+from rigs.fields.bench_rig import Wire, bench_row, linkage
+from rigs.fields.reference_rigs import DISC, PLACES, RESULTS, ROW_COIL, slug, slug_row
+from rigs.fields.shapes import BENCH_MAGNET, placed, rod
+from stringflux.geometry.mesh.pole import QUALITIES
+from stringflux.solver.materials import ConstantPermeability
+from stringflux.solver.row.solve import REACH, SolvedRow, solve_row
 
 
 def strings(section: str) -> list[Any]:
@@ -44,18 +36,8 @@ def test_strings_of_all_sizes_and_gaps_over_a_rod(item: dict[str, Any]) -> None:
     assert linkage(wire, reach=reach) * 1e9 == pytest.approx(item["lambda_nWb_per_turn"], rel=tolerance)
 
 
-def slug(pole_mu: float, disc_radius: float) -> PoleShape:
-    """Steel slug on a disc magnet, as in the stored solves."""
-    return PoleShape(parts=(
-        PartShape(material="steel", outline=rectangle(0, 2.4e-3, -17e-3, 0)),
-        PartShape(material="disc", outline=rectangle(0, disc_radius, -21e-3, -17e-3), polarity=1)))
 
 
-@lru_cache
-def slug_row() -> SolvedRow:
-    steel = ConstantPermeability(name="steel", mu_r=200.0)
-    return solve_row([placed(slug(200.0, 6e-3))], BENCH_COIL, {"steel": steel, "disc": DISC},
-                     quality=QUALITIES["normal"], history="after", band=(0.7e-3, 7e-3))
 
 
 def test_slug_on_a_disc_without_string() -> None:

@@ -17,7 +17,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from source_tree import ROOT
+
+from rigs.source_tree import ROOT
 
 PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))]
 WRITTEN = {"results", "my-pickup.toml"}  # all else belongs into the results

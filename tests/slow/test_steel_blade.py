@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from stringflux.geometry.shapes import Racetrack
-from stringflux.geometry.solid_mesh import SOLID_QUALITIES
-from stringflux.geometry.solid_shapes import Box, SolidBody
+from stringflux.geometry.mesh.solid import SOLID_QUALITIES
+from stringflux.geometry.shapes.bodies import Box, SolidBody
+from stringflux.geometry.shapes.row import Racetrack
 from stringflux.solver.materials import ConstantPermeability, linear_magnet, soft_from_points
-from stringflux.solver.solved_solid import SolvedSolid, solve_solid
+from stringflux.solver.solid.solve import SolvedSolid, solve_solid
 
 ITEMS: dict[str, Any] = json.loads((Path(__file__).parents[1] / "reference3d" / "solids.json").read_text())
 FIELDS, INDUCTANCE = 1e-2, 5e-3

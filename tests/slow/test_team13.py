@@ -3,7 +3,7 @@
 The web and the flange keep the limits, but for the flange at 10 mm; the plate does not. There the answer for the
 published dimensions is above the measured one by any method: VECTOR holds what another code finds with a vector
 potential, which errs to the other side on a coarse mesh. A gap of 0.58 mm in place of 0.5 would bring every section
-within 4 % (`python tests/slow/team13.py gap=0.58`), but nothing published says that it was.
+within 4 % (`python tests/run.py team13 gap=0.58`), but nothing published says that it was.
 
 PUBLISHED is a calculation that others made of the same dimensions and curve: it too is above the measured plate, by
 up to 4.6 %, and above the flange at 10 mm by 6.9 %. The limits are kept against it in every part.
@@ -12,12 +12,13 @@ up to 4.6 %, and above the flange at 10 mm by 6.9 %. The limits are kept against
 from __future__ import annotations
 
 import pytest
-from team13 import FLANGE, PLATE, WEB, Fineness, half_mesh, printed, solve, table
+
+from measure.team13 import FLANGE, PLATE, WEB, Fineness, half_mesh, printed, solve, table
 
 Rows = list[tuple[str, float, float, float]]
 
 LIMITS = {"plate": 0.03, "web": 0.05, "flange": 0.08}  # of the measured value
-# T, ngsolve with edge elements of order 2: `python tests/slow/team13_vector.py`; where the measured one is missed
+# T, ngsolve with edge elements of order 2: `python tests/run.py team13_vector`; where the measured one is missed
 VECTOR = {("plate", 0): 1.375, ("plate", 10): 1.364, ("plate", 20): 1.331, ("plate", 30): 1.273,
           ("plate", 40): 1.185, ("plate", 50): 1.050, ("plate", 60): 0.700, ("flange", 10): 0.492}
 # T, V. Hanser, "Solution of the TEAM 13 problem", TU Wien 2018 (read, repository NGSolve/TEAM-problems): ngsolve with

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import pytest
 
-from stringflux.cases.case_solve import choose
-from stringflux.cases.load import load_case, shipped_cases
-from stringflux.cases.verify import verify
-from stringflux.postprocess.verification import Figures
+from stringflux.cases.files.load import load_case, shipped_cases
+from stringflux.cases.jobs.verify import verify
+from stringflux.cases.solved.choice import choose
+from stringflux.postprocess.records.verification import Figures
 
 QUALITY = {"row": "normal", "solid": "draft"}
 THREE = 0.03

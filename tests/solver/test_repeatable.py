@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from stringflux.cases import load_case
-from stringflux.cases.case_materials import case_materials
-from stringflux.cases.case_solid import solid_inputs
+from stringflux.cases.solved.materials import case_materials
+from stringflux.cases.solved.solve_build import solid_inputs
 from stringflux.solver.repeatable import repeatable
-from stringflux.solver.solved_solid import solve_solid
+from stringflux.solver.solid.solve import solve_solid
 
 
 def test_a_build_has_the_same_numbers_on_every_run() -> None:

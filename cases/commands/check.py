@@ -1,0 +1,160 @@
+"""`stringflux check-case` and `stringflux schema`: what a case says, without computing it."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from stringflux.geometry.case.coil import Coil
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.partners import CONNECTIONS
+from stringflux.geometry.errors import OutputError
+from stringflux.geometry.notes import pitch_words
+from stringflux.geometry.reading.check_sense import oddities
+from stringflux.geometry.shapes.row import PartShape, Racetrack
+from stringflux.geometry.units import shown
+
+from ..files.load import find_case, load_case
+from ..terminal.tables import Column, console, table
+
+
+def run_check(which: str, *, out: str, changes: Mapping[str, Any]) -> None:
+    """Read, build the materials, say what was understood, draw."""
+    case = load_case(which, changes)
+    name = find_case(which).stem
+    folder = _drawing_folder(out)
+    from ..solved.materials import case_materials
+
+    case_materials(case)  # curves are checked where they are built
+    _print_case(case)
+    from stringflux.postprocess.prediction_figures import drawing
+
+    from ..output.results import save_figure
+
+    png, svg = (folder / f"{name}-drawing.{kind}" for kind in ("png", "svg"))
+    try:
+        save_figure(drawing(case), png, svg)
+    except OSError as error:
+        raise OutputError(f"--out: {shown(str(png))} cannot be written ({error.strerror})") from None
+    print(f"The case is good. Drawing: {png} and {svg.name}")
+
+
+def _drawing_folder(out: str) -> Path:
+    folder = Path(out)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        if os.access(folder, os.W_OK | os.X_OK):
+            return folder
+        reason = "no permission"
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", "") or "no possible name"
+    raise OutputError(
+        f"--out: received {shown(out)}, where no drawing can be written ({reason}); name another folder"
+    )
+
+
+def _print_case(case: Case) -> None:
+    to = console()
+    to.print(case.title or "Untitled case", style="bold", markup=False)
+    if case.rows():
+        to.print(table("Poles", _poles(case), left=2))
+    if case.body:
+        to.print(table("Bodies", _bodies(case), left=2))
+    to.print(table("Strings", _strings(case)))
+    to.print()
+    for name, coil, track in zip(case.coil_names(), case.coils(), case.racetracks(), strict=True):
+        to.print(_coil(name, coil, track, alone=case.is_plain_row), markup=False)
+    if case.partner:
+        to.print(_connection(case), markup=False)
+    for oddity in oddities(case):
+        to.print(f"Note: {oddity}.", markup=False, soft_wrap=True)
+
+
+def _poles(case: Case) -> list[Column]:
+    standing = [(row.row.x, pole) for row in case.rows() for pole in row.placed()]
+    columns = {
+        "No.": [str(i) for i in range(1, len(standing) + 1)],
+        "Parts from the top down, mm": [", ".join(_part(p) for p in pole.shape.parts) for _, pole in standing],
+        "Along\nmm": [f"{x * 1e3:.2f}" for x, _ in standing],
+        "Across\nmm": [f"{pole.y * 1e3:.2f}" for _, pole in standing],
+        "Face at\nmm": [f"{pole.face * 1e3:.2f}" for _, pole in standing],
+    }
+    if all(x == 0 for x, _ in standing):
+        del columns["Along\nmm"]
+    return [Column(head=head, cells=tuple(cells)) for head, cells in columns.items()]
+
+
+def _bodies(case: Case) -> list[Column]:
+    """Each body by the box it fills."""
+    bodies = case.own_bodies()
+    spans = [tuple(zip(*body.form.bounds, strict=True)) for body in bodies]
+    columns = {
+        "Name": [body.name for body in bodies],
+        "Of": [f"{body.material}, {table.shape}" for body, table in zip(bodies, case.body, strict=True)],
+        "North points": [_direction(body.magnetised) for body in case.body],
+    }
+    for head, axis in (("Along\nmm", 0), ("Across\nmm", 1), ("Height\nmm", 2)):
+        columns[head] = [f"{low * 1e3:.4g} to {high * 1e3:.4g}" for low, high in (span[axis] for span in spans)]
+    return [Column(head=head, cells=tuple(cells)) for head, cells in columns.items()]
+
+
+def _direction(magnetised: str | tuple[float, float, float] | None) -> str:
+    if isinstance(magnetised, tuple):
+        return "to (" + ", ".join(f"{v:g}" for v in magnetised) + ")"
+    return magnetised or ""
+
+
+def _coil(name: str, coil: Coil, track: Racetrack, *, alone: bool) -> str:
+    head = "Coil" if name == "coil" else f"Coil {shown(name)}"
+    across = f" and {track.y_centre * 1e3:.4g} mm across" if track.y_centre else ""
+    place = "" if alone else f", middle at {track.x_centre * 1e3:.4g} mm along the strings{across}, {coil.sense}"
+    return (
+        f"{head}: {coil.turns:g} turns of {coil.winding_wire().name} in a window of {track.build * 1e3:.4g} by "
+        f"{(track.top - track.bottom) * 1e3:.4g} mm, inside {track.inner_radius * 2e3:.4g} by "
+        f"{(track.inner_radius * 2 + track.straight) * 1e3:.4g} mm{place}."
+    )
+
+
+def _connection(case: Case) -> str:
+    how, names = case.connection, case.coil_names()
+    said = f"in {how.coils}" if how.coils in CONNECTIONS else f"{shown(how.coils)} alone"
+    turned = ", ".join(shown(name) for name in names if name in how.reversed)
+    return f"Connected: {said}{f'; ends exchanged: {turned}' if turned else ''}."
+
+
+def _part(part: PartShape) -> str:
+    return f"{part.material} {part.radius * 2e3:.4g} × {(part.top - part.bottom) * 1e3:.4g}"
+
+
+def _strings(case: Case) -> list[Column]:
+    shapes, rows = case.string_shapes(), case.rows()
+    columns: dict[str, list[str]] = {
+        "No.": [str(i) for i in range(1, len(shapes) + 1)],
+        "Pitch": [pitch_words(f) for f in case.frequencies()],
+        "Size\nmm": [f"{s.outer_radius * 2e3:.3f}" for s in shapes],
+        "Core\nmm": [f"{s.core_radius * 2e3:.3f}" if s.wrap_diameter else "" for s in shapes],
+        "Across\nmm": [f"{s.y * 1e3:.2f}" for s in shapes],
+        "Pole": [str(i + 1) for i in case.nearest_poles()] if rows else [],
+        "Gap\nmm": [f"{gap * 1e3:.2f}" for gap in case.gaps()],
+        "Mass\ng/m": [f"{m * 1e3:.3g}" for m in case.unit_masses()],
+        "Tension\nN": [f"{t:.1f}" for t in case.tensions()],
+    }
+    return [Column(head=head, cells=tuple(cells)) for head, cells in columns.items() if cells]
+
+
+def run_schema(out: str | None, *, force: bool) -> None:
+    """Print the schema, or write it into a new file."""
+    from stringflux.geometry.reading.schema import case_schema
+
+    from ..files.start import write_new
+
+    text = json.dumps(case_schema(), indent=2) + "\n"
+    if out is None:
+        sys.stdout.write(text)
+        return
+    path = write_new(out, text, argument="--out", force=force)
+    print(f"Wrote {path}")

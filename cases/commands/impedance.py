@@ -1,0 +1,186 @@
+"""`stringflux impedance`: the coil at its terminals, and with controls, cable and amplifier."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from rich.console import Console
+
+from stringflux.geometry.case.controls import Load
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.errors import CaseError, OutputError
+from stringflux.geometry.mesh.pole import QUALITIES
+from stringflux.geometry.units import shown
+
+from ..files.load import find_case, load_case
+from ..output.csv_table import csv_text
+from ..output.document import case_source, document, plain
+from ..terminal.progress import shown_progress
+from ..terminal.tables import Column, console, digits, table
+
+SHOWN = (100.0, 120.0, 1e3, 10e3)
+HEADS = ("frequency Hz", "L H", "R ohm", "|Z| ohm", "phase deg")
+FILES = ("impedance.csv", "impedance.png", "impedance.svg", "coil.cir")
+UNITS = {"frequency": "Hz", "impedance": "ohm", "inductance": "H", "resistance": "ohm", "capacitance": "F",
+         "level": "dB", "peak": "dB", "resonance": "Hz", "corner": "Hz", "magnitude": "ohm"}
+
+
+def run_impedance(
+    which: str, *, out: str | None, quality: str, changes: Mapping[str, Any], json: bool
+) -> None:
+    """Everything that can be refused is refused before the computation starts."""
+    if quality not in QUALITIES:
+        raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
+    case = load_case(which, changes)
+    folder = None if out is None else usable_folder(out)
+    from ..pickup import solve
+
+    with shown_progress(bar_only=json) as progress:
+        found = solve(case, quality=quality).impedance(progress)
+    circuit, (low, high), responses = found.circuit, found.terminals.ends, found.responses()
+    if json:
+        z = circuit.impedance(circuit.frequency)
+        result = {
+            "coil": {
+                "frequency": circuit.frequency, "inductance": circuit.inductance.real,
+                "resistance": _loss(circuit, circuit.frequency),
+                "impedance": {"real": z.real, "imaginary": z.imag},
+                "resistance_dc": circuit.resistance, "capacitance": circuit.capacitance,
+                "capacitance_range": (low.capacitance, high.capacitance),
+            },
+            "resonance": circuit.resonance(),
+            "circuit": {**plain(circuit.ladder), "impedance_error": circuit.ladder_error()},
+            "loaded": [{"controls": name, **plain(response)} for name, response in responses.items()],
+        }
+        sys.stdout.write(document("impedance", case, case_source(which, changes), result, UNITS,
+                                  () if folder is None else FILES))
+    else:
+        _print(case, circuit, low, high, responses, console())
+    sys.stdout.flush()
+    if folder is not None:
+        _write(folder, find_case(which).stem, case, circuit, found.loads)
+        print(f"Written: {', '.join(FILES)} in {out}", file=sys.stderr if json else sys.stdout)
+
+
+def usable_folder(out: str) -> Path:
+    """A folder that files can be written into; made if it is not there."""
+    folder = Path(out)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        if os.access(folder, os.W_OK | os.X_OK):
+            return folder
+        reason = "no permission"
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", "") or "no possible name"
+    raise OutputError(f"--out: received {shown(out)}, where nothing can be written ({reason}); name another folder")
+
+
+def _loss(circuit: Any, frequency: Any) -> Any:
+    """Resistance of the winding with what eddy currents add, Ω."""
+    return circuit.series(frequency).real
+
+
+def _print(case: Case, circuit: Any, low: Any, high: Any, responses: Mapping[str, Any], to: Console) -> None:
+    to.print(case.title or "Untitled case", style="bold", markup=False)
+    f = np.array(SHOWN)
+    l, r, z = circuit.inductance_at(f).real, _loss(circuit, f), circuit.impedance(f)
+    columns = {
+        "Frequency\nHz": [f"{x:g}" for x in f],
+        "L\nH": [f"{x:.4g}" for x in l],
+        "R\nkohm": [f"{x / 1e3:.4g}" for x in r],
+        "|Z|\nkohm": [f"{abs(x) / 1e3:.4g}" for x in z],
+        "Phase\ndeg": [f"{x:.1f}" for x in np.degrees(np.angle(z))],
+    }
+    to.print(_table("The coil alone", columns))
+    to.print("L and R: the winding with eddy currents in its poles, without its capacitance; Z: with it.")
+    pf = [c.capacitance * 1e12 for c in (circuit, low, high)]
+    measured = pf[1] == pf[2]
+    picofarad = f"{pf[0]:.4g} pF (measured)" if measured else f"{pf[0]:.0f} pF (estimate, {pf[1]:.0f} to {pf[2]:.0f})"
+    top = circuit.resonance()
+    if top is None:
+        to.print(f"No resonance with {picofarad}.")
+    else:
+        ends = [c.resonance() for c in (high, low)]
+        span = "" if measured or None in ends else (
+            f" ({ends[0].frequency / 1e3:.3g} to {ends[1].frequency / 1e3:.3g})")
+        to.print(f"Resonance: {top.frequency / 1e3:.3g} kHz{span}, |Z| {top.magnitude / 1e3:.0f} kohm, "
+                 f"Q {top.quality:.1f}; winding {picofarad}.")
+    parts = len(circuit.ladder.branches)
+    to.print(f"Equivalent circuit: R, L, C and {parts} R–L pair{'' if parts == 1 else 's'}; off in the band by "
+             f"{_percent(circuit.ladder.residual)} in L − jR/ω, {_percent(circuit.ladder_error())} in Z.")
+    found = list(responses.values())
+    columns = {
+        "Controls": list(responses),
+        "Resonance\nHz": [_or_dash(x.resonance, "{:.0f}") for x in found],
+        "Peak\ndB": [_or_dash(x.peak, "{:.1f}") for x in found],
+        "3 dB down\nHz": [_or_dash(x.corner, "{:.0f}") for x in found],
+        "Level, low\ndB": [_level(x.level) for x in found],
+    }
+    to.print(_table("At the amplifier", columns, left=1))
+    to.print(load_words(case.load), soft_wrap=True)
+    to.print("Half is half the rotation; peak and 3 dB down count from the level at low frequencies.")
+
+
+def load_words(load: Load) -> str:
+    """The load in a line."""
+    words = []
+    if load.controls != "none":
+        words.append(f"volume {load.volume / 1e3:g} kohm ({load.volume_taper})")
+    if load.controls == "volume and tone":
+        words.append(f"tone {load.tone / 1e3:g} kohm ({load.tone_taper}) with {load.tone_capacitor * 1e9:g} nF")
+    words.append(f"cable {load.cable_length:g} m with {load.cable_length * load.cable_capacitance * 1e12:g} pF")
+    words.append(f"input {digits(load.input_resistance / 1e6)} Mohm and {load.input_capacitance * 1e12:g} pF")
+    return f"Load: {'; '.join(words)}."
+
+
+def _level(decibel: float) -> str:
+    return f"{round(decibel, 1) + 0.0:.1f}" if np.isfinite(decibel) else "silent"
+
+
+def _percent(share: float) -> str:
+    return "under 0.1%" if share < 1e-3 else f"up to {share:.1%}"
+
+
+def _or_dash(value: float | None, form: str) -> str:
+    return "–" if value is None else form.format(value)
+
+
+def _table(title: str, columns: Mapping[str, list[str]], left: int = 0) -> Any:
+    return table(title, [Column(head=h, cells=tuple(c)) for h, c in columns.items()], left=left)
+
+
+def _write(folder: Path, name: str, case: Case, circuit: Any, loads: Mapping[str, Any]) -> None:
+    from stringflux.postprocess.coil.spice import subcircuit
+    from stringflux.postprocess.figures.impedance import impedance_figure
+
+    from ..files.start import write_new
+    from ..output.results import save_figure
+
+    title = case.title or name
+    write_new(str(folder / FILES[0]), impedance_csv(circuit, loads), argument="--out", force=True)
+    write_new(str(folder / FILES[3]), subcircuit(circuit, name, [title]), argument="--out", force=True)
+    try:
+        save_figure(impedance_figure(circuit, loads, title), folder / FILES[1], folder / FILES[2])
+    except OSError as error:
+        raise OutputError(f"--out: the figure cannot be written ({error.strerror or error})") from None
+
+
+def impedance_csv(circuit: Any, loads: Mapping[str, Any], points: int = 181) -> str:
+    """Columns against frequency, sixty points a decade."""
+    from stringflux.postprocess.coil.controls import LoadedCoil
+
+    from ..solved.abstract import FREQUENCIES
+
+    f = np.geomspace(FREQUENCIES[0], FREQUENCIES[-1], points)
+    z = circuit.impedance(f)
+    of_coil = (f, circuit.inductance_at(f).real, _loss(circuit, f), np.abs(z), np.degrees(np.angle(z)))
+    columns = dict(zip(HEADS, of_coil, strict=True))
+    with np.errstate(divide="ignore"):
+        for name, hung in loads.items():
+            columns[f"{name} dB"] = 20 * np.log10(np.abs(LoadedCoil(coil=circuit, network=hung)(f)))
+    return csv_text(columns, zip(*columns.values(), strict=True))

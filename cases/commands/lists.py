@@ -1,0 +1,148 @@
+"""`stringflux cases` and `stringflux materials`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from stringflux.geometry.errors import CaseError, OutputError
+from stringflux.geometry.units import shown
+
+from ..files.load import read_toml, shipped_cases
+from ..terminal.tables import Column, console, fitting, table
+
+if TYPE_CHECKING:
+    from stringflux.solver.materials import Material
+
+PICTURES = (".png", ".svg", ".pdf")
+
+
+def run_cases(*, paths: bool) -> None:
+    """Name and title of every shipped case; with `paths` also the files."""
+    found = shipped_cases()
+    columns = [
+        Column(head="Name", cells=tuple(found)),
+        Column(head="What it is", cells=tuple(str(read_toml(p).get("title", "")) for p in found.values())),
+    ]
+    to = console()
+    to.print(table("Shipped cases", columns, left=2))
+    if paths:
+        for path in found.values():
+            to.print(str(path), markup=False, soft_wrap=True)
+    to.print("\nstringflux predict NAME computes one; stringflux start FILE writes one of your own to edit.")
+
+
+def run_materials(name: str | None, *, plot: bool, out: str | None, force: bool = False) -> None:
+    """The table of materials, or one with its source, and its curve as a picture."""
+    if name is None:
+        if plot or out is not None:
+            raise CaseError("materials: --plot and --out draw one material; name it, for example alnico-5")
+        _print_all()
+        return
+    from stringflux.geometry.case.material_names import materials_called
+    from stringflux.solver.materials import find_material, known_materials
+
+    called = () if name in known_materials() else materials_called(name, known_materials())
+    name = called[0] if len(called) == 1 else name
+    material = find_material(name)
+    picture = _picture(out or f"{name}.png", force=force) if plot or out is not None else None
+    to = console()
+    to.print(name, style="bold", markup=False)
+    facts = [*_numbers(material), ("source", material.source)]
+    width = max(len(head) for head, _ in facts)
+    for head, text in facts:
+        to.print(f"  {head:<{width}}  {text}", markup=False, soft_wrap=True)
+    if picture is not None:
+        _draw(material, picture)
+        print(f"Curve: {picture}")
+
+
+def _picture(out: str, *, force: bool) -> Path:
+    path = Path(out)
+    if path.suffix.lower() not in PICTURES:
+        raise OutputError(f"--out: received {shown(out)}; name a file that ends in {', '.join(PICTURES)}")
+    if not path.parent.is_dir():
+        raise OutputError(f"--out: received {shown(out)}, but there is no folder {shown(str(path.parent))}")
+    if path.exists() and not force:
+        raise OutputError(f"--out: received {shown(out)}, which is already there; name another file or add --force")
+    return path
+
+
+def _draw(material: Material, path: Path) -> None:
+    from stringflux.postprocess.prediction_figures import material_figure
+
+    from ..output.results import save_figure
+
+    try:
+        save_figure(material_figure(material), path)
+    except OSError as error:
+        raise OutputError(f"--out: {shown(str(path))} cannot be written ({error.strerror})") from None
+
+
+def _print_all() -> None:
+    from stringflux.solver.materials import find_material, known_materials
+
+    groups: dict[str, list[tuple[str, Material]]] = {}
+    for name in known_materials():
+        material = find_material(name)
+        groups.setdefault(type(material).__name__, []).append((name, material))
+    to = console()
+    for kind, title in _TITLES.items():
+        if members := groups.get(kind):
+            columns = _columns(members)
+            to.print(fitting(title, columns, to, left=1) or table(title, columns, left=1))
+    to.print("\nstringflux materials NAME shows where the numbers come from; --plot draws the curve.")
+
+
+def _columns(members: Sequence[tuple[str, Material]]) -> list[Column]:
+    rows = [dict(_numbers(material)) for _, material in members]
+    heads = list(rows[0])
+    return [
+        Column(head="Name", cells=tuple(name for name, _ in members)),
+        *(Column(head=head.replace(", ", "\n"), cells=tuple(row[head] for row in rows)) for head in heads),
+    ]
+
+
+_TITLES = {
+    "MagnetCurve": "Magnets",
+    "SoftCurve": "Soft steels",
+    "ConstantPermeability": "Constant permeability",
+    "StringSteel": "String metals",
+}
+
+
+def _numbers(m: Any) -> list[tuple[str, str]]:
+    """The figures of a material that fit a table, by kind."""
+    if type(m).__name__ == "MagnetCurve":
+        return [
+            ("Br, T", f"{m.remanence:.3g}"),
+            ("Hc, kA/m", f"{m.coercivity / 1e3:.4g}"),
+            ("BHmax, kJ/m³", f"{m.energy_product / 1e3:.3g}"),
+            ("recoil, μr", _with_range(m.mu_recoil, m.mu_recoil_range)),
+            ("across, μr", _with_range(m.mu_transverse, m.mu_transverse_range)),
+            ("resistivity, µΩ cm", _resistivity(m.resistivity)),
+        ]
+    if type(m).__name__ == "StringSteel":
+        saturated = m.law != "linear"
+        return [
+            ("Js, T", f"{m.polarisation:.3g}" if saturated else "none"),
+            ("static, χ", f"{m.chi_initial:.4g}"),
+            ("reversible, χ", _with_range(m.chi_reversible, m.chi_reversible_range)),
+            ("density, kg/m³", f"{m.density:.0f}"),
+        ]
+    if type(m).__name__ == "SoftCurve":
+        return [
+            ("Js, T", f"{m.saturation:.3g}"),
+            ("reversible, μr", _with_range(m.mu_reversible, m.mu_reversible_range)),
+            ("resistivity, µΩ cm", _resistivity(m.resistivity)),
+        ]
+    return [("permeability, μr", f"{m.mu_r:.6g}"), ("resistivity, µΩ cm", _resistivity(m.resistivity))]
+
+
+def _with_range(value: float, ends: tuple[float, float]) -> str:
+    return f"{value:.4g}" if ends[0] == ends[1] else f"{value:.4g} ({ends[0]:g}–{ends[1]:g})"
+
+
+def _resistivity(value: float) -> str:
+    return "insulator" if value == float("inf") else f"{value * 1e8:.3g}"

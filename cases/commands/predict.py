@@ -1,0 +1,63 @@
+"""`stringflux predict`: compute, print the tables, write the results folder."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Mapping
+from contextlib import ExitStack
+from typing import Any
+
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.mesh.pole import QUALITIES
+from stringflux.geometry.units import shown
+
+from ..files.load import load_case
+from ..output.document import case_source, prediction_document
+from ..output.folder import replaced_folder
+from ..terminal.progress import shown_progress
+
+
+def run_predict(
+    which: str, *, out: str | None, quality: str, changes: Mapping[str, Any], json: bool, verbose: int,
+    solver: str = "auto"
+) -> None:
+    """Everything that can be refused is refused before the computation starts."""
+    if quality not in QUALITIES:
+        raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
+    begin = time.perf_counter()
+    case, source = load_case(which, changes), case_source(which, changes)
+    notes: tuple[str, ...] = ()
+    with ExitStack() as stack:
+        folder = None if out is None else stack.enter_context(replaced_folder(out))
+        from ..pickup import solve  # numerics: loaded once the case is known to be good
+
+        with shown_progress(bar_only=json) as progress:
+            prediction = solve(case, quality=quality, solver=solver).prediction(
+                maps=json or out is not None, progress=progress)
+        if not json:
+            from ..terminal.prediction import print_details, print_prediction
+            from ..terminal.tables import console
+
+            print_prediction(prediction, console())
+            if verbose:
+                print_details(prediction, console())
+            sys.stdout.flush()  # a reader that is gone shows now, before anything is written
+        if folder is not None:
+            from ..output.results import write_results
+
+            with shown_progress(bar_only=json) as progress:
+                text, notes = write_results(folder, case, prediction, source, progress)
+        elif json:
+            text = prediction_document(case, prediction, source)
+    if json:
+        sys.stdout.write(text)
+    words = sys.stderr if json else sys.stdout
+    for note in notes:
+        print(f"Note: {note}", file=words)
+    took = f"{time.perf_counter() - begin:.1f} s"
+    if out is not None:
+        print(f"Results: {out} ({took})", file=words)
+    elif not json:
+        print(f"Took {took}. With --out DIR the figures, tables and fields are written there.")
+

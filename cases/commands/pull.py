@@ -1,0 +1,75 @@
+"""`stringflux pull`: how the magnets pull the strings, and what it does to their pitch."""
+
+from __future__ import annotations
+
+import math
+import sys
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.mesh.pole import QUALITIES
+from stringflux.geometry.notes import pitch_words
+from stringflux.geometry.units import shown
+
+from ..files.load import load_case
+from ..output.document import case_source, document
+from ..solved.unmagnetised import UNMAGNETISED
+from ..terminal.progress import shown_progress
+from ..terminal.tables import Column, console, digits, table
+
+if TYPE_CHECKING:
+    from ..jobs.plucked import StringPull
+
+UNITS = {
+    **dict.fromkeys(("force_y", "force_z"), "N"),
+    **dict.fromkeys(("stiffness_y", "stiffness_z", "reversible_y", "reversible_z"), "N/m"),
+    **dict.fromkeys(("cents_y", "cents_z"), "cent"),
+    **dict.fromkeys(("gap", "one_cent_gap", "looked"), "m"),
+    "split": "Hz",
+}
+
+
+def run_pull(which: str, *, quality: str, changes: Mapping[str, Any], json: bool) -> None:
+    """Force, stiffness, shift of the fundamental and the gap of one cent."""
+    if quality not in QUALITIES:
+        raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
+    case = load_case(which, changes)
+    from ..pickup import solve
+
+    with shown_progress(bar_only=json) as progress:
+        pulls = solve(case, quality=quality).pull(progress)
+    if json:
+        sys.stdout.write(document("pull", case, case_source(which, changes), {"strings": pulls}, UNITS))
+    else:
+        _print(case, pulls)
+
+
+def _print(case: Case, pulls: Sequence[StringPull]) -> None:
+    to = console()
+    to.print(case.title or "Untitled case", style="bold", markup=False)
+    pitches = case.frequencies()
+    columns: dict[str, list[str]] = {
+        "No.": [str(p.number) for p in pulls],
+        "Pitch": [pitch_words(f) for f in pitches],
+        "Gap\nmm": [f"{p.gap * 1e3:.2f}" for p in pulls],
+        "Force\nmN": [digits(-1e3 * p.pull.force_z) for p in pulls],
+        "Stiffness up\nN/m": [digits(p.pull.stiffness_z) for p in pulls],
+        "across\nN/m": [digits(p.pull.stiffness_y) for p in pulls],
+        "Shift up\ncent": [f"{p.detuning.cents_z:+.2f}" for p in pulls],
+        "across\ncent": [f"{p.detuning.cents_y:+.2f}" for p in pulls],
+        "Beats\nHz": [f"{abs(p.detuning.split):.2f}" for p in pulls],
+        "1 cent at\nmm": [_gap(p) for p in pulls],
+    }
+    to.print(table("Pull of the magnets", [Column(head=h, cells=tuple(c)) for h, c in columns.items()]))
+    to.print("Force: towards the pole. Shift: of the fundamental swinging up and down, and across; the two beat.")
+    to.print("1 cent at: the gap above which neither shift is more than a cent.")
+    if not case.is_magnetised:
+        to.print(f"{UNMAGNETISED[0].upper()}{UNMAGNETISED[1:]}.", soft_wrap=True)
+
+
+def _gap(p: StringPull) -> str:
+    if math.isinf(p.one_cent_gap):
+        return f"< {p.looked[0] * 1e3:.1f}" if p.one_cent_gap < 0 else f"> {p.looked[1] * 1e3:.1f}"
+    return f"{p.one_cent_gap * 1e3:.2f}"

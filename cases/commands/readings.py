@@ -1,0 +1,237 @@
+"""`stringflux readings`: what the bench says against what the program says."""
+
+from __future__ import annotations
+
+import math
+import os
+import sys
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from rich.console import Console
+
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.errors import CaseError, OutputError
+from stringflux.geometry.mesh.pole import QUALITIES
+from stringflux.geometry.reading.changes import change_value
+from stringflux.geometry.units import shown
+
+from ..files.load import find_case, load_case, read_toml, shipped_readings
+from ..output.csv_table import Cell, csv_text
+from ..output.document import CaseSource, case_source, document
+from ..readings.file import read_readings
+from ..terminal.progress import shown_progress
+from ..terminal.tables import Column, console, digits, table
+
+if TYPE_CHECKING:
+    from ..readings.relative import RelativeString
+    from ..readings.study import Study
+
+FILES = ("readings.csv", "readings.png", "readings.svg")
+HEADS = ("line", "reading", "unit", "value", "uncertainty", "predicted", "doubt", "difference", "sigma", "fitted",
+         "sigma fitted")
+FITTED = "fitted-case.toml"
+UNITS = {"field": "T", "probe offset": "m", "resistance": "ohm", "inductance": "H", "resonance": "Hz", "output": "dB",
+         "turns": "1", "capacitance": "F", "gap": "m", "probe": "m", "coercivity": "1", "charge": "1",
+         "sensitivity": "V s/m", "voltage": "V"}
+_KEYS = {name.replace(" ", "_"): unit for name, unit in UNITS.items()}
+
+
+def run_readings(which: str, file: str, *, fit: Sequence[str], relative_to: str | None, out: str | None, quality: str,
+                 changes: Mapping[str, Any], json: bool) -> None:
+    """Everything that can be refused is refused before the computation starts."""
+    from .impedance import usable_folder
+
+    if quality not in QUALITIES:
+        raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
+    if relative_to is not None and (fit or out is not None):
+        raise CaseError("--relative-to: received together with --fit or --out; fit the measured pickup first, then "
+                        "give its fitted case here")
+    case, source = load_case(which, changes), case_source(which, changes)
+    if relative_to is not None:
+        _run_relative(case, source, file, relative_to, quality, json)
+        return
+    readings = read_readings(find_readings(file), case)
+    _names_are_usable(fit, case)
+    folder = None if out is None else usable_folder(out)
+    from ..readings.fitted_case import fitted_case
+    from ..readings.study import study_readings
+
+    with shown_progress(bar_only=json) as progress:
+        study = study_readings(case, readings, fit, quality=quality, progress=progress)
+    made, refused = None, tuple[str, ...]()
+    if folder is not None and study.fit is not None and study.fit.fitted:
+        data = _content(which, changes)
+        try:
+            made = fitted_case(find_case(which).read_text(encoding="utf-8-sig"), data, case, study.model, study.fit,
+                               ohms=len(case.coils()) == 1  # of several it is nobody's own
+                               and any(r.quantity == "resistance" and r.frequency is None for r in readings),
+                               remark=f"Fitted to {shown(Path(file).name)}: stringflux readings --fit "
+                                      f"{' --fit '.join(fit)}")
+        except CaseError as error:
+            refused = (f"{FITTED} is not written: {error}",)
+    notes = (*study.notes, *refused)
+    if json:
+        _print_json(case, source, study, notes)
+    else:
+        _print(case, study, notes, console())
+    sys.stdout.flush()
+    if folder is not None:
+        written = _write(folder, case.title or find_case(which).stem, study, made)
+        print(f"Written: {', '.join(written)} in {out}", file=sys.stderr if json else sys.stdout)
+
+
+def find_readings(which: str) -> str:
+    """A file, or shipped readings by their name, with or without its .csv."""
+    shipped = shipped_readings()
+    if os.path.lexists(which):
+        return which
+    if (name := which.removesuffix(".csv")) in shipped:
+        return str(shipped[name])
+    raise CaseError(f"{shown(which)} is neither a file of readings nor the name of shipped ones; "
+                    f"shipped are {', '.join(shipped)}")
+
+
+def _names_are_usable(names: Sequence[str], case: Case) -> None:
+    from stringflux.postprocess.readings.build_model import build_fits
+    from stringflux.postprocess.readings.parameters import FIT_NAMES, check_names
+
+    from ..solved.choice import choose
+
+    check_names(names, tuple(FIT_NAMES) if choose(case).solver == "row" else build_fits(case))
+
+
+def _content(which: str, changes: Mapping[str, Any]) -> dict[str, Any]:
+    data = read_toml(find_case(which))
+    for dotted, value in changes.items():
+        change_value(data, dotted, value)
+    return data
+
+
+def _print(case: Case, study: Study, notes: Sequence[str], to: Console) -> None:
+    to.print(case.title or "Untitled case", style="bold", markup=False)
+    rows = study.residuals
+    columns = {
+        "Line": [str(x.reading.line) for x in rows],
+        "Reading": [x.reading.label for x in rows],
+        "Read": [x.reading.words(x.reading.value) for x in rows],
+        "Predicted": [x.reading.words(x.predicted) for x in rows],
+        "Off\nσ": [f"{x.sigma:+.1f}" for x in rows],
+    }
+    if study.fit is not None:
+        columns["Fitted"] = [x.reading.words(x.fitted) for x in rows if x.fitted is not None]
+        columns["Left\nσ"] = [f"{x.sigma_fitted:+.1f}" for x in rows if x.sigma_fitted is not None]
+    to.print(table("Readings", [Column(head=h, cells=tuple(c)) for h, c in columns.items()], left=2))
+    to.print("Off: reading less prediction, over the uncertainty of both; left: after the fit, over the reading's "
+             "alone. The level of outputs is free.", soft_wrap=True)
+    if study.fit is not None:
+        _print_fit(study, to)
+    for note in notes:
+        to.print(f"Note: {note}.", markup=False, soft_wrap=True)
+
+
+def _print_fit(study: Study, to: Console) -> None:
+    from ..readings.study import value_words
+
+    fit = study.fit
+    assert fit is not None
+    for title, group in (("Fitted", fit.fitted), ("Doubts of the prediction, as they come out with it", fit.doubts)):
+        if not group:
+            continue
+        columns = {
+            "": [f.parameter.words.removeprefix("the ") for f in group],
+            "Case": [value_words(f.parameter, study.start.get(f.parameter.name, f.parameter.start)) for f in group],
+            "Fitted": [value_words(f.parameter, f.value) for f in group],
+            "95 % interval": [" to ".join(value_words(f.parameter, v) for v in f.interval) for f in group],
+        }
+        to.print(table(title, [Column(head=h, cells=tuple(c)) for h, c in columns.items()], left=1))
+    wide = "" if fit.widened == 1.0 else f"; the intervals are widened {fit.widened:.2g} times"
+    to.print(f"Sum of squares {fit.chi_square:.1f} for {fit.freedom} degrees of freedom{wide}.")
+    for sentence in fit.refused:
+        to.print(f"Not fitted: {sentence}.", markup=False, soft_wrap=True)
+
+
+def _print_json(case: Case, source: CaseSource, study: Study, notes: Sequence[str]) -> None:
+    def fitted(group: Any) -> dict[str, Any]:
+        return {f.parameter.name: {"value": f.value, "interval": f.interval} for f in group}
+
+    fit = study.fit
+    result = {
+        "readings": study.residuals,
+        "fit": None if fit is None else {
+            "fitted": fitted(fit.fitted), "doubts": fitted(fit.doubts), "refused": fit.refused,
+            "chi_square": fit.chi_square, "freedom": fit.freedom, "widened": fit.widened,
+        },
+        "notes": tuple(notes),
+    }
+    sys.stdout.write(document("readings", case, source, result, _KEYS))
+
+
+def _write(folder: Path, title: str, study: Study, made: str | None) -> list[str]:
+    from stringflux.postprocess.figures.readings import readings_figure
+
+    from ..files.start import write_new
+    from ..output.results import save_figure
+
+    write_new(str(folder / FILES[0]), readings_csv(study), argument="--out", force=True)
+    written = list(FILES)
+    if made is not None:
+        write_new(str(folder / FITTED), made, argument="--out", force=True)
+        written.append(FITTED)
+    state = study.start if study.fit is None else study.fit.state
+    try:
+        save_figure(readings_figure(study.residuals, study.model, study.start, state, title), folder / FILES[1],
+                    folder / FILES[2])
+    except OSError as error:
+        raise OutputError(f"--out: the figure cannot be written ({error.strerror or error})") from None
+    return written
+
+
+def readings_csv(study: Study) -> str:
+    """The residual table, SI units."""
+    rows: list[tuple[Cell, ...]] = []
+    for x in study.residuals:
+        r = x.reading
+        numbers = (r.value, r.uncertainty, x.predicted, x.doubt, x.difference, x.sigma, x.fitted, x.sigma_fitted)
+        rows.append((r.line, r.label, UNITS[r.quantity], *numbers))
+    return csv_text(HEADS, rows)
+
+
+def _run_relative(case: Case, source: CaseSource, file: str, relative_to: str, quality: str, json: bool) -> None:
+    measured = load_case(relative_to)
+    readings = read_readings(find_readings(file), measured)
+    from ..readings.relative import relative_strings
+
+    with shown_progress(bar_only=json) as progress:
+        found = relative_strings(measured, readings, case, quality=quality, progress=progress)
+    names = source.name, find_case(relative_to).stem
+    if json:
+        result = {"relative_to": names[1], "strings": found}
+        sys.stdout.write(document("readings", case, source, result, _KEYS))
+        return
+    _print_relative(found, *names, len(measured.string) == len(case.string), console())
+
+
+def _relative_level(s: RelativeString) -> str:
+    if math.isnan(s.level):
+        return "–"
+    return f"{s.level:+.1f} ({s.band[0]:+.1f} to {s.band[1]:+.1f})"
+
+
+def _print_relative(found: Sequence[RelativeString], new: str, old: str, alike: bool, to: Console) -> None:
+    columns = {
+        "String": [str(s.number) for s in found],
+        "S, measured one\nmV per m/s": [digits(s.measured * 1e3) for s in found],
+        "S, this one\nmV per m/s": [digits(s.predicted * 1e3) for s in found],
+        "This over that (range)\ndB": [_relative_level(s) for s in found],
+    }
+    if any(s.voltage is not None for s in found):
+        columns["At the readings' drive\nmV"] = [
+            "–" if s.voltage is None or s.uncertainty is None
+            else f"{digits(s.voltage * 1e3)} ± {digits(s.uncertainty * 1e3)}" for s in found]
+    title = f"{new} relative to {old}"
+    to.print(table(title, [Column(head=h, cells=tuple(c)) for h, c in columns.items()]))
+    to.print("Each at its own case's gap; the strings' steel and the drive are taken to be the same for both.")
+    if not alike:
+        to.print("Note: the two cases have different numbers of strings; those beyond are left out.")

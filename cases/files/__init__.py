@@ -1,0 +1,1 @@
+"""Files of a person, read and written."""

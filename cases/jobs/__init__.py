@@ -1,0 +1,1 @@
+"""What a command computes, without a word of it."""

@@ -1,0 +1,63 @@
+"""Hum of a case against its strings: areas for uniform fields, and voltages of strings to compare with."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from stringflux.postprocess.coil.hum import HumArea
+from stringflux.postprocess.coil.hum_several import HumResidue
+from stringflux.postprocess.string.layers import layers_of
+from stringflux.postprocess.string.linkage import rest_model, rest_slopes
+
+from ..solved.abstract import SolvedCase
+from ..solved.windings import connection_words
+
+SWING = 1e-3  # of the string that the hum is compared with, m
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Hum:
+    """Hum of a case.
+
+    Attributes
+    ----------
+    area : HumArea
+    signal : tuple of float
+        Rms voltage of every string swinging ± 1 mm up and down over the row at its pitch, V; 0 for one that is not
+        heard.
+    residue : HumResidue, optional
+        Of several coils: how well they cancel.
+    coils : tuple of str
+        Their names.
+    connection : str
+        How they are connected, in words.
+    """
+
+    area: HumArea
+    signal: tuple[float, ...]
+    residue: HumResidue | None = None
+    coils: tuple[str, ...] = ()
+    connection: str = ""
+
+    def level(self, field: float, frequency: float) -> list[float]:
+        """Hum in a field (T, worst direction) against the signal of every string, dB; nan where it is not heard."""
+        hum = self.area.voltage(field, frequency)
+        return [20 * math.log10(hum / s) if s else math.nan for s in self.signal]
+
+
+def hum_of(solved: SolvedCase, progress: Callable[[str, float], None] = lambda stage, share: None) -> Hum:
+    """Effective area of a case's pickup, and signals to compare with."""
+    case = solved.case
+    field = solved.solution(stage=lambda stage: progress(stage, 0.1)).field
+    found = solved.hum_areas()
+    progress("strings", 0.7)
+    speeds = [2 * math.pi * pitch * SWING / math.sqrt(2) for pitch in case.frequencies()]
+    at_rest = [rest_slopes(rest_model(field, s, layers_of(s, solved.materials))) for s in case.string_shapes()]
+    signal = tuple(abs(slopes.z) * speed if slopes.heard else 0.0
+                   for slopes, speed in zip(at_rest, speeds, strict=True))
+    progress("", 1.0)
+    several = len(found.areas) > 1 or not case.is_plain_row
+    return Hum(area=found.together, signal=signal, residue=found.residue,
+               coils=case.coil_names() if several else (), connection=connection_words(case))

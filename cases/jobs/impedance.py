@@ -1,0 +1,72 @@
+"""The coils at their terminals, and what controls, cable and amplifier make of the strings' voltage."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from stringflux.geometry.case.controls import Load
+from stringflux.postprocess.coil.circuit import CoilCircuit
+from stringflux.postprocess.coil.controls import LoadedCoil, Network, Response, network
+
+from ..solved.abstract import FREQUENCIES, SolvedCase, Terminals
+
+
+@dataclass(frozen=True, kw_only=True)
+class Settings:
+    """A setting of the controls: what it is called, and rotations of volume and tone, 0 … 1."""
+
+    name: str
+    volume: float
+    tone: float
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Impedance:
+    """A pickup at its terminals, and at the amplifier.
+
+    Attributes
+    ----------
+    terminals : Terminals
+        The coils over :data:`.FREQUENCIES`.
+    loads : mapping of str to Network
+        What hangs on the coil, by setting of the controls; the first is the case's own.
+    """
+
+    terminals: Terminals
+    loads: Mapping[str, Network]
+
+    @property
+    def circuit(self) -> CoilCircuit:
+        """The coils as they are connected."""
+        return self.terminals.circuit
+
+    def responses(self) -> dict[str, Response]:
+        """What each setting of the controls does."""
+        return {name: LoadedCoil(coil=self.circuit, network=hung).response() for name, hung in self.loads.items()}
+
+
+def impedance_of(solved: SolvedCase,
+                 progress: Callable[[str, float], None] = lambda stage, share: None) -> Impedance:
+    """The impedance of a solved case."""
+    return Impedance(terminals=solved.terminals(np.array(FREQUENCIES), progress), loads=loads_of(solved.case.load))
+
+
+def loads_of(load: Load) -> dict[str, Network]:
+    """What hangs on the coil at each of :func:`control_settings`."""
+    return {s.name: network(load, volume_setting=s.volume, tone_setting=s.tone) for s in control_settings(load)}
+
+
+def control_settings(load: Load) -> tuple[Settings, ...]:
+    """The case's own setting first, then a few more that people ask for."""
+    own = Settings(name="as in the case", volume=load.volume_setting, tone=load.tone_setting)
+    if load.controls == "none":
+        return (replace(own, name="no controls"),)
+    more = [(1.0, 1.0, "all full up"), (0.5, 1.0, "volume half")]
+    if load.controls == "volume and tone":
+        more += [(1.0, 0.5, "tone half"), (1.0, 0.0, "tone down")]
+    same = [name for v, t, name in more if (v, t) == (own.volume, own.tone)]
+    rest = [Settings(name=name, volume=v, tone=t) for v, t, name in more if name not in same]
+    return (replace(own, name=same[0]) if same else own, *rest)

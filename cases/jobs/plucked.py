@@ -1,0 +1,162 @@
+"""The strings of a case plucked alike: their signals, and the pull of the magnets on each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from stringflux.geometry.case.controls import Load
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.shapes.row import StringShape
+from stringflux.postprocess.coil.controls import LoadedCoil, network
+from stringflux.postprocess.plucked.modes import Damping, Pluck, VibratingString
+from stringflux.postprocess.plucked.sensed import PlayedString, SensedString, sensed_string
+from stringflux.postprocess.string.layers import layers_of
+from stringflux.postprocess.string.linkage import band_over_heights, rest_model
+from stringflux.postprocess.string.pull import Detuning, Pull, Vibration, detuning, gap_of_one_cent, pull_of
+
+from ..solved.abstract import Ends, SolvedCase
+from ..solved.unmagnetised import refuse_unmagnetised
+
+Stage = Callable[[str, float], None]
+HIGHER = 6e-3
+"""How far above the strings' maps the gap of one cent is looked for, m."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class StringPull:
+    """The pull on one string of a case.
+
+    Attributes
+    ----------
+    number : int
+        From 1.
+    gap : float
+        Of the string at rest, m.
+    pull : Pull
+    detuning : Detuning
+    one_cent_gap : float
+        Gap above which the fundamental moves by less than a cent either way, m; inf or −inf where it lies
+        above or below what was looked at.
+    looked : (float, float)
+        Gaps that were looked at, m.
+    """
+
+    number: int
+    gap: float
+    pull: Pull
+    detuning: Detuning
+    one_cent_gap: float
+    looked: tuple[float, float]
+
+
+def bridge_distance(case: Case) -> float:
+    """From the row to the bridge, m; it has to be in the case."""
+    distance = case.strings.bridge_distance
+    if distance is None:
+        raise CaseError(
+            'strings, bridge_distance: it is missing, and where along the string the pickup sits decides the '
+            'answer; add it, for example bridge_distance = "95 mm"'
+        )
+    return distance
+
+
+def sensed_strings(solved: SolvedCase, *, damping: Damping | None = None, every: bool = False,
+                   progress: Stage = lambda stage, share: None) -> tuple[SensedString, ...]:
+    """Every string of a solved case, ready to be plucked.
+
+    Parameters
+    ----------
+    every : bool
+        With all coils of a build, also those with open ends, which a load hears through the others.
+
+    Raises
+    ------
+    CaseError
+        Without `bridge_distance` in the case, or without a charged magnet.
+    """
+    case, materials = solved.case, solved.materials
+    refuse_unmagnetised(case, "so they make no voltage, however they are plucked")
+    distance = bridge_distance(case)
+    field = solved.solution(stage=lambda stage: progress(stage, 0.1)).field
+    coils = solved.heard_coils(every=every)
+    out = []
+    shapes = case.string_shapes()
+    for i, shape in enumerate(shapes):
+        progress(f"string {i + 1} of {len(shapes)}", 0.5 + 0.5 * i / len(shapes))
+        string = vibrating_string(case, i, shape, materials, damping or Damping())
+        out.append(sensed_string(field, shape, layers_of(shape, materials), string, distance, coils=coils))
+    progress("", 1.0)
+    return tuple(out)
+
+
+def vibrating_string(case: Case, i: int, shape: StringShape, materials: dict[str, Any],
+                     damping: Damping) -> VibratingString:
+    """String i of a case as a vibrating body."""
+    return VibratingString(
+        pitch=case.frequencies()[i], unit_mass=case.unit_masses()[i], length=case.scales()[i],
+        diameter=2 * shape.core_radius, youngs_modulus=materials[shape.steel].youngs_modulus, damping=damping,
+    )
+
+
+def pulls_of(solved: SolvedCase, progress: Stage = lambda stage, share: None) -> tuple[StringPull, ...]:
+    """The pull on every string, its detuning, and the gap from which it is under a cent.
+
+    Raises
+    ------
+    CaseError
+        Without `bridge_distance` in the case.
+    """
+    case, materials = solved.case, solved.materials
+    distance = bridge_distance(case)
+    field = solved.solution(HIGHER, lambda stage: progress(stage, 0.1)).field
+    gaps, faces = case.gaps(), case.faces_below()
+    out = []
+    shapes = case.string_shapes()
+    for i, shape in enumerate(shapes):
+        progress(f"string {i + 1} of {len(shapes)}", 0.5 + 0.5 * i / len(shapes))
+        layers = layers_of(shape, materials)
+        pull = pull_of(rest_model(field, shape, layers))
+        vibration = Vibration(frequency=case.frequencies()[i], unit_mass=case.unit_masses()[i],
+                              length=case.scales()[i], bridge_distance=distance)
+        under = shape.axis_height - gaps[i]  # what the axis's height is over the gap
+        band = band_over_heights([shape], [faces[i]])
+        heights = (band[0], band[1] + HIGHER)
+        one_cent = gap_of_one_cent(field, shape, layers, vibration, heights)
+        looked = (heights[0] + shape.outer_radius - under, heights[1] - shape.outer_radius - under)
+        out.append(StringPull(number=i + 1, gap=shape.axis_height - under, pull=pull,
+                              detuning=detuning(pull, vibration), one_cent_gap=float(one_cent - under)
+                              if np.isfinite(one_cent) else one_cent, looked=looked))
+    progress("", 1.0)
+    return tuple(out)
+
+
+def played_open(sensed: Sequence[SensedString], pluck: Pluck) -> tuple[PlayedString, ...]:
+    """All strings plucked alike: the voltage of the coil in an open circuit, without eddy currents.
+
+    Raises
+    ------
+    CaseError
+        When a string swings out of what is computed.
+    """
+    return tuple(PlayedString(number=i, string=s, signal=s.play(pluck, name=f"string {i}"))
+                 for i, s in enumerate(sensed, start=1))
+
+
+def played_loaded(sensed: Sequence[SensedString], pluck: Pluck, ends: Ends, load: Load) -> tuple[PlayedString, ...]:
+    """The same at the amplifier, by way of eddy currents, winding, controls and cable.
+
+    Parameters
+    ----------
+    sensed : sequence of SensedString
+        With every coil, those with open ends too.
+    """
+    behind = LoadedCoil(coil=ends.coil, network=network(load))
+    return tuple(
+        PlayedString(number=i, string=s, signal=s.play(pluck, ways=ways, responses=(behind,), name=f"string {i}"))
+        for i, (s, ways) in enumerate(zip(sensed, ends.ways, strict=True), start=1)
+    )

@@ -1,0 +1,232 @@
+"""The main job: from a case to the prediction of every string."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from typing import Any, ClassVar
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.reading.check_sense import oddities
+from stringflux.geometry.shapes.row import StringShape
+from stringflux.postprocess.plucked.sensed import ONE_SIDED
+from stringflux.postprocess.records.balance import with_balance
+from stringflux.postprocess.records.prediction import CoilRecord, Prediction, StringRecord
+from stringflux.postprocess.string.aperture import aperture
+from stringflux.postprocess.string.layers import WRAP_GAPS, layers_of
+from stringflux.postprocess.string.linkage import LinkageMap, RestStencil, Slopes, linkage_map, rest_model
+from stringflux.postprocess.string.model import StringModel
+from stringflux.solver.constants import MU0
+from stringflux.solver.materials import SoftCurve
+
+from ..solved.abstract import SolvedCase
+from ..solved.solve import solved_case
+from ..solved.solve_row import one_thread
+from ..solved.unmagnetised import UNMAGNETISED
+from ..solved.windings import connection_words
+from .mesh_error import said_of_draft
+
+Progress = Callable[[str, float], None]
+
+
+def predict(case: Case, *, quality: str = "normal", progress: Progress = lambda stage, share: None,
+            maps: bool = True, solver: str = "auto") -> Prediction:
+    """Compute a case.
+
+    Parameters
+    ----------
+    case : Case
+        From :func:`stringflux.cases.load_case`.
+    quality : {"draft", "normal", "fine"}
+    progress : callable
+        Told the stage's name and the share of the work done, 0…1.
+    maps : bool
+        Also compute the linkage maps (± 2 mm) of all strings.
+    solver : {"auto", "row", "solid", "plane"}
+        "auto": the one that the case needs.
+
+    Returns
+    -------
+    Prediction
+
+    Raises
+    ------
+    CaseError, SolveError, MissingLibraryError
+
+    Examples
+    --------
+    >>> from stringflux.cases import load_case, predict
+    >>> result = predict(load_case("bench-single"), quality="draft", maps=False)
+    >>> 0.1 < result.coil.inductance < 0.3
+    True
+    """
+    return prediction_of(solved_case(case, quality, solver=solver), progress=progress, maps=maps)
+
+
+def prediction_of(solved: SolvedCase, *, progress: Progress = lambda stage, share: None,
+                  maps: bool = True) -> Prediction:
+    """The prediction of a solved case; parameters as of :func:`predict`."""
+    with one_thread():
+        return _predict(solved, progress, maps)
+
+
+def _predict(solved: SolvedCase, progress: Progress, maps: bool) -> Prediction:
+    case = solved.case
+    clock = _Clock(progress, len(case.string))
+    solution = solved.solution(stage=clock.stage)
+    strings, models = [], []
+    known = zip(case.gaps(), case.frequencies(), case.tensions(), case.unit_masses(), strict=True)
+    for i, (shape, own) in enumerate(zip(case.string_shapes(), known, strict=True)):
+        clock.stage(f"string {i + 1} of {len(case.string)}")
+        record, sensitivities = _string(solved, i, shape, own, maps)
+        strings.append(record)
+        models.append(sensitivities)
+    clock.stage("poles")
+    poles = solved.poles()
+    coils, pairs = solved.coils()
+    picture, settled = solved.picture(clock.stage, cut=maps), solved.settled()
+    balanced = with_balance(strings, case.scales(), np.abs(np.array(models)).T)
+    clock.stage("")
+    return Prediction(
+        title=case.title, quality=solved.quality, probe_height=case.probe_height, poles=poles, strings=balanced,
+        coil=CoilRecord(turns=sum(c.turns for c in coils), inductance_air=abs(solution.inductance_air),
+                        inductance=abs(solution.inductance)),
+        coils=coils, pairs=pairs, connection=connection_words(case), solver=solved.choice.solver,
+        why=solved.choice.why, section=picture.section, slice=picture.cut, coupling=settled.coupling,
+        rounds=settled.rounds,
+        timings=clock.seconds,
+        notes=(*(_against(solved) or _unheard(case, balanced)), *solved.remarks(), *_notes(case, solved.materials),
+               *said_of_draft(solved.choice.solver, solved.quality)),
+    )
+
+
+def _unheard(case: Case, strings: Sequence[StringRecord]) -> tuple[str, ...]:
+    """What to say of strings that the coil does not hear moving up and down."""
+    if not case.is_magnetised:
+        return (f"{UNMAGNETISED}, so linkage and S are 0.",)
+    return tuple(
+        f"string {s.number}: its coil does not hear it move up and down where it lies" +
+        (f"; only sideways motion is heard, with {1e3 * s.sensitivity_across:.3g} mV per m/s."
+         if s.sensitivity_across else ", and sideways neither.")
+        for s in strings if not s.heard)
+
+
+def _against(solved: SolvedCase) -> tuple[str, ...]:
+    """What to say of coils that cancel each other over the strings."""
+    case = solved.case
+    if len(case.coils()) == 1 or not case.connection.reversed or not case.is_magnetised:
+        return ()
+    shape, field = case.string_shapes()[0], solved.solution().field
+    if aperture(rest_model(field, shape, layers_of(shape, solved.materials))).one_sided >= ONE_SIDED:
+        return ()
+    return ("as they are connected the coils cancel each other for a string that moves as a whole: linkage, S and "
+            "the balance by it are small differences of large numbers. What is heard of a plucked string, which "
+            "bends over the coils, is computed by `stringflux signal`.",)
+
+
+def _notes(case: Case, materials: dict[str, Any]) -> tuple[str, ...]:
+    """What the printed ranges leave out."""
+    parts, notes = case.solid_bodies(), [f"{oddity}." for oddity in oddities(case)]
+    soft = [materials[p.material] for p in parts if isinstance(materials[p.material], SoftCurve)]
+    if soft:
+        low = min(steel.mu_reversible_range[0] for steel in soft)
+        high = max(steel.mu_reversible_range[1] for steel in soft)
+        notes.append(f"steel poles answer a signal with a permeability of {low:.0f} to {high:.0f}; what of that "
+                     "comes into S and the inductance, the printed ranges leave out.")
+    if any(0 < p.charge < 1 for p in parts if p.polarity):
+        notes.append("a charge below 1 puts the magnet on a recoil line, capped by its full curve.")
+    return tuple(notes)
+
+
+def _string(solved: SolvedCase, i: int, shape: StringShape, own: tuple[float, float, float, float],
+            maps: bool) -> tuple[StringRecord, list[float]]:
+    """The record of string i (balance still empty) and its S on every model of its metal; `own` are its gap, m,
+    its pitch, Hz, its tension, N, and its mass per length, kg/m."""
+    gap, pitch, tension, unit_mass = own
+    case, materials, field = solved.case, solved.materials, solved.solution().field
+    model = rest_model(field, shape, layers_of(shape, materials))
+    stencil = RestStencil(model)
+    slopes = stencil.static()
+    nominal = stencil.reversible(slopes.rest) if slopes.heard else 0.0
+    sensitivities = [slopes.z, *_other_models(stencil, shape, materials, slopes)]
+    if not slopes.heard:
+        sensitivities = [0.0] * len(sensitivities)
+    table = linkage_map(field, model) if maps else None
+    pole = case.nearest_poles()[i] + 1 if case.rows() else 0
+    rest = slopes.rest
+    at_axis = model.fields.at(np.array([shape.y]), np.array([shape.axis_height]))[0]
+    middle = int(np.argmin(np.abs(model.grid.x)))
+    m = np.concatenate([[0.0], rest.axial.m[0, 0], [0.0]])
+    h = np.concatenate([[0.0], rest.axial.h[0], [0.0]])
+    flux_density = MU0 * (m + h)
+    over = solved.over_coils(shape)
+    bias, reciprocal = (over[0].bias, over[0].reciprocal) if over else (at_axis[:3, middle], at_axis[3:, middle])
+    x, lines, flux_density = _whole_line(model, stencil.surface, flux_density)
+    record = StringRecord(
+        number=i + 1, pole=pole, wound=shape.wrap_diameter > 0, y=shape.y, height=shape.axis_height,
+        gap=gap, diameter=2 * shape.outer_radius,
+        pitch=pitch, tension=tension, unit_mass=unit_mass,
+        bias=bias, reciprocal=reciprocal, over=over, linkage=slopes.linkage if slopes.heard or slopes.linked else 0.0,
+        sensitivity=abs(sensitivities[0]), sensitivity_reversible=abs(nominal),
+        sensitivity_across=abs(slopes.y) if slopes.heard or slopes.heard_across else 0.0,
+        sensitivity_band=(float(np.min(np.abs(sensitivities))), float(np.max(np.abs(sensitivities)))),
+        gap_slope=slopes.gap_slope, peak_flux_density=float(np.max(np.abs(flux_density))),
+        offset=table.y - model.pole.y if table else np.zeros(0), sensitivity_offset=_across(table, shape),
+        map_y=table.y - shape.y if table else np.zeros(0),
+        map_z=table.z - shape.axis_height if table else np.zeros(0),
+        map_linkage=table.linkage if table else np.zeros((0, 0)),
+        x=x, line_bias=lines[:3], line_reciprocal=lines[3:], line_flux_density=flux_density,
+    )
+    return record, sensitivities
+
+
+def _other_models(stencil: RestStencil, shape: StringShape, materials: dict[str, Any],
+                  slopes: Slopes) -> list[float]:
+    """∂λ/∂z on the reversible slopes of the steel's range and, wound, with the wrap's gaps of the range."""
+    out = [stencil.reversible(slopes.rest, layers_of(shape, materials, reversible=end)) for end in (0.0, 1.0)]
+    for gap in WRAP_GAPS:  # a plain string repeats its own value, so that all strings have equal lists
+        layers = layers_of(shape, materials, wrap_gap=gap)
+        out.append(stencil.static(layers).z if len(layers) > 1 else slopes.z)
+    return out
+
+
+def _across(table: LinkageMap | None, shape: StringShape) -> Array:
+    return np.abs(table.slope_z(shape.axis_height)) if table else np.zeros(0)
+
+
+def _whole_line(model: StringModel, fields: Array, flux_density: Array) -> tuple[Array, Array, Array]:
+    """A mirrored line unfolded: along-components are odd in x, the others even."""
+    x = model.grid.x
+    if not model.grid.mirrored:
+        return x, fields, flux_density
+    sign = np.array([-1.0, 1.0, 1.0, -1.0, 1.0, 1.0])[:, None]
+    return (np.concatenate([-x[:0:-1], x]), np.concatenate([sign * fields[:, :0:-1], fields], axis=1),
+            np.concatenate([-flux_density[:0:-1], flux_density]))
+
+
+class _Clock:
+    """Times the stages and tells how far the work is, by what stages usually cost."""
+
+    _WEIGHTS: ClassVar[dict[str, float]] = {"mesh": 1.0, "3-D": 10.0, "bias": 3.0, "small": 3.0, "coil": 1.0,
+                                            "coupling": 4.0}
+
+    def __init__(self, progress: Progress, strings: int) -> None:
+        self._progress = progress
+        self._total = 12.0 + strings
+        self._done = 0.0
+        self._last = ("", time.perf_counter())
+        self.seconds: dict[str, float] = {}
+
+    def stage(self, name: str) -> None:
+        now = time.perf_counter()
+        before, since = self._last
+        if before:
+            key = before.split(" of ")[0].rstrip(" 0123456789").replace(" ", "_")
+            self.seconds[key] = self.seconds.get(key, 0.0) + now - since
+            self._done += self._WEIGHTS.get(before.split()[0], 1.0)
+            self._total = max(self._total, self._done + 1.0)
+        self._last = (name, now)
+        self._progress(name, 1.0 if not name else min(self._done / self._total, 0.99))

@@ -1,0 +1,267 @@
+"""A case held against a full 3-D solution with one string in its mesh.
+
+The fast chain and the 3-D solution meet nowhere but in the materials and in the coil's field in air: the chain
+superposes poles and gets λ by reciprocity, the other meshes poles and string together and takes the change of the
+coil's linkage (:mod:`stringflux.solver.solid.string_in_mesh`). The meshes are refined until their own error is known.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import face_below
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.mesh.solid import SolidMesh, SolidQuality, StringRod, solid_mesh
+from stringflux.geometry.mesh.solid_sizes import places_under
+from stringflux.geometry.mesh.string_rod import RodSizes
+from stringflux.geometry.shapes.bodies import SolidBody
+from stringflux.geometry.shapes.row import StringShape
+from stringflux.postprocess.records.verification import Figures, Verification
+from stringflux.postprocess.string.layers import layers_of
+from stringflux.postprocess.string.linkage import rest_model, rest_slopes
+from stringflux.postprocess.string.model import around, string_model
+from stringflux.solver.row.solve import REACH
+from stringflux.solver.solid.solve import magnetic
+from stringflux.solver.solid.string_in_mesh import SolidWithString, fields_at_string
+
+from ..solved.choice import choose
+from ..solved.materials import case_materials
+from ..solved.solve import solved_case
+from ..solved.solve_row import one_thread
+from ..solved.unmagnetised import refuse_unmagnetised
+from .verify_coils import coils_in_air, connected_coils, symmetry
+from .verify_needs import needs_for, refuse_beyond
+from .verify_shares import Report, Shares
+
+LEVELS = {"draft": (0.7, 1.0, 1.5), "normal": (1.0, 1.5, 2.2, 3.2), "fine": (1.5, 2.2, 3.2, 4.6)}
+"""How fine the 3-D meshes are, one after the other; 1 has elements of 2 mm in thick bodies."""
+SURE = 3
+"""Meshes before the error is believed to be known."""
+MOST_SECONDS = 500.0
+"""What a further mesh may be expected to take."""
+OTHER = {"row": {"draft": "normal", "normal": "fine", "fine": "normal"},
+         "solid": {"draft": "normal", "normal": "draft", "fine": "normal"}}  # fine takes minutes there
+"""What the chain's own error is judged by, for either solver."""
+SHIFT = 0.5e-3
+"""The string is also computed so much lower and higher, m."""
+_MIDDLE = 1e-3  # m: fields are means over the string's metal within so much of the row's line
+_CURVE = 25
+
+
+@dataclass(frozen=True, kw_only=True)
+class Subject:
+    """What is verified: one string over all bodies.
+
+    Attributes
+    ----------
+    number : int
+        From 1.
+    shape : StringShape
+        Without a wrap, and level, as high as it is at `x` in the case.
+    core_only : bool
+        Whether the string is wound, and only its core is looked at.
+    slope : float
+        dz/dx that the string has in the case.
+    x : float
+        Place along the strings of what its gap counts from, m.
+    below : str
+        What that is called.
+    bodies : tuple of SolidBody
+        The magnetic ones.
+    """
+
+    number: int
+    shape: StringShape
+    core_only: bool
+    slope: float
+    x: float
+    below: str
+    bodies: tuple[SolidBody, ...]
+
+    @property
+    def rod(self) -> StringRod:
+        return StringRod(y=self.shape.y, z=self.shape.axis_height, radius=self.shape.core_radius, half_length=REACH,
+                         fine=places_under(self.bodies, self.shape.y, self.shape.axis_height))
+
+
+def verify(case: Case, *, string: int | None = None, quality: str = "normal", within: float = 5e-3,
+           memory: float | None = None, progress: Report = lambda stage, share: None,
+           say: Callable[[str], None] = lambda words: None) -> Verification:
+    """Compute one string both ways.
+
+    Parameters
+    ----------
+    case : Case
+    string : int, optional
+        Number from 1; the first plain string if left out, or the first.
+    quality : {"draft", "normal", "fine"}
+        Of the chain and of the 3-D meshes.
+    within : float
+        Finer meshes until the 3-D error of everything is below this share, as long as there are any.
+    memory : float, optional
+        Bytes that may be used; what the machine has free if left out.
+    progress, say : callable
+        `say` is told what will be needed before anything is computed.
+
+    Raises
+    ------
+    CaseError
+        For a string that is not there, or meshes that do not fit into the memory.
+    """
+    begin = time.perf_counter()
+    refuse_unmagnetised(case, "so nothing is there to hold against 3-D but the inductance")
+    materials = case_materials(case)
+    subject = _subject(case, string, materials)
+    layers = layers_of(subject.shape, materials)
+    solver = choose(case).solver
+    clear = subject.shape.axis_height - subject.shape.core_radius - case.faces_below()[subject.number - 1]
+    shift = min(SHIFT, 0.3 * clear)
+    with one_thread():
+        progress("3-D meshes", 0.0)
+        mirrored, odd = symmetry(subject.bodies, subject.shape.y, coils_in_air(case))
+        factors = LEVELS[quality]
+        meshes = [_mesh(subject, f, mirrored) for f in factors[:SURE]]
+        refuse_beyond(needs_for(meshes[-1]).memory, memory, subject.number)
+        progress("fast chain", 0.02)
+        chains = [_chain(case, q) for q in (quality, OTHER[solver][quality])]
+        if not rest_slopes(rest_model(chains[0].field, subject.shape, layers)).heard:
+            raise CaseError(f"string {subject.number}: its coil does not hear it move up and down, so there is only "
+                            "noise to hold against 3-D; name another one by --string")
+        coils = connected_coils(case, chains[0])
+        unknowns = [needs_for(m) for m in meshes]
+        refuse_beyond(unknowns[-1].memory, memory, subject.number)  # again: the chain of a build stays in memory
+        say(f"String {subject.number} in 3-D: {SURE} meshes of up to {unknowns[-1].unknowns} unknowns, about "
+            f"{unknowns[-1].memory / 1e9:.1f} GB and {said_time(sum(n.seconds for n in unknowns))}")
+        levels: list[Figures] = []
+        points = weights = np.zeros(0)
+        notes = list(_notes(case, subject))
+        clock = Shares(progress, [n.seconds for n in unknowns])
+        for i, factor in enumerate(factors):
+            mesh = meshes[i] if i < len(meshes) else _mesh(subject, factor, mirrored)
+            if i >= SURE:
+                if max(error_of(levels).values()) <= within:
+                    break
+                needs = needs_for(mesh)
+                if not needs.fits(memory) or needs.seconds > MOST_SECONDS:
+                    notes.append(f"a finer mesh would take {needs.memory / 1e9:.1f} GB and "
+                                 f"{said_time(needs.seconds)}; it was left out")
+                    break
+                clock.more(needs.seconds)
+            build = SolidWithString(mesh=mesh, bodies=subject.bodies, materials=materials, string=layers[0].law,
+                                    rod=subject.rod, coils=coils, odd=odd)
+            level, points, weights = _solid(build, subject.x, shift, chains[0].inductance_air, clock.stage(i))
+            levels.append(level)
+        progress("fast chain at the string", 0.98)
+        figures = [_chain_figures(chain, subject.shape, layers, shift, points, weights) for chain in chains]
+        heights, curve, slope = _curve(chains[0], subject.shape, layers, shift)
+    progress("", 1.0)
+    return Verification(
+        title=case.title, string=subject.number, core_only=subject.core_only, quality=quality, shift=shift,
+        axis_height=subject.shape.axis_height, x=subject.x, below=subject.below, gap=clear,
+        radius=subject.shape.core_radius, chain=figures[0], chain_other=figures[1], levels=tuple(levels),
+        slope_at_rest=slope, heights=heights, curve=curve, mirrored=mirrored, notes=tuple(notes),
+        seconds=time.perf_counter() - begin)
+
+
+def error_of(levels: Sequence[Figures]) -> dict[str, float]:
+    """Share by which each figure of the last mesh may be off."""
+    return {name: Verification.solid_share(levels, name) for name in Figures.NAMES}
+
+
+def _subject(case: Case, string: int | None, materials: dict[str, Any]) -> Subject:
+    shapes = case.string_shapes()
+    if string is not None and not 1 <= string <= len(shapes):
+        raise CaseError(f"--string: received {string}, but this case has strings 1 to {len(shapes)}")
+    plain = [i for i, s in enumerate(shapes, start=1) if not s.wrap_diameter]
+    number = string or (plain[0] if plain else 1)
+    shape = shapes[number - 1]
+    bodies = magnetic(case.solid_bodies(), materials)
+    if not bodies:
+        raise CaseError("no body of this case is magnetic; there is nothing to verify")
+    face = face_below(case, shape.y)
+    x, below = (0.0, "x = 0") if face is None else (face.x, face.name)
+    level = replace(shape, wrap_diameter=0.0, wrap="", wrap_gap=0.0, slope=0.0,
+                    axis_height=shape.axis_height + x * shape.slope)
+    return Subject(number=number, shape=level, core_only=shape.wrap_diameter > 0, slope=shape.slope, x=x,
+                   below=below, bodies=bodies)
+
+
+def _notes(case: Case, subject: Subject) -> tuple[str, ...]:
+    notes = []
+    if subject.core_only:
+        notes.append(f"string {subject.number} is wound: here it is its core alone, both ways, at the same height of "
+                     "its axis")
+    if subject.slope:
+        notes.append(f"the string slopes by {np.degrees(np.arctan(subject.slope)):.1f}° in the case; here it is "
+                     "level, both ways")
+    if case.history == "before":
+        notes.append("the case's magnets were charged before assembly; here they are charged after it, both ways")
+    return tuple(notes)
+
+
+def _chain(case: Case, quality: str) -> Any:
+    return solved_case(case, quality, history="after").solution()
+
+
+def level_quality(factor: float) -> SolidQuality:
+    """The mesh of a level; elements over bodies and strings go as 1/factor."""
+    return SolidQuality(
+        divisions=2 * factor, largest=2e-3 / factor, tip=0.9e-3 / factor, edge=0.5, growth=0.45 / factor, far=6.0,
+        least=0.8e-3 / factor,
+        rod=RodSizes(arc=max(2, round(2 * factor)), rings=max(1, round(1.5 * factor)), first=0.4e-3 / factor,
+                     ratio=1 + 0.1 / factor))
+
+
+def _mesh(subject: Subject, factor: float, mirrored: tuple[bool, bool]) -> SolidMesh:
+    return solid_mesh(subject.bodies, level_quality(factor), strings=(subject.rod,), mirrored=mirrored)
+
+
+def _solid(build: SolidWithString, x: float, shift: float, air: float,
+           progress: Callable[[str], None]) -> tuple[Figures, Array, Array]:
+    """The figures of one mesh, and the points of the string that its fields are the means over."""
+    begin = time.perf_counter()
+    (rest, low, high), off = build.at((0.0, -shift, shift), progress)
+    progress("3-D field of the coil")
+    fields = fields_at_string(build, off)
+    metal = off.space.bodies[-1]
+    middle = np.abs(metal.points[0] - x) < _MIDDLE
+    points, weights = metal.points[:, middle], metal.weight[middle] / metal.weight[middle].sum()
+    b0, b = fields.at(points)
+    found = Figures(bias=float(b0[2] @ weights), reciprocal=float(b[2] @ weights),
+                    inductance=air + fields.inductance_added, linkage=rest.linkage, linkage_low=low.linkage,
+                    linkage_high=high.linkage, sensitivity=abs(high.linkage - low.linkage) / (2 * shift),
+                    unknowns=off.space.unknowns, seconds=time.perf_counter() - begin)
+    return found, points, weights
+
+
+def _chain_figures(chain: Any, shape: StringShape, layers: Any, shift: float, points: Array,
+                   weights: Array) -> Figures:
+    begin = time.perf_counter()
+    model = string_model(chain.field, shape, layers, around(shape, 1.2 * shift))
+    heights = shape.axis_height + shift * np.array([-1.0, 0.0, 1.0])
+    low, rest, high = (float(v) for v in model.at(np.full(3, shape.y), heights).linkage)
+    return Figures(bias=float(chain.field.bias(points)[2] @ weights),
+                   reciprocal=float(chain.field.reciprocal(points)[2] @ weights), inductance=abs(chain.inductance),
+                   linkage=rest, linkage_low=low, linkage_high=high, sensitivity=abs(high - low) / (2 * shift),
+                   unknowns=0, seconds=time.perf_counter() - begin)
+
+
+def _curve(chain: Any, shape: StringShape, layers: Any, shift: float) -> tuple[Array, Array, float]:
+    """λ of the chain over heights, for the figure, and S at rest."""
+    heights = shape.axis_height + np.linspace(-1.3, 1.3, _CURVE) * shift
+    model = string_model(chain.field, shape, layers, around(shape, 1.3 * shift))
+    curve = model.at(np.full(_CURVE, shape.y), heights).linkage
+    return heights, curve, abs(rest_slopes(rest_model(chain.field, shape, layers)).z)
+
+
+def said_time(seconds: float) -> str:
+    from ..terminal.progress import said_time
+
+    return said_time(seconds)

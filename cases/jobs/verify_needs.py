@@ -1,0 +1,92 @@
+"""Memory and time that a 3-D mesh with a string will take, and the refusal when there is not that much.
+
+Measured (Python 3.11, one thread, the shipped cases): see DEVELOPERS.md.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from dataclasses import dataclass
+
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.mesh.solid import SolidMesh
+from stringflux.geometry.units import shown
+
+BASE = 0.3e9  # bytes: the program and its libraries, at least
+PER_UNKNOWN = 4.5e3  # bytes; 3.3 to 3.8 measured, up to 300 000 unknowns
+PER_SECOND = 700.0  # unknowns, three heights with their Newton steps
+_SPARE = 0.9  # of the free memory
+_UNITS = {"MB": 1e6, "GB": 1e9, "MiB": 2.0**20, "GiB": 2.0**30}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Needs:
+    """Of one mesh: unknowns, bytes of the whole program and seconds."""
+
+    unknowns: int
+    memory: float
+    seconds: float
+
+    def fits(self, limit: float | None) -> bool:
+        """Whether the memory is there."""
+        room = _room(limit)
+        return room is None or self.memory <= room
+
+
+def needs_for(mesh: SolidMesh) -> Needs:
+    """What a solution on a mesh will take, besides what the program has in memory already: the chain of a build is
+    3-D too."""
+    vertices, cells = mesh.points.shape[1], mesh.tetrahedra.shape[1]
+    boundary = mesh.far_facets.shape[1] + sum(p.shape[1] for p in mesh.planes.values())
+    unknowns = 2 * vertices + cells + boundary // 2 - 1  # Euler: edges = vertices + cells + ½ boundary − 1
+    return Needs(unknowns=unknowns, memory=max(BASE, resident()) + PER_UNKNOWN * unknowns,
+                 seconds=unknowns / PER_SECOND)
+
+
+def refuse_beyond(memory: float, limit: float | None, string: int) -> None:
+    """Raise a CaseError when `memory` bytes are more than there are."""
+    room = _room(limit)
+    if room is not None and memory > room:
+        given = "--memory allows" if limit is not None and limit <= room / 0.999 else "this machine has free"
+        raise CaseError(f"verify: string {string} in 3-D needs about {memory / 1e9:.1f} GB and {given} "
+                        f"{room / 1e9:.1f} GB; write --quality draft for coarser meshes, or run it where there "
+                        "is more memory")
+
+
+def read_memory(text: str) -> float:
+    """``4GB`` in bytes."""
+    found = re.fullmatch(r"\s*(\d+(?:\.\d*)?)\s*(MB|GB|MiB|GiB)\s*", text)
+    if found is None or float(found[1]) <= 0:
+        raise CaseError(f"--memory: received {shown(text)}; write for example 4GB or 800MB")
+    return float(found[1]) * _UNITS[found[2]]
+
+
+def free_memory() -> float | None:
+    """Bytes that the machine can give, None where it does not say."""
+    try:
+        with open("/proc/meminfo", encoding="ascii") as file:
+            for line in file:
+                if line.startswith("MemAvailable:"):
+                    return float(line.split()[1]) * 1024
+    except OSError:
+        pass
+    try:
+        return float(os.sysconf("SC_AVPHYS_PAGES") * os.sysconf("SC_PAGE_SIZE"))
+    except (AttributeError, OSError, ValueError):
+        return None
+
+
+def resident() -> float:
+    """Bytes that this program holds, 0 where the machine does not say."""
+    try:
+        with open("/proc/self/statm", encoding="ascii") as file:
+            return float(file.read().split()[1]) * os.sysconf("SC_PAGE_SIZE")
+    except (OSError, AttributeError, ValueError):
+        return 0.0
+
+
+def _room(limit: float | None) -> float | None:
+    free = free_memory()
+    rooms = [r for r in (limit, None if free is None else _SPARE * free + resident()) if r is not None]
+    return min(rooms, default=None)

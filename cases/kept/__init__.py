@@ -1,0 +1,1 @@
+"""What is remembered, in memory and on disk."""

@@ -1,0 +1,1 @@
+"""Results folders, JSON documents, CSV tables."""

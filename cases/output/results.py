@@ -1,0 +1,130 @@
+"""What goes into a results folder."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.errors import OutputError
+from stringflux.geometry.notes import note_name
+from stringflux.postprocess.records.prediction import Prediction, StringRecord
+
+from .csv_table import Cell, csv_text
+from .document import CaseSource, prediction_document
+from .folder import MARK
+from .mesh import write_section, write_slice
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+DPI = 150
+
+COLUMNS: dict[str, Callable[[StringRecord], Cell]] = {
+    "string": lambda s: s.number,
+    "pole": lambda s: s.pole,
+    "kind": lambda s: "wound" if s.wound else "plain",
+    "note": lambda s: note_name(s.pitch),
+    "pitch Hz": lambda s: s.pitch,
+    "tension N": lambda s: s.tension,
+    "mass g/m": lambda s: s.unit_mass * 1e3,
+    "across mm": lambda s: s.y * 1e3,
+    "axis height mm": lambda s: s.height * 1e3,
+    "gap mm": lambda s: s.gap * 1e3,
+    "bias x mT": lambda s: s.bias[0] * 1e3,
+    "bias y mT": lambda s: s.bias[1] * 1e3,
+    "bias z mT": lambda s: s.bias[2] * 1e3,
+    "linkage uWb": lambda s: s.linkage * 1e6,
+    "S mV per m/s": lambda s: s.sensitivity * 1e3,
+    "S lowest mV per m/s": lambda s: s.sensitivity_band[0] * 1e3,
+    "S highest mV per m/s": lambda s: s.sensitivity_band[1] * 1e3,
+    "S reversible mV per m/s": lambda s: s.sensitivity_reversible * 1e3,
+    "S across mV per m/s": lambda s: s.sensitivity_across * 1e3,
+    "S with gap dB/mm": lambda s: s.gap_slope / 1e3,
+    "B in steel T": lambda s: s.peak_flux_density,
+    "balance dB": lambda s: s.balance,
+    "balance lowest dB": lambda s: s.balance_band[0],
+    "balance highest dB": lambda s: s.balance_band[1],
+    "balance at equal force dB": lambda s: s.balance_force,
+    "balance at equal displacement dB": lambda s: s.balance_displacement,
+}
+"""Columns of `strings.csv`, plain letters only so that every spreadsheet shows the units."""
+
+
+def write_results(
+    folder: Path,
+    case: Case,
+    prediction: Prediction,
+    source: CaseSource,
+    progress: Callable[[str, float], None] = lambda stage, share: None,
+) -> tuple[str, tuple[str, ...]]:
+    """Write everything about a prediction into an empty folder.
+
+    Returns
+    -------
+    text : str
+        Of `prediction.json`.
+    notes : tuple of str
+        What could not be made here, and why.
+
+    Raises
+    ------
+    OutputError
+        When the disk refuses.
+    """
+    try:
+        progress("tables and mesh", 0.0)
+        _write_strings(folder / "strings.csv", prediction)
+        if prediction.section is not None:
+            write_section(prediction.section, [p.material for p in case.placed_poles()[0].shape.parts], folder)
+        elif prediction.slice is not None:
+            write_slice(prediction.slice, folder)
+        progress("figures", 0.1)
+        for name, figure in _figures(case, prediction).items():
+            save_figure(figure, folder / f"{name}.png", folder / f"{name}.svg")
+        progress("3-D picture", 0.7)
+        missing = _scene(case, prediction, folder / "scene.png")
+        text = prediction_document(case, prediction, source, [p.name for p in folder.iterdir()] + [MARK])
+        (folder / MARK).write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise OutputError(f"--out: the results cannot be written ({error.strerror or error})") from None
+    return text, (f"no scene.png: {missing}",) if missing else ()
+
+
+def _write_strings(path: Path, prediction: Prediction) -> None:
+    places = prediction.strings[0].over if len(prediction.strings[0].over) > 1 else ()
+    heads = [*COLUMNS, *(f"gap over {place.name} mm" for place in places)]
+    rows = [[*(value(string) for value in COLUMNS.values()), *(p.gap * 1e3 for p in string.over if places)]
+            for string in prediction.strings]
+    path.write_text(csv_text(heads, rows), encoding="utf-8", newline="")
+
+
+def _figures(case: Case, prediction: Prediction) -> dict[str, Figure]:
+    from stringflux.postprocess.prediction_figures import drawing, figures
+
+    return {"drawing": drawing(case), **figures(prediction)}
+
+
+def _scene(case: Case, prediction: Prediction, path: Path) -> str | None:
+    from stringflux.postprocess.drawings.scene import write_scene
+
+    return write_scene(case, prediction, path)
+
+
+def save_figure(figure: Figure, *paths: Path) -> None:
+    """Save a figure in the formats that the names ask for; the same figure gives the same SVG."""
+    import matplotlib
+
+    with matplotlib.rc_context({"svg.hashsalt": "stringflux"}):
+        # places are found once, not anew for every file: that is half the work
+        figure.draw_without_rendering()
+        figure.set_layout_engine("none")
+        for path in paths:
+            temp = path.with_name(f".writing-{path.name}")
+            try:
+                metadata = {"Date": None} if path.suffix == ".svg" else None
+                figure.savefig(temp, dpi=DPI, metadata=metadata)
+                temp.replace(path)
+            finally:
+                temp.unlink(missing_ok=True)

@@ -1,0 +1,1 @@
+"""What `stringflux readings` computes."""

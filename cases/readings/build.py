@@ -1,0 +1,59 @@
+"""A case solved in 3-D as far as its readings need it.
+
+Strings of which no output was read are not solved for, and eddy currents only where a coil was read with
+alternating current.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.mesh.pole import QUALITIES
+from stringflux.postprocess.readings.build_model import BuildModel
+from stringflux.postprocess.readings.reading import Reading
+from stringflux.solver.row.solve import REACH
+from stringflux.solver.stages import Keep, made_anew
+
+from ..solved.materials import case_materials
+from ..solved.solve_build import connected_turns, solid_inputs, solve_solid_inputs, strings_over
+from ..solved.solve_row import one_thread
+from ..solved.terminals import build_network, connected_coils
+from ..solved.windings import coil_windings
+from .reach import reaching
+
+FREQUENCIES = (20.0, 60.0, 100.0, 120.0, 250.0, 500.0, 1e3, 2e3, 5e3, 10e3, 20e3)
+
+
+def build_model(case: Case, readings: Sequence[Reading], quality: str,
+                progress: Callable[[str, float], None], keep: Keep = made_anew) -> BuildModel:
+    """Solve a build for its readings.
+
+    Parameters
+    ----------
+    quality : {"draft", "normal", "fine"}
+
+    Raises
+    ------
+    CaseError, SolveError, MissingLibraryError
+    """
+    materials = case_materials(case)
+    inputs = solid_inputs(case, quality, materials)
+    solved = solve_solid_inputs(inputs, lambda stage: progress(stage, 0.3), keep)
+    solved = solved.connected(connected_turns(case, solved.matrix))
+    heard = sorted({r.string for r in readings if r.quantity == "output" and r.string is not None})
+    if heard:
+        progress("answers to the strings", 0.4)
+        over = strings_over(*reaching(case, readings))
+        with one_thread():
+            solved = solved.over([over[number - 1] for number in heard], materials, QUALITIES[quality], REACH)
+    f = np.array(FREQUENCIES)
+    if any(r.alternating for r in readings):
+        with one_thread():
+            coils = build_network(case, solved, materials, f,
+                                  lambda share: progress("eddy currents", 0.45 + 0.15 * share))
+    else:
+        coils = connected_coils(case, solved.matrix, f[:1])
+    return BuildModel(case, solved, materials, coil_windings(case), coils)

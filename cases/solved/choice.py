@@ -1,0 +1,80 @@
+"""The solver that a case needs: a row of poles, bodies in 3-D, or a plane across long bars.
+
+A row of poles in one coil has the fast chain of coupled axisymmetric cells; everything else is one 3-D solve, or
+where it is asked for and the bodies are long bars, one of their section with its ends.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TypeAlias
+
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.shapes.long_bars import why_no_section
+from stringflux.geometry.units import shown
+from stringflux.solver.plane.solve import SolvedBars
+from stringflux.solver.row.solve import SolvedRow
+from stringflux.solver.solid.solve import SolvedSolid
+
+from .solve_build import magnetic_bodies
+
+SOLVERS = ("auto", "row", "solid", "plane")
+
+Solved: TypeAlias = SolvedRow | SolvedSolid | SolvedBars
+
+
+@dataclass(frozen=True, kw_only=True)
+class Choice:
+    """A solver, "row", "solid" or "plane", and the words that say why."""
+
+    solver: str
+    why: str
+
+
+def choose(case: Case, wanted: str = "auto") -> Choice:
+    """Which solver a case goes to.
+
+    Parameters
+    ----------
+    wanted : {"auto", "row", "solid", "plane"}
+        "plane" only when it is asked for: it is fast, and less exact than 3-D near the ends of the bars.
+
+    Raises
+    ------
+    CaseError
+        If that solver cannot do the case.
+    """
+    if wanted not in SOLVERS:
+        raise CaseError(f"--solver: received {shown(wanted)}; write {', '.join(SOLVERS)}")
+    beyond = _beyond_a_row(case)
+    if wanted == "row" and beyond:
+        raise CaseError(f"--solver: row takes one row of poles in one coil, but this case has {beyond}; leave "
+                        "--solver out or write solid")
+    no_section = why_no_section(magnetic_bodies(case), case.racetracks())
+    if wanted == "plane" and no_section:
+        raise CaseError("--solver: plane takes long bars across the strings, all about as long, in one coil, but "
+                        f"this case has {no_section}; leave --solver out")
+    if wanted in ("solid", "plane"):
+        return Choice(solver=wanted, why="asked for")
+    if beyond and not no_section:
+        return Choice(solver="solid", why=f"it has {beyond}; --solver plane is faster, for first looks")
+    if beyond:
+        return Choice(solver="solid", why=f"it has {beyond}")
+    return Choice(solver="row", why="it is one row of poles in one coil")
+
+
+def _beyond_a_row(case: Case) -> str:
+    """What the row solver does not know, "" if there is nothing."""
+    if case.is_plain_row:
+        return ""
+    found = []
+    if not case.placed_poles():
+        found.append("no row of poles")
+    if len(case.rows()) > 1:
+        found.append(f"{len(case.rows())} rows of poles")
+    if len(case.coils()) > 1:
+        found.append(f"{len(case.coils())} coils")
+    if case.body:
+        found.append(f"{len(case.body)} other {'body' if len(case.body) == 1 else 'bodies'}")
+    return " and ".join(found) or "a row or a coil off x = 0"

@@ -1,0 +1,17 @@
+"""The material objects of a case."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from stringflux.geometry.case.model import Case
+from stringflux.solver.materials import find_material, material_from_definition
+
+
+def case_materials(case: Case) -> dict[str, Any]:
+    """The material objects that a case uses, by name: its own definitions first."""
+    own = {name: material_from_definition(name, d) for name, d in case.materials.items()}
+    names = {body.material for body in case.solid_bodies()}
+    for s in case.string_shapes():
+        names |= {s.steel} | ({s.wrap} if s.wrap else set())
+    return {name: find_material(name, own) for name in sorted(names)}

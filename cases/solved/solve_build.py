@@ -1,0 +1,103 @@
+"""A case by the 3-D solver: what its solution depends on, the solution, and its strings over it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.mesh.pole import QUALITIES
+from stringflux.geometry.mesh.solid import SOLID_QUALITIES, SolidQuality
+from stringflux.geometry.shapes.bodies import SolidBody
+from stringflux.geometry.shapes.row import Racetrack
+from stringflux.postprocess.coil.shares import static_weights
+from stringflux.postprocess.string.linkage import band_over_heights
+from stringflux.solver.row.solve import REACH
+from stringflux.solver.solid.solve import SolvedSolid, solve_solid
+from stringflux.solver.solid.under_strings import Over
+from stringflux.solver.stages import Keep, made_anew
+
+from .solve_row import one_thread
+
+
+@dataclass(frozen=True, kw_only=True)
+class SolidInputs:
+    """All that a 3-D solution depends on; strings, turns and connections are not among it."""
+
+    bodies: tuple[SolidBody, ...]
+    coils: tuple[Racetrack, ...]
+    materials: tuple[tuple[str, Any], ...]
+    quality: SolidQuality
+    history: str
+
+
+def over_strings(case: Case, quality: str, solved: SolvedSolid, materials: dict[str, Any],
+                 progress: Callable[[str], None] = lambda stage: None, above: float = 0.0) -> SolvedSolid:
+    """A solution under the strings of a case.
+
+    Parameters
+    ----------
+    materials : dict
+        From :func:`.materials`.
+    above : float
+        How much higher than maps of ± 2 mm answers to strings are tabulated, m.
+    """
+    progress("answers to the strings")
+    with one_thread():
+        return solved.over(strings_over(case, above), materials, QUALITIES[quality], REACH)
+
+
+def magnetic_bodies(case: Case) -> tuple[SolidBody, ...]:
+    """The bodies that a static field knows of."""
+    return tuple(b for b in case.solid_bodies() if case.is_magnetic(b.material))
+
+
+def solid_inputs(case: Case, quality: str, materials: dict[str, Any]) -> SolidInputs:
+    """What a case asks of the 3-D solver."""
+    bodies = case.solid_bodies()
+    used = {b.material for b in bodies}
+    return SolidInputs(bodies=bodies, coils=tuple(_one_turn(c) for c in case.racetracks()),
+                       materials=tuple((name, materials[name]) for name in sorted(used)),
+                       quality=SOLID_QUALITIES[quality], history=case.history)
+
+
+def solve_solid_inputs(inputs: SolidInputs, progress: Callable[[str], None] = lambda stage: None,
+                       keep: Keep = made_anew) -> SolvedSolid:
+    """Solve, or give what is kept: another gap, string, number of turns or connection solves nothing again."""
+    def make() -> SolvedSolid:
+        with one_thread():
+            return solve_solid(inputs.bodies, inputs.coils, dict(inputs.materials), quality=inputs.quality,
+                               history=inputs.history, progress=progress)
+
+    return keep("solved build", inputs, make)
+
+
+def connected_turns(case: Case, per_turn: Array) -> Array:
+    """What b of one turn of each coil is multiplied with: signed turns, shared as the coils are connected.
+
+    Parameters
+    ----------
+    per_turn : array (coils, coils)
+        Inductances of one turn of each, H.
+    """
+    turns = np.array([c.turns * c.sense for c in case.racetracks()])
+    matrix = per_turn * np.outer(turns, turns)
+    return np.asarray(turns * static_weights(case.connection.coils, case.connection.reversed, case.coil_names(),
+                                             matrix))
+
+
+def strings_over(case: Case, above: float = 0.0) -> tuple[Over, ...]:
+    """Every string and the heights it may come to."""
+    out = []
+    for shape, face in zip(case.string_shapes(), case.faces_below(), strict=True):
+        low, high = band_over_heights([shape], [face])
+        out.append(Over(y=shape.y, face=face, low=round(low - face, 9), high=round(high + above - face, 9)))
+    return tuple(out)
+
+
+def _one_turn(coil: Racetrack) -> Racetrack:
+    return replace(coil, turns=1.0, sense=1)

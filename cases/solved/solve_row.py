@@ -1,0 +1,115 @@
+"""The row of a case: what its solution depends on, and the solution."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Any
+
+from threadpoolctl import ThreadpoolController
+
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.mesh.pole import QUALITIES, section_mesh
+from stringflux.geometry.reading.check_strings import LEAST_GAP
+from stringflux.geometry.shapes.row import PlacedPole, Racetrack
+from stringflux.postprocess.string.linkage import CLEARANCE, LOWEST, band_over_heights
+from stringflux.solver.row.solve import SolvedRow, solve_row
+from stringflux.solver.section.space import forget_sections
+from stringflux.solver.stages import Keep, made_anew
+
+from ..files.load import refuse_builds
+
+_CLOSE, _WIDE = 0.83e-3, 3e-3  # m: strings are close under this gap, over wider faces than that in proportion
+_STEP = 4e-3  # m, between the heights at which tables end
+
+
+@dataclass(frozen=True, kw_only=True)
+class RowInputs:
+    """All that a row's solution depends on, strings only by the heights at which they need the fields.
+
+    Attributes
+    ----------
+    places : tuple of PlacedPole
+    coil : Racetrack
+        Of one turn, counter-clockwise.
+    materials : tuple of (str, material)
+        Of the poles, by name.
+    quality, history : str
+    band : (float, float)
+    floors : tuple of float
+        See :func:`stringflux.solver.solve_row`.
+    """
+
+    places: tuple[PlacedPole, ...]
+    coil: Racetrack
+    materials: tuple[tuple[str, Any], ...]
+    quality: str
+    history: str
+    band: tuple[float, float]
+    floors: tuple[float, ...]
+
+
+def row_inputs(case: Case, quality: str, materials: dict[str, Any], above: float = 0.0) -> RowInputs:
+    """What is upstream of a case's strings; fields are tabulated `above` m higher than maps of ± 2 mm need.
+
+    Raises
+    ------
+    CaseError
+        If the case is more than one row of poles in one coil.
+    """
+    refuse_builds(case)
+    places, shapes, coil = case.placed_poles(), case.string_shapes(), case.racetrack()
+    nearest = case.nearest_poles()
+    high = band_over_heights(list(shapes), [places[i].face for i in nearest])[1]
+    gaps = [s.axis_height - s.outer_radius - places[i].face for s, i in zip(shapes, nearest, strict=True)]
+    least = [min((gaps[k] for k, j in enumerate(nearest) if j == i), default=math.inf) for i in range(len(places))]
+    floors = tuple(p.face + _level(gap, p.radius) for p, gap in zip(places, least, strict=True))
+    band = (min(floors), math.ceil(round((high + above) / _STEP, 6)) * _STEP)
+    used = {part.material for place in places for part in place.shape.parts}
+    return RowInputs(places=places, coil=replace(coil, turns=1.0, sense=1), quality=quality, history=case.history,
+                     materials=tuple((name, materials[name]) for name in sorted(used)), band=band, floors=floors)
+
+
+def solve_inputs(inputs: RowInputs, progress: Callable[[str], None] = lambda stage: None,
+                 keep: Keep = made_anew) -> SolvedRow:
+    """Solve a row in a coil of one turn.
+
+    It and its stages are asked of `keep`: a case that differs only in its strings or its turns solves nothing again.
+    """
+    quality = QUALITIES[inputs.quality]  # a name may come to mean another mesh
+
+    def make() -> SolvedRow:
+        with one_thread():
+            return solve_row(inputs.places, inputs.coil, dict(inputs.materials), quality=quality,
+                             history=inputs.history, band=inputs.band, floors=inputs.floors, progress=progress,
+                             keep=keep)
+
+    return keep("solved row", (inputs, quality), make)
+
+
+def _level(gap: float, radius: float) -> float:
+    """How far over a face a table begins that serves strings `gap` m over it at rest: as low as maps ever go, so that
+    another gap finds the same table, or as low as the least gap needs, for all that are close over so wide a face."""
+    if gap >= _CLOSE * max(1.0, radius / _WIDE):
+        return CLEARANCE
+    return LOWEST if gap >= LEAST_GAP - 1e-9 else math.floor(round((gap - 0.1e-3) / 0.1e-3, 6)) * 0.1e-3
+
+
+@lru_cache
+def _threads() -> ThreadpoolController:
+    return ThreadpoolController()  # looks for the libraries once
+
+
+def one_thread() -> AbstractContextManager[Any]:
+    """BLAS on one thread: with more, the many small solves get in each other's way (two to three times slower)."""
+    limit: AbstractContextManager[Any] = _threads().limit(limits=1, user_api="blas")
+    return limit
+
+
+def forget_meshes() -> None:
+    """Drop the meshes of poles and what is assembled on them, so that the next case is computed from nothing."""
+    forget_sections()
+    section_mesh.cache_clear()

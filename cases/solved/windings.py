@@ -1,0 +1,23 @@
+"""What to wind for every coil of a case, and how the coils are connected, in words; nothing is solved for either."""
+
+from __future__ import annotations
+
+from stringflux.geometry.case.model import Case
+from stringflux.postprocess.coil.winding import Winding, winding
+
+
+def coil_windings(case: Case, temperature: float = 20.0) -> tuple[Winding, ...]:
+    """What to wind for every coil; the copper's temperature in °C."""
+    rows = (case.row, *(partner.row or case.row for partner in case.partner))
+    return tuple(winding(case.model_copy(update={"coil": coil, "row": row}), temperature)
+                 for coil, row in zip(case.coils(), rows, strict=True))
+
+
+def connection_words(case: Case) -> str:
+    """How the coils are connected, in words; "" for one coil."""
+    if len(case.coils()) == 1:
+        return ""
+    how = case.connection.coils
+    words = {"series": "in series", "parallel": "in parallel"}.get(how, f"{how} alone")
+    turned = case.connection.reversed
+    return f"{words}, {' and '.join(turned)} reversed" if turned else words

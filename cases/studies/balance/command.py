@@ -1,0 +1,212 @@
+"""`stringflux balance`: the tilt, or the height of each pole, that brings the strings to a wanted profile."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Mapping, Sequence
+from contextlib import ExitStack
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.errors import CaseError, OutputError
+from stringflux.geometry.mesh.pole import QUALITIES
+from stringflux.geometry.notes import pitch_words
+from stringflux.geometry.units import mm, shown, within
+
+from ...files.load import find_case, load_case, read_toml
+from ...output.document import CaseSource, case_source, document
+from ...output.folder import Kind, replaced_folder
+from ...solved.choice import choose
+from ...terminal.progress import shown_progress
+from ...terminal.quantities import read_quantity
+from ...terminal.tables import Column, console, table
+
+if TYPE_CHECKING:
+    from .problem import Request
+    from .study import Balanced
+
+MARK, NEW_CASE = "balance.json", "balanced.toml"
+FILES = (MARK, NEW_CASE, "setting.png", "setting.svg")
+KIND = Kind(MARK, r"balanced\.toml|setting\.(png|svg)")
+UNITS = {
+    **dict.fromkeys(("start", "movement", "reading", "unrounded", "gap_before", "gap_after", "travel", "side_travel",
+                     "least_gap"), "m"),
+    **dict.fromkeys(("profile", "off_before", "off_after", "error_of_tenth_mm", "misses", "louder"), "dB"),
+    **dict.fromkeys(("level_before", "level_after"), "dB over 1 V s/m, or over 1 V"),
+    **dict.fromkeys(("pull", "pull_before", "pull_after"), "cent"),
+}
+
+
+def run_balance(which: str, *, by: str, measure: str, profile: str, travel: str | None, side_travel: str | None,
+                gap: str | None, pull: float | None, keep_level: bool, row: str | None, out: str | None,
+                quality: str, changes: Mapping[str, Any], json: bool) -> None:
+    """Everything that can be refused is refused before the computation starts."""
+    if quality not in QUALITIES:
+        raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
+    case, source = load_case(which, changes), case_source(which, changes)
+    choose(case)
+    request = read_request(case, by=by, measure=measure, profile=profile, travel=travel, side_travel=side_travel,
+                           gap=gap, pull=pull, keep_level=keep_level, row=row)
+    path = find_case(which)
+    with ExitStack() as stack:
+        folder = None if out is None else stack.enter_context(replaced_folder(out, KIND))
+        from ...commands.signal import read_pluck
+        from .problem import balance_problem
+        from .setting import changed_content
+        from .study import balance_case
+
+        data = changed_content(read_toml(path), changes)
+        if balance_problem(case, request).solid:
+            from ..designs.effort import words_of_a_balance
+
+            print(words_of_a_balance(case, quality), file=sys.stderr, flush=True)
+        with shown_progress(bar_only=json) as progress:
+            found = balance_case(data, case, request, quality=quality, progress=progress,
+                                 pluck=read_pluck(None, None, "1/8", "45deg"))
+        text = _document(source, case, found)
+        if json:
+            sys.stdout.write(text)
+        else:
+            _print(case, found)
+        sys.stdout.flush()
+        if folder is not None:
+            _write(folder, path, data, changes, case, found, text)
+    if out is not None:
+        print(f"Written: {', '.join(FILES)} in {out}", file=sys.stderr if json else sys.stdout)
+    elif not json:
+        print("With --out DIR the new case file and a figure are written there.")
+
+
+def read_request(case: Case, *, by: str, measure: str, profile: str, travel: str | None, side_travel: str | None,
+                 gap: str | None, pull: float | None, keep_level: bool, row: str | None = None) -> Request:
+    """What the options ask for."""
+    from .problem import CLOSEST, LEAST_GAP, MEASURES, SIDE_TRAVEL, TRAVEL, WAYS, Request, read_profile
+
+    for option, value, known in (("--by", by, WAYS), ("--measure", measure, MEASURES)):
+        if value not in known:
+            raise CaseError(f"{option}: received {shown(value)}; write {', '.join(known)}")
+    if by == "tilt" and travel is not None:
+        raise CaseError("--travel: received with --by tilt, where no pole moves; write --side-travel, or drop it")
+    if by == "tilt" and row is not None:
+        raise CaseError("--row: received with --by tilt, where no pole moves; write --by poles or both, or drop it")
+    if by == "poles" and side_travel is not None:
+        raise CaseError("--side-travel: received with --by poles, where the pickup stays; write --travel, or drop it")
+    if pull is not None and not 0.01 <= pull <= 100:
+        raise CaseError(f"--pull: received {pull:g}; write a number of cents from 0.01 to 100")
+    return Request(
+        by=by, measure=measure, profile=read_profile(profile, len(case.string)), pull=pull, keep_level=keep_level,
+        row=row or "",
+        travel=_length("--travel", travel, TRAVEL, 0.05e-3, 10e-3),
+        side_travel=_length("--side-travel", side_travel, SIDE_TRAVEL, 0.05e-3, 10e-3),
+        least_gap=_length("--gap", gap, LEAST_GAP, CLOSEST, 10e-3),
+    )
+
+
+def _length(option: str, text: str | None, usual: float, low: float, high: float) -> float:
+    if text is None:
+        return usual
+    value = read_quantity(option, text, "length")[0]
+    if not within(value, low, high):
+        raise CaseError(f"{option}: received {shown(text)}; write a length from {mm(low)} to {mm(high)}")
+    return value
+
+
+def _print(case: Case, found: Balanced) -> None:
+    from .words import bounds, sentences
+
+    to = console()
+    to.print(case.title or "Untitled case", style="bold", markup=False)
+    for sentence in (*bounds(found), *sentences(found)):
+        to.print(sentence, markup=False, highlight=False, soft_wrap=True)
+    to.print(table("Setting", _setting(found), left=1))
+    if found.problem.request.by == "tilt":
+        to.print("A side is read as the gap of its outermost string. The whole pickup goes with it, coil and poles.")
+    else:
+        both = found.problem.request.by == "both"
+        sides = " A side is told by how far it moves, with coil and poles." if both else ""
+        gap = ", leaving a gap at what it stood on" if found.problem.solid else ""
+        to.print("A pole is read as the height of its face over the top plate. It moves with all its parts"
+                 f"{gap}, and the strings stay.{sides}", soft_wrap=True)
+    to.print(table("Strings", _strings(case, found)))
+    by = "at equal pluck (rms)" if found.problem.request.measure == "output" else "by sensitivity"
+    to.print(f"Before, after: over what is wanted, {by}, {_level_words(found)}. 0.1 mm: what it does to a string to "
+             "be so much nearer than set.", soft_wrap=True)
+
+
+def _level_words(found: Balanced) -> str:
+    return "the mean level kept" if found.problem.request.keep_level else "whatever the mean level"
+
+
+def _setting(found: Balanced) -> list[Column]:
+    rows = list(zip(found.unknowns, found.movement, strict=True))
+    plain = [u.kind == "side" and u.sign > 0 for u, _ in rows]  # a side that is told by its movement alone
+
+    def cells(values: Sequence[float]) -> tuple[str, ...]:
+        return tuple("–" if bare else f"{1e3 * v:.2f}" for v, bare in zip(values, plain, strict=True))
+
+    return [
+        Column(head="", cells=tuple(u.name[0].upper() + u.name[1:] for u, _ in rows)),
+        Column(head="Now\nmm", cells=cells([u.start for u, _ in rows])),
+        Column(head="Set to\nmm", cells=cells([u.reading(m) for u, m in rows])),
+        Column(head="Towards the strings\nmm", cells=tuple(
+            "stays" if abs(m) < 1e-9 else f"{1e3 * m:+.2f}" for _, m in rows)),
+    ]
+
+
+def _strings(case: Case, found: Balanced) -> list[Column]:
+    (gap_before, gap_after), request = found.gaps, found.problem.request
+    n = range(len(gap_after))
+    columns = {
+        "No.": [str(i + 1) for i in n],
+        "Pitch": [pitch_words(f) for f in case.frequencies()],
+        "Wanted\ndB": [f"{w:+.1f}" for w in found.problem.wanted] if any(request.profile) else [],
+        "Before\ndB": [f"{v:+.2f}" for v in found.off_before],
+        "After\ndB": [f"{v:+.2f}" for v in found.off_after],
+        "0.1 mm\ndB": [f"{v:+.2f}" for v in found.error],
+        "Gap now\nmm": [f"{1e3 * g:.2f}" for g in gap_before],
+        "then\nmm": [f"{1e3 * g:.2f}" for g in gap_after],
+    }
+    if found.before.pull is not None and found.after.pull is not None:
+        columns["Pull now\ncent"] = [f"{p:.2f}" for p in found.before.pull]
+        columns["then\ncent"] = [f"{p:.2f}" for p in found.after.pull]
+    return [Column(head=head, cells=tuple(c)) for head, c in columns.items() if c]
+
+
+
+
+def _document(source: CaseSource, case: Case, found: Balanced) -> str:
+    from .words import sentences
+
+    setting = [{"name": u.name, "kind": u.kind, "number": u.number, "start": u.start, "movement": m, "unrounded": r,
+                "reading": u.reading(m)}
+               for u, m, r in zip(found.unknowns, found.movement, found.unrounded, strict=True)]
+    (gaps, new), (before, after) = found.gaps, (found.before, found.after)
+    strings = [{"number": i + 1, "level_before": before.level[i], "level_after": after.level[i],
+                "off_before": found.off_before[i], "off_after": found.off_after[i],
+                "error_of_tenth_mm": found.error[i], "gap_before": gaps[i], "gap_after": new[i],
+                "pull_before": None if before.pull is None else before.pull[i],
+                "pull_after": None if after.pull is None else after.pull[i]} for i in range(len(gaps))]
+    result = {"request": found.problem.request, "setting": setting, "strings": strings, "louder": found.louder,
+               "held_back_by": [limit.words for limit in found.binding], "sentences": sentences(found),
+               "misses": found.misses, "changes": dict(found.changes)}
+    return document("balance", case, source, result, UNITS, FILES)
+
+
+def _write(folder: Path, path: Path, data: Mapping[str, Any], changes: Mapping[str, Any], case: Case,
+           found: Balanced, text: str) -> None:
+    from ...files.changed import with_changes
+    from ...output.results import save_figure
+    from .figure import balance_figure
+    from .setting import changed_content
+
+    wanted = changed_content(data, found.changes)
+    request = found.problem.request
+    made = with_changes(path.read_text(encoding="utf-8-sig"), wanted, {**changes, **found.changes},
+                        f"Balanced by {request.by}, measured by {request.measure}: stringflux balance {path.name}")
+    try:
+        (folder / NEW_CASE).write_text(made, encoding="utf-8")
+        save_figure(balance_figure(case, found), folder / FILES[2], folder / FILES[3])
+        (folder / MARK).write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise OutputError(f"--out: the results cannot be written ({error.strerror or error})") from None

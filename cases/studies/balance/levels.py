@@ -1,0 +1,211 @@
+r"""Levels and pulls of a case at a setting, and how each goes with the string's own gap.
+
+Exact values come from the row solved at that setting. The curve of a string is taken in one solved row that stays
+as it is while the string moves: λ at Chebyshev heights z, then
+
+    level(z) = 20 log10 |dλ/dz|,    d level/dz = 20/ln 10 · (d²λ/dz²)/(dλ/dz)         dB, dB/m
+
+so that level and derivative belong to one smooth function. The pull's shifts of the fundamental go through their
+values at a few heights.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Protocol, TypeVar
+
+import numpy as np
+from numpy.polynomial import Chebyshev
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.rows import PoleRow
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.shapes.row import StringShape
+from stringflux.postprocess.plucked.modes import Damping, Pluck, VibratingString
+from stringflux.postprocess.plucked.sensed import sensed_string
+from stringflux.postprocess.string.layers import layers_of
+from stringflux.postprocess.string.line_fields import Span
+from stringflux.postprocess.string.linkage import CLEARANCE, MAP_REACH, STEP, rest_model, rest_slopes
+from stringflux.postprocess.string.model import StringModel, string_model
+from stringflux.postprocess.string.pull import Vibration, pull_of, stiffness_over_heights
+from stringflux.solver.row.rings import chebyshev
+
+from ...jobs.plucked import bridge_distance, vibrating_string
+from ...kept.store import memory
+from ...solved.choice import Solved
+from ...solved.materials import case_materials
+from ...solved.solve import solved_case
+from .moving_row import lift
+from .setting import moved_case
+
+T = TypeVar("T")
+DECIBEL = 20 / math.log(10)
+HEIGHTS, PULL_HEIGHTS = 12, 7  # a half more of either moves a curve by under 0.001 dB, or 0.1 % of the pull
+_LOW, _HIGH = MAP_REACH - 0.3e-3, 1e-3  # how far under and over its place a string's fields are tabulated, m
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Measured:
+    """Levels (n,) in dB over 1 V·s/m or 1 V, and shifts of the fundamentals across and up (n, 2) in cent or None."""
+
+    level: Array
+    cents: Array | None = None
+
+    @property
+    def pull(self) -> Array | None:
+        """Largest shift of each string either way, cent (n,)."""
+        return None if self.cents is None else np.asarray(np.max(np.abs(self.cents), axis=1))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Curve:
+    """One string's level (dB), its slope (dB/m) and its pull (cent, either way) over gaps `low` … `high` (m)."""
+
+    low: float
+    high: float
+    level: Callable[[float], float]
+    slope: Callable[[float], float]
+    pull: Callable[[float], float] | None = None
+
+
+class Plant(Protocol):
+    """Whatever answers to settings: a pickup, or a formula in its place."""
+
+    def measure(self, faces: Array, lows: Array) -> Measured:
+        """Exact levels with the poles' faces (p,) and the strings' undersides (n,) at these heights, m."""
+
+    def curves(self, faces: Array, lows: Array) -> Sequence[Curve]:
+        """A curve for every string about that setting."""
+
+
+class CasePlant:
+    """A case as a plant.
+
+    Parameters
+    ----------
+    data, case : mapping, Case
+        The file's content with the changes of the command line, and the case it makes.
+    measure : {"sensitivity", "output"}
+    pull : bool
+        Whether pulls are asked for.
+    quality : str
+    higher : float
+        How far strings may come away from the poles, m.
+    pluck : Pluck
+        Of the output.
+    row : PoleRow, optional
+        Of a build the row whose poles move, if any.
+    stage : callable
+        Told what is going on.
+    """
+
+    def __init__(self, data: Mapping[str, Any], case: Case, *, measure: str, pull: bool, quality: str, higher: float,
+                 pluck: Pluck, row: PoleRow | None = None, stage: Callable[[str], None] = lambda name: None) -> None:
+        self._data, self._case, self._quality, self._stage = data, case, quality, stage
+        self._output, self._pull, self._higher, self._pluck = measure == "output", pull, higher, pluck
+        self._materials = case_materials(case)
+        self._kept = memory()
+        self._moving = case.rows()[0] if case.is_plain_row else row
+        self._row: tuple[Array, Array, Solved] | None = None
+        self._distance = bridge_distance(case) if pull or self._output else 0.0
+
+    def measure(self, faces: Array, lows: Array) -> Measured:
+        shapes, row = self._set(faces, lows)
+        levels, cents = np.empty(len(shapes)), np.empty((len(shapes), 2))
+        for i, shape in enumerate(shapes):
+            self._stage(f"string {i + 1} of {len(shapes)}")
+            layers, vibration = layers_of(shape, self._materials), self._vibration(i)
+            model = rest_model(row.field, shape, layers)
+            slopes = rest_slopes(model)
+            if not slopes.heard:
+                raise CaseError(f"string {i + 1}: its coil does not hear it move up and down, so it has no level to "
+                                "balance; move it nearer to one pole")
+            if self._output:
+                sensed = sensed_string(row.field, shape, layers, self._string(i, shape), self._distance)
+                levels[i] = DECIBEL * math.log(sensed.play(self._pluck, name=f"string {i + 1}").rms)
+                cents[i] = [_cents(vibration.shift(k)) for k in sensed.springs]
+                continue
+            levels[i] = DECIBEL * math.log(abs(slopes.z))
+            if self._pull:
+                pull = pull_of(model)
+                cents[i] = [_cents(vibration.shift(k)) for k in (pull.stiffness_y, pull.stiffness_z)]
+        return Measured(level=levels, cents=cents if self._pull else None)
+
+    def curves(self, faces: Array, lows: Array) -> list[Curve]:
+        shapes, row = self._set(faces, lows)
+        moving = self._moving
+        if moving is None:
+            return [self._curve(i, shape, row, float(face), float(face))
+                    for i, (shape, face) in enumerate(zip(shapes, faces, strict=True))]
+        own = faces[[moving.nearest(shape.y) for shape in shapes]] - lift(self._case, moving)
+        highest = np.maximum(own, self._others(shapes))
+        return [self._curve(i, shape, row, float(own[i]), float(highest[i])) for i, shape in enumerate(shapes)]
+
+    def _others(self, shapes: Sequence[StringShape]) -> Array:
+        """The highest face of the poles of other rows under each string, as if it stood at x = 0, m."""
+        out = np.full(len(shapes), -math.inf)
+        for other in self._case.rows():
+            if self._moving is not None and other.before != self._moving.before:
+                faces = [other.row.faces()[other.nearest(shape.y)] for shape in shapes]
+                out = np.maximum(out, np.array(faces) - lift(self._case, other))
+        return out
+
+    def _set(self, faces: Array, lows: Array) -> tuple[tuple[StringShape, ...], Solved]:
+        """Strings and row at a setting; the row, or the build, stays the same one while only strings move, within
+        its tables."""
+        case = moved_case(self._data, self._case, faces.tolist(), lows.tolist(), self._moving)
+        if self._row is not None:
+            solved, under, kept = self._row
+            down, up = np.max(under - lows), np.max(lows - under)
+            # the map of a plucked string reaches as far down as the tables of the place it was solved at
+            lowest = 0.0 if self._output else _LOW
+            if np.max(np.abs(solved - faces)) < 1e-9 and down <= lowest and up <= self._higher:
+                return case.string_shapes(), kept
+        row = solved_case(case, self._quality, keep=self._kept).solution(self._higher, self._stage)
+        self._row = (np.array(faces), np.array(lows), row)
+        return case.string_shapes(), row
+
+    def _curve(self, i: int, shape: StringShape, row: Solved, face: float, highest: float) -> Curve:
+        """Over `face`, as far down as over the `highest` face of any row there, m."""
+        self._stage(f"string {i + 1} over its gap")
+        under = face + shape.outer_radius  # what the axis's height is over the gap
+        z = shape.axis_height
+        low = min(max(z - _LOW, highest + shape.outer_radius + CLEARANCE + STEP), z)
+        high = z + self._higher + _HIGH
+        room = shape.outer_radius + 1.5 * STEP
+        span = Span(y=(shape.y - room, shape.y + room), z=(low - room, high + room), nz=14)
+        model = string_model(row.field, shape, layers_of(shape, self._materials), span)
+        at = chebyshev(low, high, HEIGHTS)
+        linkage = model.at(np.full(HEIGHTS, shape.y), at).linkage
+        first = Chebyshev.fit(at - under, linkage, HEIGHTS - 1, domain=[low - under, high - under]).deriv()
+        second = first.deriv()
+        return Curve(
+            low=low - under, high=high - under, level=lambda gap: DECIBEL * math.log(abs(first(gap))),
+            slope=lambda gap: DECIBEL * float(second(gap) / first(gap)),
+            pull=self._pull_curve(i, model, low, high, under) if self._pull else None,
+        )
+
+    def _pull_curve(self, i: int, model: StringModel, low: float, high: float,
+                    under: float) -> Callable[[float], float]:
+        at = chebyshev(low, high, PULL_HEIGHTS)
+        vibration = self._vibration(i)
+        domain = [low - under, high - under]
+        across, up = (
+            Chebyshev.fit(at - under, [_cents(vibration.shift(float(v))) for v in k], PULL_HEIGHTS - 1, domain=domain)
+            for k in stiffness_over_heights(model, at))
+        return lambda gap: max(abs(float(across(gap))), abs(float(up(gap))))
+
+    def _string(self, i: int, shape: StringShape) -> VibratingString:
+        return vibrating_string(self._case, i, shape, self._materials, Damping())
+
+    def _vibration(self, i: int) -> Vibration:
+        case = self._case
+        return Vibration(frequency=case.frequencies()[i], unit_mass=case.unit_masses()[i], length=case.scales()[i],
+                         bridge_distance=self._distance)
+
+
+def _cents(shift: float) -> float:
+    return 1200 * math.log2(1 + shift)

@@ -1,0 +1,175 @@
+"""What bodies of a build leave to the poles of a row that move up and down, and to the strings over them.
+
+Each part of a moving pole against every body, winding and string. Two convex pieces of which one moves straight up
+meet over one interval of the movement; its near end is the limit. Exact for boxes, upright cylinders and
+windings, and found by halving for cylinders that lie: the same tests as the case's own checks.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from functools import partial
+from itertools import combinations
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.rows import PoleRow
+from stringflux.geometry.reading.check_strings import CLEARANCE
+from stringflux.geometry.shapes.bodies import Form, SolidBody
+from stringflux.geometry.shapes.overlaps import cuts_winding, overlap, pieces
+from stringflux.geometry.shapes.row import Racetrack
+from stringflux.geometry.units import mm
+
+from .limits_row import HIGHEST_FACE, Limit
+from .moving_row import coil_number, lift
+
+_HALVINGS = 40  # of some centimetres: below a picometre
+_TOUCH = 1e-9
+
+
+def limits_of_build(case: Case, row: PoleRow | None, face_map: Array, low_map: Array) -> list[Limit]:
+    """Everything that bodies, poles and coils of a build forbid; no pole moves without a row."""
+    parts = [] if row is None else _parts(row)
+    out = [] if row is None else [*_heights(row, face_map), *_windings(case, row, parts, face_map),
+                                  *_bodies(case, row, parts, face_map), *_each_other(row, parts, face_map)]
+    out += _strings(case, parts, face_map, low_map)
+    return [k for k in out if np.any(k.row)]
+
+
+def least_gaps_over_other_rows(case: Case, row: PoleRow | None, least_gap: float, low_map: Array) -> list[Limit]:
+    """The smallest gap over poles of other rows, where a string passes over one; it may stay where it is closer."""
+    out, counted = [], row or (case.rows() or (None,))[0]
+    for other in case.rows():
+        if counted is None or other.before == counted.before:
+            continue
+        poles = other.placed()
+        for i, (string, low) in enumerate(zip(case.string_shapes(), case.undersides(), strict=True)):
+            n = other.nearest(string.y)
+            if abs(poles[n].y - string.y) > poles[n].shape.parts[0].radius + string.outer_radius:
+                continue
+            gap = low + lift(case, other) - poles[n].face
+            least = min(least_gap, gap)
+            out.append(Limit(row=-low_map[i], most=gap - least,
+                             words=f"string {i + 1} is at the smallest gap over pole {other.before + n + 1}, "
+                                   f"{mm(round(least, 8))}"))
+    return out
+
+
+def _parts(row: PoleRow) -> list[tuple[int, SolidBody]]:
+    """Every part of the row's poles with the index of its pole in the row."""
+    owners = [j for j, pole in enumerate(row.placed()) for _ in pole.shape.parts]
+    return list(zip(owners, row.bodies(), strict=True))
+
+
+def _heights(row: PoleRow, face_map: Array) -> list[Limit]:
+    out = []
+    for j, face in enumerate(row.row.faces()):
+        name = f"pole {row.before + j + 1}"
+        out += [Limit(row=face_map[j], most=HIGHEST_FACE - face, words=f"{name} is as high as a face may be"),
+                Limit(row=-face_map[j], most=face + HIGHEST_FACE, words=f"{name} is as low as a face may be")]
+    return out
+
+
+def _windings(case: Case, row: PoleRow, parts: list[tuple[int, SolidBody]], face_map: Array) -> list[Limit]:
+    out = []
+    for number, (name, coil) in enumerate(zip(case.coil_names(), case.racetracks(), strict=True)):
+        of = "the winding" if len(case.coils()) == 1 else f"the winding of {name}"
+        forbidden = partial(_outside_its_coil if number == coil_number(row) else _in_winding, coil)
+        for j, part in parts:
+            out += _limits(part, (coil.bottom, coil.top), forbidden, face_map[j],
+                           f"{_words(row, j, part)} would run into {of}")
+    return out
+
+
+def _in_winding(coil: Racetrack, form: Form) -> bool:
+    return cuts_winding(form, coil)
+
+
+def _outside_its_coil(coil: Racetrack, form: Form) -> bool:
+    """Whether an upright form at the winding's height is not wholly inside the coil, as poles of its row must be."""
+    (x0, y0, z0), (x1, y1, z1) = form.bounds
+    off = max(0.0, abs((y0 + y1) / 2 - coil.y_centre) - coil.straight / 2)
+    reach = math.hypot(off, (x0 + x1) / 2 - coil.x_centre) + (x1 - x0) / 2
+    return min(z1, coil.top) - max(z0, coil.bottom) > _TOUCH and reach > coil.inner_radius + _TOUCH
+
+
+def _bodies(case: Case, row: PoleRow, parts: list[tuple[int, SolidBody]], face_map: Array) -> list[Limit]:
+    others = [b for other in case.rows() if other.before != row.before for b in other.bodies()]
+    out = []
+    for body in (*others, *case.own_bodies()):
+        for piece in pieces(body.form):
+            for j, part in parts:
+                out += _limits(part, _span(piece), partial(overlap, piece), face_map[j],
+                               f"{_words(row, j, part)} would run into {_name(body)}")
+    return out
+
+
+def _each_other(row: PoleRow, parts: list[tuple[int, SolidBody]], face_map: Array) -> list[Limit]:
+    out = []
+    for (j, first), (k, second) in combinations(parts, 2):
+        if j != k:
+            out += _limits(first, _span(second.form), partial(overlap, second.form), face_map[j] - face_map[k],
+                           f"poles {row.before + j + 1} and {row.before + k + 1} would run into each other")
+    return out
+
+
+def _span(form: Form) -> tuple[float, float]:
+    low, high = form.bounds
+    return low[2], high[2]
+
+
+def _limits(part: SolidBody, span: tuple[float, float], meets: Callable[[Form], bool], up: Array,
+            words: str) -> list[Limit]:
+    """The limit of a part that moves by up·x to something between the heights `span`, or none."""
+    low, high = _span(part.form)
+    first, last = span[0] - high, span[1] - low  # the movements between which they are at one height
+    middle = (first + last) / 2
+
+    def met(by: float) -> bool:
+        return meets(part.moved(0.0, 0.0, by).form)
+
+    if not met(middle):
+        return []
+    end = _edge(met, middle, first if middle > 0 else last)
+    return [Limit(row=up, most=end, words=words) if middle > 0 else Limit(row=-up, most=-end, words=words)]
+
+
+def _edge(met: Callable[[float], bool], inside: float, outside: float) -> float:
+    """Where meeting ends between two movements, m; most often at the outer one."""
+    if met(outside + (inside - outside) * 1e-6):
+        return outside
+    for _ in range(_HALVINGS):
+        half = (inside + outside) / 2
+        inside, outside = (half, outside) if met(half) else (inside, half)
+    return outside
+
+
+def _words(row: PoleRow, j: int, part: SolidBody) -> str:
+    return f"pole {row.before + j + 1} ({part.material})"
+
+
+def _name(body: SolidBody) -> str:
+    return body.name.split(", part")[0]
+
+
+def _strings(case: Case, parts: list[tuple[int, SolidBody]], face_map: Array, low_map: Array) -> list[Limit]:
+    """Strings stay clear of bodies, by the boxes about them, and of coils."""
+    out, rise = [], math.tan(case.strings.plane_angle)
+    owner = {part.name: j for j, part in parts}
+    still = np.zeros(low_map.shape[1])
+    boxes = [(body.name, *body.form.bounds, face_map[owner[body.name]] if body.name in owner else still)
+             for body in case.solid_bodies()]
+    for name, coil in zip(case.coil_names(), case.racetracks(), strict=True):
+        x, y = coil.inner_radius + coil.build, coil.inner_radius + coil.build + coil.straight / 2
+        boxes.append((f"the coil {name}", (coil.x_centre - x, coil.y_centre - y, coil.bottom),
+                      (coil.x_centre + x, coil.y_centre + y, coil.top), still))
+    for i, (string, low) in enumerate(zip(case.string_shapes(), case.undersides(), strict=True)):
+        for name, lower, upper, up in boxes:
+            if lower[1] - string.outer_radius < string.y < upper[1] + string.outer_radius:
+                there = low + min(rise * lower[0], rise * upper[0])
+                out.append(Limit(row=up - low_map[i], most=there - (upper[2] + CLEARANCE),
+                                 words=f"string {i + 1} would run into {name}"))
+    return out

@@ -1,0 +1,58 @@
+"""The row of poles whose heights a balance changes: which one it is, and what gaps over it count from.
+
+Of a build with several coils any row may be named, by its coil; without a name it is the first one. Its poles move
+as wholes, with all their parts: what stood on a body before leaves a gap there.
+"""
+
+from __future__ import annotations
+
+import math
+
+from stringflux.geometry.case.keys import near
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.rows import PoleRow
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.units import shown
+
+
+def moving_row(case: Case, name: str = "") -> PoleRow:
+    """The row of the coil `name`, the first one if left out.
+
+    Raises
+    ------
+    CaseError
+        When there is none.
+    """
+    rows = case.rows()
+    if not rows:
+        raise CaseError("--by: this case has no row of poles, so no height of a pole can be set; write --by tilt, "
+                        "which moves the bass and the treble side of the whole pickup")
+    if not name:
+        return rows[0]
+    named = {_coil(case, row): row for row in rows}
+    if name not in named:
+        bare = name in case.coil_names()
+        what = "the name of a coil without a row of its own" if bare else f"which is no row{near(name, named)}"
+        raise CaseError(f"--row: received {shown(name)}, {what}; the rows are those of the "
+                        f"{'coil' if len(named) == 1 else 'coils'} {', '.join(map(shown, named))}")
+    return named[name]
+
+
+def _coil(case: Case, row: PoleRow) -> str:
+    return case.coil_names()[coil_number(row)]
+
+
+def coil_number(row: PoleRow) -> int:
+    """Which coil, counted from 0, goes round a row: 0 for [row], the partner's number for a partner's."""
+    return int(row.where.removeprefix("partner ").removesuffix(", ")) if row.where else 0
+
+
+def path_of_heights(row: PoleRow) -> str:
+    """Where the heights of its faces stand in the file: "row.face" or "partner.2.row.face"."""
+    number = coil_number(row)
+    return f"partner.{number}.row.face" if number else "row.face"
+
+
+def lift(case: Case, row: PoleRow) -> float:
+    """How much higher strings are over the row than at x = 0, where undersides are told, m."""
+    return row.row.x * math.tan(case.strings.plane_angle)

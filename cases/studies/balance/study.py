@@ -1,0 +1,213 @@
+"""A case brought to its most even setting: the whole of `stringflux balance` without a word of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.case.model import Case
+from stringflux.postprocess.plucked.modes import Pluck
+
+from ...solved.unmagnetised import refuse_unmagnetised
+from .levels import CasePlant, Measured, Plant
+from .limits_row import Limit
+from .model import Model
+from .problem import Problem, Request, Unknown, balance_problem
+from .rounding import rounded_setting
+from .search import PULL_PRECISION, deviation, find_setting
+from .setting import setting_changes
+
+ERROR = 0.1e-3
+"""The error of a setting whose cost is told, m."""
+_TRIES = 3  # roundings: another one only when the pull came out over its limit
+
+Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Balanced:
+    """A case before and after.
+
+    Attributes
+    ----------
+    problem : Problem
+    model : Model
+        About the setting.
+    movement : array (k,)
+        Of every unknown towards the strings, rounded to what can be set, m.
+    unrounded : array (k,)
+        The same before rounding; of poles in a build rounded too, as every setting that is solved there.
+    before, after : Measured
+        Exact, as the case is and at the rounded setting.
+    off_before, off_after : arrays (n,)
+        How far each string is over what is wanted, dB.
+    error : array (n,)
+        What 0.1 mm nearer does to each string: of its own pole, or of the string where only the pickup moves, dB.
+    misses : tuple of float
+        Largest difference between promise and exact answer, round by round, the last one at the rounded setting, dB.
+    binding : tuple of Limit
+        What holds the setting back, the costliest first.
+    changes : mapping
+        What the case file has to say otherwise, by dotted path.
+    """
+
+    problem: Problem
+    model: Model
+    movement: Array
+    unrounded: Array
+    before: Measured
+    after: Measured
+    off_before: Array
+    off_after: Array
+    error: Array
+    misses: tuple[float, ...]
+    binding: tuple[Limit, ...]
+    changes: Mapping[str, Any]
+
+    @property
+    def unknowns(self) -> tuple[Unknown, ...]:
+        return self.problem.unknowns
+
+    @property
+    def gaps(self) -> tuple[Array, Array]:
+        """Gaps before and after, m (n,)."""
+        return self.problem.gaps_at(0 * self.movement), self.problem.gaps_at(self.movement)
+
+    @property
+    def louder(self) -> float:
+        """Change of the strings' mean level, dB."""
+        return float(np.mean(self.after.level - self.before.level))
+
+
+def balance_case(data: Mapping[str, Any], case: Case, request: Request, *, quality: str = "normal",
+                 pluck: Pluck | None = None, progress: Progress = lambda stage, share: None) -> Balanced:
+    """Find the setting.
+
+    Parameters
+    ----------
+    data : mapping
+        The case file's content, as a TOML reader gives it.
+    case : Case
+        The case it makes.
+    pluck : Pluck, optional
+        For the measure "output"; that of `stringflux signal` if left out.
+
+    Raises
+    ------
+    CaseError
+        When there is nothing to balance, or pull or output are asked of a case without `bridge_distance`.
+    SolveError
+        When promise and exact answer do not come together.
+
+    Examples
+    --------
+    >>> from stringflux.cases.files.load import find_case, load_case, read_toml
+    >>> data, case = read_toml(find_case("bass-four")), load_case("bass-four")
+    >>> found = balance_case(data, case, Request(by="tilt"), quality="draft")
+    >>> bool(np.ptp(found.off_after) < np.ptp(found.off_before))
+    True
+    """
+    refuse_unmagnetised(case, "so there are no levels to balance")
+    problem = balance_problem(case, request)
+    share = _Share(progress)
+    higher = {"tilt": request.side_travel, "poles": request.travel, "both": request.side_travel + request.travel}
+    plant = CasePlant(data, case, measure=request.measure, pull=request.pull is not None, quality=quality,
+                      higher=higher[request.by], pluck=pluck or Pluck(displacement=1e-3), row=problem.row,
+                      stage=share.stage)
+    found = balanced(problem, plant, case, share.round)
+    progress("", 1.0)
+    return found
+
+
+def balanced(problem: Problem, plant: Plant, case: Case,
+             progress: Callable[[int], None] = lambda number: None) -> Balanced:
+    """The setting of a problem that a plant answers."""
+    found = find_setting(problem, plant, progress, rounded_setting if problem.solid else None)
+    model, misses, movement, after = found.model, list(found.misses), found.x, found.model.measured
+    for _ in range(0 if problem.solid else _TRIES):
+        movement = rounded_setting(model, found.x, found.before)
+        after = plant.measure(problem.faces_at(movement), problem.lows_at(movement))
+        promised = model.levels(movement)
+        misses.append(float(np.ptp(promised - after.level)) / 2)
+        model = model.learned(movement, after)
+        if not _over(problem, model, movement):
+            break
+    model = _taught_error(problem, plant, model, movement)
+    return Balanced(
+        problem=problem, model=model, movement=movement, unrounded=found.x, before=found.before, after=after,
+        off_before=deviation(problem, found.before.level, found.before.level),
+        off_after=deviation(problem, after.level, found.before.level), error=_error(model, movement),
+        misses=tuple(misses), binding=found.binding,
+        changes=setting_changes(case, problem.faces_at(movement).tolist(), problem.lows_at(movement).tolist(),
+                                problem.row),
+    )
+
+
+def _over(problem: Problem, model: Model, movement: Array) -> bool:
+    """Whether another rounding may bring a pull under its limit that this one left over it."""
+    pull, limit = model.measured.pull, problem.request.pull
+    if pull is None or limit is None:
+        return False
+    return bool(np.any(rounded_setting(model, movement, model.measured) != movement)
+                and np.max(pull) > limit * (1 + PULL_PRECISION))
+
+
+def _taught_error(problem: Problem, plant: Plant, model: Model, movement: Array) -> Model:
+    """The model with each pole's own derivative made exact: one more answer, each pole 0.1 mm lower, or higher
+    where something is in its way.
+
+    What neighbours do is some hundredths of a dB and is taken as learned so far.
+    """
+    poles = np.array([1.0 if u.kind == "pole" else 0.0 for u in problem.unknowns])
+    by = _free_ways(problem, movement, poles) if np.any(poles) else None
+    if by is None:
+        return model
+    x, way = movement + by, np.zeros(len(problem.faces))
+    for u, d in zip(problem.unknowns, by, strict=True):
+        if u.kind == "pole":
+            way[u.number - 1] = d
+    level = plant.measure(problem.faces_at(x), problem.lows_at(x)).level
+    return model.corrected((level - model.levels(x)) / way[problem.own])
+
+
+def _free_ways(problem: Problem, movement: Array, poles: Array) -> Array | None:
+    """Movements of all poles by 0.1 mm that no limit forbids, the same for all if that can be."""
+    def over(by: Array) -> list[Limit]:
+        return [k for k in problem.limits if k.row @ (movement + by) > k.most + 1e-9]
+
+    for by in (-ERROR * poles, ERROR * poles):
+        if not over(by):
+            return by
+    by = -ERROR * poles
+    for limit in over(by):
+        by = np.where(limit.row * by > 0, -by, by)
+    return None if over(by) else by
+
+
+def _error(model: Model, x: Array) -> Array:
+    problem = model.problem
+    slopes, poles = model.slopes(x), {u.number - 1: j for j, u in enumerate(problem.unknowns) if u.kind == "pole"}
+    gaps = problem.gaps_at(x)
+    own = [slopes[i, poles[j]] if j in poles else -model.curves[i].slope(float(gaps[i]))
+           for i, j in enumerate(problem.own)]
+    return np.asarray(own) * ERROR
+
+
+class _Share:
+    """The solver's stages as a little of a round's share of the work; some five rounds are usual."""
+
+    def __init__(self, progress: Progress) -> None:
+        self._progress, self._name, self._done, self._end = progress, "", 0.0, 0.0
+
+    def round(self, number: int) -> None:
+        self._name = "the case as it is" if number == 0 else f"round {number}"
+        self._done, self._end = 1 - 0.75**number, 1 - 0.75 ** (number + 1)
+        self._progress(self._name, self._done)
+
+    def stage(self, name: str) -> None:
+        self._done += 0.1 * (self._end - self._done)
+        self._progress(self._name, self._done)

@@ -1,0 +1,105 @@
+"""What a balance came to, in sentences: how even it is, what remains, and why."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from stringflux.geometry.units import mm
+
+from .problem import STEP
+from .search import PULL_PRECISION, hard_limits
+from .study import Balanced
+
+EVEN = 0.1
+"""Strings nearer than this to what is wanted count as there, dB."""
+
+
+def sentences(found: Balanced) -> list[str]:
+    """What to say about a balance, most important first."""
+    return [_result(found), *_remains(found), *_pulls(found), *_level(found), *_moves(found)]
+
+
+def bounds(found: Balanced) -> list[str]:
+    """In which limits the setting was looked for."""
+    request = found.problem.request
+    parts = []
+    if request.by != "tilt":
+        parts.append(f"poles {mm(request.travel)} either way")
+    if request.by != "poles":
+        parts.append(f"sides {mm(request.side_travel)} either way")
+    gaps, least = found.gaps[0], request.least_gap
+    closer = [str(i + 1) for i in np.flatnonzero(gaps < least - 1e-9)]
+    parts.append(f"gaps at least {mm(least)}"
+                 + (f" (string{_s(closer)} {_and(closer)} no less than now)" if closer else ""))
+    parts.append("any pull" if request.pull is None else f"pull at most {request.pull:g} cent")
+    return [f"Looked for within: {', '.join(parts)}."]
+
+
+def _result(found: Balanced) -> str:
+    before, after = np.max(np.abs(found.off_before)), np.max(np.abs(found.off_after))
+    if not found.changes:
+        return f"No setting is better than the present one: strings are up to {before:.2f} dB off what is wanted."
+    price = ", the price of the limit of pull" if found.problem.request.pull is not None and after > before else ""
+    return (f"Strings were up to {before:.2f} dB off what is wanted; at the setting below they are up to "
+            f"{after:.2f} dB off{price}.")
+
+
+def _remains(found: Balanced) -> list[str]:
+    off, request = found.off_after, found.problem.request
+    left = np.flatnonzero(np.abs(off) > EVEN)
+    if left.size == 0:
+        return []
+    worst = sorted(left, key=lambda i: -abs(off[i]))
+    strings = _and([f"string {i + 1} {abs(off[i]):.1f} dB too {'strong' if off[i] > 0 else 'weak'}" for i in worst])
+    out = [f"What remains: {strings}."]
+    if found.binding:
+        out.append(f"Held back because {_and([limit.words for limit in found.binding])}.")
+    elif request.by == "tilt" and len(off) > 2:
+        can = "" if found.problem.fixed else "; --by poles or --by both can"
+        out.append(f"Two sides cannot even out {len(off)} strings any more{can}.")
+    elif np.max(np.abs(found.movement - found.unrounded)) > 1e-9:
+        out.append(f"That is what rounding to {mm(STEP)} costs.")
+    if request.by != "tilt" and len(set(found.problem.own.tolist())) < len(off):
+        out.append("Strings over one pole go up and down together.")
+    return out
+
+
+def _pulls(found: Balanced) -> list[str]:
+    pull, limit = found.after.pull, found.problem.request.pull
+    if pull is None or limit is None:
+        return []
+    over = np.flatnonzero(pull > limit * (1 + PULL_PRECISION))
+    if over.size == 0:
+        return []
+    touched = [k for k in hard_limits(found.problem) if k.most - k.row @ found.movement < STEP]
+    out = []
+    for i in over:
+        wider = found.problem.gap_map[i]
+        why = [k.words for k in touched if k.row @ wider > 1e-9]
+        out.append(f"The pull on string {i + 1} stays at {pull[i]:.2f} cent, over the {limit:g} asked for"
+                   + (f": {_and(why)}." if why else "."))
+    return out
+
+
+def _level(found: Balanced) -> list[str]:
+    if abs(found.louder) < 0.05 or not found.changes:
+        return []
+    return [f"All strings together come out {abs(found.louder):.1f} dB "
+            f"{'stronger' if found.louder > 0 else 'weaker'} than before."]
+
+
+def _moves(found: Balanced) -> list[str]:
+    out = []
+    if found.problem.still:
+        numbers = [str(n) for n in found.problem.still]
+        out.append(f"Pole{_s(numbers)} {_and(numbers)} ha{'ve' if len(numbers) > 1 else 's'} no string and "
+                   f"stay{'' if len(numbers) > 1 else 's'}.")
+    return out
+
+
+def _s(words: list[str]) -> str:
+    return "s" if len(words) > 1 else ""
+
+
+def _and(words: list[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

@@ -1,0 +1,1 @@
+"""One design of a study evaluated; the table of a study."""

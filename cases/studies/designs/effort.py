@@ -1,0 +1,129 @@
+"""Designs that share a 3-D solution, one after the other, and the time that a study of builds will take.
+
+A solution takes, with u unknowns of its mesh, about (measured on the shipped builds, one core, 2026)
+
+    t = 1.6 µs · u^1.5        s,    u of the quality from that of a draft mesh by a factor
+
+Eddy currents over the band take about twice as long again; each string a second or less of its own.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.mesh.solid import SOLID_QUALITIES, solid_mesh
+from stringflux.geometry.reading.read import read_case
+from stringflux.solver.solid.solve import magnetic, planes_of_symmetry
+
+from ...files.load import built_in_uses
+from ...jobs.verify_needs import needs_for
+from ...solved.materials import case_materials
+from ...terminal.progress import said_time
+from ..engine.task import Task
+
+FINER: Mapping[str, float] = {"draft": 1.0, "normal": 2.5, "fine": 6.5}
+"""Unknowns of each quality over those of a draft mesh (stacked-six: 12 345, 30 370, 80 180)."""
+PER_SOLUTION = 1.6e-6  # s
+EDDIES = 2.0  # solutions
+BLADE = 1.5  # solutions: what a long body under the strings does to their own field
+BALANCE = (3, 6)
+"""Usual number of solutions of a balance by heights of poles: as it is, 1 to 4 rounds, and what an error costs."""
+LOOKED_AT = 32  # designs whose planes of symmetry are counted
+AT_REST, PLUCKED = 0.6, 2.0  # s for a string
+_PLUCKED = frozenset({"output", "output_balance", "hum_per_output", "pull"})
+_EDDIES = frozenset({"resonance", "resonance_peak"})
+
+# What no 3-D solution depends on: tables of the file, and keys of a coil.
+_STRINGS = ("title", "note", "probe_height", "connection", "strings", "string", "load", "scatter")
+_WINDING = ("turns", "wire", "insulation", "overall_diameter", "sense", "resistance", "capacitance", "taps", "name")
+
+
+def solid_part(task: Task) -> str:
+    """What a design's 3-D solution depends on, as text; equal ones share it, unequal ones seldom do."""
+    left = {key: value for key, value in task.document.items() if key not in _STRINGS}
+    left["coil"] = _window(left.get("coil"))
+    left["partner"] = [{**partner, "coil": _window(partner.get("coil"))} for partner in left.get("partner", [])]
+    return json.dumps(left, sort_keys=True, default=str)
+
+
+def _window(coil: Any) -> Any:
+    return {k: v for k, v in coil.items() if k not in _WINDING} if isinstance(coil, Mapping) else coil
+
+
+@dataclass(frozen=True, kw_only=True)
+class Effort:
+    """The work of a study of builds.
+
+    Attributes
+    ----------
+    designs, solutions : int
+        How many, and how many different 3-D solutions they need.
+    per_solution, per_design : float
+        s on one core.
+    """
+
+    designs: int
+    solutions: int
+    per_solution: float
+    per_design: float
+
+    def seconds(self, workers: int) -> float:
+        """Time with so many processes; one that several share is solved by each."""
+        each = math.ceil(self.designs / workers)
+        solved = min(each, math.ceil(self.solutions / workers))
+        return solved * self.per_solution + each * self.per_design
+
+    def words(self, workers: int) -> str:
+        """The sentence that is said before."""
+        one = self.solutions == 1
+        return (f"{self.designs} {'design' if self.designs == 1 else 'designs'} with {self.solutions} 3-D "
+                f"{'solution' if one else 'solutions'} of about {said_time(self.per_solution)}: about "
+                f"{said_time(self.seconds(workers))} with {workers} {'worker' if workers == 1 else 'workers'}.")
+
+
+def effort(case: Case, tasks: Sequence[Task], want: Iterable[str]) -> Effort:
+    """What a study of a build will take; the case as it stands is meshed once, coarsely."""
+    names = set(want)
+    different = {solid_part(task): task for task in tasks}
+    planes = sum(planes_of_symmetry(magnetic(case.solid_bodies(), case_materials(case)), case.racetracks()))
+    one = seconds_of_a_solution(case, tasks[0].quality) * _larger(planes, [*different.values()])
+    own = AT_REST + (PLUCKED if names & _PLUCKED else 0.0)
+    return Effort(designs=len(tasks), solutions=len(different),
+                  per_solution=one * (1 + (EDDIES if names & _EDDIES else 0.0) + (0.0 if case.rows() else BLADE)),
+                  per_design=own * len(case.string))
+
+
+def seconds_of_a_solution(case: Case, quality: str, *, uneven: bool = False) -> float:
+    """Time of one 3-D solution, s; `uneven`: after a movement that takes the mirror plane across the strings away."""
+    bodies = magnetic(case.solid_bodies(), case_materials(case))
+    along, across = planes_of_symmetry(bodies, case.racetracks())
+    mesh = solid_mesh(bodies, SOLID_QUALITIES["draft"], mirrored=(along, across and not uneven))
+    return float(PER_SOLUTION * (needs_for(mesh).unknowns * FINER[quality]) ** 1.5)
+
+
+def words_of_a_balance(case: Case, quality: str) -> str:
+    """What is said before the heights of poles of a build are balanced."""
+    one = seconds_of_a_solution(case, quality, uneven=True) + 2 * AT_REST * len(case.string)
+    few, many = BALANCE
+    return (f"Solved in 3-D. Every other setting of the poles is a solution of its own of about {said_time(one)}; "
+            f"{few} to {many} are usual: {said_time(few * one)} to {said_time(many * one)}.")
+
+
+def _larger(planes: int, tasks: Sequence[Task]) -> float:
+    """How much longer a mean solution of these designs takes than that of a case with so many planes of symmetry:
+    each that a design has lost doubles its mesh."""
+    found, uses = [], built_in_uses()
+    for task in tasks[::math.ceil(len(tasks) / LOOKED_AT)]:
+        try:
+            case = read_case(task.document, materials=uses)
+        except CaseError:
+            continue  # a design that cannot be takes no time
+        bodies = magnetic(case.solid_bodies(), case_materials(case))
+        found.append(2 ** (1.5 * (planes - sum(planes_of_symmetry(bodies, case.racetracks())))))
+    return math.fsum(found) / len(found) if found else 1.0

@@ -1,0 +1,153 @@
+"""One design of a study: from the content of a case file to the figures that were asked for."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from math import log10, nan
+
+import numpy as np
+
+from stringflux.geometry.errors import CaseError, StringfluxError
+from stringflux.geometry.mesh.pole import QUALITIES
+from stringflux.geometry.reading.read import read_case
+from stringflux.geometry.units import shown
+from stringflux.postprocess.coil.hum import HOME_MEAN, MAINS
+from stringflux.solver.stages import Keep, made_anew
+
+from ...files.load import built_in_uses
+from ...solved.solve_row import one_thread
+from ..engine.task import Outcome, Task
+from .build_design import BuildDesign
+from .outputs import COMMON, wanted_figures, without_value
+from .row_design import Design, Designed
+
+Values = dict[str, float]
+
+
+def evaluate(task: Task, store: Keep | None = None) -> Outcome:
+    """Compute a design.
+
+    Parameters
+    ----------
+    task : Task
+    store : Keep, optional
+        Where stages are kept; it makes no difference to the values. None keeps nothing but the last rows.
+
+    Returns
+    -------
+    Outcome
+        With `failure` told in one sentence where the case cannot be or does not settle.
+    """
+    start = time.perf_counter()
+    try:
+        values, failure = _values(task, store or made_anew), ""
+    except StringfluxError as error:
+        values, failure = {}, str(error)
+    return Outcome(number=task.number, values=values, failure=failure, seconds=time.perf_counter() - start)
+
+
+def evaluate_with_default_store(task: Task) -> Outcome:
+    """:func:`evaluate` with the store of this process; what workers are given."""
+    from ...kept.store import default_store
+
+    return evaluate(task, default_store())
+
+
+def _values(task: Task, keep: Keep) -> Values:
+    if task.quality not in QUALITIES:
+        raise CaseError(f"quality: received {shown(task.quality)}; write {', '.join(QUALITIES)}")
+    case = read_case(task.document, materials=built_in_uses())
+    absent = without_value(case)
+    names = wanted_figures(task.want or [name for name in COMMON if name not in absent])
+    if refused := [reason for name, reason in absent.items() if name in names]:
+        raise CaseError(refused[0])
+    design: Designed = (Design if case.is_plain_row else BuildDesign)(case, task.quality, keep)
+    found: Values = {}
+    with one_thread():
+        for group, compute in _GROUPS.items():
+            if any(name in names for name in group):
+                found |= compute(design)
+    return {k: v for k, v in found.items() if _base(k) in names}
+
+
+def _base(column: str) -> str:
+    return column.split("_", 2)[2] if column.startswith(("string_", "pole_")) else column
+
+
+def _columns(name: str, per: str, total: float, each: Sequence[float]) -> Values:
+    return {name: float(total), **{f"{per}_{i}_{name}": float(v) for i, v in enumerate(each, start=1)}}
+
+
+def _decibels(values: Sequence[float]) -> list[float]:
+    loudest = max(values)
+    return [20 * log10(v / loudest) if v > 0 else -np.inf for v in values]
+
+
+def _at_rest(design: Designed) -> Values:
+    rests = design.rests()
+    S = [abs(design.turns * r.slope) for r in rests]
+    slopes = [20 / np.log(10) * r.curvature / r.slope if r.slope else nan for r in rests]
+    levels = _decibels(S) if min(S) > 0 else [20 * log10(v / max(S)) if v else nan for v in S]
+    return (_columns("sensitivity", "string", float(np.mean(S)), S)
+            | _columns("balance", "string", float(np.ptp(levels)), levels)
+            | _columns("gap_slope", "string", float(np.mean(slopes)), slopes))
+
+
+def _plucked(design: Designed) -> Values:
+    volts = design.outputs()
+    levels = _decibels(volts) if max(volts) > 0 else [nan] * len(volts)
+    mean = float(np.mean(volts))
+    hum = design.hum().voltage(HOME_MEAN, MAINS[0])
+    return (_columns("output", "string", mean, volts)
+            | _columns("output_balance", "string", max(levels) - min(levels), levels)
+            | {"hum_per_output": 20 * log10(hum / mean) if mean > 0 else nan})
+
+
+def _pulls(design: Designed) -> Values:
+    largest = [max(cents, key=abs) for cents in design.pulls()]
+    return _columns("pull", "string", max(map(abs, largest)), largest)
+
+
+def _resistance(design: Designed) -> Values:
+    return {"resistance": design.resistance()}
+
+
+def _capacitance(design: Designed) -> Values:
+    return {"capacitance": design.capacitance()}
+
+
+def _inductance(design: Designed) -> Values:
+    return {"inductance": design.inductance()}
+
+
+def _hum(design: Designed) -> Values:
+    return {"hum_area": float(np.linalg.norm(design.hum().total))}
+
+
+def _faces(design: Designed) -> Values:
+    field = design.faces()
+    return _columns("face_field", "pole", float(np.mean(np.abs(field))), list(field))
+
+
+def _loaded(design: Designed) -> Values:
+    response = design.loaded()
+    return {"resonance": response.resonance or nan, "resonance_peak": nan if response.peak is None else response.peak}
+
+
+def _magnets(design: Designed) -> Values:
+    return {"magnet_volume": design.magnets()}
+
+
+_GROUPS: dict[tuple[str, ...], Callable[[Designed], Values]] = {
+    ("sensitivity", "balance", "gap_slope"): _at_rest,
+    ("output", "output_balance", "hum_per_output"): _plucked,
+    ("pull",): _pulls,
+    ("resistance",): _resistance,
+    ("capacitance",): _capacitance,  # of several coils it takes their inductances, and so a solution
+    ("inductance",): _inductance,
+    ("hum_area",): _hum,
+    ("face_field",): _faces,
+    ("resonance", "resonance_peak"): _loaded,
+    ("magnet_volume",): _magnets,
+}

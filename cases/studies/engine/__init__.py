@@ -1,0 +1,1 @@
+"""Tasks, workers and logs of a study: knows nothing of pickups."""

@@ -1,0 +1,118 @@
+"""`stringflux shape`: a better tip, what it gives, and the files to turn it from."""
+
+from __future__ import annotations
+
+import re
+import sys
+from collections.abc import Mapping
+from contextlib import ExitStack
+from dataclasses import dataclass
+from typing import Any
+
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.mesh.pole import QUALITIES
+from stringflux.geometry.reading.changes import change_value
+from stringflux.geometry.units import parse, shown, within
+
+from ...files.load import find_case, load_row_case, read_toml
+from ...output.document import case_source
+from ...output.folder import replaced_folder
+from ...terminal.progress import shown_progress
+from ...terminal.tables import console
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShapeOptions:
+    """The options as they were typed."""
+
+    form: str = "profile"
+    goals: str = "output"
+    pole: str | None = None
+    points: int = 6
+    front: int = 5
+    least_radius: str = "0.5 mm"
+    step: str = "0.05 mm"
+    deepest: str = "2 mm"
+    least_volume: str | None = None
+    most_volume: str | None = None
+    cap: str = "steel-1008"
+    out: str | None = None
+    quality: str = "normal"
+    json: bool = False
+
+
+def run_shape(which: str, options: ShapeOptions, changes: Mapping[str, Any]) -> None:
+    """Read the options, then the case; only then solve."""
+    if options.quality not in QUALITIES:
+        raise CaseError(f"--quality: received {shown(options.quality)}; write {', '.join(QUALITIES)}")
+    case = load_row_case(which, changes, what="shape", instead="compare tips of your own by stringflux compare "
+                         "--vary pole.part.tip=..., or shape the pole in a row of its own")
+    path, source = find_case(which), case_source(which, changes)
+    from .goals import read_goals
+    from .limits import Making
+    from .output import KIND, print_study, shape_document, write_study
+    from .study import Asked, shape_case
+
+    if not 3 <= options.front <= 25:
+        raise CaseError(f"--front: received {options.front}; write 3 to 25 points")
+    making = Making(
+        least_radius=_length("--least-radius", options.least_radius, 0.0, 20e-3),
+        step=_length("--step", options.step, 1e-6, 0.5e-3),
+        deepest=_length("--deepest", options.deepest, 0.05e-3, 20e-3),
+        least_volume=_volume("--least-volume", options.least_volume, 0.0),
+        most_volume=_volume("--most-volume", options.most_volume, float("inf")))
+    if making.least_volume >= making.most_volume:
+        raise CaseError(f"--least-volume: received {shown(options.least_volume)}, which is not below --most-volume, "
+                        f"{shown(options.most_volume)}")
+    asked = Asked(form=options.form, goals=read_goals(options.goals), poles=_poles(options.pole),
+                  points=options.points, front=options.front, making=making, cap=options.cap, quality=options.quality)
+    data = read_toml(path)
+    for dotted, value in changes.items():
+        change_value(data, dotted, value)
+    with ExitStack() as stack:
+        folder = None if options.out is None else stack.enter_context(replaced_folder(options.out, KIND))
+        with shown_progress(bar_only=options.json) as progress:
+            study = shape_case(case, path.read_text(encoding="utf-8-sig"), data, changes, asked, progress)
+        text = shape_document(study, case, source)
+        if options.json:
+            sys.stdout.write(text)
+        else:
+            print_study(study, case, console())
+        sys.stdout.flush()
+        if folder is not None:
+            write_study(folder, study, case, text)
+    words = sys.stderr if options.json else sys.stdout
+    if options.out is not None:
+        print(f"Results: {options.out}", file=words)
+    elif not options.json:
+        print("With --out DIR the new case, the table, DXF, drawing and figures are written there.")
+
+
+def _length(option: str, text: str, low: float, high: float) -> float:
+    try:
+        value = parse(text, "length")
+    except CaseError as error:
+        raise CaseError(f"{option}: {error}") from None
+    if not within(value, low, high):
+        raise CaseError(f"{option}: received {shown(text)}; write {1e3 * low:g} mm to {1e3 * high:g} mm")
+    return value
+
+
+def _volume(option: str, text: str | None, without: float) -> float:
+    if text is None:
+        return without
+    try:
+        value = parse(text, "volume")
+    except CaseError as error:
+        raise CaseError(f"{option}: {error}") from None
+    if value <= 0:
+        raise CaseError(f"{option}: received {shown(text)}; write a volume above 0")
+    return value
+
+
+def _poles(text: str | None) -> tuple[int, ...]:
+    if text is None:
+        return ()
+    if not re.fullmatch(r"\s*[0-9]{1,2}(\s*,\s*[0-9]{1,2})*\s*", text):
+        raise CaseError(f'--pole: received {shown(text)}; write numbers of poles such as "3" or "1,2,3"')
+    return tuple(int(n) for n in text.split(","))

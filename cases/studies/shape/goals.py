@@ -1,0 +1,117 @@
+"""What a shape can be changed for, and how each goal is got from a solved row."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from stringflux.geometry.case.keys import near
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.shapes.profiles import volume
+from stringflux.geometry.units import shown
+from stringflux.postprocess.string.layers import layers_of
+from stringflux.postprocess.string.linkage import RestStencil, rest_model
+from stringflux.solver.row.solve import SolvedRow
+
+
+@dataclass(frozen=True, kw_only=True)
+class Goal:
+    """One goal.
+
+    Attributes
+    ----------
+    title : str
+        In a sentence or over a column.
+    unit : str
+        SI.
+    shown : str
+        Unit in tables.
+    size : float
+        Of the shown unit, in SI.
+    sign : float
+        +1 where less is better, −1 where more is.
+    adjoint : str
+        Its name where its slope comes from the adjoint; "" where from differences.
+    """
+
+    title: str
+    unit: str
+    shown: str
+    size: float
+    sign: float
+    adjoint: str = ""
+
+
+GOALS = {
+    "output": Goal(title="output S", unit="V*s/m", shown="mV per m/s", size=1e-3, sign=-1.0, adjoint="sensitivity"),
+    "aperture": Goal(title="aperture", unit="m", shown="mm", size=1e-3, sign=1.0),
+    "pull": Goal(title="pull", unit="cent", shown="cent", size=1.0, sign=1.0),
+    "inductance": Goal(title="inductance", unit="H", shown="H", size=1.0, sign=1.0, adjoint="inductance"),
+    "magnet": Goal(title="magnet volume", unit="m^3", shown="mm³", size=1e-9, sign=1.0),
+}
+"""output: mean |S| of the strings over the changed poles. aperture: mean width, as
+:mod:`stringflux.postprocess.string.aperture_width` defines it. pull: mean shift of their fundamentals swinging up and
+down. magnet: volume of the magnets of one changed pole."""
+
+
+def read_goals(text: str) -> tuple[str, ...]:
+    """Names of one goal or two, as the option gives them: "output" or "output,inductance"."""
+    names = tuple(part.strip() for part in text.split(","))
+    for name in names:
+        if name not in GOALS:
+            raise CaseError(f"--for: received {shown(name)}, which is no goal{near(name, GOALS)}; "
+                            f"write one or two of {', '.join(GOALS)}")
+    if len(names) > 2 or len(set(names)) < len(names):
+        raise CaseError(f"--for: received {shown(text)}; write one goal, or two different ones with a comma between")
+    return names
+
+
+def figures_of(row: SolvedRow, case: Case, materials: dict[str, Any], poles: Sequence[int],
+               names: Sequence[str]) -> dict[str, float]:
+    """The named goals of a row whose `poles` (numbers from 1) are changed, SI.
+
+    The strings are the case's own, where they are.
+    """
+    from stringflux.postprocess.string.aperture import aperture
+    from stringflux.postprocess.string.aperture_width import aperture_width
+    from stringflux.postprocess.string.pull import pull_of
+
+    from ...jobs.plucked import bridge_distance
+
+    found: dict[str, list[float]] = {name: [] for name in ("output", "aperture", "pull") if name in names}
+    for i, shape in strings_over(case, poles) if found else ():
+        model = rest_model(row.field, case.string_shapes()[i], layers_of(shape, materials))
+        if "output" in found:
+            found["output"].append(abs(RestStencil(model).static().z))
+        if "aperture" in found:
+            found["aperture"].append(aperture_width(aperture(model)))
+        if "pull" in found:
+            found["pull"].append(abs(_cents(case, i, pull_of(model).stiffness_z, bridge_distance(case))))
+    values = {name: float(np.mean(of)) for name, of in found.items()}
+    if "inductance" in names:
+        values["inductance"] = abs(row.inductance)
+    if "magnet" in names:
+        parts = row.places[poles[0] - 1].shape.parts
+        values["magnet"] = float(sum(volume(part.outline) for part in parts if part.polarity))
+    return values
+
+
+def strings_over(case: Case, poles: Sequence[int]) -> list[tuple[int, Any]]:
+    """Index and shape of the strings whose nearest pole is one of `poles`."""
+    over = [(i, shape) for i, (shape, at) in enumerate(zip(case.string_shapes(), case.nearest_poles(), strict=True))
+            if at + 1 in poles]
+    if not over:
+        raise CaseError(f"--pole: no string lies over pole {', '.join(map(str, poles))}; name one that has a string")
+    return over
+
+
+def _cents(case: Case, i: int, stiffness: float, distance: float) -> float:
+    from stringflux.postprocess.string.pull import Vibration
+
+    vibration = Vibration(frequency=case.frequencies()[i], unit_mass=case.unit_masses()[i], length=case.scales()[i],
+                          bridge_distance=distance)
+    return float(1200 * np.log2(1 + vibration.shift(stiffness)))

@@ -1,0 +1,124 @@
+"""What can be made: limits of a search, dimensionless and ≥ 0 where they are kept, and what a shape comes to."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.shapes.profiles import Edge, volume
+from stringflux.geometry.shapes.row import PoleShape
+
+from .forms import Form
+
+_ROUND = 1e-5  # relative: what a search leaves, far below what can be measured
+
+
+@dataclass(frozen=True, kw_only=True)
+class Making:
+    """Limits of the workshop.
+
+    Attributes
+    ----------
+    least_radius : float
+        Smallest radius of curvature of the curve, hollow or not, m. Corners of a bevel and the rim are corners.
+    step : float
+        Of the lathe's dials, in radius and height, m.
+    least_volume, most_volume : float
+        Of the whole pole, m³.
+    deepest : float
+        How far the tip may be cut below its highest point, m.
+    """
+
+    least_radius: float = 0.5e-3
+    step: float = 0.05e-3
+    least_volume: float = 0.0
+    most_volume: float = np.inf
+    deepest: float = 2e-3
+
+
+@dataclass(frozen=True, kw_only=True)
+class Made:
+    """What a shape comes to.
+
+    Attributes
+    ----------
+    radius : float
+        Smallest radius of curvature, m; inf where there is no curve.
+    volume : float
+        m³.
+    depth : float
+        From the highest point of the tip to its lowest, m.
+    """
+
+    radius: float
+    volume: float
+    depth: float
+
+
+def pole_volume(shape: PoleShape) -> float:
+    """Volume of all parts, m³."""
+    return float(sum(volume(part.outline) for part in shape.parts))
+
+
+def made(form: Form, p: Array) -> Made:
+    """What the curve at p comes to, before the lathe's steps."""
+    z = np.array(form.edge(p))[:, 1]
+    if form.curve is not None:
+        z = form.curve.between(p)
+    bend = np.max(np.abs(_bends(form, p)), initial=0.0)
+    return Made(radius=float(1 / bend) if bend > 0 else np.inf, volume=pole_volume(form.shape(p)),
+                depth=float(np.ptp(z)))
+
+
+def turned(form: Form, making: Making, p: Array) -> tuple[Array, Edge, Made, bool]:
+    """Lengths and edge in the lathe's steps, what they come to, and whether that keeps the limits.
+
+    Rounded to the nearest step if that keeps them; else leant to one side or the other, if one of those does.
+    """
+    nearest = None
+    for lean in (0.0, -0.5, 0.5):
+        lengths, edge = form.turned(p, making.step, lean)
+        z = np.array(edge)[:, 1]
+        comes = Made(radius=made(form, lengths).radius, volume=pole_volume(form.shape(lengths, edge)),
+                     depth=float(np.ptp(z)))
+        kept = (making.least_volume * (1 - _ROUND) <= comes.volume <= making.most_volume * (1 + _ROUND)
+                and comes.depth <= making.deepest + _ROUND * making.step
+                and comes.radius >= making.least_radius * (1 - _ROUND))
+        if nearest is None or kept:
+            nearest = (lengths, edge, comes, kept)
+        if kept:
+            break
+    if nearest is None:
+        raise ValueError("at least one way to round is needed")
+    return nearest
+
+
+def limits(form: Form, making: Making) -> Callable[[Array], Array]:
+    """g(p) ≥ 0 where all limits are kept."""
+
+    def g(p: Array) -> Array:
+        parts = [1 - making.least_radius * sign * _bends(form, p) for sign in (1, -1)]
+        if form.curve is not None:
+            z = form.curve.between(p) / making.deepest
+            parts += [-z, 1 + z]  # nowhere over the face: the strings' gap; nowhere too deep
+        size = pole_volume(form.shape(p))
+        if making.least_volume > 0:
+            parts.append(np.array([size / making.least_volume - 1]))
+        if np.isfinite(making.most_volume):
+            parts.append(np.array([1 - size / making.most_volume]))
+        return np.concatenate(parts)
+
+    return g
+
+
+def _bends(form: Form, p: Array) -> Array:
+    """Curvatures, 1/m."""
+    if form.curve is not None:
+        return form.curve.curvature(p)
+    if form.name in ("dome", "cup"):
+        rim, s = form.edge(p)[-1][0], float(p[0])
+        return np.array([2 * s / (rim**2 + s**2)])
+    return np.zeros(0)

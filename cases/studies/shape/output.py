@@ -1,0 +1,207 @@
+"""What `stringflux shape` says and writes: tables, one JSON document, and the files of every design."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from rich.console import Console
+
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.errors import OutputError
+from stringflux.geometry.units import mm
+
+from ...output.csv_table import csv_text
+from ...output.document import CaseSource, document
+from ...output.folder import Kind
+from ...terminal.tables import Column, digits, table
+from .files import write_dxf, write_table
+from .goals import GOALS
+from .study import Design, ShapeStudy, doubt
+
+MARK = "shape.json"
+KIND = Kind(MARK, r"front\.(png|svg|csv)|"
+                  r"([0-9]+-)?(profile\.(csv|dxf)|drawing\.svg|before-after\.(png|svg)|case\.toml)")
+UNITS = {
+    **{name: goal.unit for name, goal in GOALS.items()},
+    **dict.fromkeys(("edge", "value", "radius", "depth", "step", "least_radius", "deepest"), "m"),
+    **dict.fromkeys(("volume", "least_volume", "most_volume"), "m^3"),
+}
+
+
+def shape_document(study: ShapeStudy, case: Case, source: CaseSource) -> str:
+    """The study as JSON, SI."""
+    several = len(study.designs) > 1
+    designs = [{
+        "number": i, "figures": d.figures, "found": d.best.moved, "meshed_anew": d.best.meshed,
+        "remeshing": d.best.remeshing, "lengths": [{"name": n, "value": v} for n, v in d.lengths.items()],
+        "edge": d.edge, "made": d.made, "turned": d.turned,
+        "kept": d.kept, "held": d.best.held, "rounds": d.best.rounds,
+        "gained": [n for n in study.asked.goals if study.gained(d, n)],
+    } for i, d in enumerate(study.designs, start=1)]
+    asked = study.asked
+    result = {
+        "form": asked.form, "goals": asked.goals, "poles": study.poles, "quality": asked.quality,
+        "making": asked.making, "before": study.before, "designs": designs,
+        "noise": {n: {"scatter": q.scatter, "range": q.range, "share": q.share} for n, q in study.noise.items()},
+        "repeated_points": study.repeated, "fitted_shapes": study.fitted, "solves": study.solves,
+        "adjoint_solves": study.adjoints,
+    }
+    files = [MARK, *_common(several), *(f for i in range(len(designs)) for f in _of_design(i, several))]
+    return document("shape", case, source, result, UNITS, files)
+
+
+def _common(several: bool) -> list[str]:
+    return ["front.png", "front.svg", "front.csv"] if several else []
+
+
+def _of_design(i: int, several: bool) -> list[str]:
+    start = f"{i + 1}-" if several else ""
+    return [f"{start}{f}" for f in ("profile.csv", "profile.dxf", "drawing.svg", "before-after.png",
+                                    "before-after.svg", "case.toml")]
+
+
+def write_study(folder: Path, study: ShapeStudy, case: Case, text: str) -> None:
+    """All files of a study into an empty folder.
+
+    Raises
+    ------
+    OutputError
+        When the disk refuses.
+    """
+    from stringflux.postprocess.study_figures.shape import comparison_figure, front_figure, turning_drawing
+
+    from ...output.results import save_figure
+
+    title, several = case.title or "Untitled case", len(study.designs) > 1
+    step = mm(study.asked.making.step)
+    try:
+        for i, d in enumerate(study.designs):
+            names = iter(_of_design(i, several))
+            write_table(folder / next(names), d.edge)
+            write_dxf(folder / next(names), d.shape)
+            under = f"pole {_listed(study.poles)}; mm; points in {next_name(i, several)}, steps of {step}"
+            drawing = turning_drawing(d.shape, title, under)
+            save_figure(drawing, folder / next(names))
+            under = ", ".join(f"{GOALS[n].title} {shown_figure(n, study.before[n])} → {shown_figure(n, d.figures[n])}"
+                              for n in study.asked.goals)
+            figure = comparison_figure([study.look, d.look], title, under, rest_gap(case, study.poles))
+            save_figure(figure, folder / next(names), folder / next(names))
+            (folder / next(names)).write_text(d.text, encoding="utf-8")
+        if several:
+            _write_front(folder, study, title, front_figure, save_figure)
+        (folder / MARK).write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise OutputError(f"--out: the results cannot be written ({error.strerror or error})") from None
+
+
+def next_name(i: int, several: bool) -> str:
+    """File of a design's points."""
+    return _of_design(i, several)[0]
+
+
+def _write_front(folder: Path, study: ShapeStudy, title: str, front_figure: Any, save_figure: Any) -> None:
+    a, b = study.asked.goals
+    points = np.array([[d.figures[n] / GOALS[n].size for n in (a, b)] for d in study.designs])
+    before = tuple(study.before[n] / GOALS[n].size for n in (a, b))
+    names = tuple(f"{GOALS[n].title}, {GOALS[n].shown}" for n in (a, b))
+    better = (-GOALS[a].sign, -GOALS[b].sign)
+    save_figure(front_figure(points, names, before, title, better), folder / "front.png", folder / "front.svg")
+    rows = [(i, x, y) for i, (x, y) in enumerate(points, start=1)]
+    text = csv_text(("point", *(name.replace(",", "") for name in names)), rows)
+    (folder / "front.csv").write_text(text, encoding="utf-8", newline="")
+
+
+def rest_gap(case: Case, poles: tuple[int, ...]) -> float:
+    """Mean gap of the strings over the poles, m."""
+    faces, lows, near = case.row.faces(), case.undersides(), case.nearest_poles()
+    return float(np.mean([low - faces[i] for low, i in zip(lows, near, strict=True) if i + 1 in poles]))
+
+
+def shown_figure(name: str, value: float, *, unit: bool = True) -> str:
+    """A figure in its shown unit."""
+    goal = GOALS[name]
+    return f"{value / goal.size:.4g}" + (f" {goal.shown}" if unit else "")
+
+
+def print_study(study: ShapeStudy, case: Case, to: Console) -> None:
+    """The study as a winder reads it."""
+    asked = study.asked
+    to.print(case.title or "Untitled case", style="bold", markup=False)
+    goals = " and ".join(GOALS[n].title for n in asked.goals)
+    to.print(f"{asked.form.capitalize()} of pole {_listed(study.poles)} for {goals}; quality {asked.quality}.")
+    columns = [Column(head="Figure", cells=tuple(f"{GOALS[n].title}, {GOALS[n].shown}" for n in study.before)),
+               Column(head="Before", cells=_figures(study.before, study.before))]
+    for i, d in enumerate(study.designs, start=1):
+        head = f"Design {i}" if len(study.designs) > 1 else "After"
+        columns.append(Column(head=head, cells=_figures(d.figures, study.before)))
+    to.print(table("Figures of the cases, computed afresh", columns, left=1))
+    for i, d in enumerate(study.designs, start=1):
+        _print_design(study, d, f" of design {i}" if len(study.designs) > 1 else "", to)
+    for i, d in enumerate(study.designs, start=1):
+        to.print(f"{f'Design {i}' if len(study.designs) > 1 else 'Gain'}: {_gains(study, d)}.", soft_wrap=True)
+    for n, noise in study.noise.items():
+        to.print(f"Noise of the {GOALS[n].title} over small steps: {100 * noise.share:.2g} % of its range.")
+    to.print(f"Solved {study.solves} times, and {study.adjoints} times with slopes from the adjoint.")
+    if study.fitted:
+        to.print(f"Searched in a fit of both goals over {study.fitted} shapes; every point then solved.")
+    if study.repeated:
+        found = len(study.designs) + study.repeated
+        to.print(f"{study.repeated} of the {found} points of the front came out as one that is told, or no better, "
+                 "within the noise and the lathe's steps.", soft_wrap=True)
+    if len(study.designs) > 1:
+        to.print("Front by the ε-constraint method: goal 1 at its best under a ceiling on goal 2, each point started "
+                 "from the one before.", soft_wrap=True)
+
+
+def _gains(study: ShapeStudy, d: Design) -> str:
+    """What each goal came to; a change under its noise is no gain."""
+    told = []
+    for n in study.asked.goals:
+        change = 100 * (d.figures[n] / study.before[n] - 1)
+        limit = 100 * doubt(d, study.noise, n) / abs(study.before[n])
+        if abs(change) <= limit:
+            told.append(f"{GOALS[n].title} none, {change:+.2g} % is under the noise of {limit:.2g} %")
+        else:
+            told.append(f"{GOALS[n].title} {change:+.3g} %{'' if study.gained(d, n) else ', which is no gain'}")
+    return "; ".join(told)
+
+
+def _figures(values: dict[str, float], names: dict[str, float]) -> tuple[str, ...]:
+    return tuple(shown_figure(n, values[n], unit=False) for n in names)
+
+
+def _print_design(study: ShapeStudy, d: Design, of: str, to: Console) -> None:
+    step = study.asked.making.step
+    if d.lengths:
+        named = zip(d.lengths, d.best.p, d.lengths.values(), strict=True)
+        rows = [(name, f"{1e3 * found:.3f}", f"{1e3 * turned:.3g}") for name, found, turned in named]
+        to.print(table(f"Lengths{of}", [Column(head=h, cells=tuple(c)) for h, c in
+                                        zip(("Length", "found\nmm", f"steps of {1e3 * step:g}\nmm"),
+                                            zip(*rows, strict=True), strict=True)], left=1))
+    if study.form.curve:
+        to.print(table(f"Profile{of}, steps of {1e3 * step:g} mm", [
+            Column(head="r\nmm", cells=tuple(digits(1e3 * r) for r, _ in d.edge)),
+            Column(head="depth\nmm", cells=tuple(digits(-1e3 * z + 0.0) for _, z in d.edge))]))
+    changes = ", ".join(f"{GOALS[n].title} {100 * v:+.2g} %" for n, v in d.best.remeshing.items())
+    steps = ", ".join(f"{GOALS[n].title} {100 * (d.figures[n] / d.best.meshed[n] - 1):+.2g} %" for n in d.best.meshed)
+    radius = f"smallest radius {1e3 * d.made.radius:.3g} mm, " if np.isfinite(d.made.radius) else ""
+    to.print(f"Curve{of}: {radius}depth {1e3 * d.made.depth:.3g} mm, volume of the pole "
+             f"{1e9 * d.made.volume:.1f} mm³; as turned {1e3 * d.turned.depth:.3g} mm and "
+             f"{1e9 * d.turned.volume:.1f} mm³.", soft_wrap=True)
+    if not d.kept:
+        to.print("The lathe's steps miss a limit that the curve keeps: take finer steps, or leave the limit room.",
+                 soft_wrap=True)
+    rounds = "1 round" if len(d.best.rounds) == 1 else f"{len(d.best.rounds)} rounds"
+    against = "the fit misses" if study.fitted else "a mesh of its own changes"
+    to.print(f"{rounds}; {against} {changes}; the lathe's steps change {steps}.",
+             soft_wrap=True)
+    if d.best.held:
+        to.print("A bound of the search holds it: more would come of a wider limit.")
+    for message in {r.message for r in d.best.rounds if r.message}:
+        to.print(f"The search stopped early: {message}.", markup=False)
+
+
+def _listed(poles: tuple[int, ...]) -> str:
+    return ", ".join(map(str, poles))

@@ -1,0 +1,300 @@
+"""The search for a shape: a mesh that follows within a round, made anew between rounds.
+
+A round is one search (:mod:`.methods`) on one mesh, where goals are smooth. Then the shape found is meshed anew;
+what that changes is kept for the report, and the next round starts there. It ends when a round gains less than
+`GAIN`, or after `ROUNDS`; a point of a front gets `FRONT_ROUNDS`. Fronts of forms of one or two lengths are searched
+in a fit of their goals (:mod:`.fit`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.errors import CaseError
+from stringflux.solver.shape.following_mesh import FoldedMeshError
+
+from .fit import MOST, Fit, best_of_fit, fitted, unsettled
+from .goals import GOALS
+from .limits import Making, limits
+from .methods import FEASIBLE, Found, Search, feasible, front, lowest, lowest_of_one
+from .model import ShapeModel
+
+ROUNDS, FRONT_ROUNDS = 3, 2
+NOISE_STEPS = 15  # small steps over which noise is measured
+CEILING_MISSED = 1e-5  # by how much a search may leave the other goal over its ceiling, relative
+GAIN = 2e-4  # relative: less than a new mesh changes
+_SHRINK = 0.6
+_AGAIN = 0.15  # of the search range, either way
+
+Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Round:
+    """One round: goals where it began and ended on its mesh or fit, and the latter on a mesh of its own, SI."""
+
+    began: dict[str, float]
+    ended: dict[str, float]
+    meshed: dict[str, float]
+    steps: int
+    message: str
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Best:
+    """A shape that was found.
+
+    Attributes
+    ----------
+    p : array (n,)
+        Lengths, m.
+    moved, meshed : dict
+        Goals on the mesh that had followed it, and on one of its own, SI.
+    rounds : tuple of Round
+    held : bool
+        Whether a bound of a length holds it.
+    """
+
+    p: Array
+    moved: dict[str, float]
+    meshed: dict[str, float]
+    rounds: tuple[Round, ...]
+    held: bool
+
+    @property
+    def remeshing(self) -> dict[str, float]:
+        """What a mesh of its own changes, relative: after the round in which that was most."""
+        of = [{n: r.meshed[n] / r.ended[n] - 1 for n in r.ended} for r in self.rounds]
+        return {n: max((r[n] for r in of), key=abs) for n in self.moved}
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Noise:
+    """How smooth a goal is along a line of shapes.
+
+    Attributes
+    ----------
+    scatter : float
+        Rms distance from a smooth curve over small steps, SI.
+    range : float
+        How far the goal moves over the whole search range along the line, SI.
+    """
+
+    scatter: float
+    range: float
+
+    @property
+    def share(self) -> float:
+        return self.scatter / self.range if self.range > 0 else 0.0
+
+
+@dataclass(eq=False)
+class ShapeSearch:
+    """A model under the limits of a workshop."""
+
+    model: ShapeModel
+    making: Making
+    progress: Progress = lambda stage, share: None
+    size: dict[str, float] = field(default_factory=dict)
+    fitted: int = 0  # shapes in the fit that a front was searched in
+    _ends: list[int] = field(default_factory=list)  # highest control points of the best of one goal alone
+
+    def __post_init__(self) -> None:
+        self._limits = limits(self.model.form, self.making)
+        self._span = self.model.form.high - self.model.form.low
+        self._on(self.model)
+        x = feasible(self._search(self.model), self._x(self.model.form.start))
+        g = self._limits(self._p(x))
+        if g.size and float(g.min()) < -100 * FEASIBLE:
+            raise CaseError("the making limits leave no such shape; allow a smaller --least-radius, a deeper cut "
+                            "with --deepest, or another volume")
+        self.start = self._p(x)
+        self.size = {n: abs(v) for n, v in self.model.rebased(self.start).values(self.start).items()}
+
+    def best(self, start: Array, goal: int = 0, ceiling: float | None = None, most: int | None = None) -> Best:
+        """At `most` so many rounds from a shape; `ceiling` for the other goal in its size at the start.
+
+        A profile has to reach the face somewhere, where its highest point is turned. Output draws it there by itself.
+        For other goals one control point is held there: each of `pins` is tried for a round, the best goes on.
+        """
+        most = ROUNDS if most is None else most
+        if self.model.form.curve is None:
+            return self._best(start, goal, ceiling, most, None)
+        if ceiling is None and self.model.goals[goal] == "output":
+            found = self._best(start, goal, ceiling, most, None)
+            self._ends.append(max(self.pins, key=lambda k: float(found.p[k])))
+            return found
+        pins = self.pins if ceiling is None else tuple(dict.fromkeys(self._ends)) or self.pins
+        tried = [(self._best(start, goal, ceiling, 1, pin), pin) for pin in pins]
+        allowed = [t for t in tried if ceiling is None
+                   or self._sized(t[0].moved)[1 - goal] <= ceiling + CEILING_MISSED * abs(ceiling)] or tried
+        first, pin = min(allowed, key=lambda t: float(self._sized(t[0].moved)[goal]))
+        if ceiling is None:
+            self._ends.append(pin)
+        if most == 1:
+            return first
+        more = self._best(first.p, goal, ceiling, most - 1, pin)
+        return replace(more, rounds=(*first.rounds, *more.rounds))
+
+    @property
+    def pins(self) -> tuple[int, ...]:
+        """Control points that may be the highest: axis, middle and rim; between two ends of a front, theirs."""
+        n = self.model.base.size
+        return tuple(dict.fromkeys((0, n // 2, n - 1)))
+
+    def _best(self, start: Array, goal: int, ceiling: float | None, most: int, pin: int | None) -> Best:
+        if pin is not None:
+            start = self._p(feasible(self._search(self.model).pinned(pin), self._x(start)))
+        model, p, rounds = self.model.rebased(start), start, list[Round]()
+        values = model.values(p)
+        while True:
+            if most == ROUNDS:
+                self.progress(f"round {len(rounds) + 1}", min(0.9, len(rounds) / most))
+            found, held = self._round(model, p, goal, ceiling, not rounds, pin)
+            p = self._p(found.x)
+            ended = self._named(found.goals)
+            model = model.rebased(p)
+            before, began, values = ended, values, model.values(p)
+            rounds.append(Round(began=began, ended=ended, meshed=values, steps=found.steps, message=found.message))
+            gain = abs(ended[model.goals[goal]] / rounds[-1].began[model.goals[goal]] - 1)
+            if gain < GAIN or len(rounds) == most:
+                return Best(p=p, moved=before, meshed=values, rounds=tuple(rounds), held=held)
+
+    def front(self, count: int) -> tuple[Best, ...]:
+        """The front of the model's two goals."""
+        known: dict[bytes, Best] = {}
+        done, n = 0, self.model.base.size
+        fit = self._fit(n) if self.model.form.curve is None and n <= MOST else None
+
+        def best(x: Array, goal: int, ceiling: float | None) -> Found:
+            nonlocal done
+            b = self._of_fit(fit, x, goal, ceiling) if fit else self.best(self._p(x), goal, ceiling, FRONT_ROUNDS)
+            done += 1
+            comes = ", ".join(f"{b.meshed[n] / GOALS[n].size:.4g} {GOALS[n].shown}" for n in self.model.goals)
+            self.progress(f"front, point {done} of {count}: {comes}", 0.9 * done / count)
+            known[(place := self._x(b.p)).tobytes()] = b
+            return Found(x=place, goals=self._sized(b.meshed), steps=0, evaluations=0, bound=b.held)
+
+        self.progress(f"front, point 1 of {count}", 0.3 if fit else 0.05)
+        return tuple(known[f.x.tobytes()] for f in front(best, self._x(self.start), count))
+
+    def _fit(self, n: int) -> Fit:
+        def report(i: int, count: int) -> None:
+            self.progress(f"shapes over the range, {10 * (10 * i // count)} %", 0.3 * i / count)
+
+        fit = fitted(lambda x: self._sized(self._meshed(x)), n, report)
+        self.fitted = len(fit.grid)
+        return fit
+
+    def _of_fit(self, fit: Fit, x: Array, goal: int, ceiling: float | None) -> Best:
+        """The best of a fit, shifted to what a solve gives there."""
+        search, by, rounds = self._search(self.model), np.zeros(len(self.model.goals)), list[Round]()
+        while True:
+            found = best_of_fit(fit, search, x, goal, ceiling, by)
+            if rounds and (len(rounds) == FRONT_ROUNDS or not unsettled(x, found.x)):
+                return Best(p=self._p(x), moved=rounds[-1].ended, meshed=rounds[-1].meshed, rounds=tuple(rounds),
+                            held=self._is_held(x))
+            began, x = fit.values(x) + by, found.x
+            meshed = self._meshed(x)
+            rounds.append(Round(began=self._named(began), ended=self._named(found.goals), meshed=meshed,
+                                steps=found.steps, message=found.message))
+            by = self._sized(meshed) - fit.values(x)
+
+    def _meshed(self, x: Array) -> dict[str, float]:
+        """Goals on a mesh of the shape's own, SI."""
+        p = self._p(x)
+        return self.model.rebased(p).values(p)
+
+    def noise(self, p: Array) -> dict[str, Noise]:
+        """Scatter of every goal over a hundredth of the search range, on one mesh, and its range.
+
+        The line runs along the diagonal from the feasible start to p where they differ, else over all lengths.
+        """
+        line = p - self.start
+        if float(np.max(np.abs(line / self._span))) < 0.02:
+            line = np.where(p - self.model.form.low > self._span / 2, -1.0, 1.0) * self._span * 0.3
+        model = self.model.rebased(p - line / 2)
+        small = 0.01 * line / float(np.max(np.abs(line / self._span)))
+        middle = p - line / 2
+        count = NOISE_STEPS
+        t = np.linspace(-1, 1, count)
+        values = [model.values(middle + s * small / 2) for s in t]
+        ends = [self._reached(model, middle, s * line / 2) for s in (-1.0, 1.0)]
+        out = {}
+        for n in self.model.goals:
+            y = np.array([v[n] for v in values])
+            smooth = np.polynomial.Chebyshev.fit(t, y, 3)(t)
+            wide = [*y, *(e[n] for e in ends)]
+            scatter = np.std(y - smooth) * np.sqrt(count / (count - 4))
+            out[n] = Noise(scatter=float(scatter), range=float(np.ptp(wide)))
+        return out
+
+    def _reached(self, model: ShapeModel, middle: Array, step: Array) -> dict[str, float]:
+        """Goals at the end of a line, or as far along it as the mesh follows."""
+        for _ in range(12):
+            try:
+                return model.values(middle + step)
+            except FoldedMeshError:
+                step = step * _SHRINK
+        return model.values(middle)
+
+    def _round(self, model: ShapeModel, p: Array, goal: int, ceiling: float | None, first: bool,
+               pin: int | None) -> tuple[Found, bool]:
+        """The search on one mesh, in as much of the box as the mesh can follow."""
+        middle = self._x(p)
+        reach = 1.0 if first else _AGAIN  # a round that follows only mends what the new mesh changed
+        one = p.size == 1 and ceiling is None
+        while True:
+            search = self._search(model).within(middle - reach, middle + reach).pinned(pin)
+            try:
+                found = lowest_of_one(search, goal) if one else lowest(search, middle, goal, ceiling)
+            except FoldedMeshError:
+                reach *= _SHRINK
+                continue
+            return found, self._is_held(found.x)
+
+    def _is_held(self, x: Array) -> bool:
+        # a profile's upper bound is the face itself
+        high = x > 1 - 1e-3 if self.model.form.curve is None else np.zeros(x.size, bool)
+        return bool(np.any((x < 1e-3) | high))
+
+    def _search(self, model: ShapeModel) -> Search:
+        n = model.base.size
+
+        def evaluate(x: Array) -> tuple[Array, Array]:
+            values, slopes = model.values_and_slopes(self._p(x))
+            by_x = [self._sign(k) * slopes[k] * self._span / self.size[k] for k in model.goals]
+            return self._sized(values), np.stack(by_x)
+
+        def only(x: Array) -> tuple[Array, Array]:
+            values = model.values(self._p(x))
+            return self._sized(values), np.zeros((0, n))
+
+        return Search(evaluate=evaluate, limits=lambda x: self._limits(self._p(x)), low=np.zeros(n), high=np.ones(n),
+                      values=only, safe=np.ones(n) if model.form.curve is not None else np.full(n, 0.5))
+
+    def _on(self, model: ShapeModel) -> None:
+        names = [q.name for q in model.form.parameters if q.low >= q.high]
+        if names:
+            raise CaseError(f"--form {model.form.name}: the {names[0]} has no room; allow a deeper cut "
+                            "with --deepest")
+
+    def _sign(self, name: str) -> float:
+        return GOALS[name].sign
+
+    def _sized(self, values: Mapping[str, float]) -> Array:
+        """Goals as the search has them: less is better, 1 is their size at the start."""
+        return np.array([self._sign(n) * values[n] / self.size[n] for n in self.model.goals])
+
+    def _named(self, goals: Array) -> dict[str, float]:
+        return {n: float(self._sign(n) * g * self.size[n]) for n, g in zip(self.model.goals, goals, strict=True)}
+
+    def _p(self, x: Array) -> Array:
+        return np.asarray(self.model.form.low + x * self._span)
+
+    def _x(self, p: Array) -> Array:
+        return np.asarray((p - self.model.form.low) / self._span)

@@ -1,0 +1,275 @@
+"""A case whose poles get a better shape: what is asked, what was found, and the cases that hold it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from stringflux.geometry.case.materials import USES
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.shapes.profiles import Edge
+from stringflux.geometry.shapes.row import PoleShape
+from stringflux.geometry.units import mm
+from stringflux.postprocess.string.layers import layers_of
+from stringflux.postprocess.string.linkage import RestStencil, rest_model
+from stringflux.postprocess.study_figures.shape import Look
+from stringflux.solver.row.solve import SolvedRow
+
+from ...jobs.plucked import bridge_distance
+from ...kept.store import memory
+from ...solved.choice import choose
+from ...solved.row_case import RowCase
+from ...solved.unmagnetised import refuse_unmagnetised
+from .files import changed_case
+from .forms import Form, make_form
+from .goals import GOALS, figures_of, strings_over
+from .limits import Made, Making, made, turned
+from .model import ShapeModel
+from .search import Best, Noise, ShapeSearch
+
+_LEAST_GAP = 0.8e-3  # in the figure of the output against the gap, m
+
+
+@dataclass(frozen=True, kw_only=True)
+class Asked:
+    """What a person asks for.
+
+    Attributes
+    ----------
+    form, goals : str, tuple of str
+    poles : tuple of int
+        Numbers; empty for all, if they are made alike.
+    points, front : int
+        Control points of a profile; points of a front.
+    making : Making
+    cap : str
+    quality : str
+    """
+
+    form: str
+    goals: tuple[str, ...]
+    poles: tuple[int, ...] = ()
+    points: int = 6
+    front: int = 5
+    making: Making
+    cap: str = "steel-1008"
+    quality: str = "normal"
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Design:
+    """A shape as it can be turned, and the case with it.
+
+    Attributes
+    ----------
+    best : Best
+        What the search found, before the lathe's steps.
+    lengths : dict
+        By name, whole steps of the lathe, m.
+    edge : sequence of (float, float)
+        Upper surface as turned, highest point at 0, m.
+    made, turned : Made
+        Of the curve that was found, and as turned (the radius is the curve's).
+    kept : bool
+        Whether the turned shape keeps the limits too.
+    figures : dict
+        All figures of the new case, computed afresh, SI.
+    text : str
+        The new case file.
+    look : Look
+    """
+
+    best: Best
+    lengths: dict[str, float]
+    edge: Edge
+    made: Made
+    turned: Made
+    kept: bool
+    figures: dict[str, float]
+    text: str
+    look: Look
+
+    @property
+    def shape(self) -> PoleShape:
+        """The turned pole, its face at z = 0."""
+        return self.look.shape
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ShapeStudy:
+    """All of a search: figures before, designs from the best of goal 1 to that of goal 2, noise of the goals, and how
+    many points of the front came out again and are not among the designs."""
+
+    asked: Asked
+    poles: tuple[int, ...]
+    form: Form
+    before: dict[str, float]
+    look: Look
+    designs: tuple[Design, ...]
+    noise: dict[str, Noise]
+    solves: int
+    adjoints: int
+    fitted: int = 0  # shapes in the fit that the front was searched in
+    repeated: int = 0
+
+    def gained(self, design: Design, goal: str) -> bool:
+        """Whether a goal changed by more than its doubt, and the wanted way."""
+        change = -GOALS[goal].sign * (design.figures[goal] - self.before[goal])
+        return change > doubt(design, self.noise, goal)
+
+
+def chosen_poles(case: Case, asked: Sequence[int]) -> tuple[int, tuple[int, ...]]:
+    """Item of the case's `pole` (from 0) and the poles that change together.
+
+    Raises
+    ------
+    CaseError
+        When it is not plain which.
+    """
+    count = len(case.row.places())
+    entries = {n: e for e in range(len(case.pole)) for n in case.pole_numbers(e)}
+    if not asked:
+        if len(case.pole) > 1:
+            made_alike = "; ".join(", ".join(map(str, case.pole_numbers(e))) for e in range(len(case.pole)))
+            raise CaseError(f"--pole: it is missing, and the case makes its poles in {len(case.pole)} ways; write "
+                            f"numbers of poles that are made alike ({made_alike})")
+        return 0, tuple(sorted(entries))
+    for n in asked:
+        if n not in entries:
+            raise CaseError(f"--pole: received {n}; the row has poles 1 to {count}")
+    if len({entries[n] for n in asked}) > 1:
+        raise CaseError(f"--pole: poles {', '.join(map(str, asked))} are not made alike; change them in two runs")
+    return entries[asked[0]], tuple(sorted(set(asked)))
+
+
+def shape_case(case: Case, text: str, data: Mapping[str, Any], changes: Mapping[str, Any], asked: Asked,
+               progress: Callable[[str, float], None] = lambda stage, share: None) -> ShapeStudy:
+    """Search.
+
+    Parameters
+    ----------
+    text, data, changes
+        The case file as it is, its content, and the changes of the command line in it.
+
+    Raises
+    ------
+    CaseError
+        When something is asked that cannot be; before anything is solved where that can be known.
+    """
+    refuse_unmagnetised(case, "so there is no output, aperture or pull that a shape could change")
+    entry, poles = chosen_poles(case, asked.poles)
+    form = _form(case, entry, asked)
+    strings_over(case, poles)
+    if "pull" in asked.goals:
+        bridge_distance(case)
+    model = ShapeModel(case=case, form=form, poles=poles, quality=asked.quality, base=form.start, goals=asked.goals)
+    search = ShapeSearch(model, asked.making, progress)
+    progress("the case as it is", 0.02)
+    before, look = _looked(case, poles, asked.quality, "before")
+    found = search.front(asked.front) if len(asked.goals) == 2 else (search.best(search.start),)
+    designs = list[Design]()
+    for best in found:
+        progress("the new case", 0.92)
+        lengths, edge, comes, kept = turned(form, asked.making, best.p)
+        parts = form.write(lengths, edge, data["pole"][entry]["part"])
+        goals = " and ".join(GOALS[n].title for n in asked.goals)
+        remark = (f"Shape found by `stringflux shape` ({form.name}) for {goals}; turned in steps of "
+                  f"{mm(asked.making.step)}.")
+        new_text, new_case = changed_case(text, data, case, entry, poles, parts, changes, remark)
+        figures, new_look = _looked(new_case, poles, asked.quality, "after")
+        named = {} if form.curve else dict(zip((q.name for q in form.parameters), map(float, lengths), strict=True))
+        designs.append(Design(best=best, lengths=named, edge=edge, made=made(form, best.p),
+                              turned=comes, kept=kept, figures=figures,
+                              text=new_text, look=new_look))
+    better = undominated(designs, asked.goals)
+    progress("noise", 0.96)
+    noise = search.noise(better[0].best.p)
+    told = told_apart(better, noise)
+    progress("", 1.0)
+    return ShapeStudy(asked=asked, poles=poles, form=form, before=before, look=look, designs=tuple(told),
+                      repeated=len(designs) - len(told),
+                      noise=noise, solves=model.counts["solves"], adjoints=model.counts["adjoints"],
+                      fitted=search.fitted)
+
+
+def undominated(designs: Sequence[Design], goals: Sequence[str]) -> list[Design]:
+    """As turned: of those that the lathe's steps make alike or worse in both goals, one is left."""
+    if len(goals) < 2:
+        return list(designs)
+
+    def at(d: Design) -> tuple[float, ...]:
+        return tuple(GOALS[n].sign * d.figures[n] for n in goals)
+
+    kept = list[Design]()
+    for d in sorted(designs, key=at):
+        if not kept or at(d)[1] < at(kept[-1])[1]:
+            kept.append(d)
+    return kept
+
+
+def doubt(design: Design, noise: Mapping[str, Noise], goal: str) -> float:
+    """What a goal of a design is not known by, SI: its scatter on one mesh, or what a mesh of its own changes (of a
+    fit over such meshes: what it missed), whichever is more."""
+    return max(noise[goal].scatter, abs(design.best.remeshing[goal] * design.figures[goal]))
+
+
+def told_apart(designs: Sequence[Design], noise: Mapping[str, Noise]) -> list[Design]:
+    """Designs of a front without those whose goals are all within their doubt of one before."""
+    def alike(d: Design, k: Design) -> bool:
+        return all(abs(d.figures[n] - k.figures[n]) <= max(doubt(x, noise, n) for x in (d, k))
+                   for n in noise)
+
+    kept = list[Design]()
+    for d in designs:
+        if not any(alike(d, k) for k in kept):
+            kept.append(d)
+    return kept
+
+
+def _form(case: Case, entry: int, asked: Asked) -> Form:
+    from stringflux.solver.materials import material_uses
+
+    uses = {**material_uses(), **{n: USES[d.kind] for n, d in case.materials.items()}}
+    places, coil = case.row.places(), case.racetrack()
+    apart = min((b - a for a, b in zip(sorted(places), sorted(places)[1:], strict=False)), default=np.inf)
+    widest = max(min(2 * coil.inner_radius, apart - 0.1e-3), case.pole[entry].part[0].diameter)
+    if asked.form == "cap" and asked.cap not in uses:
+        from stringflux.geometry.case.keys import near
+
+        raise CaseError(f'--cap: received "{asked.cap}", which is no known material{near(asked.cap, uses)}')
+    return make_form(asked.form, case.pole[entry], controls=asked.points, deepest=asked.making.deepest, widest=widest,
+                     soft=lambda name: uses.get(name) == "soft", cap=asked.cap)
+
+
+def _looked(case: Case, poles: Sequence[int], quality: str, name: str) -> tuple[dict[str, float], Look]:
+    """All figures of a case as `stringflux predict` computes it, and what is drawn of it."""
+    solved = RowCase(case, choose(case, "row"), quality, memory())
+    materials, row = solved.materials, solved.solution()
+    names = [n for n in GOALS if n != "pull" or case.strings.bridge_distance is not None]
+    figures = figures_of(row, case, materials, poles, names)
+    place = row.places[poles[0] - 1]
+    height = np.linspace(0.3e-3, 6e-3, 13)
+    field = np.array([row.face_field(h)[poles[0] - 1] for h in height])
+    gap, output = _against_gap(case, row, materials, poles)
+    return figures, Look(name=name, shape=place.shape, height=height, field=field, gap=gap, output=output)
+
+
+def _against_gap(case: Case, row: SolvedRow, materials: dict[str, Any],
+                 poles: Sequence[int]) -> tuple[np.ndarray, np.ndarray]:
+    """Mean S of the strings over the poles, all of them raised and lowered together."""
+    from dataclasses import replace
+
+    over = strings_over(case, poles)
+    faces = [row.places[i].face for i in case.nearest_poles()]
+    gaps = np.array([s.axis_height - s.outer_radius - faces[i] for i, s in over])
+    moves = np.linspace(-min(1.8e-3, float(gaps.min()) - _LEAST_GAP), 1.8e-3, 7)
+    out = []
+    for move in moves:
+        lifted = [replace(s, axis_height=s.axis_height + move) for _, s in over]
+        out.append(np.mean([abs(RestStencil(rest_model(row.field, s, layers_of(s, materials))).static().z)
+                            for s in lifted]))
+    return float(gaps.mean()) + moves, np.array(out)

@@ -1,0 +1,209 @@
+"""What scatters in a pickup, within which limits and why: the causes of a tolerance study.
+
+A cause deviates by limit · t. Independent numbers u, even on (0, 1), give the t of every cause:
+
+    normal       t = Φ⁻¹(Φ(−3) + u (1 − 2 Φ(−3)))/3: the limits lie at three standard deviations, where it is cut off
+    even         t = 2u − 1
+    one-sided    (charge) the half of that below 0, so t in (−1, 0)
+
+Correlated remanence and coercivity (ρ): the coercivity's u becomes Φ(ρ Φ⁻¹(u_r) + √(1 − ρ²) Φ⁻¹(u_c)), which leaves
+both with their own distribution.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from scipy.special import ndtr, ndtri
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.case.model import Case
+
+from .groups import TOGETHER, Group, groups_of
+from .parts import batches_of, has_coercivity, magnets_of, pole_count
+from .usual import Usual, usual_limits
+
+TITLES: Mapping[str, str] = {
+    "remanence": "remanence, batch",
+    "remanence_each": "remanence, each magnet",
+    "coercivity": "coercivity, batch",
+    "coercivity_each": "coercivity, each magnet",
+    "charge": "charge, all magnets",
+    "charge_each": "charge, each magnet",
+    "height": "height of each pole",
+    "gap": "gap, all strings",
+    "gap_each": "gap, each string",
+    "position": "place across, all strings",
+    "position_each": "place across, each string",
+    "turns": "turns",
+    "wire": "diameter of the wire",
+}
+LENGTHS = frozenset({"height", "gap", "gap_each", "position", "position_each"})
+ONE_SIDED = frozenset({"charge", "charge_each"})
+NO_ROW = "this case has no row of poles"
+BODIES = "places and sizes of bodies, coils and rows"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cause:
+    """One kind of scatter.
+
+    Attributes
+    ----------
+    name : str
+        Its key under [scatter].
+    title : str
+    limit : float
+        To either side (below only, if one-sided); a share, or a length in m.
+    items : tuple of int
+        Numbers (from 1) of the poles, magnets, strings, coils or batches that have a deviation of their own; (0,) if
+        all share one.
+    even : bool
+        Spread evenly; else normal.
+    given : bool
+        Whether the case file says the limit.
+    reason : str
+        Why this limit.
+    own : mapping of int to float
+        Limits of items that have another one.
+    names : mapping of int to str
+        What items are called, where that is not their number.
+    """
+
+    name: str
+    title: str
+    limit: float
+    items: tuple[int, ...]
+    even: bool = False
+    given: bool = False
+    reason: str = ""
+    own: Mapping[int, float] = field(default_factory=dict)
+    names: Mapping[int, str] = field(default_factory=dict)
+
+    @property
+    def one_sided(self) -> bool:
+        return self.name in ONE_SIDED
+
+    def limit_of(self, item: int) -> float:
+        """Of one of its items."""
+        return self.own.get(item, self.limit)
+
+    def deviate(self, u: Array) -> Array:
+        """t of numbers that are even on (0, 1)."""
+        if self.even:
+            return u - 1.0 if self.one_sided else 2.0 * u - 1.0
+        below = ndtr(-3.0)
+        u = u / 2 if self.one_sided else u
+        return np.asarray(ndtri(below + u * (1.0 - 2.0 * below))) / 3.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Causes:
+    """All causes of a case, with their places in a row of numbers.
+
+    Attributes
+    ----------
+    active : tuple of Cause
+        Those with a limit above 0.
+    correlation : float
+        Of remanence and coercivity.
+    off : mapping of str to str
+        Causes that play no part, by title, and why.
+    groups : tuple of Group
+        Which designed runs serve which columns.
+    build : bool
+        Whether the case is no plain row of poles, so that every magnet or height is a 3-D solution.
+    """
+
+    active: tuple[Cause, ...]
+    correlation: float = 0.0
+    off: Mapping[str, str] = field(default_factory=dict)
+    groups: tuple[Group, ...] = ()
+    build: bool = False
+
+    @property
+    def size(self) -> int:
+        """How many independent numbers a pickup takes."""
+        return sum(len(c.items) for c in self.active)
+
+    def places(self) -> dict[tuple[str, int], int]:
+        """Which of them is whose: (name of the cause, number of the pole or string) → column."""
+        return {key: column for column, key in enumerate((c.name, i) for c in self.active for i in c.items)}
+
+    @property
+    def rows_together(self) -> bool:
+        """Whether parts of a row are off together in some runs."""
+        return any(name.startswith("pole_") for g in self.groups for names in g.answers for name in names)
+
+    def limits(self) -> Array:
+        """The limit of every column, (size,)."""
+        return np.array([c.limit_of(i) for c in self.active for i in c.items])
+
+    def columns(self) -> dict[str, list[int]]:
+        """The columns of every cause."""
+        at = self.places()
+        return {c.name: [at[c.name, i] for i in c.items] for c in self.active}
+
+    def deviations(self, u: Array) -> Array:
+        """t (…, size) of independent numbers u (…, size) even on (0, 1)."""
+        u, at, rho = np.array(u, dtype=float), self.places(), self.correlation
+        for (name, item), column in at.items():
+            partner = at.get((name.replace("coercivity", "remanence"), item))
+            if rho and name.startswith("coercivity") and partner is not None:
+                z_r, z_c = ndtri(u[..., partner]), ndtri(u[..., column])
+                u[..., column] = ndtr(rho * z_r + math.sqrt(1 - rho**2) * z_c)
+        return np.stack([c.deviate(u[..., at[c.name, i]]) for c in self.active for i in c.items], axis=-1)
+
+
+def causes_of(case: Case) -> Causes:
+    """The causes of a case: its own limits, else the usual ones with their reasons."""
+    poles, strings = _numbers(pole_count(case)), _numbers(len(case.string))
+    coils = _numbers(len(case.coils())) if len(case.coils()) > 1 else (0,)
+    magnets, batches = magnets_of(case), batches_of(case)
+    each = tuple(m.number for m in magnets)
+    hard = tuple(m.number for m in magnets if any(has_coercivity(case, name) for name in m.materials))
+    items = {"remanence": tuple(batches.values()), "remanence_each": each,
+             "coercivity": tuple(i for name, i in batches.items() if has_coercivity(case, name)),
+             "coercivity_each": hard, "charge": (0,) if each else (), "charge_each": each,
+             "height": poles, "gap_each": strings, "position_each": strings, "turns": coils, "wire": coils}
+    usual, off, active = usual_limits(case), dict[str, str](), []
+    for name in TITLES:
+        value, title = getattr(case.scatter, name), _title(name, case)
+        given = value is not None
+        used = Usual(limit=value, reason="the case file") if given else usual[name]
+        parts = items.get(name, (0,))
+        if not parts:
+            off[title] = NO_ROW if name == "height" else "there is no magnet with it"
+        elif used.limit == 0:
+            off[title] = "0 in the case file" if given else used.reason
+        else:
+            active.append(Cause(name=name, title=title, limit=used.limit, items=parts, even=name in case.scatter.even,
+                                given=given, reason=used.reason, own=used.own, names=_names(name, case)))
+    if not case.is_plain_row:
+        off[BODIES] = "[scatter] has no limits for them"
+    return Causes(active=tuple(active), correlation=case.scatter.correlation, off=off,
+                  groups=groups_of(case, active), build=not case.is_plain_row)
+
+
+def _title(name: str, case: Case) -> str:
+    if name in ("turns", "wire") and len(case.coils()) > 1:
+        return f"{TITLES[name]}, each coil"
+    if name in ("remanence", "coercivity") and len(batches_of(case)) > 1:
+        return f"{TITLES[name]} of each material"
+    return TITLES[name]
+
+
+def _names(name: str, case: Case) -> dict[int, str]:
+    """What the parts of a cause are called, where that is not their number."""
+    if name in ("turns", "wire") and len(case.coils()) > 1:
+        return dict(enumerate(case.coil_names(), start=1))
+    if name in ("remanence", "coercivity"):
+        return {i: material for material, i in batches_of(case).items() if i}
+    return {m.number: m.name for m in magnets_of(case)} if name.endswith("_each") and name not in TOGETHER else {}
+
+
+def _numbers(count: int) -> tuple[int, ...]:
+    return tuple(range(1, count + 1))

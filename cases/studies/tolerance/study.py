@@ -1,0 +1,256 @@
+"""The scatter of a pickup made again and again: what to compute, and what follows from it.
+
+The program computes the case as it stands, two designs for every part that may be off (they make the surrogate), and
+a low-discrepancy sample of pickups with everything off at once. That sample has no part in the surrogate: what the
+surrogate misses there is its error, told beside every spread. Spread, importance and shares come from thousands of
+pickups of the surrogate.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.errors import CaseError
+
+from ...solved.unmagnetised import refuse_unmagnetised
+from ..designs.outputs import without_value
+from ..engine.task import Outcome, Task
+from .causes import Causes, causes_of
+from .limits import Limit
+from .parts import pole_count
+from .pickup import deviated
+from .statistics import Importance, Share, Spread, importance_of, share_of, sobol_sample, spread_of
+from .surrogate import (
+    Run,
+    Surrogate,
+    designed_runs,
+    fitted,
+    plucked_causes,
+    quantities_of,
+    response_names,
+    responses_of,
+)
+
+IMPORTANCE_COUNT = 4096  # at most; of the two samples that tell whose fault a scatter is
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Plan:
+    """What is to be computed.
+
+    Attributes
+    ----------
+    causes : Causes
+    runs : list of Run
+        That make the surrogate.
+    true : array
+        Deviations (count, size) of the pickups that check it.
+    tasks : list of Task
+        The case as it stands, the runs, the pickups.
+    """
+
+    causes: Causes
+    runs: list[Run]
+    true: Array
+    tasks: list[Task]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Scatter:
+    """How one quantity scatters; SI.
+
+    Attributes
+    ----------
+    nominal : float
+        In the case as it stands.
+    spread : Spread
+        Of the surrogate's sample.
+    error : float
+        Root mean square of surrogate − program over the pickups that the program computed.
+    true_deviation : float
+        Standard deviation over those pickups; nan for fewer than two.
+    importance : Importance or None
+        None for single strings.
+    sample : array
+        Values of the surrogate's sample, (count,).
+    """
+
+    nominal: float
+    spread: Spread
+    error: float
+    true_deviation: float
+    importance: Importance | None
+    sample: Array
+
+    @property
+    def relative_error(self) -> float:
+        """The surrogate's error over the standard deviation; 0 where nothing scatters."""
+        return self.error / self.spread.deviation if self.spread.deviation > 0 else 0.0
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class LimitShare:
+    """The share of pickups that keep limits: of the surrogate's sample, and of those the program computed."""
+
+    text: str
+    sample: Share
+    true: Share
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ToleranceStudy:
+    """What came out.
+
+    Attributes
+    ----------
+    causes : Causes
+    surrogate : Surrogate
+    scatter : mapping of str to Scatter
+        By quantity.
+    asked : tuple of Limit
+    limits : tuple of LimitShare
+    together : LimitShare or None
+        All limits at once, if there are several.
+    runs : int
+        Designed runs that made the surrogate.
+    checked : int
+        Pickups that checked the surrogate.
+    impossible : tuple of str
+        Why others of them could not be computed.
+    """
+
+    causes: Causes
+    surrogate: Surrogate
+    scatter: Mapping[str, Scatter]
+    asked: tuple[Limit, ...]
+    limits: tuple[LimitShare, ...]
+    together: LimitShare | None
+    runs: int
+    checked: int
+    impossible: tuple[str, ...]
+
+
+WANTED = ("sensitivity", "face_field", "inductance", "resistance")
+
+
+def wanted(case: Case) -> tuple[str, ...]:
+    """Figures of a study that the case has; output only where the pickup's place along the strings is known."""
+    absent = without_value(case)
+    if case.strings.bridge_distance is None:
+        return tuple(name for name in WANTED if name not in absent)
+    return tuple(name for name in (*WANTED, "output") if name not in absent)
+
+
+def quantity_names(case: Case) -> tuple[str, ...]:
+    """Names of what a study of this case gives."""
+    strings, poles = len(case.string), pole_count(case)
+    made = [f"string_{i}_{base}" for base in ("sensitivity", "output") if base in wanted(case)
+            for i in range(1, strings + 1)]
+    made += [f"pole_{i}_face_field" for i in range(1, poles + 1)] + ["inductance", "resistance"]
+    return tuple(quantities_of(made, np.ones((1, len(made)))))
+
+
+def plan_of(case: Case, document: Mapping[str, Any], *, quality: str, check: int, seed: int) -> Plan:
+    """Plan a study.
+
+    Parameters
+    ----------
+    case : Case
+    document : mapping
+        What it was read from.
+    quality : str
+    check : int
+        How many pickups with everything off at once the program computes.
+    seed : int
+    """
+    refuse_unmagnetised(case, "so neither output nor balance can scatter")
+    causes = causes_of(case)
+    if not causes.active:
+        raise CaseError("scatter: every limit is 0, so nothing scatters; give at least one limit")
+    runs = designed_runs(causes)
+    true = causes.deviations(sobol_sample(check, causes.size, seed))
+    designs = [np.zeros(causes.size), *(run.t for run in runs), *true]
+    item, plucked = {column: key for key, column in causes.places().items()}, plucked_causes(causes)
+    full, without_output = wanted(case), tuple(name for name in wanted(case) if name != "output")
+    wants = [full] + [full if item[run.columns[0]][0] in plucked else without_output for run in runs]
+    wants += [full] * check
+    tasks = [Task(number=n, document=deviated(case, document, causes, t), quality=quality, want=want)
+             for n, (t, want) in enumerate(zip(designs, wants, strict=True))]
+    return Plan(causes=causes, runs=runs, true=true, tasks=tasks)
+
+
+def study_of(plan: Plan, outcomes: Sequence[Outcome], *, count: int, seed: int,
+             limits: Sequence[Limit] = ()) -> ToleranceStudy:
+    """What follows from the outcomes of a plan.
+
+    Parameters
+    ----------
+    plan : Plan
+    outcomes : sequence of Outcome
+        Of its tasks, in their order.
+    count : int
+        Pickups of the surrogate's sample.
+    seed : int
+    limits : sequence of Limit
+
+    Raises
+    ------
+    CaseError
+        When the case as it stands or a designed run could not be computed.
+    """
+    surrogate = _surrogate(plan, outcomes)
+    names, causes = surrogate.names, plan.causes
+    checks = [(t, o) for t, o in zip(plan.true, outcomes[1 + len(plan.runs):], strict=True)]
+    good = [(t, o) for t, o in checks if not o.failure]
+    nominal = quantities_of(names, np.exp(surrogate.base)[None])
+    sample = quantities_of(names, surrogate.responses(causes.deviations(sobol_sample(count, causes.size, seed + 1))))
+    true = guess = {name: np.zeros(0) for name in nominal}
+    if good:
+        true = quantities_of(names, np.stack([responses_of(o.values, names) for _, o in good]))
+        guess = quantities_of(names, surrogate.responses(np.stack([t for t, _ in good])))
+    shown = [name for name in nominal if not name.startswith("string_")]
+    importance = dict(zip(shown, importance_of(
+        lambda u: _columns(quantities_of(names, surrogate.responses(causes.deviations(u))), shown),
+        causes.columns(), count=min(IMPORTANCE_COUNT, 2 ** (count.bit_length() - 1)), seed=seed + 2), strict=True))
+    scatter = {name: Scatter(
+        nominal=float(nominal[name][0]), spread=spread_of(sample[name]), importance=importance.get(name),
+        error=float(np.sqrt(np.mean((guess[name] - true[name]) ** 2))) if good else np.nan,
+        true_deviation=float(np.std(true[name], ddof=1)) if len(good) > 1 else np.nan, sample=sample[name],
+    ) for name in nominal}
+    shares = tuple(_kept(x.text, [x], sample, true) for x in limits)
+    together = _kept("all of them", limits, sample, true) if len(limits) > 1 else None
+    return ToleranceStudy(
+        causes=causes, surrogate=surrogate, scatter=scatter, asked=tuple(limits), limits=shares, together=together,
+        runs=len(plan.runs), checked=len(good), impossible=tuple(o.failure for _, o in checks if o.failure))
+
+
+def _kept(text: str, limits: Sequence[Limit], sample: Mapping[str, Array], true: Mapping[str, Array]) -> LimitShare:
+    inside = (share_of(np.logical_and.reduce([x.keeps(values) for x in limits])) for values in (sample, true))
+    return LimitShare(text=text, sample=next(inside), true=next(inside))
+
+
+def _surrogate(plan: Plan, outcomes: Sequence[Outcome]) -> Surrogate:
+    if outcomes[0].failure:
+        raise CaseError(outcomes[0].failure)
+    item = {column: key for key, column in plan.causes.places().items()}
+    by_name = {c.name: c for c in plan.causes.active}
+    for run, outcome in zip(plan.runs, outcomes[1:], strict=False):
+        if outcome.failure:
+            cause = by_name[item[run.columns[0]][0]]
+            raise CaseError(
+                f"scatter, {cause.name}: {run.value:+.0%} of its limit already makes a pickup that cannot be "
+                f"({outcome.failure}); write a narrower limit"
+            )
+    names = response_names(tuple(outcomes[0].values))
+    return fitted(plan.causes, plan.runs, names, responses_of(outcomes[0].values, names),
+                  [o.values for o in outcomes[1:1 + len(plan.runs)]])
+
+
+def _columns(quantities: Mapping[str, Array], names: Sequence[str]) -> Array:
+    return np.stack([quantities[name] for name in names], axis=1)

@@ -1,0 +1,1 @@
+"""What goes between a person and a command."""

@@ -1,0 +1,72 @@
+"""Options that several commands share, and how `--set` is read."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Annotated, Any
+
+import typer
+
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.units import shown
+
+QUALITIES = ("draft", "normal", "fine")
+
+
+def _cases_that_begin(incomplete: str) -> list[str]:
+    """For the shell that completes a line; where no name fits it offers files."""
+    from ..files.load import shipped_cases
+
+    return [name for name in shipped_cases() if name.startswith(incomplete)]
+
+
+def _qualities_that_begin(incomplete: str) -> list[str]:
+    return [name for name in QUALITIES if name.startswith(incomplete)]
+
+
+Which = Annotated[
+    str,
+    typer.Argument(
+        metavar="CASE", help="A case file or a shipped case.", show_default=False, autocompletion=_cases_that_begin
+    ),
+]
+Verbose = Annotated[
+    int, typer.Option("-v", "--verbose", count=True, show_default=False, help="Say more; -vv: tracebacks.")
+]
+Changes = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--set",
+        metavar="KEY=VALUE",
+        show_default=False,
+        help="Use another value than the file's: --set coil.turns=6500, --set 'string.2.gap=2 mm'.",
+    ),
+]
+Json = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]
+Out = Annotated[
+    str | None, typer.Option("--out", metavar="DIR", show_default=False, help="Folder for the results.")
+]
+Quality = Annotated[
+    str,
+    typer.Option("--quality", metavar="|".join(QUALITIES), help="How fine the meshes are.",
+                 autocompletion=_qualities_that_begin),
+]
+
+
+def read_changes(given: Sequence[str] | None) -> dict[str, Any]:
+    """``["coil.turns=6500", "string.2.gap=2 mm"]`` as keys and values; a value that is no TOML is text."""
+    import tomllib
+
+    changes: dict[str, Any] = {}
+    for text in given or ():
+        key, equals, value = (part.strip() for part in text.partition("="))
+        if text.encode("utf-8", "replace") != text.encode("utf-8", "surrogatepass"):  # half characters
+            raise CaseError(f"--set: received {shown(text)}, which is not UTF-8 text; write it in UTF-8")
+        if not key or not equals or not value:
+            raise CaseError(f"--set: received {shown(text)}; write KEY=VALUE, for example coil.turns=6500")
+        try:
+            read = tomllib.loads(f"value = {value}")
+        except (ValueError, RecursionError):
+            read = {"value": value}
+        changes[key] = read["value"] if len(read) == 1 else value
+    return changes

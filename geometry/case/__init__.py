@@ -1,0 +1,1 @@
+"""The tables of a case file, as frozen records."""

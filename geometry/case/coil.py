@@ -1,0 +1,139 @@
+"""The coil of a case: a race-track window and its winding."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from ..errors import CaseError
+from ..shapes.row import Racetrack
+from ..units import ROUNDING, mm
+from .keys import Number, Printed, Quantity, Table
+from .wire import Wire, find_wire, most_turns, size_as_text
+
+Width = Annotated[float, Quantity("length", 0.5e-3, 100e-3)]
+Length = Annotated[float, Quantity("length", 0.5e-3, 300e-3)]
+Build = Annotated[float, Quantity("length", 0.1e-3, 50e-3)]
+Level = Annotated[float, Quantity("length", -60e-3, 30e-3)]
+Centre = Annotated[float, Quantity("length", -150e-3, 150e-3)]
+Overall = Annotated[float, Quantity("length", 0.01e-3, 2e-3)]
+Resistance = Annotated[float, Quantity("resistance", 0.01, 1e6)]
+Capacitance = Annotated[float, Quantity("capacitance", 0.01e-12, 100e-9)]
+
+THINNEST_WINDOW = 0.3e-3
+
+
+class Coil(Table):
+    """A race-track coil; without `inner_length` a round one."""
+
+    inner_width: Annotated[Width, Field(description="Inside width, along the strings.")]
+    inner_length: Annotated[
+        Length | None,
+        Field(description="Inside length over all, across the strings; inner_width if left out."),
+    ] = None
+    outer_width: Annotated[Length | None, Field(description="Outside width; or give build.")] = None
+    build: Annotated[Build | None, Field(description="Thickness of the winding on one side.")] = None
+    bottom: Annotated[
+        Level, Field(description="Lower edge of the winding, over the top plate (so negative).")
+    ]
+    top: Annotated[Level, Field(description="Upper edge of the winding, over the top plate.")]
+    turns: Annotated[Annotated[float, Number(1, 100000)], Field(description="Number of turns.")]
+    wire: Annotated[
+        str, BeforeValidator(size_as_text), Field(description="Size of the wire.", examples=["42 AWG", "0.063 mm"])
+    ]
+    insulation: Annotated[
+        Literal["single", "heavy", "grade 1"] | None,
+        Field(
+            description="Build of the insulation; single for AWG and grade 1 for metric sizes if left out."
+        ),
+    ] = None
+    overall_diameter: Annotated[
+        Overall | None, Field(description="Measured diameter over the insulation; replaces the tables.")
+    ] = None
+    sense: Annotated[
+        Literal["clockwise", "counter-clockwise"],
+        Field(description="Sense of the winding seen from the strings."),
+    ] = "counter-clockwise"
+    centre: Annotated[Centre, Field(description="Place of the coil's middle across the strings.")] = 0.0
+    x: Annotated[
+        Centre | None,
+        Field(description="Place of the coil's middle along the strings; that of its row if left out."),
+    ] = None
+    resistance: Annotated[
+        Resistance | None, Field(description="DC resistance as measured at 20 °C; replaces the computed one.")
+    ] = None
+    capacitance: Annotated[
+        Capacitance | None,
+        Field(description="Capacitance of the winding as measured; replaces the estimate."),
+    ] = None
+    taps: Annotated[
+        tuple[Annotated[float, Number(1, 100000)], ...],
+        Field(max_length=10, description="Turns, counted from the inside, at which the coil is tapped."),
+    ] = ()
+    name: Annotated[
+        Annotated[str, Field(min_length=1, max_length=40), Printed()] | None,
+        Field(description='What it is called; "coil" if left out.'),
+    ] = None
+
+    @model_validator(mode="after")
+    def _fits(self) -> Coil:
+        if self.inner_length is not None and self.inner_length < self.inner_width:
+            raise ValueError(
+                f"inner_length: received {mm(self.inner_length)}, less than inner_width "
+                f"{mm(self.inner_width)}; write the longer side here, or leave it out for a round coil"
+            )
+        if (self.outer_width is None) == (self.build is None):
+            what = "it is missing" if self.build is None else "received together with build"
+            raise ValueError(f"outer_width: {what}; give either outer_width or build")
+        if self.thickness < 0.1e-3:
+            raise ValueError(
+                f"outer_width: received {mm(self.outer_width or 0.0)}; write at least 0.2 mm more than "
+                f"inner_width, {mm(self.inner_width)}"
+            )
+        if self.top - self.bottom < THINNEST_WINDOW - ROUNDING:
+            raise ValueError(
+                f"top: received {mm(self.top)}, with bottom at {mm(self.bottom)}; write a "
+                f"height at least {mm(THINNEST_WINDOW)} above bottom"
+            )
+        for tap in self.taps:
+            if tap >= self.turns:
+                raise ValueError(f"taps: received {tap:g}; write less than turns, {self.turns:g}")
+        try:
+            wire = self.winding_wire()
+        except CaseError as error:
+            raise ValueError(f"wire: {error}") from None
+        most = most_turns(width=self.thickness, height=self.top - self.bottom, overall=wire.overall[1])
+        if self.turns > most:
+            raise ValueError(
+                f"turns: {self.turns:g} of {wire.name} ({mm(wire.overall[1])} over the insulation) cannot "
+                f"fit a window of {mm(self.thickness)} by {mm(self.top - self.bottom)}; "
+                f"write at most {int(most)} or enlarge the window"
+            )
+        return self
+
+    @property
+    def thickness(self) -> float:
+        """Radial thickness of the winding, m."""
+        if self.build is not None:
+            return self.build
+        return round(((self.outer_width or 0.0) - self.inner_width) / 2, 12)
+
+    def winding_wire(self) -> Wire:
+        """The wire with its diameters from the tables."""
+        return find_wire(self.wire, self.insulation, self.overall_diameter)
+
+    def racetrack(self, x: float = 0.0) -> Racetrack:
+        """The winding space as the solver sees it; `x` counts where the coil has no place of its own."""
+        length = self.inner_width if self.inner_length is None else self.inner_length
+        return Racetrack(
+            inner_radius=self.inner_width / 2,
+            straight=round(length - self.inner_width, 12),
+            build=self.thickness,
+            bottom=self.bottom,
+            top=self.top,
+            turns=self.turns,
+            sense=1 if self.sense == "counter-clockwise" else -1,
+            y_centre=self.centre,
+            x_centre=x if self.x is None else self.x,
+        )

@@ -1,0 +1,183 @@
+"""Materials that a case file defines itself: parameters only, in SI; the solver makes curves of them."""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from ..units import parse
+from .keys import Number, Quantity, Table
+
+MU_0 = 4e-7 * math.pi
+
+Remanence = Annotated[float, Quantity("flux density", 0.01, 2.0)]
+Saturation = Annotated[float, Quantity("flux density", 0.05, 2.6)]
+Resistivity = Annotated[float, Quantity("resistivity", 1e-9, 1e6)]
+Density = Annotated[float, Quantity("density", 500.0, 25000.0)]
+Recoil = Annotated[float, Number(1, 20)]
+Permeability = Annotated[float, Number(1, 100000)]
+Susceptibility = Annotated[float, Number(0, 100000)]
+Plain = Annotated[float, Number(-1e7, 1e7)]
+FieldUnit = Annotated[
+    Literal["A/m", "kA/m", "Oe", "kOe"], Field(description="Unit of the first number of each point.")
+]
+FluxUnit = Annotated[
+    Literal["T", "mT", "G", "kG"], Field(description="Unit of the second number of each point.")
+]
+Points = Annotated[
+    tuple[tuple[Plain, Plain], ...], Field(min_length=3, max_length=500, description="Pairs [H, B].")
+]
+RESISTIVITY = Field(description="Electrical resistivity, for eddy currents.")
+
+
+class LinearMagnet(Table):
+    """B = remanence + μ₀ μrec H along the axis, μ₀ μ⊥ H across."""
+
+    kind: Literal["linear magnet"]
+    remanence: Remanence
+    recoil_permeability: Recoil
+    transverse_permeability: Recoil | None = None
+    resistivity: Annotated[Resistivity | None, RESISTIVITY] = None
+
+
+class DemagnetisationCurve(Table):
+    """A measured second quadrant, from the remanence (H = 0) to the coercivity (B = 0).
+
+    H may be written as negative or as the size of the demagnetising field.
+    """
+
+    kind: Literal["demagnetisation curve"]
+    field_unit: FieldUnit
+    flux_unit: FluxUnit
+    points: Points
+    recoil_permeability: Recoil
+    transverse_permeability: Recoil | None = None
+    resistivity: Annotated[Resistivity | None, RESISTIVITY] = None
+
+    @model_validator(mode="after")
+    def _falls(self) -> DemagnetisationCurve:
+        fields = [h for h, _ in self.points]
+        if min(fields) < 0 < max(fields):
+            raise ValueError("points: H has both signs; write the second quadrant only, with one sign")
+        points = self.curve()
+        if points[0][0] != 0:
+            raise ValueError("points: none has H = 0; give the remanence too")
+        if points[-1][1] > 0.02 * points[0][1]:
+            raise ValueError("points: the curve does not come down to B = 0; give the coercivity too")
+        if points[-1][1] < -0.02 * points[0][1]:
+            raise ValueError("points: the curve goes below B = 0; end it at the coercivity")
+        for (h0, b0), (h1, b1) in pairwise(points):
+            where = f"points: between H = {self._as_written(h0)} and {self._as_written(h1)} {self.field_unit}"
+            if h1 == h0 or b1 >= b0:
+                raise ValueError(f"{where} B does not fall; a magnet curve is monotone, mend or drop a point")
+            if (b1 - b0) > MU_0 * (h1 - h0) * (1 - 0.01):
+                raise ValueError(
+                    f"{where} B falls less steeply than in air; no magnet does, mend or drop a point"
+                )
+        if not 0.01 <= points[0][1] <= 2.0:
+            raise ValueError(f"points: a remanence of {points[0][1]:g} T; write one from 0.01 to 2 T")
+        return self
+
+    def _as_written(self, h: float) -> str:
+        return f"{h / parse(f'1 {self.field_unit}', 'field'):.6g}"
+
+    def curve(self) -> tuple[tuple[float, float], ...]:
+        """Points (H ≤ 0 in A/m, B in T), from the remanence on."""
+        return tuple(sorted(((-abs(h), b) for h, b in _si(self)), reverse=True))
+
+
+class BHTable(Table):
+    """A soft material by its curve of first magnetisation."""
+
+    kind: Literal["BH table"]
+    field_unit: FieldUnit
+    flux_unit: FluxUnit
+    points: Points
+    reversible_permeability: Annotated[
+        Permeability | None, Field(description="Answer to a small alternating field, relative.")
+    ] = None
+    resistivity: Annotated[Resistivity | None, RESISTIVITY] = None
+
+    @model_validator(mode="after")
+    def _rises(self) -> BHTable:
+        points = self.curve()
+        if points[0][0] < 0 or points[0][1] < 0:
+            raise ValueError("points: a negative value; write the first quadrant only")
+        for (h0, b0), (h1, b1) in pairwise(points):
+            if h1 <= h0 or b1 <= b0:
+                raise ValueError(
+                    f"points: B does not rise with H after B = {b0:g} T; a table is monotone, "
+                    "mend or drop a point"
+                )
+            if b1 - b0 < MU_0 * (h1 - h0) * (1 - 0.01):
+                raise ValueError(
+                    f"points: B rises less than in air after B = {b0:g} T; check field_unit and flux_unit"
+                )
+        if not 0.01 <= points[-1][1] <= 3.0:
+            raise ValueError(
+                f"points: the last B is {points[-1][1]:g} T; write a table that ends from 0.01 to 3 T"
+            )
+        return self
+
+    def curve(self) -> tuple[tuple[float, float], ...]:
+        """Points (H in A/m, B in T), from low to high, beginning with (0, 0)."""
+        points = tuple(sorted(_si(self)))
+        return points if points[0] == (0.0, 0.0) else ((0.0, 0.0), *points) if points[0][0] > 0 else points
+
+
+class ConstantPermeability(Table):
+    """A soft material with B = μ₀ μr H."""
+
+    kind: Literal["constant permeability"]
+    permeability: Permeability
+    resistivity: Annotated[Resistivity | None, RESISTIVITY] = None
+
+
+class OwnStringSteel(Table):
+    """Steel of a string, or metal of its wrap."""
+
+    kind: Literal["string steel"]
+    saturation: Annotated[Saturation, Field(description="Saturation polarisation Js.")]
+    initial_susceptibility: Annotated[
+        Susceptibility, Field(description="Of the static (anhysteretic) curve; several hundred for steel.")
+    ]
+    reversible_susceptibility: Annotated[
+        Susceptibility, Field(description="Answer to a small motion; 50 to 150 for steel.")
+    ]
+    law: Annotated[Literal["langevin", "frohlich"], Field(description="Shape of the static curve.")] = (
+        "langevin"
+    )
+    density: Density = 7806.0
+
+    @model_validator(mode="after")
+    def _ordered(self) -> OwnStringSteel:
+        if self.reversible_susceptibility > self.initial_susceptibility:
+            raise ValueError(
+                f"reversible_susceptibility: received {self.reversible_susceptibility:g}; write at most "
+                f"initial_susceptibility, {self.initial_susceptibility:g}"
+            )
+        return self
+
+
+OwnMaterial = Annotated[
+    LinearMagnet | DemagnetisationCurve | BHTable | ConstantPermeability | OwnStringSteel,
+    Field(discriminator="kind"),
+]
+
+# What a material can be used for; the loader is told the same words for the built-in names.
+USES = {
+    "linear magnet": "magnet",
+    "demagnetisation curve": "magnet",
+    "BH table": "soft",
+    "constant permeability": "soft",
+    "string steel": "string",
+}
+
+
+def _si(table: DemagnetisationCurve | BHTable) -> list[tuple[float, float]]:
+    per_h = parse(f"1 {table.field_unit}", "field")
+    per_b = parse(f"1 {table.flux_unit}", "flux density")
+    return [(h * per_h, b * per_b) for h, b in table.points]

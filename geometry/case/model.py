@@ -1,0 +1,276 @@
+"""The case: one frozen record that is both the schema of the file and the program's own geometry, in SI."""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, SerializerFunctionWrapHandler, ValidationInfo, model_serializer, model_validator
+
+from ..errors import CaseError
+from ..reading import check_bodies as checks_bodies
+from ..reading import check_sense as checks_sense
+from ..reading import check_strings as checks
+from ..shapes.bodies import SolidBody
+from ..shapes.row import PlacedPole, Racetrack, StringShape
+from .bodies import NON_MAGNETIC, Body
+from .coil import Coil
+from .controls import Load
+from .keys import Printed, Quantity, Table
+from .materials import ConstantPermeability, OwnMaterial, OwnStringSteel
+from .partners import Connection, Partner
+from .placed_strings import face_below, fretting_drop, rows_under, underside
+from .poles import NO_ROW, Pole, Row, centred
+from .rows import PoleRow
+from .scatter import Scatter
+from .strings import DENSITIES, PLAIN_STEEL, String, Strings, plain_mass, tension, wound_mass
+
+Probe = Annotated[float, Quantity("length", 0.0, 20e-3)]
+
+
+class Case(Table):
+    """A pickup and the strings over it.
+
+    Quantities are text with units in the file and SI numbers here.
+    """
+
+    title: Annotated[str, Field(max_length=200, description="One line that names the case."), Printed()] = ""
+    note: Annotated[str, Field(max_length=5000, description="Anything worth remembering."), Printed(lines=True)] = ""
+    probe_height: Annotated[
+        Probe, Field(description="Height over each pole's face at which its field is reported.")
+    ] = 0.5e-3
+    row: Annotated[Row, Field(description="Where the poles stand; together with pole.")] = NO_ROW
+    pole: Annotated[
+        tuple[Pole, ...],
+        Field(min_length=1, max_length=12, description="How the poles are made; together with row."),
+    ] = ()
+    body: Annotated[
+        tuple[Body, ...],
+        Field(max_length=40, description="Bodies besides the poles: bars, plates, blades, covers, spacers."),
+    ] = ()
+    coil: Annotated[Coil, Field(description="Window, wire and turns.")]
+    partner: Annotated[
+        tuple[Partner, ...], Field(max_length=3, description="Further coils of the same pickup.")
+    ] = ()
+    connection: Annotated[Connection, Field(description="How the coils are connected.")] = Connection()
+    strings: Annotated[Strings, Field(description="What the strings have in common.")] = Strings()
+    string: Annotated[
+        tuple[String, ...],
+        Field(min_length=1, max_length=12, description="The strings, in order along the row."),
+    ]
+    load: Annotated[Load, Field(description="Controls, cable and amplifier.")] = Load()
+    scatter: Annotated[Scatter, Field(description="How far parts scatter, for `stringflux tolerance`.")] = Scatter()
+    materials: Annotated[
+        dict[Annotated[str, Printed()], OwnMaterial],
+        Field(default_factory=dict, max_length=50, description="Materials of your own."),
+    ]
+
+    @model_validator(mode="after")
+    def _possible(self, info: ValidationInfo) -> Case:
+        for row in checks.rows_are_complete(self):
+            checks.every_pole_is_made_once(row)
+        checks_bodies.names_are_unique(self)
+        checks.materials_are_known(self, (info.context or {}).get("materials"))
+        checks.strings_are_complete(self)
+        checks_sense.strings_hold(self)
+        checks_sense.coils_make_sense(self)
+        checks_bodies.coils_are_connected(self)
+        for row in self.rows():
+            checks.poles_stand_clear(row)
+        checks_bodies.bodies_stand_clear(self)
+        checks.coil_clears_poles(self)
+        checks_bodies.coils_stand_clear(self)
+        checks.strings_lie_clear(self)
+        checks_bodies.strings_clear_bodies(self)
+        return self
+
+    @model_serializer(mode="wrap")
+    def _without_an_empty_row(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        data: dict[str, Any] = handler(self)
+        if not self.row.places():
+            data = {key: value for key, value in data.items() if key not in ("row", "pole")}
+        return data
+
+    @property
+    def history(self) -> Literal["before", "after"]:
+        """Whether the magnets were charged "before" or "after" they came into the row."""
+        rows = self.rows()
+        return "before" if rows and rows[0].row.history == "charged before assembly" else "after"
+
+    @property
+    def is_magnetised(self) -> bool:
+        """Whether anything in the pickup is a magnet with a charge; if not, its coil hears no string."""
+        return any(body.polarity and body.charge > 0 for body in self.solid_bodies())
+
+    @property
+    def is_plain_row(self) -> bool:
+        """Whether this is one row of poles at x = 0 in one coil about x = 0, and nothing else."""
+        return (
+            bool(self.row.places())
+            and not self.body
+            and not self.partner
+            and self.row.x == self.racetrack().x_centre == 0.0
+        )
+
+    def rows(self) -> tuple[PoleRow, ...]:
+        """All rows of poles, the first row first."""
+        found: list[PoleRow] = []
+        partners = [(p.row, p.pole, f"partner {i}, ") for i, p in enumerate(self.partner, start=1)]
+        for row, pole, where in ((self.row, self.pole, ""), *partners):
+            if row is not None and row.places():
+                before = sum(len(r.row.places()) for r in found)
+                found.append(PoleRow(row=row, pole=pole, where=where, before=before))
+        return tuple(found)
+
+    def pole_numbers(self, entry: int) -> tuple[int, ...]:
+        """Numbers (from 1) of the poles made like the `entry`-th (from 0) item of `pole`."""
+        return PoleRow(row=self.row, pole=self.pole).numbers(entry)
+
+    def placed_poles(self) -> tuple[PlacedPole, ...]:
+        """The poles of [row] in their order; equal poles share one shape. Other rows: `solid_bodies`."""
+        return PoleRow(row=self.row, pole=self.pole).placed()
+
+    def own_bodies(self) -> tuple[SolidBody, ...]:
+        """The bodies of [[body]]."""
+        return tuple(body.solid_body(body.name or f"body {i}") for i, body in enumerate(self.body, start=1))
+
+    def solid_bodies(self) -> tuple[SolidBody, ...]:
+        """Everything but coils and strings: the poles of all rows part by part, then the bodies of [[body]]."""
+        return (*(body for row in self.rows() for body in row.bodies()), *self.own_bodies())
+
+    def is_magnetic(self, material: str) -> bool:
+        """Whether a material of that name is a magnet or magnetic steel."""
+        own = self.materials.get(material)
+        if isinstance(own, ConstantPermeability):
+            return own.permeability > 1
+        return own is not None or material not in NON_MAGNETIC
+
+    def coils(self) -> tuple[Coil, ...]:
+        """The first coil and those of the partners."""
+        return (self.coil, *(partner.coil for partner in self.partner))
+
+    def coil_names(self) -> tuple[str, ...]:
+        """What the coils are called, in the order of `coils`."""
+        return (self.coil.name or "coil", *(partner.name for partner in self.partner))
+
+    def racetracks(self) -> tuple[Racetrack, ...]:
+        """The winding space of each coil; without a place of its own it is about its row."""
+        rows = (self.row, *(partner.row or self.row for partner in self.partner))
+        return tuple(coil.racetrack(row.x) for coil, row in zip(self.coils(), rows, strict=True))
+
+    def racetrack(self) -> Racetrack:
+        """The winding space of the first coil."""
+        return self.coil.racetrack(self.row.x)
+
+    def string_places(self) -> tuple[float, ...]:
+        """Place of each string across the row, m."""
+        count = len(self.string)
+        if self.strings.spacing is not None:
+            common = centred(count, self.strings.spacing)
+        elif count == len(self.row.places()):
+            common = self.row.places()
+        else:
+            common = (math.nan,) * count  # then every string has its own, or the case was refused
+        return tuple(
+            y if s.position is None else s.position for s, y in zip(self.string, common, strict=True)
+        )
+
+    def nearest_poles(self) -> tuple[int, ...]:
+        """For each string the index (from 0, through all rows) of its pole, in the first row that it is over.
+
+        Raises
+        ------
+        CaseError
+            If there is no row of poles.
+        """
+        if not self.rows():
+            raise CaseError("row: this case has no row of poles, so no string has a pole of its own")
+        under = [(rows_under(self, y)[0], y) for y in self.string_places()]
+        return tuple(row.before + row.nearest(y) for row, y in under)
+
+    def faces_below(self) -> tuple[float, ...]:
+        """For each string the height over the top plate, m, that its gap counts from: of a pole, or of a body."""
+        found = (face_below(self, y) for y in self.string_places())
+        return tuple(math.nan if face is None else face.height for face in found)
+
+    def gaps(self) -> tuple[float, ...]:
+        """For each string at rest its underside over what its gap counts from, m; there, not at x = 0."""
+        rise = math.tan(self.strings.plane_angle)
+        found = (face_below(self, y) for y in self.string_places())
+        return tuple(
+            math.nan if face is None else low + rise * face.x - face.height
+            for low, face in zip(self.undersides(), found, strict=True)
+        )
+
+    def undersides(self) -> tuple[float, ...]:
+        """Height of each string's underside at rest over the top plate, above x = 0, in m."""
+        return tuple(
+            underside(self, s, y, face_below(self, y))
+            for s, y in zip(self.string, self.string_places(), strict=True)
+        )
+
+    def fretting_drop(self, string: String) -> float:
+        """How much lower the string lies over the row when it is held down at the last fret, m."""
+        return fretting_drop(self, string)
+
+    def string_shapes(self) -> tuple[StringShape, ...]:
+        """The strings at rest, in their order in the file."""
+        slope = math.tan(self.strings.plane_angle)
+        shapes = []
+        for string, y, low in zip(self.string, self.string_places(), self.undersides(), strict=True):
+            wound = string.core is not None
+            shapes.append(
+                StringShape(
+                    y=y,
+                    # low is measured down from the axis; at these slopes the cosine is 1 within 0.14 %
+                    axis_height=low + string.gauge / 2,
+                    core_radius=(string.core or string.gauge) / 2,
+                    wrap_diameter=string.wrap_diameter,
+                    wrap_gap=self._wrap_gap(string) if wound else 0.0,
+                    steel=string.steel or self.strings.steel,
+                    wrap=(string.wrap or self.strings.wrap) if wound else "",
+                    slope=slope,
+                )
+            )
+        return tuple(shapes)
+
+    def _wrap_gap(self, string: String) -> float:
+        return self.strings.wrap_gap if string.wrap_gap is None else string.wrap_gap
+
+    def frequencies(self) -> tuple[float, ...]:
+        """Pitch of each open string, Hz."""
+        return tuple(s.pitch for s in self.string)
+
+    def scales(self) -> tuple[float, ...]:
+        """Sounding length of each open string, m."""
+        return tuple(s.scale or self.strings.scale or 0.0 for s in self.string)
+
+    def unit_masses(self) -> tuple[float, ...]:
+        """Mass per length of each string, kg/m."""
+        masses = []
+        for string, shape in zip(self.string, self.string_shapes(), strict=True):
+            steel = self._density(shape.steel)
+            if not shape.wrap:
+                masses.append(plain_mass(string.gauge, steel))
+                continue
+            masses.append(
+                wound_mass(
+                    2 * shape.core_radius,
+                    shape.wrap_diameter,
+                    shape.wrap_gap,
+                    steel_density=steel,
+                    wrap_density=self._density(shape.wrap),
+                )
+            )
+        return tuple(masses)
+
+    def _density(self, name: str) -> float:
+        own = self.materials.get(name)
+        return own.density if isinstance(own, OwnStringSteel) else DENSITIES.get(name, PLAIN_STEEL)
+
+    def tensions(self) -> tuple[float, ...]:
+        """Tension of each string at its pitch, N."""
+        return tuple(
+            tension(m, l, f)
+            for m, l, f in zip(self.unit_masses(), self.scales(), self.frequencies(), strict=True)
+        )

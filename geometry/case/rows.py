@@ -1,0 +1,83 @@
+"""Rows of poles as they stand: the poles of one row with their places, and their bodies for the solid solver."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..shapes.bodies import Revolved, SolidBody
+from ..shapes.row import PartShape, PlacedPole, PoleShape
+from .poles import Pole, Row
+
+
+@dataclass(frozen=True, kw_only=True)
+class PoleRow:
+    """One row of a case.
+
+    Attributes
+    ----------
+    row : Row
+        Where its poles stand.
+    pole : tuple of Pole
+        How they are made.
+    where : str
+        What a sentence about it begins with: "" for the first row, "partner 1, " for one of a partner.
+    before : int
+        Poles in the rows before it; they count on through all rows.
+    """
+
+    row: Row
+    pole: tuple[Pole, ...]
+    where: str = ""
+    before: int = 0
+
+    def numbers(self, entry: int) -> tuple[int, ...]:
+        """Numbers (from 1, in this row) of the poles made like the `entry`-th (from 0) item of `pole`."""
+        at = self.pole[entry].at
+        if at is not None:
+            return at
+        named = {n for pole in self.pole for n in pole.at or ()}
+        return tuple(n for n in range(1, len(self.row.places()) + 1) if n not in named)
+
+    def placed(self) -> tuple[PlacedPole, ...]:
+        """The poles in their order along the row; equal poles share one shape."""
+        shapes: dict[int, PoleShape] = {}
+        for entry, pole in enumerate(self.pole):
+            shape = pole.pole_shape()
+            shapes.update(dict.fromkeys(self.numbers(entry), shape))
+        places = zip(self.row.places(), self.row.faces(), strict=True)
+        return tuple(
+            PlacedPole(y=y, face=face, shape=shapes[n]) for n, (y, face) in enumerate(places, start=1)
+        )
+
+    def nearest(self, y: float) -> int:
+        """Index (from 0, in this row) of the pole nearest to a place across the strings."""
+        places = self.row.places()
+        return min(range(len(places)), key=lambda i: abs(places[i] - y))
+
+    def holds(self, y: float) -> bool:
+        """Whether a place across the strings is over this row: between its ends, or half a space beyond them."""
+        places = sorted(self.row.places())
+        if len(places) == 1:
+            return abs(y - places[0]) <= max(part.radius for part in self.placed()[0].shape.parts)
+        first, last = (places[1] - places[0]) / 2, (places[-1] - places[-2]) / 2
+        return places[0] - first <= y <= places[-1] + last
+
+    def bodies(self) -> tuple[SolidBody, ...]:
+        """Every part of every pole, from the first pole on and from the top down."""
+        return tuple(
+            _body(part, f"pole {self.before + n}, part {j}", self.row.x, pole)
+            for n, pole in enumerate(self.placed(), start=1)
+            for j, part in enumerate(pole.shape.parts, start=1)
+        )
+
+
+def _body(part: PartShape, name: str, x: float, pole: PlacedPole) -> SolidBody:
+    return SolidBody(
+        name=name,
+        material=part.material,
+        form=Revolved(outline=tuple((r, round(z + pole.face, 12)) for r, z in part.outline), x=x, y=pole.y),
+        magnetisation=(0.0, 0.0, float(part.polarity)) if part.polarity else None,
+        charge=part.charge,
+        coercivity=part.coercivity,
+        remanence=part.remanence,
+    )

@@ -1,0 +1,1 @@
+"""Meshes by gmsh, and nothing else."""

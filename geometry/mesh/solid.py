@@ -1,0 +1,300 @@
+"""The tetrahedra of a build: every body, strings if asked for, and a ball of air around them.
+
+gmsh's fragments make touching bodies share their faces. Edges on round bodies are parabolas through the surface (flat
+ones would take 0.5 to 2 % off a pole's field). On a plane of symmetry only one half is meshed.
+Sizes: a body's thickness over `divisions` on and in it, `edge` times that along the rims that look at the strings,
+where B is singular, growing with the distance outside.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from ..arrays import Array
+from ..errors import CaseError, SolveError
+from ..shapes.bodies import SolidBody
+from ..shapes.symmetry import mirror_parity as mirror_parity
+from .session import gmsh_model
+from .solid_forms import add_body, half_space, kept
+from .solid_sizes import set_sizes
+from .string_rod import RodSizes, add_rod, divide_rods, round_rod
+
+Ints = npt.NDArray[np.int64]
+EDGES = ((0, 1), (1, 2), (0, 2), (0, 3), (1, 3), (2, 3))
+_THEIR_EDGES = (4, 5, 6, 7, 9, 8)  # gmsh's places of those among the ten nodes
+_ROUND = 1e-12  # m, of coordinates on a plane of symmetry
+_INNER = (5 - 5**0.5) / 20  # of the four points of an element, exact for squares
+_HALVINGS = 40  # of the bulge of an edge: it is straight long before
+_PAST_STRINGS = 1.6  # the far boundary is this much farther out than the ends of strings
+
+
+@dataclass(frozen=True, kw_only=True)
+class SolidQuality:
+    """How fine to mesh.
+
+    Attributes
+    ----------
+    divisions : float
+        Elements over a body's thickness.
+    largest : float
+        Size of elements of thick bodies at most, m.
+    tip : float
+        Size on faces that look at the strings, m.
+    edge : float
+        Size along upper rims, in sizes of the body.
+    growth : float
+        By how much the size grows per metre of distance from the bodies.
+    far : float
+        Radius of the air in half diagonals of all bodies.
+    rod : RodSizes
+        How strings are divided.
+    least : float
+        Size of elements in and on sheets (thin boxes and covers) at least, m.
+    """
+
+    divisions: float
+    largest: float
+    tip: float
+    edge: float
+    growth: float
+    far: float
+    rod: RodSizes = field(default_factory=RodSizes)
+    least: float = 0.0
+
+
+SOLID_QUALITIES = {
+    "draft": SolidQuality(divisions=3.0, largest=1.6e-3, tip=0.7e-3, edge=0.4, growth=0.40, far=6.0, least=0.9e-3),
+    "normal": SolidQuality(divisions=4.5, largest=1.1e-3, tip=0.5e-3, edge=0.3, growth=0.28, far=8.0, least=0.6e-3),
+    "fine": SolidQuality(divisions=7.0, largest=0.7e-3, tip=0.35e-3, edge=0.25, growth=0.20, far=10.0, least=0.4e-3),
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class StringRod:
+    """A string as a body: its axis at (0, y, z), along x with dz/dx = slope, ± half_length; m. It is meshed finest
+    at the places x in `fine`."""
+
+    y: float
+    z: float
+    radius: float
+    half_length: float
+    slope: float = 0.0
+    fine: tuple[float, ...] = (0.0,)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SolidMesh:
+    """Tetrahedra, their edges parabolas.
+
+    Attributes
+    ----------
+    points : array (3, n)
+        Vertices, m.
+    tetrahedra : int array (4, m)
+    region : int array (m,)
+        Number of the body; bodies + k for string k; −1 in air.
+    far_facets : int array (3, k)
+        Triangles of the far boundary.
+    planes : dict
+        Triangles (3, k) on x = 0 (key 0) and y = 0 (key 1) where the mesh stops there.
+    mirrored : (bool, bool)
+        Whether it does.
+    middles : array (3, k), optional
+        Points on the edges, m, in the order of :func:`edges_of`; half way between the ends if left out.
+    """
+
+    points: Array
+    tetrahedra: Ints
+    region: Ints
+    far_facets: Ints
+    planes: dict[int, Ints]
+    mirrored: tuple[bool, bool]
+    middles: Array | None = None
+
+
+@lru_cache(maxsize=8)
+def solid_mesh(bodies: tuple[SolidBody, ...], quality: SolidQuality, *, strings: tuple[StringRod, ...] = (),
+               mirrored: tuple[bool, bool] = (False, False),
+               focus: tuple[tuple[float, float, float, float, float], ...] = ()) -> SolidMesh:
+    """Mesh a build.
+
+    Parameters
+    ----------
+    bodies : tuple of SolidBody
+    quality : SolidQuality
+    strings : tuple of StringRod
+    mirrored : (bool, bool)
+        Mesh only x ≥ 0, only y ≥ 0.
+    focus : tuple of (x, y, z, size, radius)
+        Balls in which elements are at most `size`, m.
+
+    Raises
+    ------
+    CaseError
+        When two bodies intersect.
+    MissingLibraryError
+        When gmsh cannot be loaded.
+    """
+    corners = np.array([b.form.bounds for b in bodies])
+    low, high = corners[:, 0].min(0), corners[:, 1].max(0)
+    centre = np.where([*mirrored, False], 0.0, (low + high) / 2)
+    far = max(quality.far * float(np.linalg.norm(np.maximum(high - centre, centre - low))),
+              *(_PAST_STRINGS * _reach(s, centre, mirrored) for s in strings), 0.0)
+    with gmsh_model("build") as gmsh:
+        occ = gmsh.model.occ
+        half = [half_space(occ, axis, 4 * far) for axis in (0, 1) if mirrored[axis]]
+        solids = [kept(occ, add_body(occ, b), half) for b in bodies]
+        solids += [add_rod(occ, s, mirrored) for s in strings]
+        air = kept(occ, [(3, occ.addSphere(*centre, far))], half)
+        if half:
+            occ.remove(half, recursive=True)
+        pieces = [p for s in solids for p in s]
+        owner_of = [i for i, s in enumerate(solids) for _ in s]
+        _, images = occ.fragment(air, pieces)
+        occ.synchronize()
+        owner: dict[int, int] = {}
+        for i, image in zip(owner_of, images[len(air):], strict=True):
+            for _, tag in image:
+                if owner.get(tag, i) != i:
+                    _refuse(i, owner[tag], bodies)
+                owner[tag] = i
+        set_sizes(gmsh, bodies, strings, owner, quality, focus)
+        for k, rod in enumerate(strings):
+            divide_rods(gmsh, [t for t, i in owner.items() if i == len(bodies) + k], rod, mirrored[0], quality.rod)
+        for index in range(-1, len(bodies) + len(strings)):
+            tags = [t for _, t in gmsh.model.getEntities(3) if owner.get(t, -1) == index]
+            if not tags and (index < 0 or solids[index]):
+                raise SolveError(f"the 3-D mesh has nothing of {_group(index, bodies)}; check its size and place")
+            if tags:
+                gmsh.model.addPhysicalGroup(3, tags, index + 2, name=_group(index, bodies))
+        gmsh.model.mesh.generate(3)
+        gmsh.model.mesh.setOrder(2)
+        points, tetrahedra, region, middles = _collect(gmsh, owner)
+    for rod in strings:
+        round_rod(points, edges_of(tetrahedra, points.shape[1])[0], middles, rod, quality.rod)
+    for axis in (0, 1):
+        if mirrored[axis]:
+            for p in (points, middles):
+                p[axis, np.abs(p[axis]) < 1e-9] = 0.0
+    mesh = _finished(points, tetrahedra, region, middles, mirrored)
+    _check_closed(mesh, centre, far)
+    return mesh
+
+
+def _check_closed(mesh: SolidMesh, centre: Array, far: float) -> None:
+    """Elements must share their faces everywhere but on the far boundary; gmsh can leave cracks between volumes."""
+    distance = np.linalg.norm(mesh.points[:, np.unique(mesh.far_facets)] - np.asarray(centre)[:, None], axis=0)
+    if np.any(distance < 0.99 * far):
+        raise SolveError("the 3-D mesh has a crack inside; try another --quality")
+
+
+def edges_of(tetrahedra: Ints, n: int) -> tuple[Ints, Ints]:
+    """The edges of a mesh with n vertices: their ends (2, k), and the number of each tetrahedron's six (6, m), which
+    run (0 1), (1 2), (0 2), (0 3), (1 3), (2 3)."""
+    pairs = np.sort(np.stack([tetrahedra[[a, b]] for a, b in EDGES]), axis=1)
+    key, number = np.unique(pairs[:, 0] * n + pairs[:, 1], return_inverse=True)
+    return np.stack([key // n, key % n]), number.reshape(6, -1)
+
+
+def volume(points: Array, tetrahedra: Ints) -> Array:
+    """Signed volume of every tetrahedron, m³."""
+    p = points[:, tetrahedra]
+    a, b, c = (p[:, i] - p[:, 0] for i in (1, 2, 3))
+    return np.asarray(np.einsum("ie,ie->e", np.cross(a, b, axis=0), c) / 6)
+
+
+def _reach(rod: StringRod, centre: Array, mirrored: tuple[bool, bool]) -> float:
+    """How far from the centre a string goes; a string has to fit the planes of symmetry."""
+    if mirrored[0] and rod.slope != 0.0:
+        raise CaseError(f"string at y = {rod.y:g} m: with a slope it is not its own image in x = 0; mesh both halves")
+    if mirrored[1] and abs(rod.y) > 1e-9 and rod.y < rod.radius:
+        raise CaseError(f"string at y = {rod.y:g} m: it does not lie in y ≥ 0, which alone is meshed; "
+                        "mesh both halves or put it at y = 0 or above its radius")
+    along = rod.half_length + abs(float(centre[0]))
+    up = abs(rod.z - float(centre[2])) + abs(rod.slope) * rod.half_length
+    return float(np.linalg.norm([along, rod.y - centre[1], up])) + rod.radius
+
+
+def _refuse(one: int, other: int, bodies: Sequence[SolidBody]) -> None:
+    first, second = (_group(i, bodies) for i in sorted((one, other)))
+    raise CaseError(f"bodies: {first} and {second} intersect; move or shorten one of them, they may only touch")
+
+
+def _group(index: int, bodies: Sequence[SolidBody]) -> str:
+    if index < 0:
+        return "air"
+    return bodies[index].name if index < len(bodies) else f"string {index - len(bodies) + 1}"
+
+
+def _collect(gmsh: Any, owner: dict[int, int]) -> tuple[Array, Ints, Ints, Array]:
+    """Vertices, tetrahedra, regions and the points on the edges."""
+    tags, xyz, _ = gmsh.model.mesh.getNodes()
+    order = np.full(int(tags.max()) + 1, -1)
+    order[tags.astype(int)] = np.arange(tags.size)
+    found, region = [], []
+    for _, tag in gmsh.model.getEntities(3):
+        nodes = order[gmsh.model.mesh.getElementsByType(11, tag)[1].astype(int)].reshape(-1, 10).T
+        found.append(nodes)
+        region.append(np.full(nodes.shape[1], owner.get(tag, -1)))
+    every = np.hstack(found)
+    used, inverse = np.unique(every[:4], return_inverse=True)
+    xyz = np.ascontiguousarray(xyz.reshape(-1, 3).T)
+    t = inverse.reshape(4, -1)
+    ends, number = edges_of(t, used.size)
+    middles = np.empty((3, ends.shape[1]))
+    middles[:, number] = xyz[:, every[list(_THEIR_EDGES)]]
+    return np.ascontiguousarray(xyz[:, used]), t, np.concatenate(region), middles
+
+
+def _finished(points: Array, t: Ints, region: Ints, middles: Array, mirrored: tuple[bool, bool]) -> SolidMesh:
+    signed = volume(points, t)
+    if np.any(np.abs(signed) < 1e-22):
+        raise SolveError("the 3-D mesh has a flat tetrahedron; try another --quality, and check that no two bodies "
+                         "nearly touch")
+    _untangle(points, t, middles)
+    n = points.shape[1]
+    sides = np.sort(np.concatenate([t[[0, 1, 2]], t[[0, 1, 3]], t[[0, 2, 3]], t[[1, 2, 3]]], axis=1), axis=0)
+    key = (sides[0] * n + sides[1]) * n + sides[2]
+    _, first, count = np.unique(key, return_index=True, return_counts=True)
+    outer = sides[:, first[count == 1]]
+    planes = {}
+    far = np.ones(outer.shape[1], dtype=bool)
+    for axis in (0, 1):
+        if mirrored[axis]:
+            on = np.all(np.abs(points[axis][outer]) < _ROUND, axis=0)
+            planes[axis] = outer[:, on]
+            far &= ~on
+    return SolidMesh(points=points, tetrahedra=t, region=region, far_facets=outer[:, far], planes=planes,
+                     mirrored=mirrored, middles=middles)
+
+
+def _untangle(points: Array, t: Ints, middles: Array) -> None:
+    """Halve the bulge of edges that turn their tetrahedra inside out, until none does."""
+    ends, number = edges_of(t, points.shape[1])
+    straight = points[:, ends].mean(1)
+    for _ in range(_HALVINGS):
+        bad = _turned(np.concatenate([points[:, t], middles[:, number]], axis=1))
+        if not bad.any():
+            return
+        again = np.unique(number[:, bad])
+        middles[:, again] = (middles[:, again] + straight[:, again]) / 2
+    raise SolveError("the 3-D mesh has a tetrahedron that is turned inside out; try another --quality")
+
+
+def _turned(ten: Array) -> npt.NDArray[np.bool_]:
+    """Which of the elements (3, 10, m) have a Jacobian below a twentieth of their mean, at one of their vertices or
+    at one of the four points that integrals are taken at, where a coarse element on a round body may turn first."""
+    dets = []
+    d = np.concatenate([-np.ones((1, 3)), np.eye(3)])
+    inner = np.full((4, 4), _INNER) + (1 - 4 * _INNER) * np.eye(4)
+    for lam in (*np.eye(4), *inner):
+        slopes = [(4 * v - 1) * g for v, g in zip(lam, d, strict=True)]
+        slopes += [4 * (lam[a] * d[b] + lam[b] * d[a]) for a, b in EDGES]
+        dets.append(np.linalg.det(np.einsum("inm,nj->mij", ten, np.array(slopes))))
+    return np.asarray(np.min(dets, axis=0) < 0.05 * np.mean(np.abs(dets), axis=0))

@@ -1,0 +1,1 @@
+"""From the text of a case file to a checked case."""

@@ -1,0 +1,33 @@
+"""Values of a case's content changed by dotted path, items counted from 1: `pole.1.part.2.material`."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ..errors import CaseError
+from ..units import shown
+
+
+def change_value(data: Any, dotted: str, value: Any) -> None:
+    """Put `value` at a dotted path of a file's content, which is changed in place.
+
+    Raises
+    ------
+    CaseError
+        Where the path goes through a value, or past a list's end.
+    """
+    *path, last = dotted.split(".")
+    node = data
+    for step in path:
+        node = node[_index(node, step, dotted)] if isinstance(node, list) else node.setdefault(step, {})
+        if not isinstance(node, dict | list):
+            raise CaseError(f"the change {shown(dotted)} goes through {shown(node)}, which has no keys")
+    node[_index(node, last, dotted) if isinstance(node, list) else last] = value
+
+
+def _index(items: list[Any], step: str, dotted: str) -> int:
+    if not (step.isascii() and step.isdigit() and len(step) < 4 and 1 <= int(step) <= len(items)):
+        raise CaseError(
+            f"the change {shown(dotted)} has {shown(step)} where a number from 1 to {len(items)} belongs"
+        )
+    return int(step) - 1

@@ -1,0 +1,89 @@
+"""What can be written and cannot be meant: a decimal point for a thousands mark, a wrong prefix, a wrong octave.
+
+The limits are far outside what is built, so that no real pickup is refused.
+"""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+from statistics import median
+from typing import TYPE_CHECKING
+
+from ..case.coil import Coil
+from ..units import mm, show
+
+if TYPE_CHECKING:
+    from ..case.model import Case
+
+STRONGEST = 3.5e9  # Pa: the thinnest music wire breaks at 2.9 to 3.4 GPa (ASTM A228, memory), thicker wire before
+FEW_TURNS = 100  # below it a part of a turn is no slip of a hundredth
+COPPER = 1 / 58e6  # Ω·m at 20 °C (IEC 60028)
+RESISTANCE_OFF = 4.0  # times: other alloys and twenty years in a drawer are far less
+MOST_CAPACITANCE = 5e-9  # F; windings have some 0.1 nF
+ASIDE = 0.35  # of the pitch of the poles: so far off all of them strings are nowhere meant to lie
+
+
+def coils_make_sense(case: Case) -> None:
+    """Turns, resistance and capacitance are those of a winding."""
+    for where, coil in zip(_places(case), case.coils(), strict=True):
+        if coil.turns < FEW_TURNS and coil.turns != round(coil.turns):
+            raise ValueError(
+                f"{where}, turns: received {coil.turns:g}; a coil of so few turns has whole ones, and thousands are "
+                f"written without a mark: {1e3 * coil.turns:.0f}"
+            )
+        if coil.capacitance is not None and coil.capacitance > MOST_CAPACITANCE:
+            raise ValueError(
+                f"{where}, capacitance: received {show(coil.capacitance, 'capacitance')}, far more than a winding "
+                "has (some 100 pF); check the unit, or give a cable's under [load]"
+            )
+        about = copper_resistance(coil)
+        if coil.resistance is not None and not 1 / RESISTANCE_OFF < coil.resistance / about < RESISTANCE_OFF:
+            raise ValueError(
+                f"{where}, resistance: received {show(coil.resistance, 'resistance')}, but {coil.turns:g} turns of "
+                f"{coil.wire} have about {show(about, 'resistance')}; check the unit, turns and wire"
+            )
+
+
+def copper_resistance(coil: Coil) -> float:
+    """Resistance of turns of mean length in copper at 20 °C, Ω; for orders of magnitude."""
+    track = coil.racetrack()
+    mean_turn = 2 * track.straight + 2 * math.pi * (track.inner_radius + track.build / 2)
+    return COPPER * coil.turns * mean_turn / (math.pi / 4 * coil.winding_wire().bare ** 2)
+
+
+def strings_hold(case: Case) -> None:
+    """No core breaks under its tension, and the pickup is under the strings."""
+    known = zip(case.string, case.string_shapes(), case.tensions(), case.scales(), strict=True)
+    for i, (string, shape, tension, scale) in enumerate(known, start=1):
+        stress = tension / (math.pi * shape.core_radius**2)
+        if stress > STRONGEST:
+            raise ValueError(
+                f"string {i}, pitch: received {string.pitch:.4g} Hz, for which a string of {mm(string.gauge)} and "
+                f"{scale * 1e3:.4g} mm would be pulled with {tension:.0f} N, more than steel bears; check the "
+                "octave, gauge, core and scale"
+            )
+        away = case.strings.bridge_distance
+        if away is not None and away >= scale:
+            raise ValueError(
+                f"strings, bridge_distance: received {mm(away)}, beyond string {i}, whose scale is {mm(scale)}; "
+                "write the distance from the row of poles to the bridge"
+            )
+
+
+def oddities(case: Case) -> tuple[str, ...]:
+    """What is possible and yet hardly meant, as sentences."""
+    rows = case.rows()
+    if len(rows) != 1 or len(rows[0].row.places()) < 2:
+        return ()
+    places = sorted(rows[0].row.places())
+    pitch = median(b - a for a, b in pairwise(places))
+    beside = [min(abs(y - p) for p in places) for y in case.string_places()]
+    if min(beside) < ASIDE * pitch:
+        return ()
+    return (f"every string lies beside its pole, by {mm(min(beside))} and more; check the strings' spacing and "
+            "position, and the count of the row",)
+
+
+def _places(case: Case) -> list[str]:
+    return ["coil", *(f"partner {i}, coil" for i in range(1, len(case.partner) + 1))]

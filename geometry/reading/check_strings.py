@@ -1,0 +1,282 @@
+"""What a case must obey beyond the type of each key: bodies do not cut each other, every name is known."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+from ..case.bodies import DIRECTIONS, BodyTable
+from ..case.material_names import materials_called
+from ..case.materials import USES, ConstantPermeability, LinearMagnet
+from ..case.placed_strings import FARTHEST_POLE, face_below
+from ..case.poles import Part
+from ..case.rows import PoleRow
+from ..units import mm, shown, within
+
+if TYPE_CHECKING:
+    from ..case.model import Case
+
+TOUCH = 1e-9  # bodies may touch; rounding does not count as cutting
+BESIDE = 0.5e-3  # m: a coil whose middle is so far off that of its row has perhaps forgotten it
+CLEARANCE = 0.1e-3  # between a string and anything under it
+LEAST_GAP, GREATEST_GAP = 0.2e-3, 15e-3
+BODY_USES = ("magnet", "soft", "conductor", "spacer")  # what a body may be made of
+
+
+def rows_are_complete(case: Case) -> tuple[PoleRow, ...]:
+    """All rows, once it is known that each has its poles."""
+    if case.row.places() and not case.pole:
+        raise ValueError("pole: it is missing; say how the poles of [row] are made, or drop the row")
+    if case.pole and not case.row.places():
+        raise ValueError("row: it is missing; say where the poles stand, or drop pole")
+    rows = case.rows()
+    for row in rows[1:]:
+        if row.row.history != rows[0].row.history:
+            raise ValueError(
+                f"{row.where}row, history: received {shown(row.row.history)}, but the row before has "
+                f"{shown(rows[0].row.history)}; write the same for all, one pickup is charged in one way"
+            )
+    return rows
+
+
+def every_pole_is_made_once(row: PoleRow) -> None:
+    count, where = len(row.row.places()), row.where
+    made: dict[int, int] = {}
+    rest = [i for i, pole in enumerate(row.pole, start=1) if pole.at is None]
+    if len(rest) > 1:
+        raise ValueError(
+            f"{where}pole {rest[1]}, at: it is missing, as in pole {rest[0]}; say which poles each is for"
+        )
+    for entry, pole in enumerate(row.pole, start=1):
+        for number in pole.at or ():
+            if number > count:
+                raise ValueError(f"{where}pole {entry}, at: received {number}; the row has poles 1 to {count}")
+            if number in made:
+                raise ValueError(
+                    f"{where}pole {entry}, at: received {number}, as pole {made[number]} does; keep it in one"
+                )
+            made[number] = entry
+    missing = [n for n in range(1, count + 1) if n not in made]
+    if missing and not rest:
+        raise ValueError(f"{where}pole: none is for number {missing[0]}; add it to an at, or leave one at out")
+    if rest and not missing:
+        raise ValueError(
+            f"{where}pole {rest[0]}, at: it is missing, but the others already make all {count} poles"
+        )
+
+
+def materials_are_known(case: Case, known: Mapping[str, str] | None) -> None:
+    """Names and uses of materials; `known` has the use ("magnet", "soft", "string") of each built-in name."""
+    uses = dict(known or {})
+    uses.update({name: USES[own.kind] for name, own in case.materials.items()})
+
+    metals = ("string",)
+
+    def use(where: str, name: str, wanted: tuple[str, ...], noun: str) -> str | None:
+        if name not in uses:
+            if known is None:
+                return None
+            called = materials_called(name, uses)
+            meant = f" (did you mean {' or '.join(shown(n) for n in called)}?)" if called else ""
+            raise ValueError(
+                f"{where}: received {shown(name)}, which is no known material{meant}; "
+                "`stringflux materials` lists them, or define it under [materials]"
+            )
+        if wanted == metals and isinstance(case.materials.get(name), ConstantPermeability):
+            return "string"  # a linear string, as reference computations use
+        if uses[name] not in wanted:
+            hint = ", ".join(n for n, u in uses.items() if u in wanted) or "one defined under [materials]"
+            raise ValueError(f"{where}: received {shown(name)}, which is no {noun}; write one of {hint}")
+        return uses[name]
+
+    for row in case.rows():
+        for i, pole in enumerate(row.pole, start=1):
+            for j, part in enumerate(pole.part, start=1):
+                where = f"{row.where}pole {i}, part {j}"
+                found = use(f"{where}, material", part.material, ("magnet", "soft"), "magnet or soft steel")
+                _is_a_magnet_or_not(case, where, part, found, "polarity", 'write "north up" or "south up"')
+    for i, body in enumerate(case.body, start=1):
+        found = use(f"body {i}, material", body.material, BODY_USES, "material of a body")
+        if found == "magnet" and body.magnetised is None:
+            raise ValueError(
+                f"body {i}, magnetised: a magnet with no axis; {shown(body.material)} is a magnet, so write "
+                f"where its north end points: one of {', '.join(map(shown, DIRECTIONS))}, or three numbers [x, y, z]"
+            )
+        _is_a_magnet_or_not(case, f"body {i}", body, found, "magnetised", "say where its north end points")
+    use("strings, steel", case.strings.steel, metals, "string steel")
+    use("strings, wrap", case.strings.wrap, metals, "string metal")
+    for i, string in enumerate(case.string, start=1):
+        use(f"string {i}, steel", string.steel or case.strings.steel, metals, "string steel")
+        use(f"string {i}, wrap", string.wrap or case.strings.wrap, metals, "string metal")
+
+
+def _is_a_magnet_or_not(
+    case: Case, where: str, piece: Part | BodyTable, use: str | None, key: str, wanted: str
+) -> None:
+    """A magnet has a direction, under `key`, and what is none has nothing of a magnet."""
+    name, towards = shown(piece.material), getattr(piece, key)
+    if use == "magnet" and towards is None:
+        raise ValueError(f"{where}, {key}: it is missing, but {name} is a magnet; {wanted}")
+    if use is not None and use != "magnet":
+        if towards is not None:
+            raise ValueError(
+                f"{where}, {key}: received {shown(towards)}, but {name} is no magnet; "
+                f"drop {key}, or name a magnet"
+            )
+        for scale in ("charge", "coercivity_scale", "remanence_scale"):
+            value = getattr(piece, scale)
+            if value != 1:
+                raise ValueError(
+                    f"{where}, {scale}: received {value:g}, but {name} is no magnet; drop {scale}"
+                )
+    if isinstance(case.materials.get(piece.material), LinearMagnet) and piece.coercivity_scale != 1:
+        raise ValueError(
+            f"{where}, coercivity_scale: received {piece.coercivity_scale:g}, but {name} is "
+            "a linear magnet, which has no coercivity of its own; change its remanence or drop this"
+        )
+
+
+def strings_are_complete(case: Case) -> None:
+    """Everything a string may take from [strings] is in one place or the other."""
+    common = case.strings
+    placed = common.spacing is not None or len(case.string) == len(case.row.places())
+    for i, string in enumerate(case.string, start=1):
+        if string.scale is None and common.scale is None:
+            raise ValueError(
+                f'string {i}, scale: it is missing; write scale = "25.5 in" or so here or in [strings]'
+            )
+        if string.position is None and not placed:
+            raise ValueError(
+                f"string {i}, position: it is missing, and {len(case.string)} strings over "
+                f"{len(case.row.places())} poles do not place themselves; "
+                "write it here, or spacing in [strings]"
+            )
+        rules = string.rules() or common.rules()
+        if not rules:
+            raise ValueError(f"string {i}, gap: it is missing; write gap or height, here or in [strings]")
+        if rules == ["fretted_gap"]:
+            _fretted_is_complete(case, i)
+        if abs(case.string_places()[i - 1]) > 150e-3:
+            raise ValueError(
+                f"strings, spacing: it puts string {i} over 150 mm from the middle; bring them closer"
+            )
+    if common.fingerboard_radius is not None:
+        far = max(abs(y) for y in case.string_places())
+        if not within(far / 0.9, 0.0, common.fingerboard_radius):
+            raise ValueError(
+                f"strings, fingerboard_radius: received {mm(common.fingerboard_radius)}, with a string "
+                f"{mm(far)} from the middle; write a larger radius, from {mm(far / 0.9)} on"
+            )
+
+
+def _fretted_is_complete(case: Case, number: int) -> None:
+    common = case.strings
+    for key in ("last_fret", "action", "bridge_distance"):
+        if getattr(common, key) is None:
+            raise ValueError(
+                f"strings, {key}: it is missing; string {number} is given by fretted_gap, which needs it"
+            )
+    scale = case.string[number - 1].scale or common.scale or 0.0
+    fret = scale * 2 ** (-(common.last_fret or 1) / 12)
+    if (common.bridge_distance or 0.0) > fret:
+        raise ValueError(
+            f"strings, bridge_distance: received {mm(common.bridge_distance or 0.0)}, but the last fret "
+            f"is {mm(fret)} from the bridge; write less than that"
+        )
+
+
+def poles_stand_clear(row: PoleRow) -> None:
+    poles = row.placed()
+    for i, first in enumerate(poles):
+        for j, second in enumerate(poles[i + 1 :], start=i + 1):
+            apart = abs(first.y - second.y)
+            for a in first.shape.parts:
+                for b in second.shape.parts:
+                    low = max(first.face + a.bottom, second.face + b.bottom)
+                    high = min(first.face + a.top, second.face + b.top)
+                    if low < high and apart < a.radius + b.radius - TOUCH:
+                        raise ValueError(
+                            f"{row.where}row: poles {i + 1} and {j + 1} are {mm(apart)} apart and overlap; put "
+                            f"them at least {mm(a.radius + b.radius)} apart or make them thinner"
+                        )
+
+
+def coil_clears_poles(case: Case) -> None:
+    """A coil goes round all poles of its own row that reach its height."""
+    tracks = dict(zip(("", *(f"partner {i}, " for i in range(1, 4))), case.racetracks(), strict=False))
+    for row in case.rows():
+        coil = tracks[row.where]
+        for number, pole in enumerate(row.placed(), start=1):
+            for part in pole.shape.parts:
+                if pole.face + part.bottom >= coil.top - TOUCH or pole.face + part.top <= coil.bottom + TOUCH:
+                    continue
+                # distance of the pole's axis from the straight line in the middle of the race-track
+                off = max(0.0, abs(pole.y - coil.y_centre) - coil.straight / 2)
+                if math.hypot(off, row.row.x - coil.x_centre) + part.radius > coil.inner_radius + TOUCH:
+                    places = row.row.places()
+                    middle = round((min(places) + max(places)) / 2, 9)
+                    beside = (f"set centre to {mm(middle)}, the middle of its row, "
+                              if abs(middle - coil.y_centre) > BESIDE else "")
+                    raise ValueError(
+                        f"{row.where}coil: the winding cuts pole {row.before + number} ({shown(part.material)}, "
+                        f"diameter {mm(2 * part.radius)}) or leaves it outside; {beside}enlarge inner_width or "
+                        "inner_length, or move top or bottom clear of it"
+                    )
+
+
+def strings_lie_clear(case: Case) -> None:
+    """Of each other, of every pole and of every coil, and at a sensible gap."""
+    rise = math.tan(case.strings.plane_angle)
+    slope = abs(rise)
+    faces = [face_below(case, y) for y in case.string_places()]
+    for i, face in enumerate(faces, start=1):
+        if face is None:
+            raise ValueError(
+                f"string {i}, position: no pole and no magnetic body lies under it; bring it over one, "
+                "or make the body longer"
+            )
+    shapes, lows = case.string_shapes(), case.undersides()
+    for (i, a), (j, b) in combinations(enumerate(shapes, start=1), 2):
+        if math.hypot(a.y - b.y, a.axis_height - b.axis_height) < a.outer_radius + b.outer_radius:
+            raise ValueError(f"string {j}: it runs into string {i}; give them different places")
+    for i, (shape, low, face) in enumerate(zip(shapes, lows, faces, strict=True), start=1):
+        rules = case.string[i - 1].rules() or case.strings.rules()
+        where, radius = f"string {i}, {rules[0]}", shape.outer_radius
+        for row in case.rows():
+            here = low + rise * row.row.x
+            for number, pole in enumerate(row.placed(), start=row.before + 1):
+                for part in pole.shape.parts:
+                    across = abs(shape.y - pole.y) < part.radius + radius
+                    if across and here - slope * part.radius < pole.face + part.top + CLEARANCE:
+                        raise ValueError(
+                            f"{where}: the string's underside at {mm(here)} runs into pole {number}, which "
+                            f"reaches {mm(pole.face + part.top)}; raise the string or lower the pole"
+                        )
+        for name, coil in zip(case.coil_names(), case.racetracks(), strict=True):
+            off = max(0.0, abs(shape.y - coil.y_centre) - coil.straight / 2)
+            reach, here = coil.inner_radius + coil.build, low + rise * coil.x_centre
+            if off < reach + radius and here - slope * reach < coil.top + CLEARANCE:
+                raise ValueError(
+                    f"{where}: the string's underside at {mm(here)} runs into the {coil_words(name)}, which reaches "
+                    f"{mm(coil.top)}; raise the string or lower top in [coil]"
+                )
+        if face is None:
+            continue
+        if face.away > FARTHEST_POLE + TOUCH:
+            raise ValueError(
+                f"string {i}, position: it is {mm(face.away)} from the nearest pole; "
+                f"bring it within {mm(FARTHEST_POLE)}"
+            )
+        gap = low + rise * face.x - face.height
+        if not LEAST_GAP - TOUCH <= gap <= GREATEST_GAP + TOUCH:
+            raise ValueError(
+                f"{where}: it leaves {mm(gap)} between the string and {face.name}; make that "
+                f"{mm(LEAST_GAP)} to {mm(GREATEST_GAP)}"
+            )
+
+
+def coil_words(coil: str) -> str:
+    """A coil as a sentence names it."""
+    return "coil" if coil == "coil" else f"coil {shown(coil)}"

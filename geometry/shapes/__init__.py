@@ -1,0 +1,1 @@
+"""What each solver sees of a pickup: poles in a row, sections, bodies."""

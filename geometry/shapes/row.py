@@ -1,0 +1,157 @@
+"""What the solver sees of a pickup: bodies of revolution on the axes of a row, and a race-track coil.
+
+Lengths in metres. x runs along the strings, y across them (along the row), z from the bobbin's top
+plate (z = 0) up towards the strings. Inside a :class:`PoleShape` heights count from the pole's own face
+(face at z = 0, body below), so that poles which differ only in height share one shape.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+WRAP_GAP = 0.005
+"""Clear space between turns of a wrap as a part of its pitch, where a case gives none. Published unit weights leave 0
+to 1 % (tests/geometry/case/test_strings.py); turns that touch still have their roughness between them."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class PartShape:
+    """One body of revolution of one material.
+
+    Attributes
+    ----------
+    material : str
+        Name in the material table or among the case's own definitions.
+    outline : tuple of (float, float)
+        Closed polygon (r, z) in metres, r ≥ 0, without a repeated last point.
+    polarity : int
+        +1 magnetised with north towards the strings, −1 the other way, 0 not a magnet.
+    charge : float
+        How fully a magnet is magnetised, 0…1.
+    coercivity : float
+        What the coercivity of a magnet's grade is multiplied with.
+    remanence : float
+        What its remanence is multiplied with.
+    """
+
+    material: str
+    outline: tuple[tuple[float, float], ...]
+    polarity: int = 0
+    charge: float = 1.0
+    coercivity: float = 1.0
+    remanence: float = 1.0
+
+    @property
+    def axis(self) -> tuple[float, float]:
+        """Direction (r, z) of the magnetisation, and the easy axis of what is not magnetised."""
+        return 0.0, float(self.polarity or 1)
+
+    @property
+    def radius(self) -> float:
+        return max(r for r, _ in self.outline)
+
+    @property
+    def top(self) -> float:
+        return max(z for _, z in self.outline)
+
+    @property
+    def bottom(self) -> float:
+        return min(z for _, z in self.outline)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PoleShape:
+    """A stack of parts from the face (z = 0) downwards. Hashable: equal poles share their cells."""
+
+    parts: tuple[PartShape, ...]
+
+    @property
+    def radius(self) -> float:
+        return max(p.radius for p in self.parts)
+
+    @property
+    def top(self) -> float:
+        return max(p.top for p in self.parts)
+
+    @property
+    def bottom(self) -> float:
+        return min(p.bottom for p in self.parts)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlacedPole:
+    """A pole shape at its place in the row: axis at (0, y), face at height `face`."""
+
+    y: float
+    face: float
+    shape: PoleShape
+
+    @property
+    def radius(self) -> float:
+        """Of the part that bears the face."""
+        return self.shape.parts[0].radius
+
+
+@dataclass(frozen=True, kw_only=True)
+class Racetrack:
+    """Winding space between two stadium curves, straight sides along y, centred on (x_centre, y_centre).
+
+    Attributes
+    ----------
+    inner_radius : float
+        Radius of the half-circle ends of the inner curve (half the inner width).
+    straight : float
+        Length of the straight sides; 0 makes a round coil.
+    build : float
+        Radial thickness of the winding.
+    bottom, top : float
+        Heights of its lower and upper face.
+    turns : float
+        Number of turns, at least 1.
+    sense : int
+        +1 counter-clockwise seen from the strings, −1 clockwise.
+    """
+
+    inner_radius: float
+    straight: float
+    build: float
+    bottom: float
+    top: float
+    turns: float
+    sense: int = 1
+    y_centre: float = 0.0
+    x_centre: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class StringShape:
+    """A string as the solver sees it, at rest.
+
+    Attributes
+    ----------
+    y : float
+        Position across the row.
+    axis_height : float
+        Height of the string's axis over the top plate, above the row's line x = 0.
+    core_radius : float
+        Radius of the solid (core) wire.
+    wrap_diameter : float
+        Diameter of the wrap wire; 0 for a plain string.
+    steel, wrap : str
+        Names of string materials; `wrap` is "" for a plain string.
+    slope : float
+        dz/dx of the string at rest.
+    """
+
+    y: float
+    axis_height: float
+    core_radius: float
+    wrap_diameter: float = 0.0
+    wrap_gap: float = WRAP_GAP
+    steel: str = "string-steel"
+    wrap: str = ""
+    slope: float = 0.0
+
+    @property
+    def outer_radius(self) -> float:
+        return self.core_radius + self.wrap_diameter

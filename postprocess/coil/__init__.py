@@ -1,0 +1,1 @@
+"""Coils at their terminals: winding, circuit, hum."""

@@ -1,0 +1,201 @@
+"""What to wind: wire length, mass, resistance with its tolerance, capacitance, tension.
+
+    R(T) = ρ (1 + α (T − 20 °C)) ℓ / (π d²/4),   ρ = 1/58 µΩ·m, α = 0.00393 /K (IEC 60028)
+
+The copper's diameter d and its tolerance come from the wire's standard:
+
+    American sizes   d from ASTM B258; ± 0.0001 in, the step of NEMA MW 1000 for fine wire (read for 29–40 AWG in
+                     a maker's transcription, taken over for 41–45). Its rounded nominal moves Ω/m by up to 3 %.
+    metric sizes     ± 0.003 mm over 0.063 mm; at and under it the standard limits Ω/m, ± 10 % here
+                     (IEC 60317-0-1; memory, not read)
+
+Copper 8960 kg/m³. Enamel 1300 kg/m³, a usual figure. Tension: a stated fraction of the yield stress of annealed
+copper, 70 MPa (handbook value, memory), times the copper's section: computed, not tabulated.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.wire import Wire, most_turns
+
+from .capacitance import DOUBT, self_capacitance
+from .packing import Packing, layered, scattered, turn_length
+
+RESISTIVITY = 1e-6 / 58  # Ω·m at 20 °C
+TEMPERATURE_COEFFICIENT = 0.00393  # per K
+COPPER, ENAMEL = 8960.0, 1300.0  # kg/m³
+YIELD = 70e6  # Pa
+TENSION_SHARE = 1 / 3
+AWG_STEP = 2.54e-6  # m
+IEC_STEP, IEC_SHARE, IEC_BY_OHMS = 3e-6, 0.10, 0.063e-3
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tap:
+    """A tap: turns from the inside, resistance at the winding's temperature in Ω, and L over that of all turns.
+
+    The share of L is (n/N)², as if every turn linked alike; inner turns are closer, so it is an estimate.
+    """
+
+    turns: float
+    resistance: float
+    inductance_share: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Winding:
+    """A winding.
+
+    Attributes
+    ----------
+    turns : float
+    wire : Wire
+    width, height : float
+        Radial thickness and height of the window, m.
+    fill, copper_fill : float
+        Share of the window's section taken by the turns with their insulation, and by copper.
+    packings : tuple of Packing
+        Scattered, layered square, layered hexagonal.
+    mean_turn, length : float
+        Of the scattered winding, m; resistance and mass are those of this length.
+    copper_mass, mass : float
+        Of the copper, and with its enamel, kg.
+    temperature : float
+        °C.
+    resistance : float
+        The measured one if the case has it, else the computed nominal one, at `temperature`, Ω.
+    resistance_computed : (float, float, float)
+        Least, nominal and greatest by the tolerance of the wire, at `temperature`, Ω.
+    resistance_measured : bool
+    tension, tension_share : float
+        Winding tension in N and the share of the yield stress that it makes.
+    capacitance : float
+        The measured one if the case has it, else the estimate, F.
+    capacitance_band : (float, float)
+        Its honest range, F; both ends alike if it was measured.
+    capacitance_measured : bool
+    taps : tuple of Tap
+    """
+
+    turns: float
+    wire: Wire
+    width: float
+    height: float
+    fill: float
+    copper_fill: float
+    packings: tuple[Packing, ...]
+    mean_turn: float
+    length: float
+    copper_mass: float
+    mass: float
+    temperature: float
+    resistance: float
+    resistance_computed: tuple[float, float, float]
+    resistance_measured: bool
+    tension: float
+    tension_share: float
+    capacitance: float
+    capacitance_band: tuple[float, float]
+    capacitance_measured: bool
+    taps: tuple[Tap, ...] = ()
+
+
+def winding(case: Case, temperature: float = 20.0, tension_share: float = TENSION_SHARE) -> Winding:
+    """Winding data of a case.
+
+    Parameters
+    ----------
+    case : Case
+    temperature : float
+        Of the copper, °C.
+    tension_share : float
+        Share of the yield stress that the wire may feel while it is wound.
+
+    Examples
+    --------
+    >>> from stringflux.cases import load_case
+    >>> w = winding(load_case("baritone-six"))
+    >>> round(w.length), round(w.resistance, -2)
+    (933, 5100.0)
+    """
+    coil, wire = case.racetrack(), case.coil.winding_wire()
+    height, overall = coil.top - coil.bottom, wire.overall[1]
+    packings = (scattered(coil, overall, coil.turns), layered(coil, overall, coil.turns, hexagonal=False),
+                layered(coil, overall, coil.turns, hexagonal=True))
+    length, mean = packings[0].length, packings[0].length / coil.turns
+    warm = warming(temperature)
+    least, greatest = resistance_per_length_range(wire)
+    computed = (least * warm * length, resistance_per_length(wire.bare) * warm * length, greatest * warm * length)
+    measured = case.coil.resistance
+    resistance = computed[1] if measured is None else measured * warm
+    estimate = self_capacitance(turns=coil.turns, overall=overall, bare=wire.bare, turn=mean, height=height)
+    known = case.coil.capacitance
+    section = math.pi / 4 * wire.bare**2
+    enamel = math.pi / 4 * overall**2 - section
+    window = coil.build * height
+    ohms_per_metre = resistance / length  # a measured winding has its resistance spread over the same wire
+    return Winding(
+        turns=coil.turns, wire=wire, width=coil.build, height=height,
+        fill=coil.turns * math.pi / 4 * overall**2 / window, copper_fill=coil.turns * section / window,
+        packings=packings, mean_turn=mean, length=length, copper_mass=COPPER * section * length,
+        mass=(COPPER * section + ENAMEL * enamel) * length, temperature=temperature, resistance=resistance,
+        resistance_computed=computed, resistance_measured=measured is not None,
+        tension=tension_share * YIELD * section, tension_share=tension_share,
+        capacitance=estimate if known is None else known,
+        capacitance_band=(estimate / DOUBT, estimate * DOUBT) if known is None else (known, known),
+        capacitance_measured=known is not None,
+        taps=tuple(Tap(turns=n, resistance=ohms_per_metre * n * turn_length(
+            coil, coil.inner_radius + coil.build * n / coil.turns / 2), inductance_share=(n / coil.turns) ** 2)
+            for n in case.coil.taps),
+    )
+
+
+def warming(temperature: float) -> float:
+    """Resistance of copper at a temperature in °C over that at 20 °C."""
+    return 1 + TEMPERATURE_COEFFICIENT * (temperature - 20.0)
+
+
+def resistance_per_length(bare: float) -> float:
+    """Of copper wire of this diameter in m, Ω/m at 20 °C.
+
+    Examples
+    --------
+    >>> round(resistance_per_length(0.127e-3 * 92 ** (-6 / 39)), 4)  # 42 AWG
+    5.4716
+    """
+    return RESISTIVITY / (math.pi / 4 * bare**2)
+
+
+def resistance_per_length_range(wire: Wire) -> tuple[float, float]:
+    """Least and greatest Ω/m at 20 °C that the wire's standard lets pass."""
+    if "awg" in wire.name.lower():
+        step = AWG_STEP
+    elif wire.bare <= IEC_BY_OHMS * (1 + 1e-6):
+        nominal = resistance_per_length(wire.bare)
+        return nominal * (1 - IEC_SHARE), nominal * (1 + IEC_SHARE)
+    else:
+        step = IEC_STEP
+    return resistance_per_length(wire.bare + step), resistance_per_length(wire.bare - step)
+
+
+def turns_for_resistance(made: Winding, resistance: float) -> float:
+    """Turns for a wanted resistance in Ω at the winding's temperature: R ∝ N in one window."""
+    return made.turns * resistance / made.resistance
+
+
+def turns_for_inductance(turns: float, inductance: float, wanted: float) -> float:
+    """Turns for a wanted inductance, both in H: L ∝ N² in one window."""
+    return turns * math.sqrt(wanted / inductance)
+
+
+def turns_that_fit(made: Winding) -> int:
+    """The largest number of turns at the densest packing of circles, which no real winding reaches."""
+    return int(most_turns(width=made.width, height=made.height, overall=made.wire.overall[1]))
+
+
+def coils_from(spool: float, made: Winding) -> float:
+    """Coils that a spool of so many kg of wire is enough for, waste not counted."""
+    return spool / made.mass

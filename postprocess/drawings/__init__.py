@@ -1,0 +1,1 @@
+"""Drawings to scale, and the picture in space."""

@@ -1,0 +1,1 @@
+"""Figures by matplotlib."""

@@ -1,0 +1,83 @@
+"""The string's part of the linkage against its displacement, and S against its place over the pole."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from scipy.interpolate import BarycentricInterpolator
+
+from stringflux.geometry.arrays import Array
+
+from ..records.prediction import Prediction, StringRecord
+from .style import SOFT, heading, legible, new_figure, room_for_heading, string_colours, string_key
+
+WIDTH, HEIGHT = 8.4, 6.6  # inches
+_FINE = 81
+_TANGENT = 1.1e-3  # half length of the drawn slope, m
+
+
+def linkage_figure(prediction: Prediction) -> Figure:
+    """|λ| up and down, |λ| sideways, S across the pole; the strings' S in the key.
+
+    The maps must be there (`predict` with `maps=True`).
+    """
+    fig = new_figure(WIDTH, HEIGHT)
+    axes = fig.subplots(2, 2)
+    colours = string_colours(len(prediction.strings))
+    biggest = max(float(np.abs(s.map_linkage).max()) for s in prediction.strings)
+    scale, unit = (1e6, "µWb") if biggest >= 1e-6 else (1e9, "nWb")
+    for s, colour in zip(prediction.strings, colours, strict=True):
+        _up(axes[0, 0], s, colour, scale)
+        _sideways(axes[0, 1], s, colour, scale)
+        _across(axes[1, 0], s, colour)
+    axes[0, 0].set(title="Moving up and down", xlabel="displacement from rest, up positive (mm)",
+                   ylabel=f"linkage of the string |λ| ({unit})")
+    axes[0, 1].set(title="Moving sideways", xlabel="displacement from rest, across (mm)",
+                   ylabel=f"linkage of the string |λ| ({unit})")
+    axes[1, 0].set(title="Standing beside its place", xlabel="offset across (mm)",
+                   ylabel="sensitivity S (mV per m/s)")
+    for ax in axes.flat[:3]:
+        ax.margins(x=0.02)
+        ax.set_ylim(0, 1.06 * ax.dataLim.y1 or 1.0)
+        ax.axvline(0.0, color="#b9c0c7", lw=0.8, zorder=1)
+    string_key(axes[1, 1], prediction, colours, "S at rest (mV per m/s)",
+               [f"{legible(1e3 * s.sensitivity)}   ({legible(1e3 * s.sensitivity_band[0])} to "
+                f"{legible(1e3 * s.sensitivity_band[1])})" if s.heard else "0, not heard"
+                for s in prediction.strings])
+    axes[1, 1].text(0.02, 0.0, "● at rest    - - slope there, S", fontsize=8, color=SOFT, va="bottom",
+                    transform=axes[1, 1].transAxes)
+    heading(fig, "Linkage of the strings with all turns",
+            "the part that the string itself adds, not the magnets' static flux")
+    room_for_heading(fig)
+    return fig
+
+
+def _fine(nodes: Array, values: Array) -> tuple[Array, Array]:
+    """The polynomial through a map's nodes, finely."""
+    x = np.linspace(nodes[0], nodes[-1], _FINE)
+    return x, np.asarray(BarycentricInterpolator(nodes, values)(x))
+
+
+def _up(ax: Axes, s: StringRecord, colour: str, scale: float) -> None:
+    at_rest = BarycentricInterpolator(s.map_y, s.map_linkage, axis=0)(0.0)
+    z, linkage = _fine(s.map_z, np.abs(at_rest))
+    ax.plot(1e3 * z, scale * linkage, color=colour)
+    rest = abs(s.linkage)
+    ends = np.array([max(-_TANGENT, float(z[0])), _TANGENT])
+    ax.plot(1e3 * ends, scale * (rest - s.sensitivity * ends), color=colour, lw=0.9, ls=(0, (4, 2)))
+    ax.plot(0, scale * rest, "o", color=colour, ms=4.5, mec="white", mew=0.8)
+
+
+def _sideways(ax: Axes, s: StringRecord, colour: str, scale: float) -> None:
+    at_rest = BarycentricInterpolator(s.map_z, s.map_linkage, axis=1)(0.0)
+    y, linkage = _fine(s.map_y, np.abs(at_rest))
+    ax.plot(1e3 * y, scale * linkage, color=colour)
+    ax.plot(0, scale * abs(s.linkage), "o", color=colour, ms=4.5, mec="white", mew=0.8)
+
+
+def _across(ax: Axes, s: StringRecord, colour: str) -> None:
+    offset, S = _fine(s.offset, s.sensitivity_offset)
+    ax.plot(1e3 * offset, 1e3 * S, color=colour)
+    here = float(np.interp(0.0, s.map_y, s.offset))  # its own place over the pole
+    ax.plot(1e3 * here, 1e3 * s.sensitivity, "o", color=colour, ms=4.5, mec="white", mew=0.8)

@@ -1,0 +1,120 @@
+"""Figures of a mix: what wiring makes of the voltage, the strings' levels, and the partials that are left."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from textwrap import shorten
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.notes import pitch_words
+
+from ..mix.network import Mix
+from .style import WIDTH, heading, house_style, new_figure, room_for_heading, string_colours
+
+LOW, HIGH = 20.0, 20e3  # Hz
+PARTIALS, TITLE = 24, 70  # shown; letters
+FLOOR = -40.0  # dB, under which partials are not told apart
+_TICKS = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
+_MARKERS = "os^Dvphx"
+_DASHES = ("-", "--", "-.", ":")
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class MixCurves:
+    """One selection as the figure shows it.
+
+    Attributes
+    ----------
+    name : str
+    mix : Mix
+    opposed : bool
+        The same network as another selection, with leads exchanged: it has no response curve of its own.
+    levels : array (strings,)
+        V rms.
+    partials : tuple of (array, array)
+        For every string frequencies, Hz, and V rms.
+    """
+
+    name: str
+    mix: Mix
+    opposed: bool
+    levels: Array
+    partials: tuple[tuple[Array, Array], ...]
+
+
+def mix_figure(curves: Sequence[MixCurves], pitches: Sequence[float], title: str, said: str) -> Figure:
+    """Draw response, levels by string, and partials of the lowest string.
+
+    Parameters
+    ----------
+    pitches : sequence of float
+        Of the strings, Hz.
+    title : str
+        Cut where it would not fit.
+    said : str
+        How the strings are plucked, for the line under the title.
+    """
+    with house_style():
+        fig = new_figure(WIDTH, 9.4)
+        response, levels, partials = fig.subplots(3, 1, height_ratios=(1.35, 1.0, 1.2))
+        colours = string_colours(len(curves))
+        _responses(response, curves, colours)
+        _levels(levels, curves, pitches, colours)
+        lowest = int(np.argmin(pitches))
+        _partials(partials, curves, lowest, colours)
+        partials.set_title(f"Partials of string {lowest + 1}, {pitch_words(pitches[lowest])}, just after the pluck")
+        handles, labels = levels.get_legend_handles_labels()
+        fig.legend(handles, labels, loc="outside lower center", ncols=len(curves) if len(curves) < 5 else 3)
+        heading(fig, shorten(title, TITLE, placeholder=" …"), f"Pickups mixed; strings {said}")
+        room_for_heading(fig)
+    return fig
+
+
+def _responses(ax: Axes, curves: Sequence[MixCurves], colours: Sequence[str]) -> None:
+    f = np.geomspace(LOW, HIGH, 500)
+    ax.set_title("At the amplifier, for the same voltage in every coil")
+    tops = []
+    for i, (curve, colour) in enumerate(zip(curves, colours, strict=True)):
+        if curve.opposed:
+            continue
+        with np.errstate(divide="ignore"):
+            level = 20 * np.log10(np.abs(curve.mix.together(f)))
+        ax.plot(f, level, color=colour, ls=_DASHES[i % len(_DASHES)])
+        tops.append(float(level.max()))
+    highest = max([t for t in tops if np.isfinite(t)], default=0.0)
+    top = 3.0 * np.ceil((highest + 1.5) / 3.0)
+    ax.set(xscale="log", xlim=(LOW, HIGH), xlabel="frequency (Hz)", ylabel="output over EMF (dB)",
+           ylim=(top - 36.0, top))
+    ax.set_yticks(np.arange(top - 36.0, top + 0.1, 6.0))
+    ax.xaxis.set_major_locator(FixedLocator(_TICKS))
+    ax.xaxis.set_minor_locator(NullLocator())
+    ax.xaxis.set_major_formatter(FuncFormatter(lambda x, _: f"{x / 1e3:g}k" if x >= 1000 else f"{x:g}"))
+
+
+def _levels(ax: Axes, curves: Sequence[MixCurves], pitches: Sequence[float], colours: Sequence[str]) -> None:
+    ax.set_title("Strings, over the first half second")
+    numbers = np.arange(1, len(pitches) + 1)
+    for i, (curve, colour) in enumerate(zip(curves, colours, strict=True)):
+        shown = np.where(curve.levels > 0, 1e3 * curve.levels, np.nan)  # a shut volume has no place on a logarithm
+        ax.plot(numbers, shown, color=colour, marker=_MARKERS[i % len(_MARKERS)], ms=5,
+                ls=_DASHES[i % len(_DASHES)], lw=1.0, label=curve.name)
+    ax.set(ylabel="rms voltage (mV)", xlabel="string", ylim=(0.0, None))
+    ax.set_xticks(numbers, [f"{n}\n{pitch_words(p)}" for n, p in zip(numbers, pitches, strict=True)])
+
+
+def _partials(ax: Axes, curves: Sequence[MixCurves], string: int, colours: Sequence[str]) -> None:
+    strongest = max(float(c.partials[string][1].max()) for c in curves)
+    for i, (curve, colour) in enumerate(zip(curves, colours, strict=True)):
+        lines = curve.partials[string][1][:PARTIALS]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            level = np.maximum(20 * np.log10(lines / strongest), FLOOR)
+        ax.plot(np.arange(1, lines.size + 1), level, color=colour, marker=_MARKERS[i % len(_MARKERS)], ms=4,
+                ls=_DASHES[i % len(_DASHES)], lw=0.8)
+    ax.set(xlabel="partial", ylabel="under the strongest (dB)", ylim=(FLOOR - 1, 2), xlim=(0.5, PARTIALS + 0.5))
+    ax.xaxis.set_major_locator(MaxNLocator(integer=True, nbins=12))

@@ -1,0 +1,134 @@
+"""How the figures look: sizes, colours, words for strings. Figures are objects, no backend is touched."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import Any
+
+import matplotlib
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from stringflux.geometry.notes import pitch_words
+
+from ..records.prediction import Prediction, StringRecord
+
+DPI = 150
+WIDTH = 7.6  # inches, the width of a page of text
+
+INK = "#1d2733"
+SOFT = "#66717d"
+FAINT = "#e4e7ea"
+ACCENT = "#c8500a"
+GOOD = "#00785a"
+
+# Colours of the colour-blind safe set of Okabe & Ito (2008), without its yellow, which white paper swallows.
+_FEW = ("#0072b2", "#d55e00", "#009e73", "#cc79a7", "#56b4e9", "#e69f00", "#1d2733")
+
+_RC: dict[Any, Any] = {
+    "font.family": "sans-serif",
+    "font.sans-serif": ["DejaVu Sans"],
+    "font.size": 9.0,
+    "axes.titlesize": 9.5,
+    "axes.titleweight": "bold",
+    "axes.titlelocation": "left",
+    "axes.labelsize": 9.0,
+    "axes.labelcolor": INK,
+    "axes.edgecolor": SOFT,
+    "axes.linewidth": 0.7,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.grid": True,
+    "axes.axisbelow": True,
+    "grid.color": FAINT,
+    "grid.linewidth": 0.7,
+    "xtick.labelsize": 8.5,
+    "ytick.labelsize": 8.5,
+    "xtick.color": SOFT,
+    "ytick.color": SOFT,
+    "xtick.labelcolor": INK,
+    "ytick.labelcolor": INK,
+    "text.color": INK,
+    "lines.linewidth": 1.5,
+    "lines.solid_capstyle": "round",
+    "legend.frameon": False,
+    "legend.fontsize": 8.5,
+    "figure.facecolor": "white",
+    "hatch.linewidth": 0.6,
+    "text.parse_math": False,  # a title or a material may have dollar signs in it
+}
+
+
+
+@contextmanager
+def house_style() -> Iterator[None]:
+    """Inside, new axes and texts take the house's sizes and colours; the caller's settings come back after."""
+    with matplotlib.rc_context(_RC):
+        yield
+
+
+def new_figure(width: float, height: float, *, constrained: bool = True) -> Figure:
+    """An empty figure, size in inches."""
+    return Figure(figsize=(width, height), dpi=DPI, layout="constrained" if constrained else None)
+
+
+def heading(fig: Figure, text: str, under: str = "") -> None:
+    """Title of a figure in its upper left corner, with a quieter line under it."""
+    size = fig.get_size_inches()[1]
+    fig.text(0.012, 1 - 0.09 / size, text, fontsize=11.5, fontweight="bold", va="top", ha="left")
+    if under:
+        fig.text(0.012, 1 - 0.33 / size, under, fontsize=8.5, color=SOFT, va="top", ha="left")
+
+
+def heading_height(lines: int = 1) -> float:
+    """What a heading takes, inches."""
+    return 0.45 + 0.15 * lines
+
+
+def room_for_heading(fig: Figure, lines: int = 1) -> None:
+    """Keep the constrained layout below the heading, which has so many lines under its title."""
+    engine = fig.get_layout_engine()
+    if engine is not None:
+        top = heading_height(lines) / fig.get_size_inches()[1]
+        engine.set(rect=(0.0, 0.0, 1.0, 1 - top), w_pad=0.06, h_pad=0.06)  # type: ignore[call-arg]
+
+
+def string_colours(count: int) -> list[str]:
+    """One colour per string: distinct ones for up to seven, an even ramp from dark to light for more."""
+    if count <= len(_FEW):
+        return list(_FEW[:count])
+    ramp = matplotlib.colormaps["viridis"](np.linspace(0.0, 0.88, count))
+    return [matplotlib.colors.to_hex(c) for c in ramp]
+
+
+def gauge_name(string: StringRecord) -> str:
+    """Outside diameter in mm, with a w for wound ones."""
+    return f"{string.diameter * 1e3:.2f}" + (" w" if string.wound else "")
+
+
+def string_key(ax: Axes, prediction: Prediction, colours: Sequence[str], head: str = "",
+               values: Sequence[str] = ()) -> None:
+    """A table in place of a legend: line, number, note, diameter, and one value per string."""
+    ax.set_axis_off()
+    rows = len(prediction.strings)
+    step = 1.0 / (max(rows, 6) + 2.2)
+    columns = (0.16, 0.24, 0.40, 0.62)
+    for x, text in zip(columns, ("", "string", "∅ mm", head), strict=True):
+        ax.text(x, 1 - 0.5 * step, text, fontsize=8, color=SOFT, va="center", transform=ax.transAxes)
+    for i, (s, colour) in enumerate(zip(prediction.strings, colours, strict=True)):
+        y = 1 - (i + 1.7) * step
+        ax.plot([0.02, 0.12], [y, y], color=colour, lw=2.2, transform=ax.transAxes, clip_on=False)
+        cells = (str(s.number), pitch_words(s.pitch), gauge_name(s), values[i] if values else "")
+        for x, text in zip(columns, cells, strict=True):
+            ax.text(x, y, text, fontsize=8.5, va="center", transform=ax.transAxes)
+
+
+def legible(value: float) -> str:
+    """A number with three figures and no exponent between 0.01 and 100 000."""
+    if value == 0:
+        return "0"
+    places = max(0, 2 - math.floor(math.log10(abs(value))))
+    return f"{value:.{places}f}".replace("-", "−")

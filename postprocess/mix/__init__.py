@@ -1,0 +1,1 @@
+"""Several pickups on one cable."""

@@ -1,0 +1,1 @@
+"""Fields as arrays for drawing."""

@@ -1,0 +1,1 @@
+"""A string that moves: modes, voltage, sound."""

@@ -1,0 +1,233 @@
+r"""One string of a case from its place over the row to its voltage: map, aperture, pull, modes and signal together.
+
+A pickup may have several coils. The string's magnetisation does not depend on them, so its linkage is one for each,
+λ_i, with an aperture of its own, w_i. In an open circuit, and with what lies behind it, ::
+
+    e = Σ c_i e_i,   e_i = −dλ_i/dt        V(f) = Σ H_i(f) E_i(f)
+
+c_i is the coil's share at low frequencies (:mod:`.coil.shares`). Two rows are then heard each at its own place: the
+comb of both, in phase or out of phase, is in the sum.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.shapes.row import StringShape
+from stringflux.solver.seam import StringField
+
+from ..coil.ladder import ComplexArray
+from ..string.aperture import aperture
+from ..string.linkage import linkage_map, rest_model
+from ..string.magnetisation import Layer
+from ..string.pull import Pull, pull_of
+from .modes import FreeVibration, Pluck, VibratingString, plucked
+from .signal import SECONDS, Response, StringSignal, Surface, distortion, string_signal, surface, through
+
+EXCURSIONS = np.geomspace(0.05e-3, 2e-3, 25)
+"""Swings up and down for which H2 and H3 are given, m."""
+
+
+ONE_SIDED = 0.3
+"""Of ∫ |w| dx that ∫ w dx has to be: what is left of a smaller one is no mean of the string's shape."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SensedCoil:
+    """A string as one coil hears it.
+
+    Attributes
+    ----------
+    share : float
+        c: of its voltage in that at the terminals, at low frequencies.
+    surface : Surface
+        λ over displacements from rest.
+    means : array (n,)
+        φ̄_n: the modes' means over its aperture.
+    reversible : float
+        ∂λ/∂z for small motions on the steel's reversible slope, or ∂λ/∂y if `sideways`, V·s/m.
+    sideways : bool
+        Whether this coil hears motion across louder than up and down.
+    """
+
+    share: float
+    surface: Surface
+    means: Array
+    reversible: float
+    sideways: bool = False
+
+    def slopes(self) -> tuple[float, float]:
+        """∂λ/∂y and ∂λ/∂z at rest on the static curve, V·s/m."""
+        by_y, by_z = self.surface.slopes(np.zeros(1), np.zeros(1))
+        return float(by_y[0]), float(by_z[0])
+
+    def slope(self, direction: tuple[float, float] = (0.0, 1.0)) -> float:
+        """∂λ along a direction (y, z) at rest, V·s/m."""
+        return float(np.dot(self.slopes(), direction))
+
+    @property
+    def main_slope(self) -> float:
+        """∂λ along the direction that is heard louder at rest, V·s/m."""
+        return self.slopes()[0 if self.sideways else 1]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SensedString:
+    """What the row makes of a string, however it is plucked.
+
+    Attributes
+    ----------
+    string : VibratingString
+    bridge_distance : float
+        From x = 0, a single row's place, to the bridge, m.
+    coils : tuple of SensedCoil
+        The string over each coil.
+    point : array (n,)
+        φ_n of the modes over x = 0.
+    springs : (float, float)
+        k_y and k_z of the magnets' pull, N/m.
+    """
+
+    string: VibratingString
+    bridge_distance: float
+    coils: tuple[SensedCoil, ...]
+    point: Array
+    springs: tuple[float, float]
+
+    @property
+    def shares(self) -> Array:
+        """c (coils,)."""
+        return np.array([c.share for c in self.coils])
+
+    @property
+    def surface(self) -> Surface:
+        """λ of all coils together, for a string moved as a whole."""
+        first = self.coils[0].surface
+        return replace(first, coefficients=np.sum([c.share * c.surface.coefficients for c in self.coils], axis=0))
+
+    @property
+    def means(self) -> Array:
+        """The modes' means (n,) over the apertures of all coils, each as much as it counts."""
+        return np.asarray(self._counts @ np.array([c.means for c in self.coils]))
+
+    @property
+    def cancels(self) -> bool:
+        """Whether the coils take most of each other's voltage away when the string moves as a whole."""
+        parts = self.shares * self._slopes
+        return bool(abs(np.sum(parts)) < ONE_SIDED * np.sum(np.abs(parts)))
+
+    @property
+    def reversible_level(self) -> float:
+        """∂λ on the reversible slope against the static curve, dB; of several coils as if all added."""
+        return float(20 * np.log10(np.abs(self.shares) @ np.abs([c.reversible for c in self.coils])
+                                   / (np.abs(self.shares) @ np.abs(self._slopes))))
+
+    @property
+    def _slopes(self) -> Array:
+        return np.array([c.main_slope for c in self.coils])
+
+    @property
+    def _counts(self) -> Array:
+        parts = np.abs(self.shares * self._slopes)
+        return np.asarray(parts / np.sum(parts))
+
+    def play(self, pluck: Pluck, *, ways: Sequence[Response] = (), responses: Sequence[Response] = (),
+             seconds: float = SECONDS, name: str = "the string") -> StringSignal:
+        """The voltage after a pluck.
+
+        Parameters
+        ----------
+        ways : sequence of Response
+            What the voltage of each coil goes through, in place of its share.
+        responses : sequence of Response
+            What the sum goes through.
+
+        Raises
+        ------
+        CaseError
+            When the string swings out of the map.
+        """
+        vibration = plucked(self.string, pluck, springs=self.springs, spring_at=self.bridge_distance)
+        signal = self.emf(vibration, ways=ways, seconds=seconds, name=name)
+        return replace(signal, voltage=through(signal.voltage, signal.rate, *responses))
+
+    def emf(self, vibration: FreeVibration, *, ways: Sequence[Response] = (), seconds: float = SECONDS,
+            name: str = "the string") -> StringSignal:
+        """The voltage of all coils together for a vibration; arguments as in :meth:`play`."""
+        heard = [string_signal(c.surface, vibration, c.means, seconds=seconds, name=name) for c in self.coils]
+        each = [through(s.voltage, s.rate, way) for s, way in zip(heard, ways, strict=True)] if ways else [
+            c.share * s.voltage for c, s in zip(self.coils, heard, strict=True)]
+        across, up = (self._counts @ np.array([getattr(s, what) for s in heard]) for what in ("across", "up"))
+        return replace(heard[0], voltage=np.sum(each, axis=0), across=across, up=up)
+
+    def partials(self, vibration: FreeVibration, frequency: Array, ways: Sequence[Response]) -> ComplexArray:
+        """Σ H_i (S_i·d) φ̄_n,i of the modes (n,) at their frequencies (n,), V·s/m, complex: for small motions."""
+        return np.asarray(np.sum([way(frequency) * c.slope(vibration.direction) * c.means
+                                  for c, way in zip(self.coils, ways, strict=True)], axis=0))
+
+    def distortion(self) -> tuple[Array, Array]:
+        """Swings (k,) that the map holds, m, and H2 and H3 (2, k) as parts of H1, of a string moved as a whole.
+
+        No swings where the coils cancel, or hear sideways motion louder: H1 is then next to nothing.
+        """
+        whole = self.surface
+        reach = 0.0 if self.cancels or any(c.sideways for c in self.coils) else min(-whole.z[0], whole.z[1])
+        swings = EXCURSIONS[reach * (1 + 1e-9) >= EXCURSIONS]
+        return swings, distortion(whole, swings)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class PlayedString:
+    """A string, its number from 1, and its signal."""
+
+    number: int
+    string: SensedString
+    signal: StringSignal
+
+
+def sensed_string(field: StringField, shape: StringShape, layers: tuple[Layer, ...], string: VibratingString,
+                  bridge_distance: float, *, coils: Sequence[tuple[str, float, StringField]] = ()) -> SensedString:
+    """Set a string over a solved row or build.
+
+    Parameters
+    ----------
+    field : StringField
+    string : VibratingString
+    bridge_distance : float
+        From x = 0 to the bridge, m. The bridge lies at positive x.
+    coils : sequence of (str, float, StringField)
+        Name of every coil, its share, and B₀ with its b alone; without it `field` is that of one coil.
+
+    Raises
+    ------
+    CaseError
+        Where the parts of one coil's field cancel each other over the string.
+    """
+    heard = []
+    pull: Pull | None = None
+    count = len(string.frequencies())
+    for name, share, own in coils or (("", 1.0, field),):
+        model = rest_model(own, shape, layers)
+        w = aperture(model)
+        if w.one_sided < ONE_SIDED:
+            raise CaseError(_AGAINST.format(f" {name}" if name else ""))
+        table = linkage_map(own, model)
+        over = surface(table.y - shape.y, table.z - shape.axis_height, table.linkage)
+        heard.append(SensedCoil(share=share, surface=over, reversible=w.slope_y if w.sideways else w.slope_z,
+                                sideways=w.sideways,
+                                means=w.mean(lambda x: string.shapes(bridge_distance - x, count))))
+        pull = pull or pull_of(model)
+    assert pull is not None
+    return SensedString(
+        string=string, bridge_distance=bridge_distance, coils=tuple(heard),
+        point=string.shapes(np.array([bridge_distance]), count)[:, 0], springs=(pull.stiffness_y, pull.stiffness_z),
+    )
+
+
+_AGAINST = ("coil{}: one part of the string takes away what it hears of another, and a signal made of what is left "
+            "is not computed; move it nearer to the poles that magnetise the string")

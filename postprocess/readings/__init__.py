@@ -1,0 +1,1 @@
+"""The bench against the prediction."""

@@ -1,0 +1,1 @@
+"""The string's half of a changing shape."""

@@ -1,0 +1,1 @@
+"""A string in the fields: magnetisation, linkage, pull."""

@@ -1,0 +1,1 @@
+"""Coils in air, in closed form."""

@@ -1,0 +1,1 @@
+"""Eddy currents of builds: sheets and steel bodies."""

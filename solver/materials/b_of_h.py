@@ -1,0 +1,161 @@
+r"""B(H) of every material for the potential solver, from the same curves the flux solvers read as H(B).
+
+Magnet, easy axis e::
+
+    B = b(e·H) e + μ0 μ_⊥ (H − (e·H) e),     b the inverse of the demagnetisation curve h
+
+Soft body, string::
+
+    B = b(|H|) H/|H|
+
+with their exact tangents ∂B/∂H. The inverse of a rising curve h(b): a table in b gives the bracket, Newton's method
+inside it the last digit; a step that would leave the bracket is halved into it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.shapes.bodies import SolidBody
+
+from ..constants import MU0
+from .scaled import scaled
+from .string_steel import StringSteel
+
+_POINTS = 2001
+_HIGHEST = 4.0  # T; beyond it curves go straight on
+_STEPS = 60
+_TINY = 1e-6  # A/m: below it |H| is taken as this, which keeps 0/0 away
+
+Along = Callable[[Array], tuple[Array, Array]]
+"""b in T and db/dh in H/m at h in A/m, along an easy axis."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Inverse:
+    """b(h) of a rising curve.
+
+    Attributes
+    ----------
+    curve : callable
+        h in A/m and dh/db in m/H at b in T.
+    b, h : arrays (n,)
+        Its table.
+    """
+
+    curve: Callable[[Array], tuple[Array, Array]]
+    b: Array
+    h: Array
+
+    @classmethod
+    def of(cls, curve: Callable[[Array], tuple[Array, Array]], low: float = -_HIGHEST) -> Inverse:
+        """The inverse of a curve from `low` to 4 T, denser about 0."""
+        half = _HIGHEST * np.linspace(0.0, 1.0, _POINTS) ** 2
+        b = half if low >= 0.0 else np.concatenate([-half[:0:-1], half])
+        return cls(curve=curve, b=b, h=curve(b)[0])
+
+    def __call__(self, h: Array) -> tuple[Array, Array]:
+        """b in T and db/dh in H/m."""
+        shape, h = h.shape, h.ravel()
+        i = np.clip(np.searchsorted(self.h, h) - 1, 0, self.b.size - 2)
+        low, high = self.b[i].copy(), self.b[i + 1].copy()
+        low[h < self.h[0]], high[h > self.h[-1]] = -1e3, 1e3  # the straight ends
+        b = np.clip(low + (h - self.h[i]) / (self.h[i + 1] - self.h[i]) * (high - low), low, high)
+        open_ = np.arange(h.size)
+        slope = np.empty_like(b)
+        for _ in range(_STEPS):
+            at = b[open_]
+            found, s = self.curve(at)
+            miss = found - h[open_]
+            slope[open_] = s
+            high[open_] = np.where(miss > 0, at, high[open_])
+            low[open_] = np.where(miss <= 0, at, low[open_])
+            new = at - miss / s
+            outside = (new < low[open_]) | (new > high[open_])
+            new = np.where(outside, (low[open_] + high[open_]) / 2, new)
+            b[open_] = new
+            open_ = open_[np.abs(new - at) > 1e-12 + 1e-11 * np.abs(new)]
+            if open_.size == 0:
+                break
+        return b.reshape(shape), (1.0 / slope).reshape(shape)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class MagnetLaw:
+    """B(H) of a magnet; `axis` (3,) its easy axis."""
+
+    axis: Array
+    easy: Along
+    mu_across: float
+
+    def __call__(self, h: Array) -> tuple[Array, Array]:
+        """B (3, …) in T and ∂B/∂H (3, 3, …) in H/m for H (3, …) in A/m."""
+        e = self.axis
+        along = np.tensordot(e, h, 1)
+        b, slope = self.easy(along)
+        mu = MU0 * self.mu_across
+        B = mu * h + np.multiply.outer(e, b - mu * along)
+        tangent = np.multiply.outer(np.outer(e, e), slope - mu)
+        for i in range(3):
+            tangent[i, i] += mu
+        return B, tangent
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SoftLaw:
+    """B(H) of an isotropic body; `modulus` gives |B| and d|B|/d|H| at |H| ≥ 0."""
+
+    modulus: Callable[[Array], tuple[Array, Array]]
+
+    def __call__(self, h: Array) -> tuple[Array, Array]:
+        size = np.maximum(np.sqrt(np.sum(h * h, 0)), _TINY)
+        b, slope = self.modulus(size)
+        mu = b / size
+        n = h / size
+        tangent = (slope - mu) * n[:, None] * n[None, :]
+        for i in range(3):
+            tangent[i, i] += mu
+        return mu * h, tangent
+
+
+def solid_law(body: SolidBody, material: Any) -> MagnetLaw | SoftLaw:
+    """The law of a body."""
+    if hasattr(material, "field"):
+        if (body.coercivity, body.remanence) != (1.0, 1.0):
+            material = scaled(material, coercivity=body.coercivity, remanence=body.remanence)
+        charge = body.charge if body.polarity else 0.0
+        return MagnetLaw(axis=np.array(body.axis), mu_across=material.mu_transverse,
+                         easy=Inverse.of(lambda b: material.field(b, charge=charge)))
+    return soft_law(material)
+
+
+def soft_law(material: Any) -> SoftLaw:
+    """The law of steel, of a constant permeability or of a string's metal."""
+    if isinstance(material, StringSteel):
+        def of_string(h: Array) -> tuple[Array, Array]:
+            m, slope = material.magnetisation(h)
+            return MU0 * (h + m), MU0 * (1.0 + slope)
+
+        return SoftLaw(modulus=of_string)
+    return SoftLaw(modulus=Inverse.of(material.static, low=0.0))
+
+
+def signal_permeability(body: SolidBody, material: Any, b: Array) -> Array:
+    """μ/μ0 (3, 3, …) that the signal meets at the bias B (3, …): recoil along and μ_⊥ across a magnet's axis,
+    reversible in a soft body."""
+    shape = b.shape[1:]
+    out = np.zeros((3, 3, *shape))
+    if hasattr(material, "field"):
+        along, across = material.mu_recoil, material.mu_transverse
+        tensor = across * np.eye(3) + (along - across) * np.outer(body.axis, body.axis)
+        out += tensor.reshape(3, 3, *(1,) * len(shape))
+        return out
+    mu = material.reversible(np.sqrt(np.sum(b * b, 0)))
+    for i in range(3):
+        out[i, i] = mu
+    return out

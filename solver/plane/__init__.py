@@ -1,0 +1,1 @@
+"""Long bars, by their section: `--solver plane`."""

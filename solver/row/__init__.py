@@ -1,0 +1,1 @@
+"""Poles of revolution in a row: `--solver row`."""

@@ -1,0 +1,207 @@
+"""The row: poles that feel the coil and each other, azimuthal orders 0 and 1 (and 2 on request).
+
+Every pole answers to an external potential on its own axis; the answer leaves as charges of its rings,
+whose potential at the other poles is split into orders there. All pairs are coupled and the round is
+repeated until nothing moves by more than 1e-4 (Gauss–Seidel: each pole uses the newest of the others).
+
+Bias: order 0 on the whole curves (:mod:`.section.bias`), order 1 on the differential ones. Magnets `charged
+before` assembly have first settled alone; where the neighbours demagnetise them further they follow the
+major curve, else their recoil line. Charged `after` assembly, they sit on the major curve in the row.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.errors import SolveError
+from stringflux.geometry.shapes.row import PlacedPole
+
+from ..section.bias import BiasCell, BiasState, Tangent
+from .rings import Rings
+from .small_signal import SmallSignalCell
+
+COUPLING_TOLERANCE = 1e-4
+MAX_ROUNDS = 60
+_SOFT = 0.01  # a residual is an H: in steel it stands for a B some hundred times as far off
+_ANGLES = 8  # around each of two poles that are a pitch apart
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class RowPole:
+    """A pole in the row with everything that is known of its shape alone."""
+
+    place: PlacedPole
+    bias: BiasCell
+    alone: BiasState
+    tangent: Tangent
+    signal: SmallSignalCell
+    far: Rings
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class RowCharges:
+    """Charges of every pole by order, the result of a coupling.
+
+    Attributes
+    ----------
+    charges : tuple of arrays (orders, k_i)
+        ∫ M·∇w r dr dz at the unknowns of each pole, A·m.
+    rounds : int
+    states : tuple of BiasState
+        The bias states in the row (empty for the small-signal coupling).
+    coupling : float
+        Largest relative change that the neighbours made to a pole's order-0 charges.
+    """
+
+    charges: tuple[Array, ...]
+    rounds: int
+    coupling: float
+    states: tuple[BiasState, ...] = ()
+
+
+def couple_bias(poles: Sequence[RowPole], history: str, orders: int = 2) -> RowCharges:
+    """Bias of the whole row.
+
+    Parameters
+    ----------
+    poles : sequence of RowPole
+    history : {"before", "after"}
+        Whether the magnets were charged before or after the row was assembled.
+    orders : int
+        Azimuthal orders carried, at least 1.
+    """
+    states = [p.alone for p in poles]
+    memory = [p.alone if history == "before" else None for p in poles]
+    tangents = {id(p.bias): p.bias.run(p.tangent) for p in poles}  # equal poles share theirs
+    exact = [1.0 if all(hasattr(m, "field") for m in p.bias.materials) else _SOFT for p in poles]
+
+    def answer(i: int, v: Array, change: float) -> Array:
+        p = poles[i]
+        if np.any(v[0]):  # no more exactly than the neighbours are known by now
+            tolerance = exact[i] * float(np.clip(0.03 * change, 1e-5, 1e-2))
+            states[i] = p.bias.solve(v[0], start=states[i], history=memory[i], tolerance=tolerance,
+                                     tangent=tangents[id(p.bias)])
+        out = [states[i].charges[p.bias.section.pole]]
+        out += [p.signal.order(m).charges(v[m]) for m in range(1, orders)]
+        return np.stack(out)
+
+    zero = [np.zeros((orders, p.bias.section.pole.size)) for p in poles]
+    twins = mirror_images([p.place for p in poles])
+    charges, rounds, coupling = _iterate(poles, zero, answer, twins)
+    states = [states[twins[i]] if twins else s for i, s in enumerate(states)]
+    return RowCharges(charges=charges, rounds=rounds, coupling=coupling, states=tuple(states))
+
+
+def couple_signal(poles: Sequence[RowPole], drive: Sequence[Array], centre: float) -> RowCharges:
+    """Small-signal answer of the row to an external drive.
+
+    Parameters
+    ----------
+    drive : sequence of arrays (orders, k_i)
+        φ_ext / r^m of the coil at each pole's unknowns, A.
+    centre : float
+        y about which the drive is symmetric, m.
+    """
+
+    def answer(i: int, v: Array, change: float) -> Array:
+        return np.stack([poles[i].signal.order(m).charges(v[m]) for m in range(len(v))])
+
+    twins = mirror_images([p.place for p in poles], centre)
+    charges, rounds, coupling = _iterate(poles, drive, answer, twins)
+    return RowCharges(charges=charges, rounds=rounds, coupling=coupling)
+
+
+def mirror_images(places: Sequence[PlacedPole], centre: float | None = None) -> list[int] | None:
+    """For each pole the first of it and its mirror image about the row's middle; None if the row has none."""
+    middle = (places[0].y + places[-1].y) / 2
+    if centre is not None and abs(middle - centre) > 1e-9:
+        return None
+    twins = []
+    for i, p in enumerate(places):
+        q = places[-1 - i]
+        if p.shape != q.shape or abs(p.face - q.face) > 1e-12 or abs(p.y + q.y - 2 * middle) > 1e-9:
+            return None
+        twins.append(min(i, len(places) - 1 - i))
+    return twins
+
+
+def _iterate(poles: Sequence[RowPole], drive: Sequence[Array],
+             answer: Callable[[int, Array, float], Array],
+             twins: list[int] | None) -> tuple[tuple[Array, ...], int, float]:
+    n, orders = len(poles), drive[0].shape[0]
+    first = twins or list(range(n))
+    flip = ((-1.0) ** np.arange(orders))[:, None]  # cos mα seen in the mirror at y → −y
+    charges: list[Array] = []
+    for i in range(n):
+        charges.append(answer(i, drive[i], 1.0) if first[i] == i else flip * charges[first[i]])
+    alone = [c[0].copy() for c in charges]
+    if n == 1:
+        return tuple(charges), 1, 0.0
+    links: dict[tuple[int, int], Array] = {}
+    known: dict[tuple[object, ...], Array] = {}
+    for i in range(n):
+        for j in range(n):
+            if i != j and first[i] == i:
+                a, b = poles[i].place, poles[j].place
+                key = (a.shape, b.shape, round(a.y - b.y, 12), round(a.face - b.face, 12))
+                if key not in known:
+                    known[key] = _link(poles[i], poles[j], orders)
+                links[i, j] = known[key]
+    far = [_collect(p, c) for p, c in zip(poles, charges, strict=True)]
+    change = 1.0
+    for rounds in range(2, MAX_ROUNDS + 2):
+        last, change = change, 0.0
+        for i in range(n):
+            p = poles[i]
+            if first[i] != i:
+                charges[i], far[i] = flip * charges[first[i]], flip * far[first[i]]
+                continue
+            at_rings = sum(np.einsum("mknl,nl->mk", links[i, j], far[j]) for j in range(n) if j != i)
+            v = drive[i] + np.stack([p.far.spread[m] @ at_rings[m] for m in range(orders)])
+            charges[i] = answer(i, v, last)
+            new = _collect(p, charges[i])
+            change = max(change, float(np.linalg.norm(new - far[i]) / (np.linalg.norm(new) + 1e-300)))
+            far[i] = new
+        if change < COUPLING_TOLERANCE:
+            moved = max(float(np.linalg.norm(c[0] - a) / (np.linalg.norm(c[0]) + 1e-300))
+                        for c, a in zip(charges, alone, strict=True))
+            return tuple(charges), rounds, moved
+    raise SolveError(
+        f"the poles of the row did not settle against each other in {MAX_ROUNDS} rounds (last change "
+        f"{change:.1e}); poles this close need a larger pitch"
+    )
+
+
+def _collect(pole: RowPole, charges: Array) -> Array:
+    return np.stack([pole.far.spread[m].T @ c for m, c in enumerate(charges)])
+
+
+def _link(target: RowPole, source: RowPole, orders: int) -> Array:
+    a, b = target.place, source.place
+    return ring_link(target.far, source.far, a.y - b.y, a.face - b.face, orders)
+
+
+def ring_link(t: Rings, s: Rings, dy: float, dz: float, orders: int) -> Array:
+    """Potential orders at rings t per ring charge order of s, dy and dz from there, (m, k, m', l).
+
+    φ_m(k) = (1/c_m) ∮ cos mα [ (1/4π) Σ_l q_{m'l} ∮ cos m'β / |x_k(α) − x_l(β)| dβ ] dα, c_0 = 2π, c_m = π.
+    """
+    n = _ANGLES
+    alpha = (np.arange(n // 2) + 0.5) * 2 * np.pi / n  # even in x: half the circle, counted twice
+    beta = np.arange(n) * 2 * np.pi / n
+    ty = t.r[:, None] * np.cos(alpha) + dy
+    tx = t.r[:, None] * np.sin(alpha)
+    sy = s.r[:, None] * np.cos(beta)
+    sx = s.r[:, None] * np.sin(beta)
+    distance2 = ((tx[:, :, None, None] - sx) ** 2 + (ty[:, :, None, None] - sy) ** 2
+                 + (t.z[:, None, None, None] + dz - s.z[:, None]) ** 2)
+    inverse = 1.0 / np.sqrt(distance2)  # (k, α, l, β)
+    m = np.arange(orders)[:, None]
+    take = np.cos(m * alpha) * (2 * 2 * np.pi / n) / np.where(m == 0, 2 * np.pi, np.pi)
+    give = np.cos(m * beta) * (2 * np.pi / n) / (4 * np.pi)
+    half: Array = np.einsum("kalb,pb->kalp", inverse, give)
+    return np.asarray(np.einsum("kalp,ma->mkpl", half, take))

@@ -1,0 +1,131 @@
+"""The pole's answer to a string: what a pole does to a string's own field.
+
+A charge Q of the string at (r, z, α) over a pole makes, at the pole's rings, potentials of order m that
+live in a space of few dimensions. A basis U_m of it comes from the singular vectors of sampled charges;
+W_m(r, z) are the coefficients of a unit charge, S_m the pole's answer to each basis potential (one
+back-substitution each, symmetric). The answer's potential at x from a charge at x' is then
+
+    G(x, x') = Σ_m c_m W_m(x)ᵀ S_m W_m(x') cos m(α − α'),     c_0 = 2π, c_m = π
+
+which is symmetric, as reciprocity asks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.interpolate import NdBSpline
+from scipy.linalg import block_diag
+
+from stringflux.geometry.arrays import Array
+
+from .ring_table import FieldTable
+from .rings import Rings
+from .small_signal import SmallSignalCell
+
+_KEEP = 3e-5  # singular values below this fraction of the largest change λ by less than 1e-4
+
+_EVEN, _KEEP_HIGH = 3, 2e-4  # the same for orders from which on all rings count alike
+_LEAST = 1e-9  # of the largest potential: less is none
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class StringAnswer:
+    """Modes of one pole shape.
+
+    Attributes
+    ----------
+    modes : NdBSpline
+        W of all orders as functions of (r, z), stacked.
+    response : tuple of arrays
+        S_m of each order, symmetric.
+    """
+
+    modes: NdBSpline
+    response: tuple[Array, ...]
+
+    def factor(self, x: Array, y: Array, z: Array, mirrored: bool) -> Array:
+        """F (…, n, k) with G = F S F'ᵀ for points relative to the pole's axis and face, arrays (…, n).
+
+        With `mirrored` every charge also sits at −x: only cos mα is left, counted twice.
+        """
+        w, alpha, _ = self._evaluate(x, y, z, (0, 0))
+        return self._columns(mirrored, [w], lambda m, cos, sin, w: w * cos, lambda m, cos, sin, w: w * sin,
+                             alpha)
+
+    def gradient(self, x: Array, y: Array, z: Array, mirrored: bool) -> tuple[Array, Array]:
+        """∂F/∂y and ∂F/∂z, arrays (…, n, k): what dipoles across the string use.
+
+        With y = r cos α: ∂_y = cos α ∂_r − (sin α / r) ∂_α.
+        """
+        w, alpha, r = self._evaluate(x, y, z, (0, 0))
+        wr, _, _ = self._evaluate(x, y, z, (1, 0))
+        wz, _, _ = self._evaluate(x, y, z, (0, 1))
+        ca, sa = np.cos(alpha)[..., None], np.sin(alpha)[..., None]
+        over_r = np.where(r[..., None] > 1e-6, w / np.maximum(r, 1e-9)[..., None], wr)
+        dy = self._columns(
+            mirrored, [wr, over_r],
+            lambda m, cos, sin, wr, wor: ca * wr * cos + sa * wor * m * sin,
+            lambda m, cos, sin, wr, wor: ca * wr * sin - sa * wor * m * cos, alpha)
+        dz = self._columns(mirrored, [wz], lambda m, cos, sin, w: w * cos, lambda m, cos, sin, w: w * sin, alpha)
+        return dy, dz
+
+    def _evaluate(self, x: Array, y: Array, z: Array, nu: tuple[int, int]) -> tuple[Array, Array, Array]:
+        r = np.hypot(x, y)
+        w = self.modes(np.stack([r.ravel(), z.ravel()], axis=-1), nu=nu)
+        return np.asarray(w).reshape(*x.shape, -1), np.arctan2(x, y), r
+
+    def _columns(self, mirrored: bool, parts: list[Array], even: Callable[..., Array],
+                 odd: Callable[..., Array], alpha: Array) -> Array:
+        columns = []
+        first = 0
+        for m, s in enumerate(self.response):
+            mine = [p[..., first:first + len(s)] for p in parts]
+            first += len(s)
+            cos, sin = np.cos(m * alpha)[..., None], np.sin(m * alpha)[..., None]
+            columns.append(even(m, cos, sin, *mine))
+            if m > 0 and not mirrored:
+                columns.append(odd(m, cos, sin, *mine))
+        return np.concatenate(columns, axis=-1)
+
+    def matrix(self, mirrored: bool) -> Array:
+        """S (k, k) that goes with :meth:`factor`, block diagonal, the weights c_m included."""
+        blocks = []
+        for m, s in enumerate(self.response):
+            weight = (2 * np.pi if m == 0 else np.pi) * (2.0 if mirrored else 1.0)
+            blocks += [weight * s] * (1 if m == 0 or mirrored else 2)
+        return np.asarray(block_diag(*blocks))
+
+
+def string_answer(cell: SmallSignalCell, rings: Rings, table: FieldTable, orders: int,
+                  low: float) -> StringAnswer:
+    """Find the modes over heights ≥ low and the pole's answer to them."""
+    modes, bases = string_modes(table, orders, low)
+    response = []
+    for m, U in enumerate(bases):
+        spread = rings.spread[m] @ U
+        S = spread.T @ cell.order(m).charges(spread)
+        response.append((S + S.T) / 2)
+    return StringAnswer(modes=modes, response=tuple(response))
+
+
+def string_modes(table: FieldTable, orders: int, low: float) -> tuple[NdBSpline, list[Array]]:
+    """W of all orders as a spline, and the basis U_m of each at the rings, (rings, modes)."""
+    modes, bases = [], []
+    keep_z = table.z >= min(low, float(table.z[-2]))
+    for m, kernel in enumerate(table.potentials(orders)):
+        c = 2 * np.pi if m == 0 else np.pi
+        potentials = kernel / (4 * np.pi * c)  # (nr, nz, K) of a unit charge
+        samples = potentials[:, keep_z].reshape(-1, table.rings.r.size)
+        # high orders are next to nothing near the axis, but r^m times a polynomial makes much of an error there
+        norms = np.linalg.norm(samples, axis=0)
+        scale = np.ones(norms.size) if m < _EVEN else np.maximum(norms, _LEAST * norms.max())
+        samples = samples / scale
+        square, vectors = np.linalg.eigh(samples.T @ samples)  # singular values squared, ascending
+        least = _KEEP if m < _EVEN else _KEEP_HIGH
+        chosen = vectors[:, square > least**2 * square[-1]]
+        bases.append(scale[:, None] * chosen)
+        modes.append((potentials / scale) @ chosen)
+    return table.spline(np.concatenate(modes, axis=-1)), bases

@@ -1,0 +1,1 @@
+"""Finite elements on a section, of a pole or of bars."""

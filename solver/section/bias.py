@@ -1,0 +1,240 @@
+"""Bias cell: one section's own magnets on their whole curves, by Newton's method.
+
+Find u (A = r^s u, :mod:`.forms`) with, for all w,
+
+    Σ_parts ∫ [H(B) − ν0 B_ext]·curl w r^g + ∫_air ν0 curl u·curl w r^g + far = 0,  B = curl u + B_ext
+
+B_ext is the field of the other poles (m = 0 part), which solves the equations of free space, hence the
+ν0 B_ext. Magnets: H from the demagnetisation curve along the easy axis, H = B/(μ0 μ_⊥) across it (the easy axis
+of a pole is its axis). Soft parts: H = ν(|B|²) B. Exact tangent, kept while a step still takes nine tenths off
+the residual; halving line search; stop at 1e-8 of the load of the magnets.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from scipy.sparse.linalg import SuperLU
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.errors import SolveError
+from stringflux.geometry.shapes.row import PartShape
+from stringflux.geometry.shapes.section import PlanePart
+
+from ..constants import MU0, NU0
+from ..materials.scaled import scaled
+from .operators import PointOperators
+from .space import Section, factor
+
+TOLERANCE = 1e-8
+MAX_ITERATIONS = 40
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class BiasState:
+    """A solved bias cell.
+
+    Attributes
+    ----------
+    u : array (unknowns,)
+        A / r^s of the section's own field, T (planar: T·m).
+    b : tuple of arrays (2, elements, points)
+        Total B_r (in the plane B_x) and B_z, T, at the quadrature points of each part.
+    charges : array (unknowns,)
+        ∫ M·∇w r^g dr dz, A·m (planar: A); zero off the parts.
+    iterations : int
+        Newton steps taken.
+    """
+
+    u: Array
+    b: tuple[Array, ...]
+    charges: Array
+    iterations: int
+
+
+@dataclass(kw_only=True, eq=False)
+class Tangent:
+    """The last factored tangent of a run of solves on one cell.
+
+    It belongs to the run, not to the cell: where chord steps end depends on it, and a cell serves several runs.
+
+    Attributes
+    ----------
+    at : array (unknowns,) or None
+        The u it was taken at.
+    lu : SuperLU or None
+        Its factor, which does not go to a disk; :meth:`BiasCell.run` makes it again.
+    """
+
+    at: Array | None = None
+    lu: SuperLU | None = None
+
+    def __getstate__(self) -> dict[str, Any]:
+        return {"at": self.at, "lu": None}
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class BiasCell:
+    """The nonlinear problem of one section.
+
+    Attributes
+    ----------
+    section : Section
+    materials : tuple
+        One per part: a magnet (`field`, `mu_transverse`) or a soft material (`reluctivity`).
+    """
+
+    section: Section
+    materials: tuple[Any, ...]
+    _cache: dict[str, Any] = field(default_factory=dict)
+
+    def solve(self, v_ext: Array | None = None, start: BiasState | None = None,
+              history: BiasState | None = None, tolerance: float = TOLERANCE,
+              tangent: Tangent | None = None) -> BiasState:
+        """Solve for the field.
+
+        Parameters
+        ----------
+        v_ext : array (k,), optional
+            Scalar potential (A) of the other poles' field at `section.pole`.
+        start : BiasState, optional
+            Where to begin.
+        history : BiasState, optional
+            State that each magnet has been in before: above that state's B it moves on its recoil line.
+        tangent : Tangent, optional
+            Of the solves before this one: kept while it converges (chord steps), and changed.
+
+        Raises
+        ------
+        SolveError
+            When the residual does not fall.
+        """
+        s = self.section
+        ext = self._external(v_ext)
+        low = None if history is None else list(history.b)
+        u = np.zeros(s.unknowns) if start is None else start.u.copy()
+        residual, state = self._residual(u, ext, low)
+        limit = tolerance * self._load_scale(ext, low)
+        kept = tangent or Tangent()
+        lu = None if start is None else kept.lu
+        for iteration in range(MAX_ITERATIONS):
+            norm = float(np.linalg.norm(residual))
+            if norm <= limit:
+                return self._record(u, state, iteration)
+            fresh = lu is None
+            if lu is None:
+                lu = factor(self._linear() + self._tangent(state))
+                kept.at, kept.lu = u, lu
+            step = -lu.solve(residual)
+            length = 1.0
+            while True:
+                trial = u + length * step
+                trial_residual, trial_state = self._residual(trial, ext, low)
+                ratio = float(np.linalg.norm(trial_residual)) / norm
+                if ratio < 1 or not fresh or length < 1e-3:
+                    break
+                length /= 2
+            if not fresh and ratio > 0.5:
+                lu = None  # an old tangent that no longer serves: take a Newton step from here instead
+                continue
+            if ratio >= 1:
+                break
+            u, residual, state = trial, trial_residual, trial_state
+            if ratio > (0.1 if start is None else 0.5):
+                lu = None
+        raise SolveError(
+            f"the bias field of {', '.join(p.material for p in s.shape.parts)} did not converge "
+            f"(residual {norm / limit * tolerance:.1e} of the load after {iteration + 1} Newton steps); check "
+            "that its material curve is smooth, or try --quality draft"
+        )
+
+    def run(self, tangent: Tangent) -> Tangent:
+        """A copy of the tangent of a solve without an outer field, to begin a run of solves with."""
+        if tangent.lu is None and tangent.at is not None:
+            tangent.lu = factor(self._linear() + self._tangent(self._residual(tangent.at, None, None)[1]))
+        return Tangent(at=tangent.at, lu=tangent.lu)
+
+    def of(self, materials: tuple[Any, ...]) -> BiasCell:
+        """The same cell of other materials; what does not depend on them is kept."""
+        kept = {k: v for k, v in self._cache.items() if k != "scale"}
+        return BiasCell(section=self.section, materials=materials, _cache=kept)
+
+    def on(self, section: Section) -> BiasCell:
+        """The same cell for parts in another magnetic state on the same mesh."""
+        kept = {k: v for k, v in self._cache.items() if k != "scale"}
+        return BiasCell(section=section, materials=self.materials, _cache=kept)
+
+    def __getstate__(self) -> dict[str, Any]:
+        return {"section": self.section, "materials": self.materials, "_cache": {}}
+
+    def _linear(self) -> Any:
+        if "linear" not in self._cache:
+            self._cache["linear"] = self.section.linear
+        return self._cache["linear"]
+
+    def _external(self, v_ext: Array | None) -> list[Array] | None:
+        """B_ext = −μ0 ∇φ_ext at the quadrature points of each part."""
+        if v_ext is None:
+            return None
+        full = np.zeros(self.section.unknowns)
+        full[self.section.pole] = v_ext
+        return [-MU0 * p.field(p.gradient, full) for p in self._points]
+
+    @property
+    def _points(self) -> list[PointOperators]:
+        if "points" not in self._cache:
+            self._cache["points"] = self.section.points
+        return list(self._cache["points"])
+
+    def _residual(self, u: Array, ext: list[Array] | None,
+                  low: list[Array] | None) -> tuple[Array, list[tuple[Array, Array, Array]]]:
+        """Residual, and B, H and the tangent of each part."""
+        residual = self._linear() @ u
+        state = []
+        for i, points in enumerate(self._points):
+            b = points.field(points.curl, u)
+            if ext is not None:
+                b = b + ext[i]
+            h, tangent = constitutive(self.materials[i], self.section.shape.parts[i], b,
+                                      None if low is None else low[i])
+            residual = residual + points.load(points.curl, h if ext is None else h - NU0 * ext[i])
+            state.append((b, h, tangent))
+        return residual, state
+
+    def _tangent(self, state: list[tuple[Array, Array, Array]]) -> Any:
+        return sum(p.tangent(t) for p, (_, _, t) in zip(self._points, state, strict=True))
+
+    def _load_scale(self, ext: list[Array] | None, low: list[Array] | None) -> float:
+        """Norm of the residual of B = 0, the magnets' coercive load; of a pole without magnets, what the
+        field of the others puts on it."""
+        if "scale" not in self._cache:
+            residual, _ = self._residual(np.zeros(self.section.unknowns), None, None)
+            self._cache["scale"] = float(np.linalg.norm(residual))
+        if self._cache["scale"] == 0.0 and ext is not None:
+            return float(np.linalg.norm(self._residual(np.zeros(self.section.unknowns), ext, low)[0]))
+        return float(self._cache["scale"])
+
+    def _record(self, u: Array, state: list[tuple[Array, Array, Array]], iterations: int) -> BiasState:
+        charges = sum(p.load(p.gradient, b * NU0 - h)
+                      for p, (b, h, _) in zip(self._points, state, strict=True))
+        return BiasState(u=u, b=tuple(b for b, _, _ in state), charges=np.asarray(charges),
+                         iterations=iterations)
+
+
+def constitutive(material: Any, part: PartShape | PlanePart, b: Array,
+                 low: Array | None) -> tuple[Array, Array]:
+    """H (2, …) in A/m and the tangent (nrr, nrz, nzz) in m/H for B (2, …) in T; `low` the B of the history."""
+    if hasattr(material, "field"):
+        if (part.coercivity, part.remanence) != (1.0, 1.0):
+            material = scaled(material, coercivity=part.coercivity, remanence=part.remanence)
+        ex, ez = part.axis
+        h, slope = material.field(ex * b[0] + ez * b[1], charge=part.charge if part.polarity else 0.0,
+                                  b_low=None if low is None else ex * low[0] + ez * low[1])
+        nu = NU0 / material.mu_transverse
+        across = nu * (ez * b[0] - ex * b[1])
+        return (np.stack([ex * h + ez * across, ez * h - ex * across]),
+                np.stack([ex * ex * slope + ez * ez * nu, ex * ez * (slope - nu), ez * ez * slope + ex * ex * nu]))
+    nu, dnu = material.reluctivity(b[0] ** 2 + b[1] ** 2)
+    return nu * b, np.stack([nu + 2 * dnu * b[0] ** 2, 2 * dnu * b[0] * b[1], nu + 2 * dnu * b[1] ** 2])

@@ -1,0 +1,1 @@
+"""A pole that changes its shape, and the gradient back."""

@@ -1,0 +1,1 @@
+"""Bodies anywhere, in 3-D: `--solver solid`."""

@@ -1,0 +1,190 @@
+r"""The static field of a build in 3-D: magnets and steel on their whole curves, by Newton's method on the energy.
+
+Find φ with, for all w,
+
+    ∫_air μ0 ∇φ·∇w − Σ_bodies ∫ [B(H) − μ0 H_s]·∇w = 0,      H = H_s − ∇φ
+
+H_s is the field of currents in air (none for the bias of a pickup); it has no divergence anywhere, which turns its
+part in the air into the −μ0 H_s of the bodies. The left side is the gradient of a convex energy, ∫∫ B·dH, so a
+Newton step with a line search along it always leads downhill, from φ = 0 on.
+
+In soft bodies H_s and ∇φ nearly cancel. There H_s is replaced by the gradient nearest to it (:func:`as_gradient`),
+so that their difference is the gradient of one discrete potential, as a total potential's would be.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pyamg
+from scipy.sparse import block_diag, csr_matrix, diags
+from scipy.sparse.linalg import cg
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.errors import SolveError
+
+from ..constants import MU0
+from ..repeatable import repeatable
+from .linear import SolidSolver
+from .space import Elements, SolidSpace, total
+
+TOLERANCE = 1e-7
+MAX_ITERATIONS = 60
+_FORCING = 1e-3  # how closely each linear step is solved: Newton takes two digits or so a step anyway
+_ROUNDING = 1e-7
+_SHIFT = 1e-9  # of the diagonal: makes the potentials inside single bodies unique
+_GRADIENT_TOLERANCE = 1e-9
+
+Law = Callable[[Array], tuple[Array, Array]]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SolidState:
+    """A solved static field.
+
+    Attributes
+    ----------
+    phi : array (unknowns,)
+        A.
+    h, b : tuples of arrays (3, elements, 4)
+        Total H, A/m, and B, T, in each body.
+    iterations : int
+        Newton steps taken.
+    """
+
+    phi: Array
+    h: tuple[Array, ...]
+    b: tuple[Array, ...]
+    iterations: int
+
+
+def solve_static(space: SolidSpace, laws: Sequence[Law], *, odd: tuple[int, ...] = (),
+                 sources: Sequence[Array] | None = None, soft: Sequence[bool] = (), start: Array | None = None,
+                 tolerance: float = TOLERANCE,
+                 progress: Callable[[int, float], None] = lambda n, r: None) -> SolidState:
+    """Solve for the static field.
+
+    Parameters
+    ----------
+    laws : sequence of callable
+        B (3, e, q) and ∂B/∂H (3, 3, e, q) of every body at H (3, e, q).
+    odd : tuple of int
+        Planes of symmetry about which φ is odd.
+    sources : sequence of arrays, optional
+        H_s (3, e, q) of currents at the points of every body, A/m.
+    soft : sequence of bool
+        Which bodies take H_s as a gradient; needed with sources.
+    start : array, optional
+        φ to begin from.
+    tolerance : float
+        Of the residual, as a share of that of φ = 0.
+
+    Raises
+    ------
+    SolveError
+        When the residual does not fall.
+    """
+    n = space.unknowns
+    given = [np.zeros_like(e.points) for e in space.bodies] if sources is None else list(sources)
+    within = given if sources is None else _gradients(space, given, soft)
+
+    def at(phi: Array) -> tuple[Array, list[tuple[Array, Array, Array]]]:
+        residual = space.air @ phi
+        state = []
+        for e, law, inside, air in zip(space.bodies, laws, within, given, strict=True):
+            h = inside - e.field(phi)
+            b, tangent = law(h)
+            residual = residual - e.load(b - MU0 * air, n)
+            state.append((h, b, tangent))
+        return residual, state
+
+    free = space.free(odd)
+    phi = np.zeros(n) if start is None else start.copy()
+    residual, state = at(phi)
+    scale = float(np.linalg.norm((residual if start is None else at(np.zeros(n))[0])[free]))
+    if sources is not None:  # where nothing answers to them, the residual is nothing but rounding
+        driven = sum(e.load(MU0 * s, n) for e, s in zip(space.bodies, given, strict=True))
+        scale = max(scale, _ROUNDING * float(np.linalg.norm(np.asarray(driven)[free])))
+    for iteration in range(MAX_ITERATIONS):
+        norm = float(np.linalg.norm(residual[free]))
+        progress(iteration, norm / scale if scale else 0.0)
+        if norm <= tolerance * scale:
+            return SolidState(phi=phi, h=tuple(h for h, _, _ in state), b=tuple(b for _, b, _ in state),
+                              iterations=iteration)
+        matrix = total(space.air, *(e.matrix(t, n) for e, (_, _, t) in zip(space.bodies, state, strict=True)))
+        # half a digit more than what is left to gain
+        closely = max(_FORCING, 0.3 * tolerance * scale / norm)
+        step = -SolidSolver(space, matrix, odd).solve(residual, tolerance=closely)
+        phi, residual, state = _along(at, phi, step, residual)
+    raise SolveError(f"the static field did not converge (residual {norm / scale:.1e} of the load after "
+                     f"{MAX_ITERATIONS} Newton steps); check that the material curves are smooth, or try another "
+                     "--quality")
+
+
+def _along(at: Callable[[Array], tuple[Array, Any]], phi: Array, step: Array,
+           residual: Array) -> tuple[Array, Array, Any]:
+    """The point along a step where the energy's slope has fallen to half or less; the slope rises steadily."""
+    first = float(residual @ step)
+    low, high, t = 0.0, np.inf, 1.0
+    for _ in range(12):
+        new, state = at(phi + t * step)
+        slope = float(new @ step)
+        if abs(slope) <= 0.5 * abs(first):
+            break
+        low, high = (t, high) if slope < 0 else (low, t)
+        t = (low + high) / 2 if np.isfinite(high) else 2 * t
+    return phi + t * step, new, state
+
+
+def charges(space: SolidSpace, magnetisation: Sequence[Array]) -> Array:
+    """∫ M·∇w of every function, A·m, for M (3, e, q) of every body in A/m."""
+    return np.asarray(sum(e.load(m, space.unknowns) for e, m in zip(space.bodies, magnetisation, strict=True)))
+
+
+def bias_charges(space: SolidSpace, state: SolidState) -> Array:
+    """∫ M·∇w of a static state, A·m (unknowns,)."""
+    return charges(space, [b / MU0 - h for b, h in zip(state.b, state.h, strict=True)])
+
+
+def _gradients(space: SolidSpace, sources: list[Array], soft: Sequence[bool]) -> list[Array]:
+    which = [i for i, s in enumerate(soft) if s]
+    one = [np.broadcast_to(np.eye(3)[:, :, None, None], (3, 3, *space.bodies[i].weight.shape)) for i in which]
+    found = as_gradient([space.bodies[i] for i in which], one, [sources[i] for i in which])
+    out = list(sources)
+    for i, g in zip(which, found, strict=True):
+        out[i] = g
+    return out
+
+
+def as_gradient(bodies: Sequence[Elements], weights: Sequence[Array], sources: Sequence[Array]) -> list[Array]:
+    """For every body the gradient field of its own P2 functions nearest to H_s, in the norm of `weights`.
+
+    ∫ ∇w·T ∇ψ = ∫ ∇w·T H_s in each body alone. Because the load T H_s tests to the same numbers with either field,
+    a linear problem's φ does not change; only H_s − ∇φ loses the noise of its cancellation.
+
+    Parameters
+    ----------
+    weights : sequence of arrays (3, 3, e, q)
+    sources : sequence of arrays (3, e, q)
+    """
+    if not bodies:
+        return []
+    matrices, loads, owners = [], [], []
+    for e, t, s in zip(bodies, weights, sources, strict=True):
+        used, local = np.unique(e.dofs, return_inverse=True)
+        own = Elements(dofs=local.reshape(e.dofs.shape), gradient=e.gradient, weight=e.weight, points=e.points)
+        matrices.append(own.matrix(t, used.size))
+        loads.append(own.load(np.einsum("ijeq,jeq->ieq", t, s), used.size))
+        owners.append(own)
+    whole = csr_matrix(block_diag(matrices))
+    whole = csr_matrix(whole + _SHIFT * diags(whole.diagonal()))
+    with repeatable():
+        cycle = pyamg.smoothed_aggregation_solver(whole, max_coarse=300).aspreconditioner()
+    psi, info = cg(whole, np.concatenate(loads), rtol=_GRADIENT_TOLERANCE, maxiter=1000, M=cycle)
+    if info != 0:
+        raise SolveError("the coil's field in the steel did not settle; try another --quality")
+    parts = np.split(psi, np.cumsum([load.size for load in loads])[:-1])
+    return [e.field(part) for e, part in zip(owners, parts, strict=True)]

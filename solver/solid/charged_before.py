@@ -1,0 +1,100 @@
+r"""Magnets that were charged one by one and then put together: each remembers what it went through alone.
+
+Alone in air a magnet comes down to the induction b₀ along its easy axis, point by point; where the build lets b rise
+again, it does so on the recoil line
+
+    h = h(b₀) + (b − b₀)/(μ0 μ_rec)     until that meets the curve again,
+
+and where the build demagnetises it further it goes on down the curve (Parker & Studders, *Permanent Magnets and Their
+Application*, 1962; attribution from memory). A pole is charged with all its parts, as :mod:`.row.coupling` has it,
+any other body by itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.shapes.bodies import SolidBody
+
+from ..constants import MU0
+from ..materials.b_of_h import Along, MagnetLaw, solid_law
+from .bias import TOLERANCE, Law, solve_static
+from .space import SolidSpace
+from .under_strings import standing_poles
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Recoil:
+    """b(h) of points that have been as low as `b`, T, at `h`, A/m; `slope` μ0 μ_rec."""
+
+    curve: Along
+    b: Array
+    h: Array
+    slope: float
+
+    def __call__(self, h: Array) -> tuple[Array, Array]:
+        """b in T and db/dh in H/m."""
+        found, slope = self.curve(h)
+        line = self.b + self.slope * (h - self.h)
+        on_line = (h > self.h) & (line < found)
+        return np.where(on_line, line, found), np.where(on_line, self.slope, slope)
+
+
+def laws_of(space: SolidSpace, bodies: Sequence[SolidBody], materials: Sequence[Any], history: str,
+            odd: tuple[int, ...], *, tolerance: float = TOLERANCE,
+            progress: Callable[[str], None] = lambda stage: None) -> list[Law]:
+    """B(H) of every body of a space, with what its magnets went through.
+
+    Parameters
+    ----------
+    materials : sequence
+        Of each body.
+    history : {"before", "after"}
+        Whether the magnets were charged before or after assembly.
+    odd : tuple of int
+        Planes about which the potential is odd; with "before" every group has to be its own image in the space's
+        planes (:func:`lies_across`).
+    """
+    laws: list[Law] = [solid_law(b, m) for b, m in zip(bodies, materials, strict=True)]
+    if history == "after":
+        return laws
+    alone = list(laws)
+    groups = charged_together(bodies, materials)
+    for k, group in enumerate(groups, start=1):
+        progress(f"magnet {k} of {len(groups)} alone")
+        only = [laws[i] if i in group else _air for i in range(len(bodies))]
+        state = solve_static(space, only, odd=odd, tolerance=tolerance)
+        for i in group:
+            law = laws[i]
+            if isinstance(law, MagnetLaw):
+                lowest = np.tensordot(law.axis, state.b[i], 1), np.tensordot(law.axis, state.h[i], 1)
+                alone[i] = replace(law, easy=Recoil(curve=law.easy, b=lowest[0], h=lowest[1],
+                                                    slope=MU0 * materials[i].mu_recoil))
+    return alone
+
+
+def charged_together(bodies: Sequence[SolidBody], materials: Sequence[Any]) -> tuple[tuple[int, ...], ...]:
+    """Numbers of the bodies that are in the charger at one time: those of a pole, or one body; all have a magnet."""
+    poles = [p.bodies for p in standing_poles(bodies)]
+    standing = {i for group in poles for i in group}
+    groups = [*poles, *((i,) for i in range(len(bodies)) if i not in standing)]
+    return tuple(g for g in groups if any(hasattr(materials[i], "field") for i in g))
+
+
+def lies_across(bodies: Sequence[SolidBody], materials: Sequence[Any], axis: int) -> bool:
+    """Whether every group lies across the plane x = 0 or y = 0, so that half a mesh does for it alone too."""
+    def across(group: tuple[int, ...]) -> bool:
+        low, high = (side([bodies[i].form.bounds[k][axis] for i in group]) for k, side in ((0, min), (1, max)))
+        return low < 0.0 < high
+
+    return all(across(g) for g in charged_together(bodies, materials))
+
+
+def _air(h: Array) -> tuple[Array, Array]:
+    one = np.eye(3).reshape(3, 3, *(1,) * (h.ndim - 1))
+    return MU0 * h, MU0 * np.broadcast_to(one, (3, *h.shape))

@@ -1,0 +1,154 @@
+"""B₀ and b of a solved build at points above it: what the string stage sees of the 3-D solver.
+
+The same two fields, the same two parts (close by and smooth) and the same answers as a row of poles gives
+(:mod:`.row.field`); the strings cannot tell which solver they came from.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.linalg import block_diag
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.shapes.row import Racetrack
+
+from ..coil import air as coil_air
+from ..constants import MU0
+from ..row.string_answer import StringAnswer
+from .charges import Charges
+from .string_answer import LineAnswer
+
+CLOSE = 8e-3
+"""Charges nearer than this across the strings are sampled at all nodes of a string, m."""
+
+Sampled = Callable[[Array], Array]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Place:
+    """What a string's answer counts from: a place across, the height of the face there and its radius, m."""
+
+    y: float
+    face: float
+    radius: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SeveralAnswers:
+    """The answers of several poles under one string, each pole at (x, y, z) from the place they are told of."""
+
+    answers: tuple[StringAnswer, ...]
+    offsets: tuple[tuple[float, float, float], ...]
+
+    def factor(self, x: Array, y: Array, z: Array, mirrored: bool) -> Array:
+        """F (…, n, k), as :meth:`StringAnswer.factor`."""
+        return self._all(lambda a, *at: a.factor(*at, False), x, y, z, mirrored)
+
+    def gradient(self, x: Array, y: Array, z: Array, mirrored: bool) -> tuple[Array, Array]:
+        """∂F/∂y and ∂F/∂z."""
+        both = self._all(lambda a, *at: np.stack(a.gradient(*at, False)), x, y, z, mirrored)
+        return both[0], both[1]
+
+    def _all(self, columns: Callable[..., Array], x: Array, y: Array, z: Array, mirrored: bool) -> Array:
+        """Columns of all poles for charges at x, or with `mirrored` half of what those at x and at −x give together.
+
+        Seen from a pole that is not at x = 0 the two are no mirror images, so none of its orders drops out.
+        """
+        out = []
+        for a, (p, q, r) in zip(self.answers, self.offsets, strict=True):
+            here = columns(a, x - p, y - q, z - r)
+            out.append((here + columns(a, -x - p, y - q, z - r)) / 2 if mirrored else here)
+        return np.concatenate(out, axis=-1)
+
+    def matrix(self, mirrored: bool) -> Array:
+        """S (k, k)."""
+        return np.asarray(block_diag(*(a.matrix(False) for a in self.answers))) * (2.0 if mirrored else 1.0)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SolidField:
+    """Fields of a solved build.
+
+    Attributes
+    ----------
+    coils : tuple of Racetrack
+        Of one turn, counter-clockwise.
+    weights : array (coils,)
+        Signed turns of each as they are connected: b = Σ w b_k.
+    charges : Charges
+        Excitation 0 the bias, then one ampere in one turn of each coil.
+    places : sequence of Place
+        One for each answer.
+    answers : sequence
+        What the bodies under those places do to a string's own field.
+    mirrored : bool
+        Whether B₀ and b are their own mirror image along the strings.
+    """
+
+    coils: tuple[Racetrack, ...]
+    weights: Array
+    charges: Charges
+    places: Sequence[Place]
+    answers: Sequence[SeveralAnswers | LineAnswer]
+    mirrored: bool
+
+    @property
+    def turns(self) -> float:
+        """1: the weights hold all turns."""
+        return 1.0
+
+    def connected(self, weights: Array) -> SolidField:
+        """The same build with its coils connected another way."""
+        return replace(self, weights=np.asarray(weights, dtype=float))
+
+    def over(self, places: Sequence[Place], answers: Sequence[SeveralAnswers | LineAnswer]) -> SolidField:
+        """The same build under other strings."""
+        return replace(self, places=tuple(places), answers=tuple(answers))
+
+    def of_coil(self, points: Array) -> Array:
+        """B of the coils in air, T per ampere at the terminals, (3, n)."""
+        total = np.zeros_like(points)
+        for coil, w in zip(self.coils, self.weights, strict=True):
+            if w:
+                total += w * coil_air.field(coil, points)
+        return total
+
+    def bias(self, points: Array) -> Array:
+        """B₀ (3, n) in T."""
+        return np.asarray(self._of(self._pair(self.charges), points)[:3])
+
+    def reciprocal(self, points: Array) -> Array:
+        """b (3, n) in T per ampere at the terminals."""
+        return np.asarray(self._of(self._pair(self.charges), points)[3:] + self.of_coil(points))
+
+    @property
+    def spread(self) -> float:
+        """How far from x = 0 the middle of a coil lies, m."""
+        return max((abs(c.x_centre) for c in self.coils), default=0.0)
+
+    def parts(self, middle: float) -> tuple[Sampled, Sampled]:
+        """B₀ and b (6, n) at points (3, n) for a string at y = middle: of what is close by, and of all else."""
+        close = np.abs(self.charges.places[1] - middle) < CLOSE
+        near, far = self._pair(self.charges.where(close)), self._pair(self.charges.where(~close))
+
+        def away(points: Array) -> Array:
+            total = self._of(far, points)
+            total[3:] += self.of_coil(points)
+            return total
+
+        return (lambda points: self._of(near, points)), away
+
+    def nearest(self, y: float) -> int:
+        """Index of the place nearest to y."""
+        return int(np.argmin([abs(p.y - y) for p in self.places]))
+
+    def _pair(self, charges: Charges) -> Charges:
+        values = np.stack([charges.values[0], self.weights @ charges.values[1:]])
+        return Charges(places=charges.places, values=values)
+
+    @staticmethod
+    def _of(pair: Charges, points: Array) -> Array:
+        return np.asarray(MU0 * pair.field(points).reshape(6, -1))

@@ -1,0 +1,198 @@
+"""From bodies and coils anywhere to their fields: the 3-D solver's front door.
+
+Stages, each told to `progress`: mesh, bias (nonlinear), the coils' field at the bodies, small-signal answer to every
+coil, the answers of poles to strings. Nothing here depends on a string but the heights at which fields are asked for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from dataclasses import field as attribute
+from typing import Any
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.mesh.pole import Quality
+from stringflux.geometry.mesh.solid import SolidQuality, mirror_parity, solid_mesh
+from stringflux.geometry.shapes.bodies import SolidBody
+from stringflux.geometry.shapes.row import Racetrack
+
+from ..coil import air as coil_air
+from ..coil.area import mean_area
+from ..coil.pairs import inductance_matrix_air
+from ..coil.several import CoilsTogether
+from ..constants import MU0
+from ..materials.b_of_h import signal_permeability
+from .bias import SolidState, bias_charges, charges, solve_static
+from .charged_before import laws_of, lies_across
+from .charges import unfolded
+from .face_field import continued, least_height
+from .face_range import transverse_ends
+from .field import SolidField
+from .small_signal import SignalState, solve_signal
+from .space import SolidSpace, solid_space
+from .under_strings import Over, StandingPole, answers_under, standing_poles
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SolvedSolid(CoilsTogether):
+    """Fields and circuit figures of a build.
+
+    Attributes
+    ----------
+    field : SolidField
+        B₀ and b at any points above the bodies, the coils connected by their weights.
+    bodies : tuple of SolidBody
+        The magnetic ones, in the order of the space's.
+    coils : tuple of Racetrack
+        Of one turn, counter-clockwise.
+    space : SolidSpace
+    bias : SolidState
+    signal : SignalState
+    matrix_air, matrix : arrays (coils, coils)
+        Inductances without and with the bodies, H per turn².
+    moments : array (coils, 3)
+        Area of a turn plus ∫ M dV per ampere, m².
+    odd : tuple of int
+        Planes of symmetry about which the bias potential is odd.
+    history : {"before", "after"}
+        Whether the magnets were charged before or after assembly.
+    near : float
+        Height over a face, m, from which its field is summed and not continued.
+    kept : dict
+        What was solved beyond that when it was asked for; the same build with other turns or strings shares it.
+    """
+
+    field: SolidField
+    bodies: tuple[SolidBody, ...]
+    coils: tuple[Racetrack, ...]
+    space: SolidSpace
+    bias: SolidState
+    signal: SignalState
+    matrix_air: Array
+    matrix: Array
+    moments: Array
+    odd: tuple[int, ...]
+    history: str
+    near: float
+    kept: dict[object, Any] = attribute(default_factory=dict)
+
+    def over(self, strings: Sequence[Over], materials: Mapping[str, Any], quality: Quality,
+             reach: float) -> SolvedSolid:
+        """The same under these strings: the answers of what lies below each; the field is not solved again, nor are
+        answers of long bodies to heights that were asked for before."""
+        places, answers = answers_under(self.space, self.bodies, materials, self.bias, strings, quality, reach,
+                                        self.kept)
+        return replace(self, field=self.field.over(places, answers))
+
+    @property
+    def poles(self) -> tuple[StandingPole, ...]:
+        """The stacks of bodies of revolution, row by row."""
+        return standing_poles(self.bodies)
+
+    def face_field(self, height: float) -> Array:
+        """B_z (poles,) in T on each pole's axis, `height` over its face."""
+        summed = self._over(self.field.bias)
+        if height >= self.near:
+            return summed(height)
+        if "close" not in self.kept:
+            self.kept["close"] = continued(summed, self.near)
+        return np.asarray(self.kept["close"](height))
+
+    def _over(self, bias: Callable[[Array], Array]) -> Callable[[float], Array]:
+        """B_z over the poles as a function of height, from B at points."""
+        places = np.array([[p.x, p.y, p.face] for p in self.poles]).T.reshape(3, -1)
+        return lambda height: np.asarray(bias(places + np.array([[0.0], [0.0], [height]]))[2])
+
+    def face_factors(self, height: float, materials: Mapping[str, Any]) -> Array:
+        """What the doubt about the magnets' μ_⊥ multiplies that with, lowest and highest: (poles, 2)."""
+        if "ends" not in self.kept:
+            self.kept["ends"] = transverse_ends(self.space, self.bodies, materials, self.bias, self.odd,
+                                                self.history)
+        height = max(height, self.near)
+        fields = [self._over(lambda points, q=q: MU0 * q.field(points)[0])(height)  # type: ignore[misc]
+                  for q in self.kept["ends"]]
+        if not fields:
+            return np.ones((len(self.poles), 2))
+        field = self.face_field(height)
+        factors = np.divide(fields, field, out=np.ones((len(fields), len(field))), where=field != 0)
+        return np.stack([factors.min(axis=0), factors.max(axis=0)], axis=1)
+
+
+def magnetic(bodies: Sequence[SolidBody], materials: Mapping[str, Any]) -> tuple[SolidBody, ...]:
+    """The bodies that a static field knows of."""
+    return tuple(b for b in bodies if hasattr(materials[b.material], "field")
+                 or getattr(materials[b.material], "mu_r", 2.0) != 1.0)
+
+
+def planes_of_symmetry(bodies: Sequence[SolidBody], coils: Sequence[Racetrack]) -> tuple[bool, bool]:
+    """Whether x = 0 and y = 0 halve magnetic bodies and coils, so that the mesh may stop there."""
+    def halves(axis: int) -> bool:
+        middles = [(c.x_centre, c.y_centre)[axis] for c in coils]
+        return mirror_parity(bodies, axis) != 0 and all(abs(m) < 1e-9 for m in middles)
+
+    return halves(0), halves(1)
+
+
+def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materials: Mapping[str, Any], *,
+                quality: SolidQuality, history: str = "after",
+                focus: Sequence[tuple[float, float, float, float, float]] = (),
+                progress: Progress = lambda stage: None) -> SolvedSolid:
+    """Solve a build.
+
+    Parameters
+    ----------
+    bodies : sequence of SolidBody
+    coils : sequence of Racetrack
+        With the turns and the sense they have; they are taken in series.
+    materials : mapping
+        Material object of every name.
+    quality : SolidQuality
+    history : {"before", "after"}
+        Whether the magnets were charged one by one before assembly, or in the build.
+    focus : sequence of (x, y, z, size, radius)
+        Where the mesh is to be fine, m.
+
+    Raises
+    ------
+    CaseError
+        If nothing is magnetic, or bodies intersect.
+    SolveError
+        When a field does not settle.
+    MissingLibraryError
+        When gmsh cannot be loaded.
+    """
+    own = magnetic(bodies, materials)
+    if not own:
+        raise CaseError("body: none is a magnet or of steel; a pickup needs at least one magnet")
+    one_turn = tuple(replace(c, turns=1.0, sense=1) for c in coils)
+    parity = [mirror_parity(own, axis) for axis in (0, 1)]
+    substances = [materials[b.material] for b in own]
+    x, y = planes_of_symmetry(own, coils)
+    if history == "before":  # half a mesh would put a magnet's image beside it, and it was charged without
+        x, y = x and lies_across(own, substances, 0), y and lies_across(own, substances, 1)
+    mirrored = (x, y)
+    odd = tuple(axis for axis in (0, 1) if mirrored[axis] and parity[axis] < 0)
+    progress("3-D mesh")
+    space = solid_space(solid_mesh(own, quality, mirrored=mirrored, focus=tuple(focus)))
+    progress("bias field")
+    bias = solve_static(space, laws_of(space, own, substances, history, odd, progress=progress), odd=odd)
+    progress("coil")
+    sources = [np.stack([coil_air.field(c, e.points) / MU0 for c in one_turn]) for e in space.bodies]
+    progress("small-signal field")
+    mu = [signal_permeability(b, materials[b.material], state) for b, state in zip(own, bias.b, strict=True)]
+    signal = solve_signal(space, mu, sources)
+    coil_charges = [charges(space, [m[k] for m in signal.magnetisation]) for k in range(len(coils))]
+    everything = unfolded(space, np.stack([bias_charges(space, bias), *coil_charges]), (odd, *((),) * len(coils)))
+    air = inductance_matrix_air(one_turn)
+    field = SolidField(coils=one_turn, weights=np.array([c.turns * c.sense for c in coils]), charges=everything,
+                       places=(), answers=(), mirrored=mirrored[0] and parity[0] > 0)
+    areas = np.array([[0.0, 0.0, mean_area(c)] for c in one_turn])
+    return SolvedSolid(field=field, bodies=own, coils=one_turn, space=space, bias=bias, signal=signal,
+                       matrix_air=air, matrix=air + signal.inductance, moments=areas + signal.moment, odd=odd,
+                       history=history, near=least_height(quality))

@@ -1,0 +1,220 @@
+"""What lies under each string of a build, and what it does to the string's own field.
+
+Over poles: the nearest pole of every row, each by its axisymmetric cell (:mod:`.row.string_answer`) with the
+permeability that the build's bias gives its parts. Elsewhere, over a blade or a bar: the 3-D answer of all bodies
+(:mod:`.string_answer`), made once for all such strings over one height that see the bodies that y = 0 sees. A string
+beyond the end of a blade, or beside what stands at y = 0, has an answer of its own, made where it is.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from stringflux.geometry.mesh.pole import Quality
+from stringflux.geometry.shapes.bodies import Revolved, SolidBody
+from stringflux.geometry.shapes.row import PartShape, PoleShape
+
+from ..materials.b_of_h import signal_permeability
+from ..row.pole import ANSWER_ORDERS, Cover, answer_orders, covering
+from ..row.ring_table import field_table
+from ..row.rings import near_rings
+from ..row.small_signal import SmallSignalCell
+from ..row.string_answer import StringAnswer, string_answer
+from ..section.space import section
+from .bias import SolidState
+from .field import Place, SeveralAnswers
+from .space import SolidSpace
+from .string_answer import LineAnswer, line_answer
+
+_LOWEST = 0.3e-3  # m, over a face: as low as strings are looked at, unless one lies lower still
+_STEP = 1e-3  # m, between the heights at which answers of long bodies end
+
+_END = 3e-3
+"""A body that ends nearer to a string than this, across, is not taken to go on there, m."""
+
+BESIDE = 8e-3
+"""Poles farther than this across from a string are not under it, m."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class StandingPole:
+    """A stack of bodies of revolution on one axis, its face up; `bodies` are their numbers from the top down."""
+
+    x: float
+    y: float
+    face: float
+    shape: PoleShape
+    bodies: tuple[int, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Over:
+    """A string to be answered: its place across, the face below it, and the heights over that face it may come to."""
+
+    y: float
+    face: float
+    low: float
+    high: float
+
+
+def standing_poles(bodies: Sequence[SolidBody]) -> tuple[StandingPole, ...]:
+    """The poles among the bodies, in their order."""
+    stacks: dict[tuple[float, float], list[int]] = {}
+    for i, body in enumerate(bodies):
+        if isinstance(body.form, Revolved):
+            stacks.setdefault((round(body.form.x, 9), round(body.form.y, 9)), []).append(i)
+    out = []
+    for (x, y), numbers in stacks.items():
+        ordered = sorted(numbers, key=lambda i: -bodies[i].form.bounds[1][2])
+        face = bodies[ordered[0]].form.bounds[1][2]
+        out.append(StandingPole(x=x, y=y, face=face, bodies=tuple(ordered),
+                                shape=PoleShape(parts=tuple(_part(bodies[i], face) for i in ordered))))
+    return tuple(out)
+
+
+def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mapping[str, Any], bias: SolidState,
+                  strings: Sequence[Over], quality: Quality, reach: float,
+                  kept: dict[object, Any]) -> tuple[list[Place], list[SeveralAnswers | LineAnswer]]:
+    """A place and an answer for every string.
+
+    Parameters
+    ----------
+    bodies : sequence of SolidBody
+        Of the space.
+    quality : Quality
+        Of the poles' sections.
+    reach : float
+        Half the length of string, m.
+    kept : dict
+        Where answers of long bodies are left, which take as long as the fields do.
+    """
+    poles = standing_poles(bodies)
+    means = _means(space, bodies, bias)
+    under = [_nearest(poles, s) for s in strings]
+    covers = _covers(strings, under, reach)
+    own_cells: dict[object, StringAnswer] = {}
+    places: list[Place] = []
+    answers: list[SeveralAnswers | LineAnswer] = []
+    for s, own in zip(strings, under, strict=True):
+        if not own:
+            low, high = heights_covered([o for o, below in zip(strings, under, strict=True)
+                                         if not below and o.face == s.face], _STEP)
+            place, y = s, 0.0
+            if not goes_on([b.form.bounds for b in bodies], s.y):
+                place = counted(s, max(b.form.bounds[1][2] for b in bodies))
+                low, high = heights_covered([place], _STEP)
+                y = abs(s.y) if space.mesh.mirrored[1] else s.y
+            key = (place.face, low, high, reach, y)
+            if key not in kept:
+                mu = [signal_permeability(b, materials[b.material], f)
+                      for b, f in zip(bodies, bias.b, strict=True)]
+                kept[key] = line_answer(space, mu, place.face, low, high, reach, y)
+            places.append(Place(y=s.y, face=place.face))
+            answers.append(kept[key])
+            continue
+        first = own[0]
+        each = [_answer(p, materials, [means[i] for i in p.bodies], quality, covers[p.shape], own_cells) for p in own]
+        places.append(Place(y=first.y, face=first.face, radius=first.shape.parts[0].radius))
+        answers.append(SeveralAnswers(answers=tuple(each), offsets=tuple(
+            (p.x, p.y - first.y, p.face - first.face) for p in own)))
+    return places, answers
+
+
+def goes_on(bounds: Sequence[tuple[Sequence[float], Sequence[float]]], y: float) -> bool:
+    """Whether a string at y sees the bodies, each in its bounds, that one at y = 0 sees, and none ends near it."""
+    def beside(low: float, high: float) -> bool:
+        return high < y - _END or low > y + _END
+
+    return all((low[1] <= 0 <= high[1] and low[1] <= y - _END and y + _END <= high[1])
+               or ((low[1] > 0 or high[1] < 0) and beside(low[1], high[1])) for low, high in bounds)
+
+
+def counted(string: Over, top: float) -> Over:
+    """The string with its heights counted from just under the lowest place it may come to, or from the `top` of all
+    bodies if it stays over that: between there and the body below it something else may stand at another y."""
+    face = min(top, string.face + string.low - _LOWEST)
+    shift = string.face - face
+    return replace(string, face=face, low=string.low + shift, high=string.high + shift)
+
+
+def heights_covered(strings: Sequence[Over], step: float) -> tuple[float, float]:
+    """Lowest and highest, over a face, of what serves all these strings, m; in coarse steps, so that another gap
+    mostly finds the same."""
+    highest = max(s.high for s in strings)
+    return min(_LOWEST, *(s.low for s in strings)), math.ceil(round(highest / step, 6)) * step
+
+
+def _means(space: SolidSpace, bodies: Sequence[SolidBody], bias: SolidState) -> list[float]:
+    """|mean B| of every body, T; one beyond a plane of symmetry is not meshed and has its image's."""
+    found: dict[tuple[float, ...], float] = {}
+    keys = []
+    for body, b, e in zip(bodies, bias.b, space.bodies, strict=True):
+        low, high = np.round(np.array(body.form.bounds), 9)
+        middle = (low + high) / 2
+        halved = (*space.mesh.mirrored, False)
+        folded = [abs(m) if half else m for m, half in zip(middle, halved, strict=True)]
+        keys.append((*folded, *(high - low)))
+        if e.weight.size:
+            found[keys[-1]] = float(np.linalg.norm(np.einsum("ceq,eq->c", b, e.weight) / e.weight.sum()))
+    return [found[key] for key in keys]
+
+
+def _nearest(poles: Sequence[StandingPole], string: Over) -> list[StandingPole]:
+    """The nearest pole of every row (poles of one x), if it is under the string."""
+    rows: dict[float, list[StandingPole]] = {}
+    for p in poles:
+        rows.setdefault(p.x, []).append(p)
+    found = [min(row, key=lambda p: abs(p.y - string.y)) for row in rows.values()]
+    return sorted((p for p in found if abs(p.y - string.y) < BESIDE), key=lambda p: abs(p.face - string.face))
+
+
+def _covers(strings: Sequence[Over], under: Sequence[Sequence[StandingPole]], reach: float) -> dict[PoleShape, Cover]:
+    """The heights that the table of each shape has to reach."""
+    spans: dict[PoleShape, list[tuple[float, float, float]]] = {}
+    for s, own in zip(strings, under, strict=True):
+        for p in own:
+            # a pole of another row may reach above the lowest place that the string is looked at over its own face
+            lowest, up = s.face + s.low - p.face, s.face + s.high - p.face
+            spans.setdefault(p.shape, []).append((max(lowest, min(s.low, _LOWEST)), up, lowest))
+    far = float(np.hypot(1.1 * reach, 2 * BESIDE + 30e-3))
+    covers = {}
+    for shape, each in spans.items():
+        low, high, bottom = zip(*each, strict=True)
+        covers[shape] = covering(min(low), max(high), min(bottom), far)
+    return covers
+
+
+def _answer(pole: StandingPole, materials: Mapping[str, Any], means: Sequence[float], quality: Quality, cover: Cover,
+            kept: dict[object, StringAnswer]) -> StringAnswer:
+    axial, across = [], []
+    for part, b in zip(pole.shape.parts, means, strict=True):
+        material = materials[part.material]
+        if hasattr(material, "field"):
+            axial.append(material.mu_recoil)
+            across.append(material.mu_transverse)
+        else:  # to two digits: poles that differ less share their answer
+            mu = float(f"{float(material.reversible(b)):.2g}")
+            axial.append(mu)
+            across.append(mu)
+    key = (pole.shape, tuple(axial), tuple(across))
+    if key not in kept:
+        s = section(pole.shape, quality)
+        radius = pole.shape.parts[0].radius
+        orders = answer_orders(cover, radius)
+        near = near_rings(s, orders)
+        table = field_table(near, radius, cover.low, cover.high, cover.reach, ANSWER_ORDERS, cover.bottom)
+        cell = SmallSignalCell(section=s, mu_axial=tuple(axial), mu_across=tuple(across))
+        kept[key] = string_answer(cell, near, table, orders, cover.low)
+    return kept[key]
+
+
+def _part(body: SolidBody, face: float) -> PartShape:
+    outline = body.form.outline if isinstance(body.form, Revolved) else ()
+    up = 0 if body.magnetisation is None else int(np.sign(body.magnetisation[2]))
+    return PartShape(material=body.material, outline=tuple((r, round(z - face, 12)) for r, z in outline), polarity=up,
+                     charge=body.charge, coercivity=body.coercivity, remanence=body.remanence)

@@ -1,0 +1,145 @@
+"""`stringflux wind` and `stringflux impedance` at the command line."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from rigs.cases.envelope import result_of
+from stringflux.cases.cli import main
+from stringflux.cases.jobs.impedance import control_settings
+from stringflux.cases.solved import row_case
+from stringflux.cases.solved.abstract import FREQUENCIES
+from stringflux.cases.solved.row_case import RowCase
+from stringflux.geometry.case.controls import Load
+
+Printed = pytest.CaptureFixture[str]
+
+
+@pytest.fixture
+def quick(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A row that is not solved: 2 H, falling with frequency."""
+
+    def row(*args: object, **options: object) -> Any:
+        return SimpleNamespace(inductance=2.0)
+
+    def per_turn(solved: RowCase, stage: object) -> Any:
+        return np.array([[2.0 / solved.signed_turns[0] ** 2]])
+
+    def answer(row: Any, materials: object, frequencies: Any) -> Any:
+        f = np.asarray(frequencies)
+        return SimpleNamespace(frequency=f, inductance=1.5 + 0.5 / (1 + 2j * np.pi * f * 5e-6))
+
+    monkeypatch.setattr(RowCase, "solution", row)
+    monkeypatch.setattr(RowCase, "per_turn", per_turn)
+    monkeypatch.setattr(row_case, "row_impedance", answer)
+
+
+def refused(capsys: Printed, *args: str) -> str:
+    assert main(args) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    (line,) = err.splitlines()
+    return line
+
+
+def test_wind_prints_what_to_wind(capsys: Printed) -> None:
+    assert main(["wind", "baritone-six", "--for", "6.2kohm", "--at", "20degC", "--spool", "100g",
+                 "--set", "coil.taps=[3000]"]) == 0
+    out = capsys.readouterr().out
+    for words in ("7000 of 42 AWG", "933 m", "5.106 kohm", "hexagonal", "8500 turns", "computed, not tabulated",
+                  "enough for 3", "Taps", "more than a scattered winding"):
+        assert words in out
+    assert max(len(line.rstrip()) for line in out.splitlines()) <= 118
+    assert "e+" not in out
+
+
+@pytest.mark.usefixtures("quick")
+def test_wind_for_an_inductance(capsys: Printed) -> None:
+    assert main(["wind", "baritone-six", "--for", "2.42 H"]) == 0
+    assert "7700 turns" in capsys.readouterr().out  # √1.21 × 7000
+    assert main(["wind", "baritone-six", "--for", "20 H"]) == 0
+    assert "do not fit" in capsys.readouterr().out
+
+
+def test_wind_as_json(capsys: Printed) -> None:
+    assert main(["wind", "baritone-six", "--json", "--for", "3 kohm", "--spool", "1 lb",
+                 "--set", "coil.capacitance=95 pF"]) == 0
+    out, err = capsys.readouterr()
+    read = result_of(out, "wind")
+    assert err == ""
+    assert read["winding"]["capacitance"] == 95e-12
+    assert read["wanted"]["kind"] == "resistance"
+    assert read["wanted"]["fits"] is True
+    assert read["coils_from_spool"] == pytest.approx(0.45359237 / read["winding"]["mass"], rel=1e-8)  # nine digits
+
+
+@pytest.mark.parametrize(
+    ("args", "words"),
+    [
+        (["--for", "6.2"], '--for: received "6.2"; write a resistance such as "6.2 kohm" or an inductance such as'),
+        (["--for", "6.2 mm"], "--for"),
+        (["--for", "-1 kohm"], "write a value above 0"),
+        (["--at", "warm"], '--at: received "warm"; write a temperature such as "23 degC"'),
+        (["--at", "900 degC"], "write -50 to 150 degC"),
+        (["--spool", "3 m"], '--spool: received "3 m"; write a mass such as "100 g"'),
+        (["--set", "coil.taps=[9000]"], "coil, taps: received 9000; write less than turns"),
+    ],
+)
+def test_wind_refuses_in_one_sentence(capsys: Printed, args: list[str], words: str) -> None:
+    assert words in refused(capsys, "wind", "baritone-six", *args)
+
+
+@pytest.mark.usefixtures("quick")
+def test_impedance_writes_its_files(tmp_path: Path, capsys: Printed) -> None:
+    out = tmp_path / "deep" / "z"
+    assert main(["impedance", "bench-single", "--out", str(out), "--set", "load.volume_setting=0"]) == 0
+    printed = capsys.readouterr().out
+    for words in ("Resonance", "Phase", "as in the case", "silent", "tone down", "450 pF", "R–L pair"):
+        assert words in printed
+    assert {p.name for p in out.iterdir()} == {"impedance.csv", "impedance.png", "impedance.svg", "coil.cir"}
+    with (out / "impedance.csv").open(encoding="utf-8") as file:
+        head, *rows = csv.reader(file)
+    assert head[:5] == ["frequency Hz", "L H", "R ohm", "|Z| ohm", "phase deg"]
+    assert (float(rows[0][0]), float(rows[-1][0])) == (20.0, 20000.0)
+    assert rows[0][5] == ""  # shut: no number of dB
+    assert ".subckt bench_single out cold emf" in (out / "coil.cir").read_text(encoding="utf-8")
+
+
+@pytest.mark.usefixtures("quick")
+def test_impedance_as_json(capsys: Printed) -> None:
+    assert main(["impedance", "bench-single", "--json", "--set", "load.volume_setting=0"]) == 0
+    read = result_of(capsys.readouterr().out, "impedance")
+    assert read["coil"]["frequency"] == list(FREQUENCIES)
+    assert (read["loaded"][0]["controls"], read["loaded"][0]["level"]) == ("as in the case", None)
+    assert read["circuit"]["impedance_error"] < 1e-3
+
+
+def test_impedance_refuses_first(tmp_path: Path, capsys: Printed, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(RowCase, "solution", None)  # nothing may be computed
+    (tmp_path / "file").write_text("x", encoding="utf-8")
+    assert "--out: received" in refused(capsys, "impedance", "bench-single", "--out", str(tmp_path / "file"))
+    assert "draft, normal, fine" in refused(capsys, "impedance", "bench-single", "--quality", "best")
+    assert "load, tone: received" in refused(capsys, "impedance", "bench-single", "--set", "load.tone=3")
+
+
+def test_settings_hold_no_twin() -> None:
+    for load in (Load(), Load(volume_setting=0.5), Load(controls="volume"), Load(controls="none")):
+        found = control_settings(load)
+        assert len({(s.volume, s.tone) for s in found}) == len(found)
+        assert (found[0].volume, found[0].tone) == (load.volume_setting, load.tone_setting)
+
+
+def test_a_real_row(capsys: Printed) -> None:
+    """The whole way: the static inductance of the prediction is that of the lowest frequency."""
+    assert main(["impedance", "bench-single", "--quality", "draft", "--json"]) == 0
+    read = result_of(capsys.readouterr().out, "impedance")
+    assert main(["predict", "bench-single", "--quality", "draft", "--json"]) == 0
+    static = result_of(capsys.readouterr().out, "predict")["coil"]["inductance"]
+    assert read["coil"]["inductance"][0] == pytest.approx(static, rel=1e-3)  # alnico at 20 Hz has no skin yet
+    assert read["coil"]["resistance"][-1] > 2 * read["coil"]["resistance_dc"]

@@ -1,0 +1,62 @@
+"""What draft is said to cost: README and program agree, it is met on a small build, and it is told."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from stringflux.cases import predict
+from stringflux.cases.files.load import load_case
+from stringflux.cases.jobs.mesh_error import MESH_ERRORS
+from stringflux.postprocess.records.prediction import Prediction
+
+README = Path(__file__).parents[3] / "README.md"
+# stacked-six at fine: Wb, V·s/m, T, H
+FINE_LINKAGE = [0.000524702, 0.00046753, 0.000291139, 0.000288518, 0.000172228, 8.75279e-05]
+FINE_S = [0.191561, 0.137754, 0.0788078, 0.0561655, 0.0342427, 0.020832]
+FINE_BIAS = [
+    [0.000480833, -0.00862491, 0.055098],
+    [0.000473892, -0.00130505, 0.0543027],
+    [0.000485407, -0.000247098, 0.0556221],
+    [0.000506212, 0.000242529, 0.0580062],
+    [0.000527072, 0.00125473, 0.0603964],
+    [0.000573501, 0.00863837, 0.0657167],
+]
+FINE_L = 1.48634
+
+
+@pytest.fixture(scope="module")
+def draft() -> Prediction:
+    return predict(load_case("stacked-six"), quality="draft", maps=False)
+
+
+def test_stated_errors_are_met_on_a_build(draft: Prediction) -> None:
+    said = MESH_ERRORS["solid", "draft"]
+    strings = draft.strings
+    bias = np.array(FINE_BIAS)
+    apart = np.linalg.norm(np.array([s.bias for s in strings]) - bias, axis=1) / np.linalg.norm(bias, axis=1)
+    assert 100 * apart.max() < said.bias
+    assert [s.linkage for s in strings] == pytest.approx(FINE_LINKAGE, rel=said.linkage / 100)
+    assert [s.sensitivity for s in strings] == pytest.approx(FINE_S, rel=said.sensitivity / 100)
+    assert draft.coil.inductance == pytest.approx(FINE_L, rel=said.inductance / 100)
+
+
+def test_draft_says_what_it_costs(draft: Prediction) -> None:
+    said = MESH_ERRORS["solid", "draft"]
+    (note,) = [note for note in draft.notes if note.startswith("draft: ")]
+    for figure in (said.linkage, said.sensitivity, said.bias, said.inductance):
+        assert f"{figure} %" in note
+    row = predict(load_case("bench-single"), quality="draft", maps=False)
+    assert f"B₀ at the strings {MESH_ERRORS['row', 'draft'].bias} %" in row.notes[-1]
+    closer = predict(load_case("bench-single"), maps=False)
+    assert not any(note.startswith("draft") for note in closer.notes)
+
+
+def test_readme_has_the_same_figures() -> None:
+    rows = dict(re.findall(r"^\| ((?:row|3-D) at (?:draft|normal)) \| (.+) \|$", README.read_text("utf-8"), re.M))
+    names = {"row": "row", "solid": "3-D"}
+    assert rows == {f"{names[solver]} at {quality}": f"{e.linkage} | {e.sensitivity} | {e.bias} | {e.inductance}"
+                    for (solver, quality), e in MESH_ERRORS.items()}

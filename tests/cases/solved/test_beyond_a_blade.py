@@ -1,0 +1,61 @@
+"""Strings beyond the end of a blade, over the longer bar that it stands on: the gap counts from the bar."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from stringflux.cases import load_case, predict
+from stringflux.geometry.errors import SolveError
+from stringflux.postprocess.records.prediction import Prediction, StringRecord
+from stringflux.postprocess.string.model import _refuse_indefinite
+
+BEYOND: dict[str, Any] = {
+    "body.1.across": "56 mm", "body.2.across": "64 mm", "coil.inner_length": "58 mm", "strings.spacing": "11.8 mm",
+    "string.1.gap": "14.5 mm", "string.6.gap": "14.5 mm",
+}
+"""The blade ends at 28 mm, the bar at 32; strings 1 and 6 stand at 29.5 mm, 2.5 mm over the blade's top."""
+# string 6 with its string in the 3-D mesh, another string model and other meshes (the finest of draft):
+# stringflux verify CASE --string 6 --quality draft
+MESHED_LINKAGE, MESHED_S = 164.5e-6, 30.6e-3
+PLANE = 0.03  # so near an end: beyond it B₀ is 2.5 % low
+SOLID = 0.02  # draft's own error
+STEP = 0.05e-3
+
+
+@pytest.fixture(scope="module", params=["solid", "plane"])
+def solver(request: pytest.FixtureRequest) -> str:
+    return str(request.param)
+
+
+def found(solver: str, **gap: str) -> Prediction:
+    changes = BEYOND | {"string.6.gap": gap.get("gap", "14.5 mm")}
+    return predict(load_case("blade-six", changes), solver=solver, quality="draft", maps=False)
+
+
+def test_a_string_beyond_the_end_has_a_state(solver: str) -> None:
+    """λ was 15 or 126 µWb by quality, S in kilovolts, the steel at 16 891 T."""
+    prediction = found(solver)
+    last: StringRecord = prediction.strings[5]
+    room = SOLID if solver == "solid" else PLANE
+    assert abs(last.linkage) == pytest.approx(MESHED_LINKAGE, rel=room)
+    assert last.sensitivity == pytest.approx(MESHED_S, rel=room)
+    for string in prediction.strings:
+        assert string.peak_flux_density < 1.95 + 0.1  # saturation of the steel, and μ₀H
+
+
+def test_linkage_falls_with_the_gap_and_s_is_its_slope(solver: str) -> None:
+    low, here, high = (found(solver, gap=f"{14.5 + 1e3 * d:.3f} mm").strings[5] for d in (-STEP, 0.0, STEP))
+    slope = (abs(high.linkage) - abs(low.linkage)) / (2 * STEP)
+    assert slope < 0
+    assert here.sensitivity == pytest.approx(-slope, rel=0.01)
+
+
+def test_a_kernel_that_makes_energy_is_refused() -> None:
+    potential = np.eye(4)[None]
+    _refuse_indefinite(potential, 0.0)
+    potential[0, 2, 2] = -0.1
+    with pytest.raises(SolveError, match="there is no state of it"):
+        _refuse_indefinite(potential, 0.0295)

@@ -1,0 +1,1 @@
+"""Scripts that measure and print tables: `python tests/run.py settings`."""

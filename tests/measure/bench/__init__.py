@@ -1,0 +1,1 @@
+"""`make bench`: times, sizes and errors of this machine."""

@@ -1,0 +1,181 @@
+"""Figures: they build for 1, 6 and 12 strings, stay on their canvas, and say their units."""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+
+import matplotlib
+import numpy as np
+import pytest
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+
+from stringflux.cases.files.load import load_case, shipped_cases
+from stringflux.cases.jobs.prediction import predict
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.notes import pitch_words
+from stringflux.postprocess.drawings import scene
+from stringflux.postprocess.figures.balance import balance_figure
+from stringflux.postprocess.figures.fields import fields_figure
+from stringflux.postprocess.figures.linkage import linkage_figure
+from stringflux.postprocess.figures.section import outline_edges, patch_of, section_figure, window_of
+from stringflux.postprocess.figures.style import house_style, legible
+from stringflux.postprocess.prediction_figures import drawing, figures, material_figure
+from stringflux.postprocess.records.prediction import Prediction
+from stringflux.solver.materials import find_material
+
+UNIT = re.compile(r"\((mm|mT|T|mT/A|µWb|nWb|dB|kA/m|k?Oe|kG|1|mV per m/s)\)|in mm")
+
+
+@pytest.fixture(scope="module")
+def bench() -> tuple[Case, Prediction]:
+    case = load_case("bench-single")
+    return case, predict(case, quality="draft")
+
+
+def with_strings(one: Prediction, count: int) -> Prediction:
+    """The only string and pole of a prediction repeated along a row, a little weaker every time."""
+    string, pole = one.strings[0], one.poles[0]
+    strings, poles = [], []
+    for i in range(count):
+        y, down = 10e-3 * i, 0.93**i
+        poles.append(replace(pole, number=i + 1, y=y))
+        strings.append(replace(
+            string, number=i + 1, pole=i + 1, y=y, pitch=82.407 * 2 ** (5 * i / 12), wound=i < count / 2,
+            sensitivity=down * string.sensitivity, map_linkage=down * string.map_linkage,
+            linkage=down * string.linkage, sensitivity_offset=down * string.sensitivity_offset,
+            line_bias=down * string.line_bias, balance=20 * np.log10(down),
+            balance_band=(20 * np.log10(down) - 1, 20 * np.log10(down) + 0.7), balance_force=-0.3 * i,
+            balance_displacement=-0.5 * (count - 1 - i)))
+    return replace(one, poles=tuple(poles), strings=tuple(strings))
+
+
+def visible_texts(fig: Figure) -> Iterator[Text]:
+    for text in fig.findobj(Text):
+        if text.get_visible() and text.get_text().strip():
+            yield text
+
+
+def check_inside(fig: Figure) -> None:
+    """Everything that is drawn lies on the canvas."""
+    fig.draw_without_rendering()
+    box, (width, height) = fig.get_tightbbox(), fig.get_size_inches()
+    assert box.x0 >= -0.01
+    assert box.y0 >= -0.01
+    assert box.x1 <= width + 0.01
+    assert box.y1 <= height + 0.01
+
+
+def check_units(fig: Figure) -> None:
+    """Every axis label ends in its unit."""
+    labels = [label for ax in fig.axes for label in (ax.get_xlabel(), ax.get_ylabel()) if label]
+    assert labels
+    assert all(UNIT.search(label) for label in labels), labels
+
+
+def check_apart(texts: list[Text]) -> None:
+    """No two texts cover each other (a pixel is allowed)."""
+    boxes = [t.get_window_extent() for t in texts]
+    for i, a in enumerate(boxes):
+        for j in range(i):
+            b = boxes[j]
+            over = min(a.x1, b.x1) - max(a.x0, b.x0), min(a.y1, b.y1) - max(a.y0, b.y0)
+            assert min(over) < 1.0, (texts[i].get_text(), texts[j].get_text())
+
+
+@pytest.mark.parametrize("count", [1, 6, 12])
+def test_figures_of_strings(bench: tuple[Case, Prediction], count: int) -> None:
+    many = with_strings(bench[1], count)
+    with house_style():
+        fields, linkage, balance = fields_figure(many), linkage_figure(many), balance_figure(many)
+    for fig in (fields, linkage, balance):
+        check_inside(fig)
+        check_units(fig)
+    labels = [t for ax in balance.axes for t in ax.get_xticklabels() if t.get_text() and t.get_visible()]
+    check_apart(labels[-count:])
+    check_apart(list(fields.axes[0].texts))
+    check_apart(list(linkage.axes[3].texts))
+
+
+def test_all_figures(bench: tuple[Case, Prediction]) -> None:
+    before = dict(matplotlib.rcParams)
+    made = figures(bench[1])
+    assert list(made) == ["section", "fields", "linkage", "balance"]
+    check_inside(made["section"])
+    check_units(made["section"])
+    assert dict(matplotlib.rcParams) == before  # the caller's settings stay
+
+
+def test_without_maps_there_is_no_linkage_figure(bench: tuple[Case, Prediction]) -> None:
+    one = bench[1]
+    bare = replace(one, strings=(replace(one.strings[0], map_linkage=np.zeros((0, 0))),))
+    assert "linkage" not in figures(bare)
+
+
+@pytest.mark.parametrize("name", shipped_cases())
+def test_drawing(name: str) -> None:
+    fig = drawing(load_case(name))
+    check_inside(fig)
+    for ax in fig.axes:
+        check_apart([t for t in ax.texts if t.get_text()])
+    # to scale: as many mm per inch across as up
+    for ax in fig.axes:
+        size = ax.get_position()
+        w, h = fig.get_size_inches()
+        assert np.ptp(ax.get_xlim()) / (size.width * w) == pytest.approx(np.ptp(ax.get_ylim()) / (size.height * h))
+
+
+@pytest.mark.parametrize("name", ["alnico-5", "ndfeb-38", "steel-1008", "string-steel", "string-bronze", "air"])
+def test_material(name: str) -> None:
+    fig = material_figure(find_material(name))
+    check_inside(fig)
+    check_units(fig)
+    assert name in [t.get_text() for t in visible_texts(fig)]
+
+
+def test_the_picture_is_the_same_every_time(bench: tuple[Case, Prediction]) -> None:
+    def svg() -> str:
+        out = io.StringIO()
+        with matplotlib.rc_context({"svg.hashsalt": "stringflux"}), house_style():
+            section_figure(bench[1]).savefig(out, format="svg", metadata={"Date": None})
+        return out.getvalue()
+
+    assert svg() == svg()
+
+
+def test_refined_section_keeps_the_flux(bench: tuple[Case, Prediction]) -> None:
+    section = bench[1].section
+    window = window_of(section)
+    rod = patch_of(section, 0, window)
+    assert rod is not None
+    inside = section.triangles[:, section.region == 0]
+    # the refined cubic meets the solved values; between them it may bulge a little
+    assert np.abs(rod.flux).max() == pytest.approx(np.abs(section.flux[inside]).max(), rel=0.02)
+    edges = section.points[:, outline_edges(section)]
+    length = np.hypot(*(edges[:, 0] - edges[:, 1])).sum()
+    assert length == pytest.approx(17e-3 + 2 * 2.4e-3, rel=1e-6)  # side, face and bottom of the rod
+
+
+def test_words_and_places(bench: tuple[Case, Prediction]) -> None:
+    assert [pitch_words(f) for f in (82.407, 440.0, 61.735, 277.18, 100.0)] == ["E2", "A4", "B1", "C#4", "100.0 Hz"]
+    assert [legible(v) for v in (-3.14159, 0.01234, 12345.0)] == ["−3.14", "0.0123", "12345"]
+    assert bench[1].strings[0].diameter == pytest.approx(0.017 * 25.4e-3)
+
+
+def test_scene_is_written_or_says_why(bench: tuple[Case, Prediction], tmp_path, monkeypatch) -> None:
+    target = tmp_path / "scene.png"
+    said = scene.write_scene(*bench, target)
+    assert (said is None) == target.exists()
+    if said is None:
+        assert matplotlib.image.imread(target).std() > 0.02  # something is on it
+
+    def none(name: str) -> None:
+        raise OSError(name)
+
+    monkeypatch.setattr(scene.ctypes, "CDLL", none)
+    monkeypatch.delenv("DISPLAY", raising=False)
+    assert "libegl1" in (scene.write_scene(*bench, tmp_path / "no.png") or "")
+    assert not (tmp_path / "no.png").exists()

@@ -1,0 +1,1 @@
+"""Cases and studies that several tests share."""

@@ -1,0 +1,1 @@
+"""Shapes, builds and other routes to the same numbers, for several tests."""
