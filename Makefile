@@ -6,7 +6,7 @@ CASE ?= baritone-six
 export CASE  # the shell reads it: a file's name may hold blanks
 SUITES ?= bookworm trixie
 
-.PHONY: help demo test slow soak check fresh constraints bench clean
+.PHONY: help demo test slow soak check fresh constraints bench measured clean
 .DEFAULT_GOAL := help
 
 help:
@@ -14,10 +14,11 @@ help:
 	@echo "make test    install what the tests need, then every test and make check"
 	@echo "make slow    the checks that take long: a published 3-D benchmark, every shipped case held against 3-D"
 	@echo "make soak    cases, laws, kills and damage at random for MINUTES=30; counts, and what broke"
-	@echo "make check   ruff and mypy only"
+	@echo "make check   ruff, mypy and the walls between packages only"
 	@echo "make fresh   both commands above on bare machines: Debian 12 and 13 by debootstrap (root only; SUITES=trixie: one)"
 	@echo "make constraints   renew constraints.txt, the versions that are installed"
 	@echo "make bench   times, sizes and errors, printed"
+	@echo "make measured   the tables of docs/measured.md anew (hours)"
 	@echo "make clean   remove $(VENV), build leftovers and caches; results/ stays"
 
 demo: $(VENV)/.run
@@ -39,6 +40,7 @@ soak: $(VENV)/.test
 check: $(VENV)/.test
 	$(VENV)/bin/ruff check .
 	$(VENV)/bin/mypy
+	PYTHONPATH=tests/_ns $(VENV)/bin/lint-imports --no-cache
 
 # Exit code 3, nothing was run, is make's to turn into an error: whoever asks for it by name wants to know.
 fresh:
@@ -49,6 +51,9 @@ constraints: $(VENV)/.test
 
 bench: $(VENV)/.test
 	$(VENV)/bin/python tests/run.py bench
+
+measured: $(VENV)/.test
+	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(VENV)/bin/python tests/run.py measured
 
 # The environment knows this folder by its path: after a move or a copy it is made again.
 ifneq ($(shell cat $(VENV)/.run 2>/dev/null),$(CURDIR))

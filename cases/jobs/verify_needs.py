@@ -1,6 +1,6 @@
 """Memory and time that a 3-D mesh with a string will take, and the refusal when there is not that much.
 
-Measured (Python 3.11, one thread, the shipped cases): see DEVELOPERS.md.
+Measured (Python 3.11, one thread, the shipped cases): see docs/measured.md.
 """
 
 from __future__ import annotations

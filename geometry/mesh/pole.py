@@ -28,7 +28,7 @@ class Quality:
         Elements over the smaller of a part's radius and length.
     growth : float
         By how much the element size grows per metre of distance from the parts. The air beside the pole
-        carries the return flux: this matters more than `divisions` (table in DEVELOPERS.md).
+        carries the return flux: this matters more than `divisions` (table in docs/measured.md).
     far : float
         Radius of the far boundary in half diagonals of the pole.
     surface : tuple of float

@@ -30,7 +30,7 @@ from .field import RowField
 from .pole import PoleCells, covering, pole_cells
 from .ring_table import PoleField
 
-ORDERS = 2  # azimuthal orders of the row; what order 2 would add is shown in DEVELOPERS.md
+ORDERS = 2  # azimuthal orders of the row; what order 2 would add is shown in docs/measured.md
 REACH = 60e-3  # half the length of string looked at, m; 110 mm moves S by 0.01 % (thin) to 0.1 % (thickest)
 
 Progress = Callable[[str], None]

@@ -1,4 +1,4 @@
-"""How the planar chain stands against the string in the mesh, as the tables of DEVELOPERS.md.
+"""How the planar chain stands against the string in the mesh, as the tables of docs/measured.md.
 
     python tests/run.py plane            all of them
     python tests/run.py plane string     linkage of a string moved step by step, direct and by reciprocity

@@ -1,4 +1,4 @@
-"""How far the chain is from the stored 3-D solves, as the tables of DEVELOPERS.md.
+"""How far the chain is from the stored 3-D solves, as the tables of docs/measured.md.
 
     python tests/run.py reference             all of them
     python tests/run.py reference strings     λ over a rod and over a slug on a disc, by radius and gap

@@ -4,7 +4,7 @@
     python tests/run.py settings CASE mesh         only those whose name begins so
 
 Printed: the largest change of S over the strings, of the inductance and of the face field, in %, shipped
-against changed, as the table of DEVELOPERS.md. Strings are level with the top plate.
+against changed, as the table of docs/measured.md. Strings are level with the top plate.
 """
 
 from __future__ import annotations

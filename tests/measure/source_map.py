@@ -1,4 +1,4 @@
-"""The file-by-file map of DEVELOPERS.md: every module with the first sentence of its docstring.
+"""The map of DEVELOPERS.md: every package with the first sentence of its docstring.
 
     python tests/run.py source_map            print it
     python tests/run.py source_map --write    put it between the marks in DEVELOPERS.md
@@ -16,21 +16,13 @@ BEGIN, END = "<!-- map: begin -->", "<!-- map: end -->"
 
 
 def source_map() -> str:
-    """Markdown, a heading for every folder."""
-    lines: list[str] = []
-    folder = None
-    for path in sorted(sources(), key=lambda p: (TOP.index(p.parts[0]), p.parent, p)):
-        if path.name == "__init__.py":
-            continue
-        if path.parent != folder:
-            folder = path.parent
-            lines += ["", f"### `{folder}/`", ""]
-        lines.append(f"- `{path.name}` {_first(path.as_posix())}")
-    return "\n".join(lines).strip()
+    """Markdown, a line for every package."""
+    homes = sorted((p.parent for p in sources() if p.name == "__init__.py"), key=lambda p: (TOP.index(p.parts[0]), p))
+    return "\n".join(f"- `{home}/` {_first((home / '__init__.py').as_posix())}" for home in homes)
 
 
 def _first(path: str) -> str:
-    """The first paragraph of a module's docstring, without the marks of its references."""
+    """The first paragraph of a package's docstring, without the marks of its references."""
     docstring = ast.get_docstring(ast.parse((ROOT / path).read_text(encoding="utf-8"))) or ""
     text = " ".join(docstring.split("\n\n")[0].split()).removesuffix(":").removesuffix(".")
     text = re.sub(r":\w+:`\.?([^`]*)`", r"`\1`", text)
