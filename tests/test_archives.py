@@ -18,8 +18,7 @@ from rigs.source_tree import ROOT, TOP, sources
 
 FOLDERS = (*TOP, ".ci", "docs", "tests", "tools")
 FILES = ("*.md", "pyproject.toml", "constraints.txt", "LICENSE", "MANIFEST.in", "Makefile", ".gitignore",
-         ".pre-commit-config.yaml", "__*__.py",
-         "py.typed")
+         ".pre-commit-config.yaml", "__*__.py", "py.typed")
 BUILD = "import sys; from setuptools import build_meta as b; to = sys.argv[1]; b.build_sdist(to); b.build_wheel(to)"
 
 
@@ -95,7 +94,8 @@ def test_metadata(unpacked: Path) -> None:
     (("-m", "stringflux", "materials", "-h"), "Usage: stringflux materials "),
     (("-m", "stringflux", "cases"), "baritone-six"),
     (("-m", "stringflux", "schema"), "bridge_distance"),
-    (("-c", "from stringflux.cases.files import load as x; print(x.shipped_readings())"), "/baritone-six-readings.csv"),
+    (("-c", "from stringflux.cases.files import load as x; print(x.shipped_readings())"),
+     "/baritone-six-readings.csv"),
 ])
 def test_wheel_runs_where_it_is_unpacked(unpacked: Path, tmp_path: Path, words: tuple[str, ...], prints: str) -> None:
     done = subprocess.run([sys.executable, *words], cwd=tmp_path, capture_output=True, text=True, check=False,
