@@ -42,11 +42,14 @@ class LineAnswer:
         W of both parts as functions of (|x|, z).
     response : (array, array)
         S of both parts, symmetric.
+    mixed : array, optional
+        S between the even and the odd part, where the bodies are not alike on both sides of x = 0.
     """
 
     even: NdBSpline
     odd: NdBSpline
     response: tuple[Array, Array]
+    mixed: Array | None = None
 
     def factor(self, x: Array, y: Array, z: Array, mirrored: bool) -> Array:
         """F (…, n, k) with G = F S F'ᵀ; with `mirrored` every charge also sits at −x."""
@@ -59,7 +62,14 @@ class LineAnswer:
 
     def matrix(self, mirrored: bool) -> Array:
         """S (k, k) that goes with :meth:`factor`."""
-        return 2.0 * self.response[0] if mirrored else np.asarray(block_diag(*self.response))
+        if mirrored:
+            return 2.0 * self.response[0]
+        S = np.asarray(block_diag(*self.response))
+        if self.mixed is not None:
+            n = self.response[0].shape[0]
+            S[:n, n:] = self.mixed
+            S[n:, :n] = self.mixed.T
+        return S
 
     def _columns(self, x: Array, z: Array, mirrored: bool, nu: tuple[int, int]) -> Array:
         at = np.stack([np.abs(x).ravel(), z.ravel()], axis=-1)
@@ -99,6 +109,8 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
 
     halved = space.mesh.mirrored[1] and y != 0
     splines, responses = [], []
+    shapes: list[list[Array]] = []
+    charges: list[list[Array]] = []
     for along, odd in ((1, ()), (-1, (0,))):
         here = (potential(1, 1) + along * potential(-1, 1)) / 2
         parts: list[tuple[Array, tuple[int, ...]]] = [(here, ())]
@@ -106,6 +118,8 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
             there = (potential(1, -1) + along * potential(-1, -1)) / 2
             parts = [((here + there) / 2, ()), ((here - there) / 2, (1,))]
         columns, blocks = [], []
+        shapes.append([])
+        charges.append([])
         for v, odd_across in parts:
             square, vectors = np.linalg.eigh(v.T @ v)
             kept = square > _KEEP**2 * square[-1]
@@ -116,12 +130,18 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
                 load = np.zeros(n)
                 load[used] = -(D @ u)
                 q[:, j] = -(D @ (u + solver.solve(load, tolerance=_SOLVED)[used])) / MU0
+            shapes[-1].append(U)
+            charges[-1].append(q)
             S = space.copies * (U.T @ q)
             blocks.append((S + S.T) / 2)
             columns.append((U.T @ v).T)
         responses.append(np.asarray(block_diag(*blocks)))
         splines.append(answer_spline(x, z, np.concatenate(columns, axis=1).reshape(x.size, z.size, -1)))
-    return LineAnswer(even=splines[0], odd=splines[1], response=(responses[0], responses[1]))
+    mixed = None
+    if not space.mesh.mirrored[0]:  # what is even in x answers what is odd
+        mixed = np.asarray(block_diag(*(space.copies * (u.T @ q + w.T @ p) / 2 for u, q, w, p in
+                                        zip(shapes[0], charges[1], charges[0], shapes[1], strict=True))))
+    return LineAnswer(even=splines[0], odd=splines[1], response=(responses[0], responses[1]), mixed=mixed)
 
 
 def along_string(low: float, reach: float) -> Array:
