@@ -18,6 +18,7 @@ from functools import lru_cache
 import numpy as np
 
 from stringflux.geometry.arrays import Array
+from stringflux.solver.interpolation import gauss
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -120,8 +121,7 @@ def _self_potential(nodes: tuple[float, ...], mirrored: bool, radius: float) -> 
 
 def _second_difference(x: Array, t: Array, radius: float) -> Array:
     """∫∫ of the averaged kernel over all pairs of segments of x and t."""
-    g, w = np.polynomial.legendre.leggauss(12)
-    g, w = (g + 1) / 2, w / 2
+    g, w = gauss(12)
     theta, weight = np.pi * g**2, 2 * g * w  # resolves the logarithm at θ = 0
     u = np.abs(x[:, None] - t[None, :])
     F = np.zeros_like(u)

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from stringflux.geometry.arrays import Array
+from stringflux.solver.interpolation import barycentric
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -43,21 +44,3 @@ class Lattice:
         ly = barycentric(self.y, y.ravel()).reshape(*y.shape, -1)
         lz = barycentric(np.log(self.z - self.floor), np.log(z.ravel() - self.floor)).reshape(*z.shape, -1)
         return np.tensordot(np.swapaxes(ly, 1, 2) @ lz / y.shape[1], self.values, 2)
-
-
-def barycentric(nodes: Array, x: Array) -> Array:
-    """Lagrange weights (len(x), len(nodes)), stable for any node count; one node means a constant."""
-    if nodes.size == 1:
-        return np.ones((x.size, 1))
-    gaps = nodes[:, None] - nodes[None, :]
-    np.fill_diagonal(gaps, 1.0)
-    gaps = gaps / np.max(np.abs(gaps))
-    w = 1.0 / np.prod(gaps, axis=1)
-    d = x[:, None] - nodes[None, :]
-    hit = np.abs(d) < 1e-15
-    d = np.where(hit, 1.0, d)
-    out = w / d
-    out /= out.sum(axis=1, keepdims=True)
-    rows = hit.any(axis=1)
-    out[rows] = hit[rows].astype(float)
-    return np.asarray(out)

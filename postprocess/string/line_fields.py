@@ -14,7 +14,7 @@ import numpy as np
 from scipy.interpolate import make_interp_spline
 
 from stringflux.geometry.arrays import Array
-from stringflux.solver.row.rings import chebyshev
+from stringflux.solver.interpolation import chebyshev
 from stringflux.solver.seam import StringField
 
 from .lattice import Lattice

@@ -24,10 +24,10 @@ import numpy as np
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.reading.check_strings import LEAST_GAP
 from stringflux.geometry.shapes.row import StringShape
+from stringflux.solver.interpolation import barycentric
 from stringflux.solver.seam import Answer, StringField
 
 from ..records.prediction import FIELD_ERROR
-from .lattice import barycentric
 from .line_fields import Span
 from .magnetisation import Layer
 from .model import StringModel, StringSetting, StringState, around, string_model

@@ -39,8 +39,8 @@ import numpy.typing as npt
 from scipy.interpolate import CubicSpline, PPoly
 
 from stringflux.geometry.arrays import Array
+from stringflux.solver.interpolation import lagrange
 from stringflux.solver.materials import StringSteel
-from stringflux.solver.row.rings import lagrange
 from stringflux.solver.wrap_turn import LEAST_GAP
 
 _NOT_MAGNETIC = 1e-3

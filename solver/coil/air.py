@@ -19,7 +19,6 @@ and the second one loses no digits where v < 0. Checked against magpylib, Grover
 from __future__ import annotations
 
 import math
-from functools import lru_cache
 
 import numpy as np
 
@@ -27,16 +26,10 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.row import Racetrack
 
 from ..constants import MU0
+from ..interpolation import gauss
 
 _TINY = 1e-12  # metres: keeps 0/0 away where a field point lies in a limiting plane
 _ANGLES = 10  # Gauss points each way from the kink; 20 change B in the bore and above by 3e-5 at most
-
-
-@lru_cache
-def gauss(n: int) -> tuple[Array, Array]:
-    """Gauss–Legendre points and weights on [0, 1]."""
-    x, w = np.polynomial.legendre.leggauss(n)
-    return (x + 1) / 2, w / 2
 
 
 def field(coil: Racetrack, points: Array) -> Array:

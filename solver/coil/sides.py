@@ -19,7 +19,7 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.section import CoilSides
 
 from ..constants import MU0
-from .air import gauss
+from ..interpolation import gauss
 
 _TINY = 1e-12  # metres: keeps 0·ln 0 away where a point lies on a corner
 

@@ -20,7 +20,7 @@ from numpy.polynomial.chebyshev import chebvander
 
 from stringflux.geometry.arrays import Array
 
-from ..row.rings import chebyshev, lagrange
+from ..interpolation import chebyshev, lagrange
 from .along_y import Along
 
 _CLEAR = 1.5e-3  # metres: as near as strings come

@@ -16,7 +16,7 @@ from numpy.polynomial.chebyshev import chebvander
 
 from stringflux.geometry.arrays import Array
 
-from ..row.rings import chebyshev
+from ..interpolation import chebyshev
 from .along_y import Along, couplings, facing
 
 _TERMS = 24  # of the expansion over d

@@ -23,7 +23,7 @@ from scipy.linalg import solve
 
 from stringflux.geometry.arrays import Array
 
-from ..coil.air import gauss
+from ..interpolation import gauss
 from .along_y import Along, hats, hats_at, knots, overlap, rising, rising_at, whole
 from .bar_charges import BarCharges, Lines, lines_in
 from .bar_coupling import Channel, Distances, products

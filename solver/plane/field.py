@@ -23,7 +23,7 @@ from stringflux.geometry.shapes.row import Racetrack
 
 from ..coil import air as coil_air
 from ..constants import MU0
-from ..row.rings import chebyshev
+from ..interpolation import chebyshev
 from ..solid.field import Place
 from ..solid.string_answer import LineAnswer
 from .bar_charges import fields_of, sections

@@ -19,7 +19,7 @@ from scipy.special import k0
 
 from stringflux.geometry.arrays import Array
 
-from ..coil.air import gauss
+from ..interpolation import gauss
 from ..solid.string_answer import LineAnswer, along_string, answer_spline
 from .ends import LongBars
 

@@ -22,8 +22,8 @@ from stringflux.geometry.shapes.row import PartShape, PlacedPole, Racetrack
 
 from ..coil.air import field
 from ..constants import MU0
+from ..interpolation import chebyshev, lagrange
 from ..section.space import Section
-from .rings import chebyshev, lagrange
 
 Ints = npt.NDArray[np.int64]
 

@@ -27,11 +27,12 @@ from stringflux.geometry.shapes.row import PlacedPole, PoleShape, Racetrack
 
 from ..coil import air as coil_air
 from ..constants import MU0
+from ..interpolation import chebyshev, lagrange
 from ..section.space import Section, section
 from .coil_on_pole import part_panels
 from .coupling import COUPLING_TOLERANCE, MAX_ROUNDS, mirror_images
 from .eddy_cell import EddyAnswer, EddyCell, skin_depth, skin_quality
-from .rings import Rings, chebyshev, far_rings, lagrange, near_rings
+from .rings import Rings, far_rings, near_rings
 from .solve import SolvedRow
 
 BAND = (20.0, 20e3)

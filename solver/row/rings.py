@@ -24,6 +24,7 @@ from scipy.special import ellipe, ellipkm1
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.row import PartShape
 
+from ..interpolation import chebyshev, lagrange
 from ..section.space import Section
 
 _SKIN, _MIDDLE = 0.8e-3, 0.4e-3  # m: how deep under the face unknowns are rings, and how far about the axis not
@@ -140,21 +141,6 @@ def _joined(section: Section, blocks: list[_Block], orders: int) -> Rings:
             spread[m][block.rows, first:first + block.r.size] = block.spread[m]
         first += block.r.size
     return Rings(r=r, z=z, spread=tuple(spread))
-
-
-def chebyshev(low: float, high: float, n: int) -> Array:
-    """n Chebyshev points of the first kind between low and high, ascending."""
-    return (low + high) / 2 - (high - low) / 2 * np.cos((2 * np.arange(n) + 1) * np.pi / (2 * n))
-
-
-def lagrange(nodes: Array, x: Array) -> Array:
-    """Values (len(x), len(nodes)) of the Lagrange polynomials of `nodes` at x."""
-    out = np.ones((x.size, nodes.size))
-    for k in range(nodes.size):
-        for j in range(nodes.size):
-            if j != k:
-                out[:, k] *= (x - nodes[j]) / (nodes[k] - nodes[j])
-    return out
 
 
 def ring_potential(r: Array, z: Array, ring_r: Array, ring_z: Array, orders: int,

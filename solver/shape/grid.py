@@ -21,7 +21,8 @@ from scipy.interpolate import BSpline, make_interp_spline
 
 from stringflux.geometry.arrays import Array
 
-from ..row.rings import Rings, lagrange
+from ..interpolation import lagrange
+from ..row.rings import Rings
 from ..section.space import Section
 
 _RADIAL = 8

@@ -31,7 +31,7 @@ from stringflux.postprocess.string.line_fields import Span
 from stringflux.postprocess.string.linkage import CLEARANCE, MAP_REACH, STEP, rest_model, rest_slopes
 from stringflux.postprocess.string.model import StringModel, string_model
 from stringflux.postprocess.string.pull import Vibration, pull_of, stiffness_over_heights
-from stringflux.solver.row.rings import chebyshev
+from stringflux.solver.interpolation import chebyshev
 
 from ...jobs.plucked import bridge_distance, vibrating_string
 from ...kept.store import memory

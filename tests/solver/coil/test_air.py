@@ -9,8 +9,9 @@ from scipy.special import ellipe, ellipk
 
 from stringflux.geometry.shapes.row import Racetrack
 from stringflux.solver.coil import air as coil_air
-from stringflux.solver.coil.air import field, gauss, inductance, vector_potential
+from stringflux.solver.coil.air import field, inductance, vector_potential
 from stringflux.solver.constants import MU0
+from stringflux.solver.interpolation import gauss
 
 RACETRACK = Racetrack(inner_radius=3e-3, straight=50e-3, build=4e-3, bottom=-13e-3, top=-2e-3, turns=1)
 

@@ -12,10 +12,11 @@ import pytest
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.row import Racetrack
-from stringflux.solver.coil.air import field, gauss, inductance, mutual, vector_potential
+from stringflux.solver.coil.air import field, inductance, mutual, vector_potential
 from stringflux.solver.coil.area import mean_area
 from stringflux.solver.coil.pairs import inductance_matrix_air, mutual_inductance
 from stringflux.solver.constants import MU0
+from stringflux.solver.interpolation import gauss
 
 COIL = Racetrack(inner_radius=3e-3, straight=50e-3, build=4e-3, bottom=-13e-3, top=-2e-3, turns=1)
 BESIDE = replace(COIL, x_centre=18e-3)

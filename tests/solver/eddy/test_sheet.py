@@ -22,10 +22,10 @@ from stringflux.solver.constants import MU0
 from stringflux.solver.eddy.sheet import Sheet
 from stringflux.solver.eddy.sheet_mesh import is_sheet, sheet_mesh
 from stringflux.solver.eddy.sheet_windings import sheet_windings
+from stringflux.solver.interpolation import chebyshev, gauss, lagrange
 from stringflux.solver.row.eddy_cell import EddyCell, skin_depth, skin_quality
 from stringflux.solver.row.impedance import _coil_u
 from stringflux.solver.row.meshed_coil import complex_inductance
-from stringflux.solver.row.rings import chebyshev, lagrange
 from stringflux.solver.section.space import section
 from stringflux.solver.triangle_potential import gradient, on_itself, potential
 
@@ -175,7 +175,7 @@ def test_the_flux_through_a_coil_is_what_its_field_drives() -> None:
     s = sheet(COVER)
     flux = s.flux(of_coil(loop))
     psi = s.currents(np.array([5e3]), flux[None])[0, 0]
-    g, wg = coil_air.gauss(8)
+    g, wg = gauss(8)
     angle = np.arange(24) * 2 * np.pi / 24
     R, A = np.meshgrid(a * g, angle, indexing="ij")
     points = np.stack([R * np.cos(A), R * np.sin(A), np.full_like(R, -4e-3)]).reshape(3, -1)
