@@ -11,7 +11,6 @@ from typing import Any
 import numpy as np
 from rich.console import Console
 
-from stringflux.geometry.case.controls import Load
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.mesh.pole import QUALITIES
@@ -21,7 +20,8 @@ from ..files.load import find_case, load_case
 from ..output.csv_table import csv_text
 from ..output.document import case_source, document, plain
 from ..terminal.progress import shown_progress
-from ..terminal.tables import Column, console, digits, table
+from ..terminal.tables import Column, console, table
+from ..terminal.words import load_words
 
 SHOWN = (100.0, 120.0, 1e3, 10e3)
 HEADS = ("frequency Hz", "L H", "R ohm", "|Z| ohm", "phase deg")
@@ -124,18 +124,6 @@ def _print(case: Case, circuit: Any, low: Any, high: Any, responses: Mapping[str
     to.print(_table("At the amplifier", columns, left=1))
     to.print(load_words(case.load), soft_wrap=True)
     to.print("Half is half the rotation; peak and 3 dB down count from the level at low frequencies.")
-
-
-def load_words(load: Load) -> str:
-    """The load in a line."""
-    words = []
-    if load.controls != "none":
-        words.append(f"volume {load.volume / 1e3:g} kohm ({load.volume_taper})")
-    if load.controls == "volume and tone":
-        words.append(f"tone {load.tone / 1e3:g} kohm ({load.tone_taper}) with {load.tone_capacitor * 1e9:g} nF")
-    words.append(f"cable {load.cable_length:g} m with {load.cable_length * load.cable_capacitance * 1e12:g} pF")
-    words.append(f"input {digits(load.input_resistance / 1e6)} Mohm and {load.input_capacitance * 1e12:g} pF")
-    return f"Load: {'; '.join(words)}."
 
 
 def _level(decibel: float) -> str:

@@ -17,7 +17,9 @@ from ..output.csv_table import csv_text
 from ..output.document import CaseSource, document
 from ..output.folder import Kind, replaced_folder
 from ..terminal.progress import shown_progress
+from ..terminal.quantities import read_pluck
 from ..terminal.tables import Column, console, digits, table
+from ..terminal.words import load_words, pluck_words
 
 if TYPE_CHECKING:
     from ..files.mixes import LoadedMix
@@ -39,7 +41,6 @@ def run_mix(which: str, *, out: str | None, quality: str, pluck: str | None, for
     if quality not in QUALITIES:
         raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
     from ..files.mixes import load_mix
-    from .signal import pluck_words, read_pluck
 
     loaded, made = load_mix(which), read_pluck(pluck, force, at, angle)
     said = pluck_words(made)
@@ -82,8 +83,6 @@ def _decibel(value: float, over: float) -> float:
 
 
 def _print(loaded: LoadedMix, found: MixedPickups, said: str) -> None:
-    from .impedance import load_words
-
     to = console()
     to.print(_title(loaded), style="bold", markup=False)
     file = loaded.file

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 import sys
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
@@ -14,14 +13,15 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.notes import pitch_words
-from stringflux.geometry.units import parse, shown, within
+from stringflux.geometry.units import shown
 
 from ..files.load import load_case
 from ..output.document import CaseSource, case_source, document
 from ..output.folder import Kind, replaced_folder
 from ..terminal.progress import shown_progress
-from ..terminal.quantities import read_quantity
+from ..terminal.quantities import read_pluck
 from ..terminal.tables import Column, console, digits, table
+from ..terminal.words import pluck_words
 
 if TYPE_CHECKING:
     from stringflux.postprocess.plucked.modes import Pluck
@@ -67,53 +67,6 @@ def run_signal(which: str, *, out: str | None, quality: str, changes: Mapping[st
         print(f"Results: {out}", file=words)
     elif not json:
         print("With --out DIR the sound files and figures are written there.")
-
-
-def read_pluck(pluck: str | None, force: str | None, at: str, angle: str) -> Pluck:
-    """The pluck that the options describe."""
-    from stringflux.postprocess.plucked.modes import Pluck
-
-    if pluck is not None and force is not None:
-        raise CaseError("--force: received together with --pluck; keep one of them")
-    displacement = newtons = None
-    if force is not None:
-        newtons = _within("--force", force, read_quantity("--force", force, "force")[0], 1e-3, 20.0, "1 mN to 20 N")
-    else:
-        text = pluck or "1 mm"
-        displacement = _within("--pluck", text, read_quantity("--pluck", text, "length")[0], 1e-6, 20e-3,
-                               "1 um to 20 mm")
-    try:
-        turned = parse(angle, "angle")
-    except CaseError as error:
-        raise CaseError(f"--angle: {error}") from None
-    return Pluck(displacement=displacement, force=newtons, at=_part(at), angle=turned)
-
-
-def _within(option: str, text: str, value: float, low: float, high: float, words: str) -> float:
-    if not within(value, low, high):
-        raise CaseError(f"{option}: received {shown(text)}; write {words}")
-    return value
-
-
-def _part(text: str) -> float:
-    """1/8 or 0.125, between 1/100 and 99/100."""
-    match = re.fullmatch(r"\s*([0-9]{1,4}(?:\.[0-9]{1,6})?|\.[0-9]{1,6})(?:\s*/\s*([0-9]{1,4}))?\s*", text)
-    value = math.nan
-    if match is not None and (match[2] is None or int(match[2]) > 0):
-        value = float(match[1]) / int(match[2] or 1)
-    if not within(value, 0.01, 0.99):
-        raise CaseError(
-            f"--at: received {shown(text)}; write the place from the bridge as a part of the string, for example "
-            "1/8, between 1/100 and 99/100"
-        )
-    return value
-
-
-def pluck_words(pluck: Pluck) -> str:
-    """A pluck in words."""
-    amount = f"{pluck.force:g} N" if pluck.force is not None else f"{1e3 * (pluck.displacement or 0):g} mm"
-    return (f"plucked by {amount}, {pluck.at:.3g} of the string from the bridge, "
-            f"{math.degrees(pluck.angle):.0f}° to the plate")
 
 
 def _balance(played: Sequence[PlayedString]) -> list[float]:

@@ -1,12 +1,16 @@
-"""Quantities on the command line: "6.2kohm", "23degC", "100 g"."""
+"""Quantities on the command line: "6.2kohm", "23degC", "100 g", and a pluck of several."""
 
 from __future__ import annotations
 
 import math
 import re
+from typing import TYPE_CHECKING
 
 from stringflux.geometry.errors import CaseError
-from stringflux.geometry.units import KINDS, parse, shown
+from stringflux.geometry.units import KINDS, parse, shown, within
+
+if TYPE_CHECKING:
+    from stringflux.postprocess.plucked.modes import Pluck
 
 _DEGREES = re.compile(r"\s*([+-]?[0-9]{1,4}(?:\.[0-9]{1,6})?)\s*(?:°|deg)?\s*([CFK])\s*")
 COLDEST, HOTTEST = -50.0, 150.0  # °C; beyond, the straight line of copper's resistance and its enamel end
@@ -42,3 +46,43 @@ def read_temperature(option: str, text: str) -> float:
     if not COLDEST <= celsius <= HOTTEST or not math.isfinite(celsius):
         raise CaseError(f"{option}: received {shown(text)}; write {COLDEST:g} to {HOTTEST:g} degC")
     return celsius
+
+
+def read_pluck(pluck: str | None, force: str | None, at: str, angle: str) -> Pluck:
+    """The pluck that the options describe."""
+    from stringflux.postprocess.plucked.modes import Pluck
+
+    if pluck is not None and force is not None:
+        raise CaseError("--force: received together with --pluck; keep one of them")
+    displacement = newtons = None
+    if force is not None:
+        newtons = _within("--force", force, read_quantity("--force", force, "force")[0], 1e-3, 20.0, "1 mN to 20 N")
+    else:
+        text = pluck or "1 mm"
+        displacement = _within("--pluck", text, read_quantity("--pluck", text, "length")[0], 1e-6, 20e-3,
+                               "1 um to 20 mm")
+    try:
+        turned = parse(angle, "angle")
+    except CaseError as error:
+        raise CaseError(f"--angle: {error}") from None
+    return Pluck(displacement=displacement, force=newtons, at=_part(at), angle=turned)
+
+
+def _within(option: str, text: str, value: float, low: float, high: float, words: str) -> float:
+    if not within(value, low, high):
+        raise CaseError(f"{option}: received {shown(text)}; write {words}")
+    return value
+
+
+def _part(text: str) -> float:
+    """1/8 or 0.125, between 1/100 and 99/100."""
+    match = re.fullmatch(r"\s*([0-9]{1,4}(?:\.[0-9]{1,6})?|\.[0-9]{1,6})(?:\s*/\s*([0-9]{1,4}))?\s*", text)
+    value = math.nan
+    if match is not None and (match[2] is None or int(match[2]) > 0):
+        value = float(match[1]) / int(match[2] or 1)
+    if not within(value, 0.01, 0.99):
+        raise CaseError(
+            f"--at: received {shown(text)}; write the place from the bridge as a part of the string, for example "
+            "1/8, between 1/100 and 99/100"
+        )
+    return value

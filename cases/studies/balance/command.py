@@ -19,7 +19,7 @@ from ...output.document import CaseSource, case_source, document
 from ...output.folder import Kind, replaced_folder
 from ...solved.choice import choose
 from ...terminal.progress import shown_progress
-from ...terminal.quantities import read_quantity
+from ...terminal.quantities import read_pluck, read_quantity
 from ...terminal.tables import Column, console, table
 
 if TYPE_CHECKING:
@@ -51,7 +51,6 @@ def run_balance(which: str, *, by: str, measure: str, profile: str, travel: str 
     path = find_case(which)
     with ExitStack() as stack:
         folder = None if out is None else stack.enter_context(replaced_folder(out, KIND))
-        from ...commands.signal import read_pluck
         from .problem import balance_problem
         from .setting import changed_content
         from .study import balance_case

@@ -18,12 +18,10 @@ from ...files.load import built_in_uses, find_case, load_case, read_toml
 from ...output.document import case_source
 from ...solved.choice import choose
 from ..designs.run import run_in_folder, say_effort
+from .comparison import Comparison
 
 if TYPE_CHECKING:
-    from stringflux.geometry.case.model import Case
-
-    from .plan import Plan, Tasks
-    from .ranking import Rank
+    from .plan import Tasks
 
 MANY = 5000  # designs from which on we ask
 MOST = 1_000_000  # designs of one study: weeks of a large machine
@@ -49,18 +47,6 @@ class Options:
     retry: bool = False
     yes: bool = False
     json: bool = False
-
-
-@dataclass(frozen=True, kw_only=True)
-class Comparison:
-    """A comparison before it is computed."""
-
-    name: str
-    case: Case
-    plan: Plan
-    ranks: tuple[Rank, ...]
-    tasks: Tasks
-    about: Mapping[str, Any]
 
 
 def run_compare(which: str, options: Options, changes: Mapping[str, Any]) -> None:

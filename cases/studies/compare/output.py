@@ -20,10 +20,10 @@ from ...terminal.tables import Column, console, fitting, table
 from ..designs.outputs import figure_of
 from ..designs.table import InputColumn, write_table
 from ..engine.task import Outcome
+from .comparison import Comparison
 from .ranking import best_trade_offs, ranked, unit_words
 
 if TYPE_CHECKING:
-    from .command import Comparison
     from .variations import Variation
 
 FIGURE = "trade_off"

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TypeAlias
 
 import numpy as np
 
@@ -23,10 +23,8 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.rows import PoleRow
 
+from .cause import Cause
 from .parts import Magnet, batches_of, has_coercivity, magnets_of
-
-if TYPE_CHECKING:
-    from .causes import Cause
 
 TOGETHER = {"gap_each": "gap", "position_each": "position"}
 UNDER = 0.25  # a pole stands under a string that is nearer to it than this part of the way to the next pole

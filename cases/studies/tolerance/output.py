@@ -22,7 +22,8 @@ from ...terminal.tables import Column, console, digits, table
 from ..designs.outputs import figure_of
 from ..designs.table import InputColumn, write_table
 from ..engine.task import Outcome
-from .causes import LENGTHS, Cause
+from .cause import Cause
+from .causes import LENGTHS
 from .study import LimitShare, Plan, Scatter, ToleranceStudy
 
 SUMMARY = "tolerance.json"

@@ -11,9 +11,10 @@ from rigs.cases.envelope import document_of, result_of
 from stringflux.cases import load_case
 from stringflux.cases.cli import main
 from stringflux.cases.commands import hum as command_hum
-from stringflux.cases.commands.signal import KIND, MARK, read_pluck
+from stringflux.cases.commands.signal import KIND, MARK
 from stringflux.cases.jobs.hum import Hum
 from stringflux.cases.output.folder import replaced_folder
+from stringflux.cases.terminal.quantities import read_pluck
 from stringflux.postprocess.coil.hum import HumArea
 
 BENCH = ["bench-single", "--quality", "draft"]

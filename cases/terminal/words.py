@@ -1,0 +1,31 @@
+"""What several commands say in the same words: a pluck, a load."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from .tables import digits
+
+if TYPE_CHECKING:
+    from stringflux.geometry.case.controls import Load
+    from stringflux.postprocess.plucked.modes import Pluck
+
+
+def pluck_words(pluck: Pluck) -> str:
+    """A pluck in words."""
+    amount = f"{pluck.force:g} N" if pluck.force is not None else f"{1e3 * (pluck.displacement or 0):g} mm"
+    return (f"plucked by {amount}, {pluck.at:.3g} of the string from the bridge, "
+            f"{math.degrees(pluck.angle):.0f}° to the plate")
+
+
+def load_words(load: Load) -> str:
+    """The load in a line."""
+    words = []
+    if load.controls != "none":
+        words.append(f"volume {load.volume / 1e3:g} kohm ({load.volume_taper})")
+    if load.controls == "volume and tone":
+        words.append(f"tone {load.tone / 1e3:g} kohm ({load.tone_taper}) with {load.tone_capacitor * 1e9:g} nF")
+    words.append(f"cable {load.cable_length:g} m with {load.cable_length * load.cable_capacitance * 1e12:g} pF")
+    words.append(f"input {digits(load.input_resistance / 1e6)} Mohm and {load.input_capacitance * 1e12:g} pF")
+    return f"Load: {'; '.join(words)}."
