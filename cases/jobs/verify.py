@@ -18,16 +18,17 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import face_below
 from stringflux.geometry.errors import CaseError
-from stringflux.geometry.mesh.solid import SolidMesh, SolidQuality, StringRod, solid_mesh
+from stringflux.geometry.mesh.solid import SolidMesh, solid_mesh
+from stringflux.geometry.mesh.solid_quality import SolidQuality
 from stringflux.geometry.mesh.solid_sizes import places_under
-from stringflux.geometry.mesh.string_rod import RodSizes
+from stringflux.geometry.mesh.string_rod import RodSizes, StringRod
 from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.geometry.shapes.row import StringShape
 from stringflux.postprocess.records.verification import Figures, Verification
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import rest_model, rest_slopes
 from stringflux.postprocess.string.model import around, string_model
-from stringflux.solver.row.solve import REACH
+from stringflux.solver.seam import REACH
 from stringflux.solver.solid.solve import magnetic
 from stringflux.solver.solid.string_in_mesh import SolidWithString, fields_at_string
 

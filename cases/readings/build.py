@@ -14,7 +14,7 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.postprocess.readings.build_model import BuildModel
 from stringflux.postprocess.readings.reading import Reading
-from stringflux.solver.row.solve import REACH
+from stringflux.solver.seam import REACH
 from stringflux.solver.stages import Keep, made_anew
 
 from ..solved.materials import case_materials

@@ -35,10 +35,10 @@ from stringflux.postprocess.records.prediction import (
     SectionRecord,
     SliceRecord,
 )
-from stringflux.solver.seam import StringField
+from stringflux.solver.seam import Solved, StringField
 from stringflux.solver.stages import Keep
 
-from .choice import Choice, Solved
+from .choice import Choice
 from .materials import case_materials
 from .windings import coil_windings
 

@@ -24,7 +24,6 @@ from stringflux.postprocess.pictures.slice import slice_record
 from stringflux.postprocess.plucked.signal import Response
 from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, PlaceRecord, PoleRecord
 from stringflux.solver.plane.solve import SolvedBars
-from stringflux.solver.row.solve import SolvedRow
 from stringflux.solver.seam import StringField
 from stringflux.solver.solid.each_coil import each_coil
 from stringflux.solver.solid.solve import SolvedSolid
@@ -44,7 +43,7 @@ class BuildCase(SolvedCase):
 
     def solution(self, above: float = 0.0, stage: Stage = quiet) -> SolvedSolid | SolvedBars:
         found = super().solution(above, stage)
-        assert not isinstance(found, SolvedRow)
+        assert isinstance(found, SolvedSolid | SolvedBars)
         return found
 
     def _solve(self, above: float, stage: Stage) -> SolvedSolid | SolvedBars:

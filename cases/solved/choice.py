@@ -7,21 +7,15 @@ where it is asked for and the bodies are long bars, one of their section with it
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TypeAlias
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.shapes.long_bars import why_no_section
 from stringflux.geometry.units import shown
-from stringflux.solver.plane.solve import SolvedBars
-from stringflux.solver.row.solve import SolvedRow
-from stringflux.solver.solid.solve import SolvedSolid
 
 from .solve_build import magnetic_bodies
 
 SOLVERS = ("auto", "row", "solid", "plane")
-
-Solved: TypeAlias = SolvedRow | SolvedSolid | SolvedBars
 
 
 @dataclass(frozen=True, kw_only=True)

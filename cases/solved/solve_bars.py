@@ -14,7 +14,7 @@ from stringflux.geometry.mesh.pole import QUALITIES, Quality
 from stringflux.geometry.shapes.long_bars import LongBuild, long_build
 from stringflux.solver.plane.section import forget_planes
 from stringflux.solver.plane.solve import SolvedBars, solve_bars
-from stringflux.solver.row.solve import REACH
+from stringflux.solver.seam import REACH
 from stringflux.solver.stages import Keep, made_anew
 
 from .solve_build import connected_turns, magnetic_bodies, strings_over

@@ -11,14 +11,13 @@ import numpy as np
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.mesh.pole import QUALITIES
-from stringflux.geometry.mesh.solid import SOLID_QUALITIES, SolidQuality
+from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES, SolidQuality
 from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.geometry.shapes.row import Racetrack
 from stringflux.postprocess.coil.shares import static_weights
 from stringflux.postprocess.string.linkage import band_over_heights
-from stringflux.solver.row.solve import REACH
+from stringflux.solver.seam import REACH, Over
 from stringflux.solver.solid.solve import SolvedSolid, solve_solid
-from stringflux.solver.solid.under_strings import Over
 from stringflux.solver.stages import Keep, made_anew
 
 from .solve_row import one_thread

@@ -5,12 +5,9 @@ from __future__ import annotations
 import math
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, SerializerFunctionWrapHandler, ValidationInfo, model_serializer, model_validator
+from pydantic import Field, SerializerFunctionWrapHandler, model_serializer
 
 from ..errors import CaseError
-from ..reading import check_bodies as checks_bodies
-from ..reading import check_sense as checks_sense
-from ..reading import check_strings as checks
 from ..shapes.bodies import SolidBody
 from ..shapes.row import PlacedPole, Racetrack, StringShape
 from .bodies import NON_MAGNETIC, Body
@@ -31,7 +28,8 @@ Probe = Annotated[float, Quantity("length", 0.0, 20e-3)]
 class Case(Table):
     """A pickup and the strings over it.
 
-    Quantities are text with units in the file and SI numbers here.
+    Quantities are text with units in the file and SI numbers here. What its parts are to each other is checked by
+    :func:`~stringflux.geometry.read_case`, which is the way to one.
     """
 
     title: Annotated[str, Field(max_length=200, description="One line that names the case."), Printed()] = ""
@@ -64,25 +62,6 @@ class Case(Table):
         dict[Annotated[str, Printed()], OwnMaterial],
         Field(default_factory=dict, max_length=50, description="Materials of your own."),
     ]
-
-    @model_validator(mode="after")
-    def _possible(self, info: ValidationInfo) -> Case:
-        for row in checks.rows_are_complete(self):
-            checks.every_pole_is_made_once(row)
-        checks_bodies.names_are_unique(self)
-        checks.materials_are_known(self, (info.context or {}).get("materials"))
-        checks.strings_are_complete(self)
-        checks_sense.strings_hold(self)
-        checks_sense.coils_make_sense(self)
-        checks_bodies.coils_are_connected(self)
-        for row in self.rows():
-            checks.poles_stand_clear(row)
-        checks_bodies.bodies_stand_clear(self)
-        checks.coil_clears_poles(self)
-        checks_bodies.coils_stand_clear(self)
-        checks.strings_lie_clear(self)
-        checks_bodies.strings_clear_bodies(self)
-        return self
 
     @model_serializer(mode="wrap")
     def _without_an_empty_row(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:

@@ -9,7 +9,7 @@ where B is singular, growing with the distance outside.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
@@ -19,11 +19,11 @@ import numpy.typing as npt
 from ..arrays import Array
 from ..errors import CaseError, SolveError
 from ..shapes.bodies import SolidBody
-from ..shapes.symmetry import mirror_parity as mirror_parity
 from .session import gmsh_model
 from .solid_forms import add_body, half_space, kept
+from .solid_quality import SolidQuality
 from .solid_sizes import set_sizes
-from .string_rod import RodSizes, add_rod, divide_rods, round_rod
+from .string_rod import StringRod, add_rod, divide_rods, round_rod
 
 Ints = npt.NDArray[np.int64]
 EDGES = ((0, 1), (1, 2), (0, 2), (0, 3), (1, 3), (2, 3))
@@ -32,60 +32,6 @@ _ROUND = 1e-12  # m, of coordinates on a plane of symmetry
 _INNER = (5 - 5**0.5) / 20  # of the four points of an element, exact for squares
 _HALVINGS = 40  # of the bulge of an edge: it is straight long before
 _PAST_STRINGS = 1.6  # the far boundary is this much farther out than the ends of strings
-
-
-@dataclass(frozen=True, kw_only=True)
-class SolidQuality:
-    """How fine to mesh.
-
-    Attributes
-    ----------
-    divisions : float
-        Elements over a body's thickness.
-    largest : float
-        Size of elements of thick bodies at most, m.
-    tip : float
-        Size on faces that look at the strings, m.
-    edge : float
-        Size along upper rims, in sizes of the body.
-    growth : float
-        By how much the size grows per metre of distance from the bodies.
-    far : float
-        Radius of the air in half diagonals of all bodies.
-    rod : RodSizes
-        How strings are divided.
-    least : float
-        Size of elements in and on sheets (thin boxes and covers) at least, m.
-    """
-
-    divisions: float
-    largest: float
-    tip: float
-    edge: float
-    growth: float
-    far: float
-    rod: RodSizes = field(default_factory=RodSizes)
-    least: float = 0.0
-
-
-SOLID_QUALITIES = {
-    "draft": SolidQuality(divisions=3.0, largest=1.6e-3, tip=0.7e-3, edge=0.4, growth=0.40, far=6.0, least=0.9e-3),
-    "normal": SolidQuality(divisions=4.5, largest=1.1e-3, tip=0.5e-3, edge=0.3, growth=0.28, far=8.0, least=0.6e-3),
-    "fine": SolidQuality(divisions=7.0, largest=0.7e-3, tip=0.35e-3, edge=0.25, growth=0.20, far=10.0, least=0.4e-3),
-}
-
-
-@dataclass(frozen=True, kw_only=True)
-class StringRod:
-    """A string as a body: its axis at (0, y, z), along x with dz/dx = slope, ± half_length; m. It is meshed finest
-    at the places x in `fine`."""
-
-    y: float
-    z: float
-    radius: float
-    half_length: float
-    slope: float = 0.0
-    fine: tuple[float, ...] = (0.0,)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from ..shapes.bodies import Box, Cover, Revolved, SolidBody
-
-if TYPE_CHECKING:
-    from .solid import SolidQuality, StringRod
+from .solid_quality import SolidQuality
+from .string_rod import StringRod
 
 _RIM_GROWTH = 0.5  # of tips and rims
 _ASIDE = 6e-3  # m across from the strings that are meshed: bodies farther away need not be as fine

@@ -36,7 +36,20 @@ class RodSizes:
         return max(1, ceil(log(1 + length * (self.ratio - 1) / self.first) / log(self.ratio)))
 
 
-def stretches(rod: Any, mirrored: bool) -> list[tuple[float, float]]:
+@dataclass(frozen=True, kw_only=True)
+class StringRod:
+    """A string as a body: its axis at (0, y, z), along x with dz/dx = slope, ± half_length; m. It is meshed finest
+    at the places x in `fine`."""
+
+    y: float
+    z: float
+    radius: float
+    half_length: float
+    slope: float = 0.0
+    fine: tuple[float, ...] = (0.0,)
+
+
+def stretches(rod: StringRod, mirrored: bool) -> list[tuple[float, float]]:
     """From every fine place half way to the next one, or to the string's end, both ways, m; mirrored: from x = 0."""
     begin = 0.0 if mirrored else -rod.half_length
     places = sorted({abs(x) for x in rod.fine} if mirrored else set(rod.fine))
@@ -46,7 +59,7 @@ def stretches(rod: Any, mirrored: bool) -> list[tuple[float, float]]:
     return [(x, end) for x, end in found if x != end]
 
 
-def add_rod(occ: Any, rod: Any, mirrored: tuple[bool, bool]) -> list[tuple[int, int]]:
+def add_rod(occ: Any, rod: StringRod, mirrored: tuple[bool, bool]) -> list[tuple[int, int]]:
     """The solids of a string: quarters of its section, on either side of its fine places."""
     halved = mirrored[1] and abs(rod.y) < 1e-9
     out = []
@@ -64,7 +77,7 @@ def add_rod(occ: Any, rod: Any, mirrored: tuple[bool, bool]) -> list[tuple[int, 
     return out
 
 
-def divide_rods(gmsh: Any, volumes: Sequence[int], rod: Any, mirrored: bool, sizes: RodSizes) -> None:
+def divide_rods(gmsh: Any, volumes: Sequence[int], rod: StringRod, mirrored: bool, sizes: RodSizes) -> None:
     """Prescribe the division of the solids of a string."""
     model, mesh = gmsh.model, gmsh.model.mesh
     places = {x for x, _ in stretches(rod, mirrored)}
@@ -92,7 +105,7 @@ def divide_rods(gmsh: Any, volumes: Sequence[int], rod: Any, mirrored: bool, siz
                 mesh.setTransfiniteSurface(face)
 
 
-def round_rod(points: Array, ends: Any, middles: Array, rod: Any, sizes: RodSizes) -> None:
+def round_rod(points: Array, ends: Any, middles: Array, rod: StringRod, sizes: RodSizes) -> None:
     """Put the middles of edges along a string's round surface on it, at r = `radius` from its axis.
 
     gmsh leaves those of the diagonals on one quarter straight (0.6 % of the string's volume).

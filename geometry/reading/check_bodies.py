@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from ..case.keys import near
 from ..case.partners import CONNECTIONS
+from ..errors import CaseError
 from ..shapes.bodies import Box, Cylinder, Revolved, SolidBody
 from ..shapes.overlaps import cuts_winding, is_inside, overlap, windings_meet
 from ..shapes.row import Racetrack, StringShape
@@ -23,7 +24,13 @@ _UNNAMED = re.compile(r"body [0-9]+")
 
 
 def names_are_unique(case: Case) -> None:
-    """Bodies have names of their own, and so have coils."""
+    """Bodies have names of their own, and so have coils.
+
+    Raises
+    ------
+    CaseError
+        If two have one name, or a coil that of a connection.
+    """
     places = [f"body {i}" for i in range(1, len(case.body) + 1)]
     poles = [body.name for row in case.rows() for body in row.bodies()]
     _unique([*poles, *(body.name for body in case.own_bodies())], [*poles, *places])
@@ -31,7 +38,7 @@ def names_are_unique(case: Case) -> None:
     _unique(case.coil_names(), coils)
     for where, name in zip(coils, case.coil_names(), strict=True):
         if name in CONNECTIONS:
-            raise ValueError(
+            raise CaseError(
                 f"{where}, name: received {shown(name)}, which is a way to connect coils; name it otherwise"
             )
 
@@ -40,41 +47,53 @@ def _unique(names: list[str] | tuple[str, ...], places: list[str]) -> None:
     first: dict[str, str] = {}
     for name, place in zip(names, places, strict=True):
         if name in first:
-            raise ValueError(f"{place}, name: {shown(name)} is the name of {first[name]} too; give each its own")
+            raise CaseError(f"{place}, name: {shown(name)} is the name of {first[name]} too; give each its own")
         first[name] = place
 
 
 def coils_are_connected(case: Case) -> None:
-    """[connection] names coils that there are."""
+    """[connection] names coils that there are.
+
+    Raises
+    ------
+    CaseError
+        If it names others, or connects one coil alone.
+    """
     names, how = case.coil_names(), case.connection
     if len(names) == 1:
         if how.coils != "series" or how.reversed:
-            raise ValueError(
+            raise CaseError(
                 "connection: there is only one coil; drop this table, or add the other coil as [[partner]]"
             )
         return
     known = ", ".join(map(shown, names))
     if how.coils not in (*CONNECTIONS, *names):
-        raise ValueError(
+        raise CaseError(
             f"connection, coils: received {shown(how.coils)}{near(how.coils, (*CONNECTIONS, *names))}; "
             f'write "series", "parallel" or the name of one coil: {known}'
         )
     for i, name in enumerate(how.reversed, start=1):
         if name not in names:
-            raise ValueError(
+            raise CaseError(
                 f"connection, reversed {i}: received {shown(name)}, which is no coil{near(name, names)}; "
                 f"the coils are {known}"
             )
 
 
 def bodies_stand_clear(case: Case) -> None:
-    """No two bodies share volume, but for parts of one row, which `poles_stand_clear` compares."""
+    """No two bodies share volume, but for parts of one row, which `poles_stand_clear` compares.
+
+    Raises
+    ------
+    CaseError
+        If two do.
+    """
     poles = [(row.where, body) for row in case.rows() for body in row.bodies()]
     own = [("body", body) for body in case.own_bodies()]
     for (home, first), (other, second) in combinations([*poles, *own], 2):
         if (home == other != "body") or not overlap(first.form, second.form):
             continue
-        raise ValueError(f"{_words(second)} runs into {_words(first)}; {_way_out(first, second)}")
+        raise CaseError(f"{_words(second)} runs into {_words(first)}; {_way_out(first, second)}")
 
 
 def _words(body: SolidBody) -> str:
@@ -100,12 +119,18 @@ def _way_out(first: SolidBody, second: SolidBody) -> str:
 
 
 def coils_stand_clear(case: Case) -> None:
-    """Windings cut no body and no other winding, and each goes round something magnetic."""
+    """Windings cut no body and no other winding, and each goes round something magnetic.
+
+    Raises
+    ------
+    CaseError
+        If a winding does, or goes round nothing.
+    """
     coils = list(zip(case.coil_names(), case.racetracks(), strict=True))
     bodies = case.solid_bodies()
     for (name, coil), (other, second) in combinations(coils, 2):
         if windings_meet(coil, second):
-            raise ValueError(
+            raise CaseError(
                 f"{coil_words(other)}: its winding runs into that of {coil_words(name)}; move one of them by "
                 "x, bottom or top, or make it smaller"
             )
@@ -113,7 +138,7 @@ def coils_stand_clear(case: Case) -> None:
         for body in bodies:
             # poles of a plain row may leave the winding's height anywhere; `coil_clears_poles` looks at them
             if not case.is_plain_row and cuts_winding(body.form, coil):
-                raise ValueError(
+                raise CaseError(
                     f"{coil_words(name)}: its winding runs into {_words(body)}; make inner_width or inner_length "
                     "larger, or move one of them clear (they may touch)"
                 )
@@ -124,21 +149,27 @@ def coils_stand_clear(case: Case) -> None:
 
 def _goes_round_something(case: Case, name: str, coil: Racetrack, bodies: tuple[SolidBody, ...]) -> None:
     if not any(case.is_magnetic(body.material) and is_inside(body.form, coil) for body in bodies):
-        raise ValueError(
+        raise CaseError(
             f"{coil_words(name)}: a coil without a row; no pole and no magnetic body is inside it, so add a row of "
             "its own or a body, or move the coil (x, bottom, top) round what is there"
         )
 
 
 def strings_clear_bodies(case: Case) -> None:
-    """No string touches a body of [[body]]; poles and coils are looked at elsewhere."""
+    """No string touches a body of [[body]]; poles and coils are looked at elsewhere.
+
+    Raises
+    ------
+    CaseError
+        If one does.
+    """
     rise = math.tan(case.strings.plane_angle)
     for i, string in enumerate(case.string_shapes(), start=1):
         for body in case.own_bodies():
             if _touches(string, body, rise):
                 rules = case.string[i - 1].rules() or case.strings.rules()
                 low, high = body.form.bounds
-                raise ValueError(
+                raise CaseError(
                     f"string {i}, {rules[0]}: the string runs into {_words(body)}, which reaches from "
                     f"{mm(low[2])} to {mm(high[2])}; raise the string or lower the body"
                 )

@@ -11,6 +11,7 @@ from statistics import median
 from typing import TYPE_CHECKING
 
 from ..case.coil import Coil
+from ..errors import CaseError
 from ..units import mm, show
 
 if TYPE_CHECKING:
@@ -25,21 +26,27 @@ ASIDE = 0.35  # of the pitch of the poles: so far off all of them strings are no
 
 
 def coils_make_sense(case: Case) -> None:
-    """Turns, resistance and capacitance are those of a winding."""
+    """Turns, resistance and capacitance are those of a winding.
+
+    Raises
+    ------
+    CaseError
+        If one cannot be meant.
+    """
     for where, coil in zip(_places(case), case.coils(), strict=True):
         if coil.turns < FEW_TURNS and coil.turns != round(coil.turns):
-            raise ValueError(
+            raise CaseError(
                 f"{where}, turns: received {coil.turns:g}; a coil of so few turns has whole ones, and thousands are "
                 f"written without a mark: {1e3 * coil.turns:.0f}"
             )
         if coil.capacitance is not None and coil.capacitance > MOST_CAPACITANCE:
-            raise ValueError(
+            raise CaseError(
                 f"{where}, capacitance: received {show(coil.capacitance, 'capacitance')}, far more than a winding "
                 "has (some 100 pF); check the unit, or give a cable's under [load]"
             )
         about = copper_resistance(coil)
         if coil.resistance is not None and not 1 / RESISTANCE_OFF < coil.resistance / about < RESISTANCE_OFF:
-            raise ValueError(
+            raise CaseError(
                 f"{where}, resistance: received {show(coil.resistance, 'resistance')}, but {coil.turns:g} turns of "
                 f"{coil.wire} have about {show(about, 'resistance')}; check the unit, turns and wire"
             )
@@ -53,19 +60,25 @@ def copper_resistance(coil: Coil) -> float:
 
 
 def strings_hold(case: Case) -> None:
-    """No core breaks under its tension, and the pickup is under the strings."""
+    """No core breaks under its tension, and the pickup is under the strings.
+
+    Raises
+    ------
+    CaseError
+        If a core breaks, or the bridge lies behind a string's end.
+    """
     known = zip(case.string, case.string_shapes(), case.tensions(), case.scales(), strict=True)
     for i, (string, shape, tension, scale) in enumerate(known, start=1):
         stress = tension / (math.pi * shape.core_radius**2)
         if stress > STRONGEST:
-            raise ValueError(
+            raise CaseError(
                 f"string {i}, pitch: received {string.pitch:.4g} Hz, for which a string of {mm(string.gauge)} and "
                 f"{scale * 1e3:.4g} mm would be pulled with {tension:.0f} N, more than steel bears; check the "
                 "octave, gauge, core and scale"
             )
         away = case.strings.bridge_distance
         if away is not None and away >= scale:
-            raise ValueError(
+            raise CaseError(
                 f"strings, bridge_distance: received {mm(away)}, beyond string {i}, whose scale is {mm(scale)}; "
                 "write the distance from the row of poles to the bridge"
             )

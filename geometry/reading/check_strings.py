@@ -13,6 +13,7 @@ from ..case.materials import USES, ConstantPermeability, LinearMagnet
 from ..case.placed_strings import FARTHEST_POLE, face_below
 from ..case.poles import Part
 from ..case.rows import PoleRow
+from ..errors import CaseError
 from ..units import mm, shown, within
 
 if TYPE_CHECKING:
@@ -26,15 +27,21 @@ BODY_USES = ("magnet", "soft", "conductor", "spacer")  # what a body may be made
 
 
 def rows_are_complete(case: Case) -> tuple[PoleRow, ...]:
-    """All rows, once it is known that each has its poles."""
+    """All rows, once it is known that each has its poles.
+
+    Raises
+    ------
+    CaseError
+        If a row has no poles, or poles no row, or rows are charged in two ways.
+    """
     if case.row.places() and not case.pole:
-        raise ValueError("pole: it is missing; say how the poles of [row] are made, or drop the row")
+        raise CaseError("pole: it is missing; say how the poles of [row] are made, or drop the row")
     if case.pole and not case.row.places():
-        raise ValueError("row: it is missing; say where the poles stand, or drop pole")
+        raise CaseError("row: it is missing; say where the poles stand, or drop pole")
     rows = case.rows()
     for row in rows[1:]:
         if row.row.history != rows[0].row.history:
-            raise ValueError(
+            raise CaseError(
                 f"{row.where}row, history: received {shown(row.row.history)}, but the row before has "
                 f"{shown(rows[0].row.history)}; write the same for all, one pickup is charged in one way"
             )
@@ -42,33 +49,46 @@ def rows_are_complete(case: Case) -> tuple[PoleRow, ...]:
 
 
 def every_pole_is_made_once(row: PoleRow) -> None:
+    """Each pole of a row is made like one item of `pole`.
+
+    Raises
+    ------
+    CaseError
+        If a pole is made twice, or by none.
+    """
     count, where = len(row.row.places()), row.where
     made: dict[int, int] = {}
     rest = [i for i, pole in enumerate(row.pole, start=1) if pole.at is None]
     if len(rest) > 1:
-        raise ValueError(
+        raise CaseError(
             f"{where}pole {rest[1]}, at: it is missing, as in pole {rest[0]}; say which poles each is for"
         )
     for entry, pole in enumerate(row.pole, start=1):
         for number in pole.at or ():
             if number > count:
-                raise ValueError(f"{where}pole {entry}, at: received {number}; the row has poles 1 to {count}")
+                raise CaseError(f"{where}pole {entry}, at: received {number}; the row has poles 1 to {count}")
             if number in made:
-                raise ValueError(
+                raise CaseError(
                     f"{where}pole {entry}, at: received {number}, as pole {made[number]} does; keep it in one"
                 )
             made[number] = entry
     missing = [n for n in range(1, count + 1) if n not in made]
     if missing and not rest:
-        raise ValueError(f"{where}pole: none is for number {missing[0]}; add it to an at, or leave one at out")
+        raise CaseError(f"{where}pole: none is for number {missing[0]}; add it to an at, or leave one at out")
     if rest and not missing:
-        raise ValueError(
+        raise CaseError(
             f"{where}pole {rest[0]}, at: it is missing, but the others already make all {count} poles"
         )
 
 
 def materials_are_known(case: Case, known: Mapping[str, str] | None) -> None:
-    """Names and uses of materials; `known` has the use ("magnet", "soft", "string") of each built-in name."""
+    """Names and uses of materials; `known` has the use ("magnet", "soft", "string") of each built-in name.
+
+    Raises
+    ------
+    CaseError
+        If a name is unknown, or is used for what it is not.
+    """
     uses = dict(known or {})
     uses.update({name: USES[own.kind] for name, own in case.materials.items()})
 
@@ -80,7 +100,7 @@ def materials_are_known(case: Case, known: Mapping[str, str] | None) -> None:
                 return None
             called = materials_called(name, uses)
             meant = f" (did you mean {' or '.join(shown(n) for n in called)}?)" if called else ""
-            raise ValueError(
+            raise CaseError(
                 f"{where}: received {shown(name)}, which is no known material{meant}; "
                 "`stringflux materials` lists them, or define it under [materials]"
             )
@@ -88,7 +108,7 @@ def materials_are_known(case: Case, known: Mapping[str, str] | None) -> None:
             return "string"  # a linear string, as reference computations use
         if uses[name] not in wanted:
             hint = ", ".join(n for n, u in uses.items() if u in wanted) or "one defined under [materials]"
-            raise ValueError(f"{where}: received {shown(name)}, which is no {noun}; write one of {hint}")
+            raise CaseError(f"{where}: received {shown(name)}, which is no {noun}; write one of {hint}")
         return uses[name]
 
     for row in case.rows():
@@ -100,7 +120,7 @@ def materials_are_known(case: Case, known: Mapping[str, str] | None) -> None:
     for i, body in enumerate(case.body, start=1):
         found = use(f"body {i}, material", body.material, BODY_USES, "material of a body")
         if found == "magnet" and body.magnetised is None:
-            raise ValueError(
+            raise CaseError(
                 f"body {i}, magnetised: a magnet with no axis; {shown(body.material)} is a magnet, so write "
                 f"where its north end points: one of {', '.join(map(shown, DIRECTIONS))}, or three numbers [x, y, z]"
             )
@@ -118,54 +138,60 @@ def _is_a_magnet_or_not(
     """A magnet has a direction, under `key`, and what is none has nothing of a magnet."""
     name, towards = shown(piece.material), getattr(piece, key)
     if use == "magnet" and towards is None:
-        raise ValueError(f"{where}, {key}: it is missing, but {name} is a magnet; {wanted}")
+        raise CaseError(f"{where}, {key}: it is missing, but {name} is a magnet; {wanted}")
     if use is not None and use != "magnet":
         if towards is not None:
-            raise ValueError(
+            raise CaseError(
                 f"{where}, {key}: received {shown(towards)}, but {name} is no magnet; "
                 f"drop {key}, or name a magnet"
             )
         for scale in ("charge", "coercivity_scale", "remanence_scale"):
             value = getattr(piece, scale)
             if value != 1:
-                raise ValueError(
+                raise CaseError(
                     f"{where}, {scale}: received {value:g}, but {name} is no magnet; drop {scale}"
                 )
     if isinstance(case.materials.get(piece.material), LinearMagnet) and piece.coercivity_scale != 1:
-        raise ValueError(
+        raise CaseError(
             f"{where}, coercivity_scale: received {piece.coercivity_scale:g}, but {name} is "
             "a linear magnet, which has no coercivity of its own; change its remanence or drop this"
         )
 
 
 def strings_are_complete(case: Case) -> None:
-    """Everything a string may take from [strings] is in one place or the other."""
+    """Everything a string may take from [strings] is in one place or the other.
+
+    Raises
+    ------
+    CaseError
+        If a string lacks its scale, place or height, or lies far outside.
+    """
     common = case.strings
     placed = common.spacing is not None or len(case.string) == len(case.row.places())
     for i, string in enumerate(case.string, start=1):
         if string.scale is None and common.scale is None:
-            raise ValueError(
+            raise CaseError(
                 f'string {i}, scale: it is missing; write scale = "25.5 in" or so here or in [strings]'
             )
         if string.position is None and not placed:
-            raise ValueError(
+            raise CaseError(
                 f"string {i}, position: it is missing, and {len(case.string)} strings over "
                 f"{len(case.row.places())} poles do not place themselves; "
                 "write it here, or spacing in [strings]"
             )
         rules = string.rules() or common.rules()
         if not rules:
-            raise ValueError(f"string {i}, gap: it is missing; write gap or height, here or in [strings]")
+            raise CaseError(f"string {i}, gap: it is missing; write gap or height, here or in [strings]")
         if rules == ["fretted_gap"]:
             _fretted_is_complete(case, i)
         if abs(case.string_places()[i - 1]) > 150e-3:
-            raise ValueError(
+            raise CaseError(
                 f"strings, spacing: it puts string {i} over 150 mm from the middle; bring them closer"
             )
     if common.fingerboard_radius is not None:
         far = max(abs(y) for y in case.string_places())
         if not within(far / 0.9, 0.0, common.fingerboard_radius):
-            raise ValueError(
+            raise CaseError(
                 f"strings, fingerboard_radius: received {mm(common.fingerboard_radius)}, with a string "
                 f"{mm(far)} from the middle; write a larger radius, from {mm(far / 0.9)} on"
             )
@@ -175,19 +201,26 @@ def _fretted_is_complete(case: Case, number: int) -> None:
     common = case.strings
     for key in ("last_fret", "action", "bridge_distance"):
         if getattr(common, key) is None:
-            raise ValueError(
+            raise CaseError(
                 f"strings, {key}: it is missing; string {number} is given by fretted_gap, which needs it"
             )
     scale = case.string[number - 1].scale or common.scale or 0.0
     fret = scale * 2 ** (-(common.last_fret or 1) / 12)
     if (common.bridge_distance or 0.0) > fret:
-        raise ValueError(
+        raise CaseError(
             f"strings, bridge_distance: received {mm(common.bridge_distance or 0.0)}, but the last fret "
             f"is {mm(fret)} from the bridge; write less than that"
         )
 
 
 def poles_stand_clear(row: PoleRow) -> None:
+    """No two poles of a row share volume.
+
+    Raises
+    ------
+    CaseError
+        If two of them overlap.
+    """
     poles = row.placed()
     for i, first in enumerate(poles):
         for j, second in enumerate(poles[i + 1 :], start=i + 1):
@@ -197,14 +230,20 @@ def poles_stand_clear(row: PoleRow) -> None:
                     low = max(first.face + a.bottom, second.face + b.bottom)
                     high = min(first.face + a.top, second.face + b.top)
                     if low < high and apart < a.radius + b.radius - TOUCH:
-                        raise ValueError(
+                        raise CaseError(
                             f"{row.where}row: poles {i + 1} and {j + 1} are {mm(apart)} apart and overlap; put "
                             f"them at least {mm(a.radius + b.radius)} apart or make them thinner"
                         )
 
 
 def coil_clears_poles(case: Case) -> None:
-    """A coil goes round all poles of its own row that reach its height."""
+    """A coil goes round all poles of its own row that reach its height.
+
+    Raises
+    ------
+    CaseError
+        If a winding cuts a pole of its row or leaves it outside.
+    """
     tracks = dict(zip(("", *(f"partner {i}, " for i in range(1, 4))), case.racetracks(), strict=False))
     for row in case.rows():
         coil = tracks[row.where]
@@ -219,7 +258,7 @@ def coil_clears_poles(case: Case) -> None:
                     middle = round((min(places) + max(places)) / 2, 9)
                     beside = (f"set centre to {mm(middle)}, the middle of its row, "
                               if abs(middle - coil.y_centre) > BESIDE else "")
-                    raise ValueError(
+                    raise CaseError(
                         f"{row.where}coil: the winding cuts pole {row.before + number} ({shown(part.material)}, "
                         f"diameter {mm(2 * part.radius)}) or leaves it outside; {beside}enlarge inner_width or "
                         "inner_length, or move top or bottom clear of it"
@@ -227,20 +266,26 @@ def coil_clears_poles(case: Case) -> None:
 
 
 def strings_lie_clear(case: Case) -> None:
-    """Of each other, of every pole and of every coil, and at a sensible gap."""
+    """Of each other, of every pole and of every coil, and at a sensible gap.
+
+    Raises
+    ------
+    CaseError
+        If a string touches something, lies over nothing, or its gap is none that is built.
+    """
     rise = math.tan(case.strings.plane_angle)
     slope = abs(rise)
     faces = [face_below(case, y) for y in case.string_places()]
     for i, face in enumerate(faces, start=1):
         if face is None:
-            raise ValueError(
+            raise CaseError(
                 f"string {i}, position: no pole and no magnetic body lies under it; bring it over one, "
                 "or make the body longer"
             )
     shapes, lows = case.string_shapes(), case.undersides()
     for (i, a), (j, b) in combinations(enumerate(shapes, start=1), 2):
         if math.hypot(a.y - b.y, a.axis_height - b.axis_height) < a.outer_radius + b.outer_radius:
-            raise ValueError(f"string {j}: it runs into string {i}; give them different places")
+            raise CaseError(f"string {j}: it runs into string {i}; give them different places")
     for i, (shape, low, face) in enumerate(zip(shapes, lows, faces, strict=True), start=1):
         rules = case.string[i - 1].rules() or case.strings.rules()
         where, radius = f"string {i}, {rules[0]}", shape.outer_radius
@@ -250,7 +295,7 @@ def strings_lie_clear(case: Case) -> None:
                 for part in pole.shape.parts:
                     across = abs(shape.y - pole.y) < part.radius + radius
                     if across and here - slope * part.radius < pole.face + part.top + CLEARANCE:
-                        raise ValueError(
+                        raise CaseError(
                             f"{where}: the string's underside at {mm(here)} runs into pole {number}, which "
                             f"reaches {mm(pole.face + part.top)}; raise the string or lower the pole"
                         )
@@ -258,20 +303,20 @@ def strings_lie_clear(case: Case) -> None:
             off = max(0.0, abs(shape.y - coil.y_centre) - coil.straight / 2)
             reach, here = coil.inner_radius + coil.build, low + rise * coil.x_centre
             if off < reach + radius and here - slope * reach < coil.top + CLEARANCE:
-                raise ValueError(
+                raise CaseError(
                     f"{where}: the string's underside at {mm(here)} runs into the {coil_words(name)}, which reaches "
                     f"{mm(coil.top)}; raise the string or lower top in [coil]"
                 )
         if face is None:
             continue
         if face.away > FARTHEST_POLE + TOUCH:
-            raise ValueError(
+            raise CaseError(
                 f"string {i}, position: it is {mm(face.away)} from the nearest pole; "
                 f"bring it within {mm(FARTHEST_POLE)}"
             )
         gap = low + rise * face.x - face.height
         if not LEAST_GAP - TOUCH <= gap <= GREATEST_GAP + TOUCH:
-            raise ValueError(
+            raise CaseError(
                 f"{where}: it leaves {mm(gap)} between the string and {face.name}; make that "
                 f"{mm(LEAST_GAP)} to {mm(GREATEST_GAP)}"
             )

@@ -18,6 +18,7 @@ from ..case.model import Case
 from ..errors import CaseError
 from ..units import shown
 from .changes import change_value
+from .check_case import check_case
 
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
@@ -39,7 +40,7 @@ def read_case(data: Mapping[str, Any], *, materials: Mapping[str, str] | None = 
     CaseError
         With the first fault, and how many more there are.
     """
-    return _validated(data, {"materials": materials})
+    return _checked(data, materials)
 
 
 def changed_case(case: Case, changes: Mapping[str, Any], *, materials: Mapping[str, str] | None = None) -> Case:
@@ -61,7 +62,7 @@ def changed_case(case: Case, changes: Mapping[str, Any], *, materials: Mapping[s
     data = _lists(case.model_dump(exclude_unset=True))
     for dotted, value in changes.items():
         change_value(data, dotted, value)
-    return _validated(data, {"materials": materials, "si": True})
+    return _checked(data, materials, si=True)
 
 
 def _lists(data: Any) -> Any:
@@ -71,9 +72,11 @@ def _lists(data: Any) -> Any:
     return [_lists(value) for value in data] if isinstance(data, list | tuple) else data
 
 
-def _validated(data: Mapping[str, Any], context: dict[str, Any]) -> Case:
+def _checked(data: Mapping[str, Any], materials: Mapping[str, str] | None, *, si: bool = False) -> Case:
     try:
-        return Case.model_validate(dict(data), context=context)
+        case = Case.model_validate(dict(data), context={"si": si})
+        check_case(case, materials)
+        return case
     except ValidationError as error:
         faults = _own(error.errors(include_url=False))
     sentence = _sentence(faults[0], data)

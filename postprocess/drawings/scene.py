@@ -17,16 +17,15 @@ from matplotlib.figure import Figure
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
-from stringflux.geometry.shapes.row import PartShape, Racetrack, StringShape
+from stringflux.geometry.shapes.row import PartShape
 
 from ..figures.section import LINES, Patch, Window, patch_of, window_of
 from ..figures.style import INK
-from ..records.prediction import Prediction, StringRecord
+from ..records.prediction import Prediction
 from .scene_build import add_build
+from .surfaces import FACETS, race_track, string_tube
 
 SIZE = (1600, 1100)
-_ROUND = 48  # facets round a pole
-_REACH = 0.016  # m of string shown to each side
 _MAGNET, _STEEL, _COPPER = "#b9523a", "#8fa3b8", "#d9a24a"
 
 
@@ -117,37 +116,7 @@ def revolved(pv: Any, part: PartShape) -> Any:
     """A part as a surface of revolution about z, face of its pole at z = 0."""
     line = np.array([(r, 0.0, z) for r, z in part.outline])
     profile = pv.lines_from_points(line)
-    return profile.extrude_rotate(resolution=_ROUND, angle=360.0, capping=False).clean().triangulate()
-
-
-def race_track(pv: Any, coil: Racetrack) -> Any:
-    """The winding space as a closed surface."""
-    t = np.linspace(0, np.pi, _ROUND)
-    end = np.stack([np.cos(t), np.sin(t)], axis=1)
-    half = coil.straight / 2
-
-    def ring(radius: float) -> Array:
-        one = radius * end + [0.0, half]
-        loop = np.concatenate([one, -one])
-        return np.concatenate([loop, loop[:1]]) + [0.0, coil.y_centre]
-
-    inner, outer = ring(coil.inner_radius), ring(coil.inner_radius + coil.build)
-    n = len(inner)
-    corners = [(outer, coil.top), (inner, coil.top), (inner, coil.bottom), (outer, coil.bottom), (outer, coil.top)]
-    points = np.concatenate([np.column_stack([loop, np.full(n, z)]) for loop, z in corners])
-    grid = pv.StructuredGrid()
-    grid.points = points
-    grid.dimensions = (n, len(corners), 1)
-    return grid.extract_surface(algorithm=None).clean().triangulate()
-
-
-def string_tube(pv: Any, shape: StringShape, record: StringRecord) -> Any:
-    """A string in its true thickness, "flux density" (T) along it."""
-    x = np.linspace(-_REACH, _REACH, 121)
-    line = pv.lines_from_points(np.column_stack(
-        [x, np.full(x.size, shape.y), shape.axis_height + shape.slope * x]))
-    line["flux density"] = np.interp(x, record.x, record.line_flux_density)
-    return line.tube(radius=shape.outer_radius, n_sides=20)
+    return profile.extrude_rotate(resolution=FACETS, angle=360.0, capping=False).clean().triangulate()
 
 
 def _field(pv: Any, plotter: Any, patches: list[Patch], window: Window, at: tuple[float, float]) -> None:

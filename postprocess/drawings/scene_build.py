@@ -11,15 +11,13 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.shapes.bodies import Box, Cover, Cylinder, Form
 
 from ..records.prediction import Prediction
+from .surfaces import FACETS, race_track, string_tube
 
-_ROUND = 48
 _MAGNET, _SOFT, _OTHER, _COPPER = "#b9523a", "#8fa3b8", "#dcdcd4", "#d9a24a"
 
 
 def add_build(pv: Any, plotter: Any, case: Case, prediction: Prediction, bar: dict[str, Any]) -> None:
     """Put everything into the plotter."""
-    from .scene import race_track, string_tube
-
     for body in case.solid_bodies():
         colour = _MAGNET if body.polarity else _SOFT if case.is_magnetic(body.material) else _OTHER
         for piece in surfaces(pv, body.form):
@@ -43,7 +41,7 @@ def surfaces(pv: Any, form: Form) -> list[Any]:
     if isinstance(form, Cylinder):
         middle = [c + (form.length / 2 if i == form.along else 0.0) for i, c in enumerate(form.base)]
         return [pv.Cylinder(center=middle, direction=np.eye(3)[form.along], radius=form.radius, height=form.length,
-                            resolution=_ROUND)]
+                            resolution=FACETS)]
     if isinstance(form, Cover):
         (x0, y0, z0), (x1, y1, z1), w = form.low, form.high, form.wall
         return [_box(pv, *ends) for ends in (
@@ -51,7 +49,7 @@ def surfaces(pv: Any, form: Form) -> list[Any]:
             ((x1 - w, y0, z0), (x1, y1, z1 - w)), ((x0 + w, y0, z0), (x1 - w, y0 + w, z1 - w)),
             ((x0 + w, y1 - w, z0), (x1 - w, y1, z1 - w)))]
     line = np.array([(r, 0.0, z) for r, z in (*form.outline, form.outline[0])])
-    turned = pv.lines_from_points(line).extrude_rotate(resolution=_ROUND, angle=360.0, capping=False)
+    turned = pv.lines_from_points(line).extrude_rotate(resolution=FACETS, angle=360.0, capping=False)
     return [turned.clean().triangulate().translate((form.x, form.y, 0.0))]
 
 

@@ -11,8 +11,8 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.row import PlacedPole, StringShape
 from stringflux.solver.row.pole import ANSWER_ORDERS
 from stringflux.solver.row.ring_table import field_table
-from stringflux.solver.row.solve import REACH
 from stringflux.solver.row.string_answer import StringAnswer, string_modes
+from stringflux.solver.seam import REACH
 from stringflux.solver.shape.cell import ShapeCell
 
 from ..string.linkage import STEP

@@ -20,8 +20,8 @@ from stringflux.geometry.reading.check_strings import LEAST_GAP
 from stringflux.geometry.shapes.row import PlacedPole, PoleShape, Racetrack, StringShape
 from stringflux.solver.coil import air as coil_air
 from stringflux.solver.row.pole import ANSWER_ORDERS
-from stringflux.solver.row.solve import REACH
 from stringflux.solver.row.string_answer import StringAnswer
+from stringflux.solver.seam import REACH
 from stringflux.solver.section.bias import BiasState
 from stringflux.solver.section.space import section, section_from_mesh
 from stringflux.solver.shape.adjoint import RowWeights, bias_adjoints, inductance_of, node_derivative

@@ -23,8 +23,7 @@ from stringflux.geometry.errors import SolveError
 from stringflux.geometry.reading.check_strings import LEAST_GAP
 from stringflux.geometry.shapes.row import StringShape
 from stringflux.solver.constants import MU0
-from stringflux.solver.row.solve import REACH
-from stringflux.solver.seam import Answer, Place, StringField
+from stringflux.solver.seam import REACH, Answer, Place, StringField
 
 from .grid import StringGrid, self_potential, string_grid
 from .layers import charge_radius

@@ -11,7 +11,7 @@ bars are; for strings it is tabulated once.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -24,8 +24,8 @@ from stringflux.geometry.shapes.row import Racetrack
 from ..coil import air as coil_air
 from ..constants import MU0
 from ..interpolation import chebyshev
-from ..solid.field import Place
-from ..solid.string_answer import LineAnswer
+from ..line_answer import LineAnswer
+from ..seam import Place, Sampled
 from .bar_charges import fields_of, sections
 from .ends import LongBars
 from .line_charges import LineCharges
@@ -39,8 +39,6 @@ _DEGREE = 5
 _CLOSE = 4e-3  # metres under the highest face: what lies in this is close
 _POWERS = 4  # of y²: as much of an amplitude as counts as local
 _INNER = 0.86  # of half a bar, where that is taken from
-
-Sampled = Callable[[Array], Array]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -24,10 +24,9 @@ from ..coil import sides as plane_coil
 from ..coil.area import mean_area
 from ..coil.several import CoilsTogether
 from ..constants import MU0, NU0
+from ..line_answer import LineAnswer
+from ..seam import AnsweredPlace, Over, Place, heights_covered
 from ..section.bias import constitutive
-from ..solid.field import Place
-from ..solid.string_answer import LineAnswer
-from ..solid.under_strings import Over, counted, heights_covered
 from .ends import LongBars
 from .field import BarField, BarTable
 from .potential import PotentialPlane
@@ -94,25 +93,23 @@ class SolvedBars(CoilsTogether):
         """The same under these strings, that rise by `slope` at the most: nothing is solved again but answers to
         heights that were not asked for before."""
         ends = min(self.build.halves)
-        ranges = _table([s if abs(s.y) <= ends else self._counted(s) for s in strings], slope, reach, ends - _END)
+        top = self.field.top
+        ranges = _table([s if abs(s.y) <= ends else s.counted_from(top) for s in strings], slope, reach, ends - _END)
         if ranges not in self.kept:
             self.kept[ranges] = self.field.tabulate(ranges)
         places: list[Place] = []
         answers: list[LineAnswer] = []
         for s in strings:
             under = tuple(abs(s.y) <= half for half in self.build.halves)
-            place = s if all(under) else self._counted(s)
+            place = s if all(under) else s.counted_from(top)
             low, high = heights_covered([o for o in strings if o.face == s.face] if all(under) else [place], _STEP)
             key = (place.face, low, high, reach, under)
             if key not in self.kept:
                 self.kept[key] = plane_answer(self.field.bars, self.chi, self.chi_along, place.face, low, high, reach,
                                               s.y)
-            places.append(Place(y=s.y, face=place.face))
+            places.append(AnsweredPlace(y=s.y, face=place.face))
             answers.append(self.kept[key])
         return replace(self, field=self.field.with_table(self.kept[ranges]).over(places, answers))
-
-    def _counted(self, string: Over) -> Over:
-        return counted(string, self.field.top)
 
 
 def solve_bars(build: LongBuild, materials: Mapping[str, Any], *, quality: Quality,

@@ -20,7 +20,7 @@ from scipy.special import k0
 from stringflux.geometry.arrays import Array
 
 from ..interpolation import gauss
-from ..solid.string_answer import LineAnswer, along_string, answer_spline
+from ..line_answer import LineAnswer, along_string, answer_spline
 from .ends import LongBars
 
 _WAVES = 4  # Gauss points over k; 12 move S of the shipped blade by 0.03 %

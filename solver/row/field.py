@@ -5,7 +5,7 @@ What the string stage sees of the solver: two fields at points, and the answer o
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +15,7 @@ from stringflux.geometry.shapes.row import PlacedPole, Racetrack
 
 from ..coil import air as coil_air
 from ..constants import MU0
+from ..seam import Sampled
 from .ring_table import PoleField
 from .string_answer import StringAnswer
 
@@ -76,7 +77,7 @@ class RowField:
         """How far from x = 0 the middle of a coil lies, m: 0 in a row."""
         return 0.0
 
-    def parts(self, middle: float) -> tuple[Callable[[Array], Array], Callable[[Array], Array]]:
+    def parts(self, middle: float) -> tuple[Sampled, Sampled]:
         """B₀ and b (6, n) at points (3, n) for a string at y = middle: of the poles close by, and of all else."""
         close = [i for i, p in enumerate(self.places) if abs(p.y - middle) < CLOSE] or [self.nearest(middle)]
         others = [i for i in range(len(self.places)) if i not in close]

@@ -20,6 +20,7 @@ from stringflux.geometry.shapes.row import PlacedPole, PoleShape, Racetrack
 
 from ..coil import air as coil_air
 from ..constants import MU0
+from ..seam import REACH
 from ..section.space import Section
 from ..stages import Keep, made_anew
 from .coil_on_pole import coil_potentials
@@ -31,7 +32,6 @@ from .pole import PoleCells, covering, pole_cells
 from .ring_table import PoleField
 
 ORDERS = 2  # azimuthal orders of the row; what order 2 would add is shown in docs/measured.md
-REACH = 60e-3  # half the length of string looked at, m; 110 mm moves S by 0.01 % (thin) to 0.1 % (thickest)
 
 Progress = Callable[[str], None]
 

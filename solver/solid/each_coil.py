@@ -17,12 +17,11 @@ from stringflux.geometry.arrays import Array
 
 from ..coil import air as coil_air
 from ..constants import MU0
+from ..seam import Sampled
 from .charges import Charges
 from .field import CLOSE, SolidField
 
 _KEPT = 6  # a string at rest and its map have two samples each
-
-Sampled = Callable[[Array], Array]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

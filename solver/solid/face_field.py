@@ -12,7 +12,7 @@ from collections.abc import Callable
 import numpy as np
 
 from stringflux.geometry.arrays import Array
-from stringflux.geometry.mesh.solid import SOLID_QUALITIES, SolidQuality
+from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES, SolidQuality
 
 NEAR, NEAR_DRAFT = 0.4e-3, 0.6e-3
 """Heights over a face, m, from which the field is summed; the second on meshes coarser than normal."""

@@ -17,23 +17,13 @@ from stringflux.geometry.shapes.row import Racetrack
 
 from ..coil import air as coil_air
 from ..constants import MU0
+from ..line_answer import LineAnswer
 from ..row.string_answer import StringAnswer
+from ..seam import Place, Sampled
 from .charges import Charges
-from .string_answer import LineAnswer
 
 CLOSE = 8e-3
 """Charges nearer than this across the strings are sampled at all nodes of a string, m."""
-
-Sampled = Callable[[Array], Array]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Place:
-    """What a string's answer counts from: a place across, the height of the face there and its radius, m."""
-
-    y: float
-    face: float
-    radius: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

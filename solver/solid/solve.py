@@ -16,9 +16,11 @@ import numpy as np
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh.pole import Quality
-from stringflux.geometry.mesh.solid import SolidQuality, mirror_parity, solid_mesh
+from stringflux.geometry.mesh.solid import solid_mesh
+from stringflux.geometry.mesh.solid_quality import SolidQuality
 from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.geometry.shapes.row import Racetrack
+from stringflux.geometry.shapes.symmetry import mirror_parity
 
 from ..coil import air as coil_air
 from ..coil.area import mean_area
@@ -26,6 +28,7 @@ from ..coil.pairs import inductance_matrix_air
 from ..coil.several import CoilsTogether
 from ..constants import MU0
 from ..materials.b_of_h import signal_permeability
+from ..seam import Over
 from .bias import SolidState, bias_charges, charges, solve_static
 from .charged_before import laws_of, lies_across
 from .charges import unfolded
@@ -34,7 +37,7 @@ from .face_range import transverse_ends
 from .field import SolidField
 from .small_signal import SignalState, solve_signal
 from .space import SolidSpace, solid_space
-from .under_strings import Over, StandingPole, answers_under, standing_poles
+from .under_strings import StandingPole, answers_under, standing_poles
 
 Progress = Callable[[str], None]
 

@@ -14,70 +14,20 @@ part even and one odd in y, each with its own basis.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
-from scipy.interpolate import NdBSpline, make_interp_spline
 from scipy.linalg import block_diag
 from scipy.sparse import csr_matrix
 
 from stringflux.geometry.arrays import Array
 
 from ..constants import MU0
+from ..line_answer import LineAnswer, along_string, answer_spline
 from .linear import SolidSolver
 from .space import SolidSpace, total
 
 _KEEP = 2e-4  # singular values below this fraction of the largest; 3e-5 changes S of the shipped blade by 2e-4
-_DEGREE = 5
 _SOLVED = 1e-6  # residual of each mode's solve
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class LineAnswer:
-    """Modes of what lies under a string, for positions relative to (0, y, face); y itself does not count.
-
-    Attributes
-    ----------
-    even, odd : NdBSpline
-        W of both parts as functions of (|x|, z).
-    response : (array, array)
-        S of both parts, symmetric.
-    mixed : array, optional
-        S between the even and the odd part, where the bodies are not alike on both sides of x = 0.
-    """
-
-    even: NdBSpline
-    odd: NdBSpline
-    response: tuple[Array, Array]
-    mixed: Array | None = None
-
-    def factor(self, x: Array, y: Array, z: Array, mirrored: bool) -> Array:
-        """F (…, n, k) with G = F S F'ᵀ; with `mirrored` every charge also sits at −x."""
-        return self._columns(x, z, mirrored, (0, 0))
-
-    def gradient(self, x: Array, y: Array, z: Array, mirrored: bool) -> tuple[Array, Array]:
-        """∂F/∂y, which is 0 along the body, and ∂F/∂z, arrays (…, n, k)."""
-        dz = self._columns(x, z, mirrored, (0, 1))
-        return np.zeros_like(dz), dz
-
-    def matrix(self, mirrored: bool) -> Array:
-        """S (k, k) that goes with :meth:`factor`."""
-        if mirrored:
-            return 2.0 * self.response[0]
-        S = np.asarray(block_diag(*self.response))
-        if self.mixed is not None:
-            n = self.response[0].shape[0]
-            S[:n, n:] = self.mixed
-            S[n:, :n] = self.mixed.T
-        return S
-
-    def _columns(self, x: Array, z: Array, mirrored: bool, nu: tuple[int, int]) -> Array:
-        at = np.stack([np.abs(x).ravel(), z.ravel()], axis=-1)
-        even = self.even(at, nu=nu).reshape(*x.shape, -1)
-        if mirrored:
-            return np.asarray(even)
-        odd = np.sign(x)[..., None] * self.odd(at, nu=nu).reshape(*x.shape, -1)
-        return np.concatenate([even, odd], axis=-1)
 
 
 def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, low: float, high: float,
@@ -142,16 +92,3 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
         mixed = np.asarray(block_diag(*(space.copies * (u.T @ q + w.T @ p) / 2 for u, q, w, p in
                                         zip(shapes[0], charges[1], charges[0], shapes[1], strict=True))))
     return LineAnswer(even=splines[0], odd=splines[1], response=(responses[0], responses[1]), mixed=mixed)
-
-
-def along_string(low: float, reach: float) -> Array:
-    """Places along half a string, as dense as the answer is sharp."""
-    step = 0.35 * low
-    count = int(np.ceil(np.arcsinh(reach / (4 * low)) / np.arcsinh(step / (4 * low))))
-    return np.asarray(reach * np.sinh(np.linspace(0, np.arcsinh(reach / (4 * low)), count + 1)) / (reach / (4 * low)))
-
-
-def answer_spline(x: Array, z: Array, values: Array) -> NdBSpline:
-    along_z = make_interp_spline(z, values, k=_DEGREE, axis=1)
-    along_x = make_interp_spline(x, np.moveaxis(np.asarray(along_z.c), 0, 1), k=_DEGREE, axis=0)
-    return NdBSpline((along_x.t, along_z.t), np.ascontiguousarray(along_x.c), _DEGREE)

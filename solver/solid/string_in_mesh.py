@@ -29,7 +29,8 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import SolveError
-from stringflux.geometry.mesh.solid import SolidMesh, StringRod
+from stringflux.geometry.mesh.solid import SolidMesh
+from stringflux.geometry.mesh.string_rod import StringRod
 from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.geometry.shapes.row import Racetrack
 

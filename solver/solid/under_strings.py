@@ -8,9 +8,8 @@ beyond the end of a blade, or beside what stands at y = 0, has an answer of its 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -19,19 +18,20 @@ from stringflux.geometry.mesh.pole import Quality
 from stringflux.geometry.shapes.bodies import Revolved, SolidBody
 from stringflux.geometry.shapes.row import PartShape, PoleShape
 
+from ..line_answer import LineAnswer
 from ..materials.b_of_h import signal_permeability
 from ..row.pole import ANSWER_ORDERS, Cover, answer_orders, covering
 from ..row.ring_table import field_table
 from ..row.rings import near_rings
 from ..row.small_signal import SmallSignalCell
 from ..row.string_answer import StringAnswer, string_answer
+from ..seam import AnsweredPlace, Over, Place, heights_covered, lowest_looked_at
 from ..section.space import section
 from .bias import SolidState
-from .field import Place, SeveralAnswers
+from .field import SeveralAnswers
 from .space import SolidSpace
-from .string_answer import LineAnswer, line_answer
+from .string_answer import line_answer
 
-_LOWEST = 0.3e-3  # m, over a face: as low as strings are looked at, unless one lies lower still
 _STEP = 1e-3  # m, between the heights at which answers of long bodies end
 
 _END = 3e-3
@@ -50,16 +50,6 @@ class StandingPole:
     face: float
     shape: PoleShape
     bodies: tuple[int, ...]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Over:
-    """A string to be answered: its place across, the face below it, and the heights over that face it may come to."""
-
-    y: float
-    face: float
-    low: float
-    high: float
 
 
 def standing_poles(bodies: Sequence[SolidBody]) -> tuple[StandingPole, ...]:
@@ -106,7 +96,7 @@ def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Map
                                          if not below and o.face == s.face], _STEP)
             place, y = s, 0.0
             if not goes_on([b.form.bounds for b in bodies], s.y):
-                place = counted(s, max(b.form.bounds[1][2] for b in bodies))
+                place = s.counted_from(max(b.form.bounds[1][2] for b in bodies))
                 low, high = heights_covered([place], _STEP)
                 y = abs(s.y) if space.mesh.mirrored[1] else s.y
             key = (place.face, low, high, reach, y)
@@ -114,12 +104,12 @@ def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Map
                 mu = [signal_permeability(b, materials[b.material], f)
                       for b, f in zip(bodies, bias.b, strict=True)]
                 kept[key] = line_answer(space, mu, place.face, low, high, reach, y)
-            places.append(Place(y=s.y, face=place.face))
+            places.append(AnsweredPlace(y=s.y, face=place.face))
             answers.append(kept[key])
             continue
         first = own[0]
         each = [_answer(p, materials, [means[i] for i in p.bodies], quality, covers[p.shape], own_cells) for p in own]
-        places.append(Place(y=first.y, face=first.face, radius=first.shape.parts[0].radius))
+        places.append(AnsweredPlace(y=first.y, face=first.face, radius=first.shape.parts[0].radius))
         answers.append(SeveralAnswers(answers=tuple(each), offsets=tuple(
             (p.x, p.y - first.y, p.face - first.face) for p in own)))
     return places, answers
@@ -132,21 +122,6 @@ def goes_on(bounds: Sequence[tuple[Sequence[float], Sequence[float]]], y: float)
 
     return all((low[1] <= 0 <= high[1] and low[1] <= y - _END and y + _END <= high[1])
                or ((low[1] > 0 or high[1] < 0) and beside(low[1], high[1])) for low, high in bounds)
-
-
-def counted(string: Over, top: float) -> Over:
-    """The string with its heights counted from just under the lowest place it may come to, or from the `top` of all
-    bodies if it stays over that: between there and the body below it something else may stand at another y."""
-    face = min(top, string.face + string.low - _LOWEST)
-    shift = string.face - face
-    return replace(string, face=face, low=string.low + shift, high=string.high + shift)
-
-
-def heights_covered(strings: Sequence[Over], step: float) -> tuple[float, float]:
-    """Lowest and highest, over a face, of what serves all these strings, m; in coarse steps, so that another gap
-    mostly finds the same."""
-    highest = max(s.high for s in strings)
-    return min(_LOWEST, *(s.low for s in strings)), math.ceil(round(highest / step, 6)) * step
 
 
 def _means(space: SolidSpace, bodies: Sequence[SolidBody], bias: SolidState) -> list[float]:
@@ -180,7 +155,7 @@ def _covers(strings: Sequence[Over], under: Sequence[Sequence[StandingPole]], re
         for p in own:
             # a pole of another row may reach above the lowest place that the string is looked at over its own face
             lowest, up = s.face + s.low - p.face, s.face + s.high - p.face
-            spans.setdefault(p.shape, []).append((max(lowest, min(s.low, _LOWEST)), up, lowest))
+            spans.setdefault(p.shape, []).append((max(lowest, lowest_looked_at(s.low)), up, lowest))
     far = float(np.hypot(1.1 * reach, 2 * BESIDE + 30e-3))
     covers = {}
     for shape, each in spans.items():

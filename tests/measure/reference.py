@@ -21,6 +21,7 @@ from stringflux.geometry.shapes.row import PoleShape
 from stringflux.solver.materials import ConstantPermeability
 from stringflux.solver.row import solve as solved_row
 from stringflux.solver.row.solve import SolvedRow, solve_row
+from stringflux.solver.seam import REACH
 
 
 def strings() -> None:
@@ -31,7 +32,7 @@ def strings() -> None:
         errors: dict[float, dict[float, float]] = {}
         for item in sorted(items, key=lambda item: float(item["string_half_length_mm"])):
             wire = Wire(item["string_radius_mm"] * 1e-3, item["axis_z_mm"] * 1e-3)
-            reach = min(item["string_half_length_mm"] * 1e-3, solved_row.REACH)
+            reach = min(item["string_half_length_mm"] * 1e-3, REACH)
             ratio = linkage(wire, row, reach=reach) * 1e9 / item["lambda_nWb_per_turn"]
             errors.setdefault(item["string_radius_mm"], {})[item["gap_face_to_underside_mm"]] = ratio - 1
         gaps = sorted({gap for of in errors.values() for gap in of})

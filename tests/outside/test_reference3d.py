@@ -13,7 +13,8 @@ from rigs.fields.reference_rigs import DISC, PLACES, RESULTS, ROW_COIL, slug, sl
 from rigs.fields.shapes import BENCH_MAGNET, placed, rod
 from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.solver.materials import ConstantPermeability
-from stringflux.solver.row.solve import REACH, SolvedRow, solve_row
+from stringflux.solver.row.solve import SolvedRow, solve_row
+from stringflux.solver.seam import REACH
 
 
 def strings(section: str) -> list[Any]:

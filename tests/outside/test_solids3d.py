@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from stringflux.geometry.mesh.solid import SOLID_QUALITIES
+from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES
 from stringflux.geometry.shapes.bodies import Box, Point, Revolved, SolidBody
 from stringflux.geometry.shapes.row import Racetrack
 from stringflux.solver.materials import ConstantPermeability, linear_magnet

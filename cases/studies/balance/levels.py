@@ -32,10 +32,10 @@ from stringflux.postprocess.string.linkage import CLEARANCE, MAP_REACH, STEP, re
 from stringflux.postprocess.string.model import StringModel, string_model
 from stringflux.postprocess.string.pull import Vibration, pull_of, stiffness_over_heights
 from stringflux.solver.interpolation import chebyshev
+from stringflux.solver.seam import Solved
 
 from ...jobs.plucked import bridge_distance, vibrating_string
 from ...kept.store import memory
-from ...solved.choice import Solved
 from ...solved.materials import case_materials
 from ...solved.solve import solved_case
 from .moving_row import lift

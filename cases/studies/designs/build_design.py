@@ -32,7 +32,7 @@ from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import rest_model
 from stringflux.postprocess.string.model import StringModel
 from stringflux.postprocess.string.pull import pull_of
-from stringflux.solver.row.solve import REACH
+from stringflux.solver.seam import REACH
 from stringflux.solver.solid.each_coil import each_coil
 from stringflux.solver.solid.field import SolidField
 from stringflux.solver.solid.solve import SolvedSolid

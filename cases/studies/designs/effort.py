@@ -17,7 +17,8 @@ from typing import Any
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
-from stringflux.geometry.mesh.solid import SOLID_QUALITIES, solid_mesh
+from stringflux.geometry.mesh.solid import solid_mesh
+from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES
 from stringflux.geometry.reading.read import read_case
 from stringflux.solver.solid.solve import magnetic, planes_of_symmetry
 

@@ -9,7 +9,8 @@ import pytest
 
 from rigs.fields.meshed_bodies import BLADE, DRAFT, STRING, STRINGS, STUB, region_volume, rod
 from stringflux.geometry.errors import CaseError
-from stringflux.geometry.mesh.solid import StringRod, solid_mesh, volume
+from stringflux.geometry.mesh.solid import solid_mesh, volume
+from stringflux.geometry.mesh.string_rod import StringRod
 
 
 @pytest.mark.parametrize(("string", "mirrored", "share"), [

@@ -19,7 +19,7 @@ from stringflux.postprocess.string.line_fields import Span, line_fields
 from stringflux.postprocess.string.linkage import RestStencil
 from stringflux.postprocess.string.model import StringModel, around, string_model
 from stringflux.solver.row.field import RowField
-from stringflux.solver.row.solve import REACH
+from stringflux.solver.seam import REACH
 from stringflux.solver.solid.field import SeveralAnswers
 
 APART = 18e-3

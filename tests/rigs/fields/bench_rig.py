@@ -15,7 +15,8 @@ from stringflux.postprocess.string.linkage import RestStencil, rest_model
 from stringflux.postprocess.string.magnetisation import Layer
 from stringflux.postprocess.string.model import StringModel, around, string_model
 from stringflux.solver.materials import StringSteel
-from stringflux.solver.row.solve import REACH, SolvedRow, solve_row
+from stringflux.solver.row.solve import SolvedRow, solve_row
+from stringflux.solver.seam import REACH
 
 LINEAR_100 = StringSteel(name="linear", saturation=float("inf"), chi_initial=99.0, chi_reversible=99.0, law="linear")
 FROHLICH = StringSteel(name="test law", saturation=1.55e6, chi_initial=90.0, chi_reversible=90.0, law="frohlich")

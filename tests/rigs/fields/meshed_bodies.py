@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from stringflux.geometry.mesh.solid import SOLID_QUALITIES, SolidMesh, StringRod, edges_of
+from stringflux.geometry.mesh.solid import SolidMesh, edges_of
+from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES
+from stringflux.geometry.mesh.string_rod import StringRod
 from stringflux.geometry.shapes.bodies import Box, Point, Revolved, SolidBody
 
 DRAFT, NORMAL = SOLID_QUALITIES["draft"], SOLID_QUALITIES["normal"]

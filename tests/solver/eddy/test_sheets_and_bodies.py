@@ -11,7 +11,8 @@ from rigs.fields.shapes import BENCH_COIL, rectangle, rod
 from rigs.fields.sheets import COVER, DISC, SIGMA, sheet
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.mesh.pole import QUALITIES
-from stringflux.geometry.mesh.solid import SOLID_QUALITIES, solid_mesh
+from stringflux.geometry.mesh.solid import solid_mesh
+from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES
 from stringflux.geometry.shapes.bodies import Cover, Cylinder, SolidBody
 from stringflux.geometry.shapes.row import PartShape, PoleShape
 from stringflux.solver.coil import air as coil_air

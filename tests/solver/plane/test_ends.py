@@ -109,7 +109,7 @@ def test_steel_carries_flux_along_the_bar() -> None:
 
 def test_the_table_holds_the_fields() -> None:
     """What strings are given, from the table, is the field itself; also close over the face."""
-    from stringflux.solver.solid.under_strings import Over
+    from stringflux.solver.seam import Over
 
     bars = solved(31e-3, BLADE, BAR)
     under = bars.over((Over(y=20e-3, face=0.0, low=1e-3, high=4e-3),), 0.01, 60e-3)

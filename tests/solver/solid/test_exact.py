@@ -11,7 +11,8 @@ from scipy.optimize import brentq
 
 from rigs.fields.solid_ball import ball, cube
 from stringflux.geometry.arrays import Array
-from stringflux.geometry.mesh.solid import EDGES, SOLID_QUALITIES, edges_of, solid_mesh
+from stringflux.geometry.mesh.solid import EDGES, edges_of, solid_mesh
+from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES
 from stringflux.geometry.shapes.bodies import Box, Cylinder, SolidBody
 from stringflux.solver.constants import MU0
 from stringflux.solver.materials import ConstantPermeability, find_material, linear_magnet

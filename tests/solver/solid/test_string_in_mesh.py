@@ -9,8 +9,9 @@ import pytest
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import SolveError
-from stringflux.geometry.mesh.solid import SolidQuality, StringRod, solid_mesh
-from stringflux.geometry.mesh.string_rod import RodSizes
+from stringflux.geometry.mesh.solid import solid_mesh
+from stringflux.geometry.mesh.solid_quality import SolidQuality
+from stringflux.geometry.mesh.string_rod import RodSizes, StringRod
 from stringflux.geometry.shapes.bodies import Box, Revolved, SolidBody
 from stringflux.geometry.shapes.row import Racetrack
 from stringflux.solver.constants import MU0

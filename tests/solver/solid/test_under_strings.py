@@ -10,8 +10,9 @@ from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.solver.row.pole import ANSWER_ORDERS, answer_orders
 from stringflux.solver.row.ring_table import field_table
 from stringflux.solver.row.rings import near_rings
+from stringflux.solver.seam import Over
 from stringflux.solver.section.space import section
-from stringflux.solver.solid.under_strings import Over, StandingPole, _covers
+from stringflux.solver.solid.under_strings import StandingPole, _covers
 
 POLE = rod()
 
