@@ -1,4 +1,4 @@
-"""The command `stringflux`. Each command's work is done in a module of its own, loaded when it is called."""
+"""The command `stringflux`. A command's options and work stand in a module of its own, loaded when it is called."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import sys
 import traceback
 import warnings
 from collections.abc import Sequence
+from importlib import import_module
 from typing import Annotated, Any
 
 import typer
@@ -16,12 +17,34 @@ from typer.core import TyperGroup
 from stringflux.geometry.errors import CaseError, StringfluxError, StudyStopped
 from stringflux.geometry.units import shown
 
-from . import cli_bench, cli_strings, cli_studies, cli_verify, ending
-from .terminal.options import Changes, Json, Out, Quality, Verbose, Which, read_changes
+from . import ending
 
 STOPPED = 130
 FULL = (errno.ENOSPC, errno.EDQUOT, errno.EIO)
 USAGE: type[Exception] = typer.BadParameter.__bases__[0]  # every fault of the command line itself
+
+COMMANDS = {
+    "predict": (".commands.predict", "Compute a case: field, voltage and balance of every string."),
+    "wind": (".commands.wind", "What to wind, and turns for a wanted value."),
+    "impedance": (".commands.impedance", "Impedance and resonance, bare and loaded; SPICE."),
+    "signal": (".commands.signal", "Pluck every string: millivolts, harmonics, sound files."),
+    "pull": (".commands.pull", "How the magnets pull the strings out of tune."),
+    "hum": (".commands.hum", "How much of the mains the pickup hears."),
+    "mix": (".commands.mix", "Several pickups through their controls: levels, resonance."),
+    "readings": (".commands.readings", "Hold bench readings against the prediction, and fit."),
+    "verify": (".commands.verify", "Hold a case against a full 3-D solution."),
+    "compare": (".studies.compare.command", "Compare designs that differ in some fields."),
+    "balance": (".studies.balance.command", "Even out the strings by tilt or by pole heights."),
+    "shape": (".studies.shape.command", "Find a better pole tip; table, DXF and drawing to turn it."),
+    "tolerance": (".studies.tolerance.command", "Tell how pickups made alike differ, and why."),
+    "report": (".commands.report", "All of it as one HTML page, to print or hand on."),
+    "check-case": (".commands.check", "Check a case and draw it to scale."),
+    "start": (".commands.start", "Write a commented case file to edit."),
+    "cases": (".commands.lists", "List the shipped cases."),
+    "materials": (".commands.lists", "List the materials, or show one."),
+    "schema": (".commands.check", "Print the JSON schema of case files."),
+}
+"""In the order of use: where each is, as a function of its name with _ for -, and its line in the help."""
 
 
 class _Commands(TyperGroup):
@@ -29,14 +52,31 @@ class _Commands(TyperGroup):
 
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:
         # a shell that asks how to go on gets no answer to what is not there
-        if not args[0].startswith("-") and args[0] not in self.commands and not ctx.resilient_parsing:
+        if not args[0].startswith("-") and args[0] not in COMMANDS and not ctx.resilient_parsing:
             from stringflux.geometry.case.keys import near
 
             raise CaseError(
-                f"there is no command {shown(args[0])}{near(args[0], self.commands)}; "
-                f"the commands are {', '.join(self.commands)}"
+                f"there is no command {shown(args[0])}{near(args[0], COMMANDS)}; "
+                f"the commands are {', '.join(COMMANDS)}"
             )
         return super().resolve_command(ctx, args)
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        """The command, loaded now; None if there is none of that name."""
+        if cmd_name not in COMMANDS:
+            return None
+        home, says = COMMANDS[cmd_name]
+        alone = typer.Typer(add_completion=False, rich_markup_mode=None)
+        alone.command(cmd_name, help=says)(getattr(import_module(home, __package__), cmd_name.replace("-", "_")))
+        return typer.main.get_command(alone)
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        """The list in the help, for which no command is loaded."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, says) for name, (_, says) in COMMANDS.items()])
 
 
 app = typer.Typer(
@@ -46,8 +86,6 @@ app = typer.Typer(
     help="What a wound pickup for steel-string instruments will do, before anyone winds it.",
     epilog="CASE is a file, or the name of a shipped case. Exit code 2: yours to mend; 1: anything else.",
 )
-
-Force = Annotated[bool, typer.Option("--force", help="Replace a file that is there.")]
 
 
 def _version(wanted: bool) -> None:
@@ -65,161 +103,6 @@ def _common(
     ] = False,
 ) -> None:
     pass
-
-
-@app.command()
-def predict(
-    case: Which,
-    out: Annotated[
-        str | None, typer.Option("--out", metavar="DIR", show_default=False, help="Folder for the results.")
-    ] = None,
-    quality: Quality = "normal",
-    changes: Changes = None,
-    json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
-    solver: Annotated[str, typer.Option("--solver", metavar="NAME", help="auto, row, solid or plane.")] = "auto",
-    verbose: Verbose = 0,
-) -> None:
-    """Compute a case: field, voltage and balance of every string."""
-    from .commands.predict import run_predict
-
-    run_predict(case, out=out, quality=quality, changes=read_changes(changes), json=json, verbose=verbose,
-                solver=solver)
-
-
-@app.command()
-def wind(
-    case: Which,
-    wanted: Annotated[
-        str | None,
-        typer.Option("--for", metavar="VALUE", show_default=False, help="Turns for 6.2kohm, or for 3.5H."),
-    ] = None,
-    at: Annotated[
-        str | None,
-        typer.Option("--at", metavar="TEMPERATURE", show_default=False, help="Of the wire; 20degC if left out."),
-    ] = None,
-    coil: Annotated[
-        str | None,
-        typer.Option("--coil", metavar="NAME", show_default=False, help="Of several coils: whose turns may change."),
-    ] = None,
-    spool: Annotated[
-        str | None,
-        typer.Option("--spool", metavar="MASS", show_default=False, help="How many coils 100g of wire makes."),
-    ] = None,
-    changes: Changes = None,
-    json: Json = False,
-    verbose: Verbose = 0,
-) -> None:
-    """What to wind, and turns for a wanted value."""
-    from .commands.wind import run_wind
-
-    run_wind(case, wanted=wanted, at=at, spool=spool, changes=read_changes(changes), json=json, coil=coil)
-
-
-@app.command()
-def impedance(
-    case: Which,
-    out: Out = None,
-    quality: Quality = "normal",
-    changes: Changes = None,
-    json: Json = False,
-    verbose: Verbose = 0,
-) -> None:
-    """Impedance and resonance, bare and loaded; SPICE."""
-    from .commands.impedance import run_impedance
-
-    run_impedance(case, out=out, quality=quality, changes=read_changes(changes), json=json)
-
-
-for group in ((cli_strings.signal, cli_strings.pull, cli_strings.hum, cli_strings.mix, cli_bench.readings,
-               cli_verify.verify),
-              cli_studies.COMMANDS):
-    for command in group:
-        app.command()(command)
-
-
-@app.command()
-def report(
-    case: Which,
-    out: Annotated[
-        str | None,
-        typer.Option("--out", metavar="FILE", show_default=False, help="HTML file; CASE-report.html if left out."),
-    ] = None,
-    quality: Quality = "normal",
-    changes: Changes = None,
-    verbose: Verbose = 0,
-) -> None:
-    """All of it as one HTML page, to print or hand on."""
-    from .commands.report import run_report
-
-    run_report(case, out=out, quality=quality, changes=read_changes(changes))
-
-
-@app.command("check-case")
-def check_case(
-    case: Which,
-    out: Annotated[str, typer.Option("--out", metavar="DIR", help="Folder for the drawing.")] = ".",
-    changes: Changes = None,
-    verbose: Verbose = 0,
-) -> None:
-    """Check a case and draw it to scale."""
-    from .commands.check import run_check
-
-    run_check(case, out=out, changes=read_changes(changes))
-
-
-@app.command()
-def start(
-    file: Annotated[str, typer.Argument(metavar="FILE", help="The new case file.", show_default=False)],
-    force: Force = False,
-    verbose: Verbose = 0,
-) -> None:
-    """Write a commented case file to edit."""
-    from .files.start import next_line, write_start
-
-    path = write_start(file, force=force)
-    lines = "\n".join(f"  {next_line(command, str(path))}" for command in ("check-case", "predict"))
-    print(f"Wrote {path}. Edit it, then:\n{lines}")
-
-
-@app.command()
-def cases(verbose: Verbose = 0) -> None:
-    """List the shipped cases."""
-    from .commands.lists import run_cases
-
-    run_cases(paths=verbose > 0)
-
-
-@app.command()
-def materials(
-    name: Annotated[
-        str | None, typer.Argument(metavar="NAME", help="One material, with its source.", show_default=False)
-    ] = None,
-    plot: Annotated[bool, typer.Option("--plot", help="Draw its curve into NAME.png.")] = False,
-    out: Annotated[
-        str | None,
-        typer.Option("--out", metavar="FILE", show_default=False, help="Draw into this PNG, SVG or PDF."),
-    ] = None,
-    force: Force = False,
-    verbose: Verbose = 0,
-) -> None:
-    """List the materials, or show one."""
-    from .commands.lists import run_materials
-
-    run_materials(name, plot=plot, out=out, force=force)
-
-
-@app.command()
-def schema(
-    out: Annotated[
-        str | None, typer.Option("--out", metavar="FILE", show_default=False, help="Write it into this file.")
-    ] = None,
-    force: Force = False,
-    verbose: Verbose = 0,
-) -> None:
-    """Print the JSON schema of case files."""
-    from .commands.check import run_schema
-
-    run_schema(out, force=force)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

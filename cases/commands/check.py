@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Annotated
+
+import typer
 
 from stringflux.geometry.case.coil import Coil
 from stringflux.geometry.case.model import Case
@@ -19,12 +20,18 @@ from stringflux.geometry.shapes.row import PartShape, Racetrack
 from stringflux.geometry.units import shown
 
 from ..files.load import find_case, load_case
+from ..terminal.options import Changes, Force, Verbose, Which, read_changes
 from ..terminal.tables import Column, console, table
 
 
-def run_check(which: str, *, out: str, changes: Mapping[str, Any]) -> None:
+def check_case(
+    which: Which,
+    out: Annotated[str, typer.Option("--out", metavar="DIR", help="Folder for the drawing.")] = ".",
+    given: Changes = None,
+    verbose: Verbose = 0,
+) -> None:
     """Read, build the materials, say what was understood, draw."""
-    case = load_case(which, changes)
+    case = load_case(which, read_changes(given))
     name = find_case(which).stem
     folder = _drawing_folder(out)
     from ..solved.materials import case_materials
@@ -146,7 +153,13 @@ def _strings(case: Case) -> list[Column]:
     return [Column(head=head, cells=tuple(cells)) for head, cells in columns.items() if cells]
 
 
-def run_schema(out: str | None, *, force: bool) -> None:
+def schema(
+    out: Annotated[
+        str | None, typer.Option("--out", metavar="FILE", show_default=False, help="Write it into this file.")
+    ] = None,
+    force: Force = False,
+    verbose: Verbose = 0,
+) -> None:
     """Print the schema, or write it into a new file."""
     from stringflux.geometry.reading.schema import case_schema
 

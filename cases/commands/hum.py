@@ -8,14 +8,12 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from stringflux.geometry.case.model import Case
-from stringflux.geometry.errors import CaseError
-from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.notes import pitch_words
-from stringflux.geometry.units import shown
 
 from ..files.load import load_case
 from ..output.document import case_source, document
 from ..solved.unmagnetised import UNMAGNETISED
+from ..terminal.options import Changes, Json, Quality, Verbose, Which, read_changes
 from ..terminal.progress import shown_progress
 from ..terminal.tables import Column, console, digits, table
 
@@ -28,20 +26,20 @@ LEAST_MILLIVOLT = 0.1e-3  # V
 UNITS = {"turns": "m2", "poles": "m2", "signal": "V", "voltage_per_microtesla": "V", "level": "dB"}
 
 
-def run_hum(which: str, *, quality: str, changes: Mapping[str, Any], json: bool) -> None:
+def hum(which: Which, quality: Quality = "normal", given: Changes = None, json: Json = False,
+        verbose: Verbose = 0) -> None:
     """Effective area, mV per µT, and the level against the strings."""
-    if quality not in QUALITIES:
-        raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
+    changes = read_changes(given)
     case = load_case(which, changes)
     from ..pickup import solve
 
     with shown_progress(bar_only=json) as progress:
-        hum = solve(case, quality=quality).hum(progress)
+        found = solve(case, quality=quality).hum(progress)
     if json:
-        result = {"hum": hum, "levels": _levels(hum)}
+        result = {"hum": found, "levels": _levels(found)}
         sys.stdout.write(document("hum", case, case_source(which, changes), result, UNITS))
     else:
-        _print(case, hum)
+        _print(case, found)
 
 
 def _levels(hum: Hum) -> list[dict[str, Any]]:

@@ -12,13 +12,13 @@ import numpy as np
 from rich.console import Console
 
 from stringflux.geometry.case.model import Case
-from stringflux.geometry.errors import CaseError, OutputError
-from stringflux.geometry.mesh.pole import QUALITIES
+from stringflux.geometry.errors import OutputError
 from stringflux.geometry.units import shown
 
 from ..files.load import find_case, load_case
 from ..output.csv_table import csv_text
 from ..output.document import case_source, document, plain
+from ..terminal.options import Changes, Json, Out, Quality, Verbose, Which, read_changes
 from ..terminal.progress import shown_progress
 from ..terminal.tables import Column, console, table
 from ..terminal.words import load_words
@@ -30,12 +30,16 @@ UNITS = {"frequency": "Hz", "impedance": "ohm", "inductance": "H", "resistance":
          "level": "dB", "peak": "dB", "resonance": "Hz", "corner": "Hz", "magnitude": "ohm"}
 
 
-def run_impedance(
-    which: str, *, out: str | None, quality: str, changes: Mapping[str, Any], json: bool
+def impedance(
+    which: Which,
+    out: Out = None,
+    quality: Quality = "normal",
+    given: Changes = None,
+    json: Json = False,
+    verbose: Verbose = 0,
 ) -> None:
     """Everything that can be refused is refused before the computation starts."""
-    if quality not in QUALITIES:
-        raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
+    changes = read_changes(given)
     case = load_case(which, changes)
     folder = None if out is None else usable_folder(out)
     from ..pickup import solve

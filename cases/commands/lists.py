@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
 
 from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.units import shown
 
 from ..files.load import read_toml, shipped_cases
+from ..terminal.options import Force, Verbose
 from ..terminal.tables import Column, console, fitting, table
 
 if TYPE_CHECKING:
@@ -18,8 +21,8 @@ if TYPE_CHECKING:
 PICTURES = (".png", ".svg", ".pdf")
 
 
-def run_cases(*, paths: bool) -> None:
-    """Name and title of every shipped case; with `paths` also the files."""
+def cases(verbose: Verbose = 0) -> None:
+    """Name and title of every shipped case; with `-v` also the files."""
     found = shipped_cases()
     columns = [
         Column(head="Name", cells=tuple(found)),
@@ -27,13 +30,24 @@ def run_cases(*, paths: bool) -> None:
     ]
     to = console()
     to.print(table("Shipped cases", columns, left=2))
-    if paths:
+    if verbose:
         for path in found.values():
             to.print(str(path), markup=False, soft_wrap=True)
     to.print("\nstringflux predict NAME computes one; stringflux start FILE writes one of your own to edit.")
 
 
-def run_materials(name: str | None, *, plot: bool, out: str | None, force: bool = False) -> None:
+def materials(
+    name: Annotated[
+        str | None, typer.Argument(metavar="NAME", help="One material, with its source.", show_default=False)
+    ] = None,
+    plot: Annotated[bool, typer.Option("--plot", help="Draw its curve into NAME.png.")] = False,
+    out: Annotated[
+        str | None,
+        typer.Option("--out", metavar="FILE", show_default=False, help="Draw into this PNG, SVG or PDF."),
+    ] = None,
+    force: Force = False,
+    verbose: Verbose = 0,
+) -> None:
     """The table of materials, or one with its source, and its curve as a picture."""
     if name is None:
         if plot or out is not None:

@@ -6,16 +6,17 @@ import math
 import sys
 from contextlib import ExitStack
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
-from stringflux.geometry.errors import CaseError, OutputError
-from stringflux.geometry.mesh.pole import QUALITIES
+import typer
+
+from stringflux.geometry.errors import OutputError
 from stringflux.geometry.notes import pitch_words
-from stringflux.geometry.units import shown
 
 from ..output.csv_table import csv_text
 from ..output.document import CaseSource, document
 from ..output.folder import Kind, replaced_folder
+from ..terminal.options import Json, Out, PluckAngle, PluckAt, PluckBy, PluckForce, Quality, Verbose
 from ..terminal.progress import shown_progress
 from ..terminal.quantities import read_pluck
 from ..terminal.tables import Column, console, digits, table
@@ -35,11 +36,18 @@ UNITS = {**dict.fromkeys(("bridge_distance",), "m"), "inductance": "H", "resista
          "displacement": "m", "force": "N", "angle": "rad"}
 
 
-def run_mix(which: str, *, out: str | None, quality: str, pluck: str | None, force: str | None, at: str, angle: str,
-            json: bool) -> None:
+def mix(
+    which: Annotated[str, typer.Argument(metavar="FILE", help="A mix file or a shipped mix.", show_default=False)],
+    pluck: PluckBy = None,
+    force: PluckForce = None,
+    at: PluckAt = "1/8",
+    angle: PluckAngle = "45deg",
+    out: Out = None,
+    quality: Quality = "normal",
+    json: Json = False,
+    verbose: Verbose = 0,
+) -> None:
     """Everything that can be refused is refused before the computation starts."""
-    if quality not in QUALITIES:
-        raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
     from ..files.mixes import load_mix
 
     loaded, made = load_mix(which), read_pluck(pluck, force, at, angle)

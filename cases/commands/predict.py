@@ -4,28 +4,32 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Mapping
 from contextlib import ExitStack
-from typing import Any
+from typing import Annotated
 
-from stringflux.geometry.errors import CaseError
-from stringflux.geometry.mesh.pole import QUALITIES
-from stringflux.geometry.units import shown
+import typer
 
 from ..files.load import load_case
 from ..output.document import case_source, prediction_document
 from ..output.folder import replaced_folder
+from ..terminal.options import Changes, Quality, Verbose, Which, read_changes
 from ..terminal.progress import shown_progress
 
 
-def run_predict(
-    which: str, *, out: str | None, quality: str, changes: Mapping[str, Any], json: bool, verbose: int,
-    solver: str = "auto"
+def predict(
+    which: Which,
+    out: Annotated[
+        str | None, typer.Option("--out", metavar="DIR", show_default=False, help="Folder for the results.")
+    ] = None,
+    quality: Quality = "normal",
+    given: Changes = None,
+    json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+    solver: Annotated[str, typer.Option("--solver", metavar="NAME", help="auto, row, solid or plane.")] = "auto",
+    verbose: Verbose = 0,
 ) -> None:
     """Everything that can be refused is refused before the computation starts."""
-    if quality not in QUALITIES:
-        raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
     begin = time.perf_counter()
+    changes = read_changes(given)
     case, source = load_case(which, changes), case_source(which, changes)
     notes: tuple[str, ...] = ()
     with ExitStack() as stack:

@@ -4,18 +4,16 @@ from __future__ import annotations
 
 import math
 import sys
-from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from stringflux.geometry.case.model import Case
-from stringflux.geometry.errors import CaseError
-from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.notes import pitch_words
-from stringflux.geometry.units import shown
 
 from ..files.load import load_case
 from ..output.document import case_source, document
 from ..solved.unmagnetised import UNMAGNETISED
+from ..terminal.options import Changes, Json, Quality, Verbose, Which, read_changes
 from ..terminal.progress import shown_progress
 from ..terminal.tables import Column, console, digits, table
 
@@ -31,10 +29,10 @@ UNITS = {
 }
 
 
-def run_pull(which: str, *, quality: str, changes: Mapping[str, Any], json: bool) -> None:
+def pull(which: Which, quality: Quality = "normal", given: Changes = None, json: Json = False,
+         verbose: Verbose = 0) -> None:
     """Force, stiffness, shift of the fundamental and the gap of one cent."""
-    if quality not in QUALITIES:
-        raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
+    changes = read_changes(given)
     case = load_case(which, changes)
     from ..pickup import solve
 

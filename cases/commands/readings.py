@@ -7,13 +7,13 @@ import os
 import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
+import typer
 from rich.console import Console
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError, OutputError
-from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.reading.changes import change_value
 from stringflux.geometry.units import shown
 
@@ -21,6 +21,7 @@ from ..files.load import find_case, load_case, read_toml, shipped_readings
 from ..output.csv_table import Cell, csv_text
 from ..output.document import CaseSource, case_source, document
 from ..readings.file import read_readings
+from ..terminal.options import Changes, Json, Out, Quality, Verbose, Which, read_changes
 from ..terminal.progress import shown_progress
 from ..terminal.tables import Column, console, digits, table
 
@@ -38,37 +39,53 @@ UNITS = {"field": "T", "probe offset": "m", "resistance": "ohm", "inductance": "
 _KEYS = {name.replace(" ", "_"): unit for name, unit in UNITS.items()}
 
 
-def run_readings(which: str, file: str, *, fit: Sequence[str], relative_to: str | None, out: str | None, quality: str,
-                 changes: Mapping[str, Any], json: bool) -> None:
+def readings(
+    which: Which,
+    file: Annotated[str, typer.Argument(metavar="FILE", help="Readings: a CSV file, or shipped ones by name.",
+                                        show_default=False)],
+    fit: Annotated[
+        list[str] | None,
+        typer.Option("--fit", metavar="NAME", show_default=False,
+                     help="coercivity, charge (or -each), turns, capacitance, gap, probe, all."),
+    ] = None,
+    relative_to: Annotated[
+        str | None,
+        typer.Option("--relative-to", metavar="CASE", show_default=False, help="Case that FILE was read on."),
+    ] = None,
+    out: Out = None,
+    quality: Quality = "normal",
+    given: Changes = None,
+    json: Json = False,
+    verbose: Verbose = 0,
+) -> None:
     """Everything that can be refused is refused before the computation starts."""
     from .impedance import usable_folder
 
-    if quality not in QUALITIES:
-        raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
     if relative_to is not None and (fit or out is not None):
         raise CaseError("--relative-to: received together with --fit or --out; fit the measured pickup first, then "
                         "give its fitted case here")
+    changes = read_changes(given)
     case, source = load_case(which, changes), case_source(which, changes)
     if relative_to is not None:
         _run_relative(case, source, file, relative_to, quality, json)
         return
-    readings = read_readings(find_readings(file), case)
-    _names_are_usable(fit, case)
+    read, names = read_readings(find_readings(file), case), fit or ()
+    _names_are_usable(names, case)
     folder = None if out is None else usable_folder(out)
     from ..readings.fitted_case import fitted_case
     from ..readings.study import study_readings
 
     with shown_progress(bar_only=json) as progress:
-        study = study_readings(case, readings, fit, quality=quality, progress=progress)
+        study = study_readings(case, read, names, quality=quality, progress=progress)
     made, refused = None, tuple[str, ...]()
     if folder is not None and study.fit is not None and study.fit.fitted:
         data = _content(which, changes)
         try:
             made = fitted_case(find_case(which).read_text(encoding="utf-8-sig"), data, case, study.model, study.fit,
                                ohms=len(case.coils()) == 1  # of several it is nobody's own
-                               and any(r.quantity == "resistance" and r.frequency is None for r in readings),
+                               and any(r.quantity == "resistance" and r.frequency is None for r in read),
                                remark=f"Fitted to {shown(Path(file).name)}: stringflux readings --fit "
-                                      f"{' --fit '.join(fit)}")
+                                      f"{' --fit '.join(names)}")
         except CaseError as error:
             refused = (f"{FITTED} is not written: {error}",)
     notes = (*study.notes, *refused)

@@ -9,16 +9,18 @@ from contextlib import nullcontext
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError, OutputError
-from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.units import shown
 
 from ..files.load import find_case, load_case
 from ..files.start import write_new
 from ..jobs.second_process import beside
+from ..terminal.options import Changes, Quality, Verbose, Which, read_changes
 from ..terminal.progress import Report as Stage
 from ..terminal.progress import shown_progress
 
@@ -31,11 +33,19 @@ ENDINGS = (".html", ".htm")
 PLUCK = 1e-3  # m
 
 
-def run_report(which: str, *, out: str | None, quality: str, changes: Mapping[str, Any]) -> None:
+def report(
+    which: Which,
+    out: Annotated[
+        str | None,
+        typer.Option("--out", metavar="FILE", show_default=False, help="HTML file; CASE-report.html if left out."),
+    ] = None,
+    quality: Quality = "normal",
+    given: Changes = None,
+    verbose: Verbose = 0,
+) -> None:
     """Everything that can be refused is refused before the computation starts."""
-    if quality not in QUALITIES:
-        raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
     begin = time.perf_counter()
+    changes = read_changes(given)
     case = load_case(which, changes)
     path = writable(out if out is not None else f"{find_case(which).stem}-report.html")
     from ..pickup import solve

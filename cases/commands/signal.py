@@ -4,20 +4,33 @@ from __future__ import annotations
 
 import math
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from contextlib import ExitStack
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated
+
+import typer
 
 from stringflux.geometry.case.model import Case
-from stringflux.geometry.errors import CaseError, OutputError
-from stringflux.geometry.mesh.pole import QUALITIES
+from stringflux.geometry.errors import OutputError
 from stringflux.geometry.notes import pitch_words
-from stringflux.geometry.units import shown
 
 from ..files.load import load_case
 from ..output.document import CaseSource, case_source, document
 from ..output.folder import Kind, replaced_folder
+from ..terminal.options import (
+    Changes,
+    Json,
+    Out,
+    PluckAngle,
+    PluckAt,
+    PluckBy,
+    PluckForce,
+    Quality,
+    Verbose,
+    Which,
+    read_changes,
+)
 from ..terminal.progress import shown_progress
 from ..terminal.quantities import read_pluck
 from ..terminal.tables import Column, console, digits, table
@@ -40,11 +53,23 @@ UNITS = {
 }
 
 
-def run_signal(which: str, *, out: str | None, quality: str, changes: Mapping[str, Any], pluck: str | None,
-               force: str | None, at: str, angle: str, loaded: bool, json: bool) -> None:
+def signal(
+    which: Which,
+    pluck: PluckBy = None,
+    force: PluckForce = None,
+    at: PluckAt = "1/8",
+    angle: PluckAngle = "45deg",
+    loaded: Annotated[
+        bool, typer.Option("--loaded", help="At the amplifier: through eddy currents, controls and cable.")
+    ] = False,
+    out: Out = None,
+    quality: Quality = "normal",
+    given: Changes = None,
+    json: Json = False,
+    verbose: Verbose = 0,
+) -> None:
     """Everything that can be refused is refused before the computation starts."""
-    if quality not in QUALITIES:
-        raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
+    changes = read_changes(given)
     case, source = load_case(which, changes), case_source(which, changes)
     made = read_pluck(pluck, force, at, angle)
     said = pluck_words(made) + (", at the amplifier" if loaded else ", open coil")

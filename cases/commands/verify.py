@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Mapping
 from contextlib import ExitStack
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated
 
+import typer
 from rich.console import Console
 
 from stringflux.geometry.errors import CaseError, OutputError
-from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.units import shown, within
 
 from ..files.load import load_case
@@ -19,6 +18,7 @@ from ..jobs.verify_needs import read_memory
 from ..output.csv_table import csv_text
 from ..output.document import CaseSource, case_source, document
 from ..output.folder import Kind, replaced_folder
+from ..terminal.options import Changes, Json, Out, Quality, Verbose, Which, read_changes
 from ..terminal.progress import said_time, shown_progress
 from ..terminal.tables import Column, console, table
 
@@ -43,19 +43,35 @@ ROWS = {
 }
 
 
-def run_verify(which: str, *, string: int | None, within: str, memory: str | None, out: str | None, quality: str,
-               changes: Mapping[str, Any], json: bool) -> None:
+def verify(
+    which: Which,
+    string: Annotated[
+        int | None,
+        typer.Option("--string", metavar="N", show_default=False, help="The first plain one if left out."),
+    ] = None,
+    within: Annotated[
+        str, typer.Option("--within", metavar="PERCENT", help="Finer 3-D meshes until they are this sure.")
+    ] = "0.5%",
+    memory: Annotated[
+        str | None,
+        typer.Option("--memory", metavar="SIZE", show_default=False, help="At most this, such as 4GB."),
+    ] = None,
+    out: Out = None,
+    quality: Quality = "normal",
+    given: Changes = None,
+    json: Json = False,
+    verbose: Verbose = 0,
+) -> None:
     """Everything that can be refused is refused before the computation starts."""
-    if quality not in QUALITIES:
-        raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
     limit, share = None if memory is None else read_memory(memory), _share(within)
+    changes = read_changes(given)
     case, source = load_case(which, changes), case_source(which, changes)
     with ExitStack() as stack:
         folder = None if out is None else stack.enter_context(replaced_folder(out, KIND))
-        from ..jobs.verify import verify  # numerics: loaded once the case is known to be good
+        from ..jobs.verify import verify as verified  # numerics: loaded once the case is known to be good
 
         with shown_progress(bar_only=json) as progress:
-            found = verify(case, string=string, quality=quality, within=share, memory=limit, progress=progress,
+            found = verified(case, string=string, quality=quality, within=share, memory=limit, progress=progress,
                            say=lambda words: print(words, file=sys.stderr, flush=True))
         text = _document(case, source, found)
         if json:

@@ -6,8 +6,9 @@ import math
 import sys
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated
 
+import typer
 from rich.console import Console
 from rich.table import Table
 
@@ -28,6 +29,7 @@ from ..files.load import load_case
 from ..jobs.wind import WoundCoils, solved_coils
 from ..output.document import case_source, document, plain
 from ..solved.windings import coil_windings, connection_words
+from ..terminal.options import Changes, Json, Verbose, Which, read_changes
 from ..terminal.progress import shown_progress
 from ..terminal.quantities import read_quantity, read_temperature
 from ..terminal.tables import Column, console, table
@@ -60,20 +62,33 @@ class Wanted:
     resistance: float | None = None
 
 
-def run_wind(
-    which: str,
-    *,
-    wanted: str | None,
-    at: str | None,
-    spool: str | None,
-    changes: Mapping[str, Any],
-    json: bool,
-    coil: str | None = None,
+def wind(
+    which: Which,
+    wanted: Annotated[
+        str | None,
+        typer.Option("--for", metavar="VALUE", show_default=False, help="Turns for 6.2kohm, or for 3.5H."),
+    ] = None,
+    at: Annotated[
+        str | None,
+        typer.Option("--at", metavar="TEMPERATURE", show_default=False, help="Of the wire; 20degC if left out."),
+    ] = None,
+    coil: Annotated[
+        str | None,
+        typer.Option("--coil", metavar="NAME", show_default=False, help="Of several coils: whose turns may change."),
+    ] = None,
+    spool: Annotated[
+        str | None,
+        typer.Option("--spool", metavar="MASS", show_default=False, help="How many coils 100g of wire makes."),
+    ] = None,
+    given: Changes = None,
+    json: Json = False,
+    verbose: Verbose = 0,
 ) -> None:
     """Read all options first, then the case; only a wanted inductance solves anything."""
     target = None if wanted is None else read_quantity("--for", wanted, "resistance", "inductance")
     temperature = 20.0 if at is None else read_temperature("--at", at)
     wire = None if spool is None else read_quantity("--spool", spool, "mass")[0]
+    changes = read_changes(given)
     case = load_case(which, changes)
     several = len(case.coils()) > 1
     if coil is not None and not several:

@@ -1,4 +1,4 @@
-"""Options that several commands share, and how `--set` is read."""
+"""Options that several commands share, and how they are read: `--quality` is checked here, `--set` on request."""
 
 from __future__ import annotations
 
@@ -18,6 +18,13 @@ def _cases_that_begin(incomplete: str) -> list[str]:
     from ..files.load import shipped_cases
 
     return [name for name in shipped_cases() if name.startswith(incomplete)]
+
+
+def _known_quality(given: str) -> str:
+    """The quality, if there is one of that name; asked before the command itself begins."""
+    if given not in QUALITIES:
+        raise CaseError(f"--quality: received {shown(given)}; write {', '.join(QUALITIES)}")
+    return given
 
 
 def _qualities_that_begin(incomplete: str) -> list[str]:
@@ -49,8 +56,33 @@ Out = Annotated[
 Quality = Annotated[
     str,
     typer.Option("--quality", metavar="|".join(QUALITIES), help="How fine the meshes are.",
-                 autocompletion=_qualities_that_begin),
+                 autocompletion=_qualities_that_begin, callback=_known_quality),
 ]
+Force = Annotated[bool, typer.Option("--force", help="Replace a file that is there.")]
+
+PluckBy = Annotated[
+    str | None,
+    typer.Option("--pluck", metavar="LENGTH", show_default=False, help="Displacement; 1mm if left out."),
+]
+PluckForce = Annotated[
+    str | None, typer.Option("--force", metavar="FORCE", show_default=False, help="Or equal force, such as 1N.")
+]
+PluckAt = Annotated[str, typer.Option("--at", metavar="PART", help="Where, as a part of the string from the bridge.")]
+PluckAngle = Annotated[
+    str, typer.Option("--angle", metavar="ANGLE", help="0deg: across the strings; 90deg: off the top plate.")
+]
+
+Workers = Annotated[
+    int | None,
+    typer.Option("--workers", metavar="N", show_default=False, help="Processes here; all cores if left out."),
+]
+Cluster = Annotated[
+    str | None,
+    typer.Option("--cluster", metavar="ADDRESS", show_default=False, help="Compute on a running Dask scheduler."),
+]
+Resume = Annotated[bool, typer.Option("--resume", help="Go on with a study that was stopped.")]
+Retry = Annotated[bool, typer.Option("--retry", help="The same, and try again whatever failed.")]
+Yes = Annotated[bool, typer.Option("--yes", help="Do not ask before very many designs.")]
 
 
 def read_changes(given: Sequence[str] | None) -> dict[str, Any]:

@@ -6,11 +6,12 @@ import sys
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError, OutputError
-from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.notes import pitch_words
 from stringflux.geometry.units import mm, shown, within
 
@@ -18,6 +19,7 @@ from ...files.load import find_case, load_case, read_toml
 from ...output.document import CaseSource, case_source, document
 from ...output.folder import Kind, replaced_folder
 from ...solved.choice import choose
+from ...terminal.options import Changes, Json, Out, Quality, Verbose, Which, read_changes
 from ...terminal.progress import shown_progress
 from ...terminal.quantities import read_pluck, read_quantity
 from ...terminal.tables import Column, console, table
@@ -38,12 +40,48 @@ UNITS = {
 }
 
 
-def run_balance(which: str, *, by: str, measure: str, profile: str, travel: str | None, side_travel: str | None,
-                gap: str | None, pull: float | None, keep_level: bool, row: str | None, out: str | None,
-                quality: str, changes: Mapping[str, Any], json: bool) -> None:
+def balance(
+    which: Which,
+    by: Annotated[
+        str, typer.Option("--by", metavar="tilt|poles|both", help="The whole pickup, each pole's height, or both.")
+    ] = "poles",
+    measure: Annotated[
+        str,
+        typer.Option("--measure", metavar="sensitivity|output", help="output: rms at the equal pluck of signal."),
+    ] = "sensitivity",
+    profile: Annotated[
+        str,
+        typer.Option("--profile", metavar="DB,DB,...", help="Wanted dB of each string, or FROM:TO, or flat."),
+    ] = "flat",
+    travel: Annotated[
+        str | None,
+        typer.Option("--travel", metavar="LENGTH", show_default=False, help="Of a pole either way; 1.5mm."),
+    ] = None,
+    side_travel: Annotated[
+        str | None,
+        typer.Option("--side-travel", metavar="LENGTH", show_default=False, help="Of a side either way; 2mm."),
+    ] = None,
+    gap: Annotated[
+        str | None,
+        typer.Option("--gap", metavar="LENGTH", show_default=False, help="Smallest gap; 1.5mm if left out."),
+    ] = None,
+    pull: Annotated[
+        float | None,
+        typer.Option("--pull", metavar="CENTS", show_default=False, help="Most the magnets may bend a pitch."),
+    ] = None,
+    keep_level: Annotated[bool, typer.Option("--keep-level", help="Keep the strings' mean level too.")] = False,
+    row: Annotated[
+        str | None,
+        typer.Option("--row", metavar="COIL", show_default=False, help="Whose poles move; those of the first row."),
+    ] = None,
+    out: Out = None,
+    quality: Quality = "normal",
+    given: Changes = None,
+    json: Json = False,
+    verbose: Verbose = 0,
+) -> None:
     """Everything that can be refused is refused before the computation starts."""
-    if quality not in QUALITIES:
-        raise CaseError(f"--quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
+    changes = read_changes(given)
     case, source = load_case(which, changes), case_source(which, changes)
     choose(case)
     request = read_request(case, by=by, measure=measure, profile=profile, travel=travel, side_travel=side_travel,

@@ -7,16 +7,30 @@ import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
 
 from stringflux.geometry.errors import CaseError, SolveError
-from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.reading.changes import change_value
-from stringflux.geometry.units import shown
 
 from ...files.load import built_in_uses, find_case, load_case, read_toml
 from ...output.document import case_source
 from ...solved.choice import choose
+from ...terminal.options import (
+    Changes,
+    Cluster,
+    Json,
+    Out,
+    Quality,
+    Resume,
+    Retry,
+    Verbose,
+    Which,
+    Workers,
+    Yes,
+    read_changes,
+)
 from ..designs.run import run_in_folder, say_effort
 from .comparison import Comparison
 
@@ -47,6 +61,54 @@ class Options:
     retry: bool = False
     yes: bool = False
     json: bool = False
+
+
+def compare(
+    which: Which,
+    vary: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--vary",
+            metavar="FIELD=VALUES",
+            show_default=False,
+            help="--vary pole.part.material=alnico-3,alnico-5 --vary strings.gap=1.5mm:3.5mm:9",
+        ),
+    ] = None,
+    study: Annotated[
+        str | None, typer.Option("--study", metavar="FILE", show_default=False, help="A TOML file that says it all.")
+    ] = None,
+    paired: Annotated[bool, typer.Option("--paired", help="First values together, second ones ...")] = False,
+    sample: Annotated[
+        int | None,
+        typer.Option("--sample", metavar="N", show_default=False, help="So many designs, evenly over all ranges."),
+    ] = None,
+    seed: Annotated[
+        int | None, typer.Option("--seed", metavar="N", show_default=False, help="For another sample.")
+    ] = None,
+    rank: Annotated[
+        list[str] | None,
+        typer.Option("--rank", metavar="FIGURE,FIGURE", show_default=False, help="Best first: --rank output,pull"),
+    ] = None,
+    want: Annotated[
+        list[str] | None,
+        typer.Option("--want", metavar="FIGURE,FIGURE", show_default=False, help="Figures to compute besides."),
+    ] = None,
+    out: Out = None,
+    quality: Quality = "normal",
+    given: Changes = None,
+    workers: Workers = None,
+    cluster: Cluster = None,
+    resume: Resume = False,
+    retry: Retry = False,
+    yes: Yes = False,
+    json: Json = False,
+    verbose: Verbose = 0,
+) -> None:
+    """What the options say as one record, and on with it."""
+    options = Options(vary=vary or (), study=study, paired=paired, sample=sample, seed=seed, rank=rank or (),
+                      want=want or (), out=out, quality=quality, workers=workers, cluster=cluster, resume=resume,
+                      retry=retry, yes=yes, json=json)
+    run_compare(which, options, read_changes(given))
 
 
 def run_compare(which: str, options: Options, changes: Mapping[str, Any]) -> None:
@@ -84,8 +146,6 @@ def comparison(which: str, options: Options, changes: Mapping[str, Any]) -> Comp
     CaseError
         One sentence.
     """
-    if options.quality not in QUALITIES:
-        raise CaseError(f"--quality: received {shown(options.quality)}; write {', '.join(QUALITIES)}")
     if options.paired and options.sample is not None:
         raise CaseError("--paired: received together with --sample; keep one of them")
     case, path = load_case(which, changes), find_case(which)

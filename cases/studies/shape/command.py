@@ -7,16 +7,18 @@ import sys
 from collections.abc import Mapping
 from contextlib import ExitStack
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
+
+import typer
 
 from stringflux.geometry.errors import CaseError
-from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.reading.changes import change_value
 from stringflux.geometry.units import parse, shown, within
 
 from ...files.load import find_case, load_row_case, read_toml
 from ...output.document import case_source
 from ...output.folder import replaced_folder
+from ...terminal.options import Changes, Json, Out, Quality, Verbose, Which, read_changes
 from ...terminal.progress import shown_progress
 from ...terminal.tables import console
 
@@ -41,10 +43,56 @@ class ShapeOptions:
     json: bool = False
 
 
+def shape(
+    which: Which,
+    form: Annotated[
+        str,
+        typer.Option("--form", metavar="FORM", help="profile, bevel, dome, cup, diameter, length or cap (of steel)."),
+    ] = "profile",
+    goals: Annotated[
+        str,
+        typer.Option("--for", metavar="GOAL[,GOAL]", help="output, aperture, pull, inductance, magnet."),
+    ] = "output",
+    pole: Annotated[
+        str | None,
+        typer.Option("--pole", metavar="N[,N]", show_default=False, help="Poles that change; all if made alike."),
+    ] = None,
+    points: Annotated[int, typer.Option("--points", metavar="K", help="Control points of a profile.")] = 6,
+    front: Annotated[int, typer.Option("--front", metavar="N", help="Points of a front.")] = 5,
+    least_radius: Annotated[
+        str, typer.Option("--least-radius", metavar="LENGTH", help="Smallest radius of curvature.")
+    ] = "0.5 mm",
+    step: Annotated[
+        str, typer.Option("--step", metavar="LENGTH", help="Of the lathe, in radius and depth.")
+    ] = "0.05 mm",
+    deepest: Annotated[
+        str, typer.Option("--deepest", metavar="LENGTH", help="Deepest cut below the highest point.")
+    ] = "2 mm",
+    least_volume: Annotated[
+        str | None,
+        typer.Option("--least-volume", metavar="VOLUME", show_default=False, help="Of a pole, such as 290mm^3."),
+    ] = None,
+    most_volume: Annotated[
+        str | None, typer.Option("--most-volume", metavar="VOLUME", show_default=False, help="Of a pole.")
+    ] = None,
+    cap: Annotated[
+        str, typer.Option("--cap", metavar="MATERIAL", help="Of a cap where there is none.")
+    ] = "steel-1008",
+    out: Out = None,
+    quality: Quality = "normal",
+    given: Changes = None,
+    json: Json = False,
+    verbose: Verbose = 0,
+) -> None:
+    """What the options say as one record, and on with it."""
+    options = ShapeOptions(form=form, goals=goals, pole=pole, points=points, front=front, least_radius=least_radius,
+                           step=step, deepest=deepest, least_volume=least_volume, most_volume=most_volume, cap=cap,
+                           out=out, quality=quality, json=json)
+    run_shape(which, options, read_changes(given))
+
+
 def run_shape(which: str, options: ShapeOptions, changes: Mapping[str, Any]) -> None:
     """Read the options, then the case; only then solve."""
-    if options.quality not in QUALITIES:
-        raise CaseError(f"--quality: received {shown(options.quality)}; write {', '.join(QUALITIES)}")
     case = load_row_case(which, changes, what="shape", instead="compare tips of your own by stringflux compare "
                          "--vary pole.part.tip=..., or shape the pole in a row of its own")
     path, source = find_case(which), case_source(which, changes)

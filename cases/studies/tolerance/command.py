@@ -6,16 +6,29 @@ import sys
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
+
+import typer
 
 from stringflux.geometry.errors import CaseError
-from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.reading.changes import change_value
-from stringflux.geometry.units import shown
 
 from ...files.load import find_case, load_case, read_toml
 from ...output.document import case_source
 from ...solved.choice import choose
+from ...terminal.options import (
+    Changes,
+    Cluster,
+    Json,
+    Out,
+    Quality,
+    Resume,
+    Retry,
+    Verbose,
+    Which,
+    Workers,
+    read_changes,
+)
 from ..designs.run import run_in_folder, say_effort
 
 LEAST_CHECK, MOST_CHECK = 4, 4096
@@ -37,6 +50,38 @@ class Options:
     resume: bool = False
     retry: bool = False
     json: bool = False
+
+
+def tolerance(
+    which: Which,
+    limit: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--limit",
+            metavar="FIGURE<VALUE",
+            show_default=False,
+            help="--limit 'balance<1 dB' --limit 'resistance=6.2kohm±5%': how many pickups keep it.",
+        ),
+    ] = None,
+    count: Annotated[int, typer.Option("--count", metavar="N", help="Pickups of the sample.")] = 8192,
+    check: Annotated[
+        int, typer.Option("--check", metavar="N", help="Pickups computed in full, 4 or more; they check the rest.")
+    ] = 16,
+    seed: Annotated[int, typer.Option("--seed", metavar="N", help="For another sample.")] = 0,
+    out: Out = None,
+    quality: Quality = "normal",
+    given: Changes = None,
+    workers: Workers = None,
+    cluster: Cluster = None,
+    resume: Resume = False,
+    retry: Retry = False,
+    json: Json = False,
+    verbose: Verbose = 0,
+) -> None:
+    """What the options say as one record, and on with it."""
+    options = Options(limits=limit or (), count=count, check=check, seed=seed, out=out, quality=quality,
+                      workers=workers, cluster=cluster, resume=resume, retry=retry, json=json)
+    run_tolerance(which, options, read_changes(given))
 
 
 def run_tolerance(which: str, options: Options, changes: Mapping[str, Any]) -> None:
@@ -79,8 +124,6 @@ def run_tolerance(which: str, options: Options, changes: Mapping[str, Any]) -> N
 
 
 def _refuse(options: Options) -> None:
-    if options.quality not in QUALITIES:
-        raise CaseError(f"--quality: received {shown(options.quality)}; write {', '.join(QUALITIES)}")
     for name, value, least, most in (("check", options.check, LEAST_CHECK, MOST_CHECK),
                                      ("count", options.count, LEAST_COUNT, MOST_COUNT),
                                      ("seed", options.seed, 0, 2**31)):
