@@ -8,7 +8,7 @@ parameters. Both are functions of the parameters alone: every solution begins at
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -30,7 +30,7 @@ from stringflux.solver.shape.drive import ShapeDrive, shape_drive
 from stringflux.solver.shape.grid import shape_grid
 from stringflux.solver.shape.morph import Morph
 from stringflux.solver.shape.pole_sum import DriveOnPole
-from stringflux.solver.shape.row import ROW_ORDERS, RowLinks, RowState, couple, row_links, solve_alone
+from stringflux.solver.shape.row import ROW_ORDERS, RowLinks, RowState, bent, couple, row_links, solve_alone
 from stringflux.solver.shape.volume import part_volume
 
 from ..string.grid import string_grid
@@ -256,6 +256,7 @@ def shape_problem(places: Sequence[PlacedPole], coil: Racetrack, materials: Mapp
     drive = [np.stack([between[p.shape].values(m, v[m][:, None])[:, 0] for m in range(ROW_ORDERS)])
              for p, v in zip(places, values, strict=True)]
     links = row_links(places, cells, history, coil.y_centre)
+    links = replace(links, bent=bent(links, cells, [alone[p.shape] for p in places]))
     start = couple(links, cells, [alone[p.shape] for p in places], drive, None)
     for i, adjoint in enumerate(bias_adjoints(links, start)):
         if i not in changing:

@@ -8,7 +8,7 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.row import PlacedPole
 from stringflux.solver.row.rings import Rings, ring_kernel
 
-ORDERS = 2
+ORDERS = 3
 _NEAR_ANGLES, _FAR_ANGLES = 20, 8
 _NEAR = 8e-3  # m
 

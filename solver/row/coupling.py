@@ -1,10 +1,10 @@
-"""The row: poles that feel the coil and each other, azimuthal orders 0 and 1 (and 2 on request).
+"""The row: poles that feel the coil and each other, azimuthal orders 0, 1 and 2.
 
 Every pole answers to an external potential on its own axis; the answer leaves as charges of its rings,
 whose potential at the other poles is split into orders there. All pairs are coupled and the round is
 repeated until nothing moves by more than 1e-4 (Gauss–Seidel: each pole uses the newest of the others).
 
-Bias: order 0 on the whole curves (:mod:`.section.bias`), order 1 on the differential ones. Magnets `charged
+Bias: all orders on the whole curves (:mod:`.section.bias`, :mod:`.bias_waves`). Magnets `charged
 before` assembly have first settled alone; where the neighbours demagnetise them further they follow the
 major curve, else their recoil line. Charged `after` assembly, they sit on the major curve in the row.
 """
@@ -21,6 +21,7 @@ from stringflux.geometry.errors import SolveError
 from stringflux.geometry.shapes.row import PlacedPole
 
 from ..section.bias import BiasCell, BiasState, Tangent
+from .bias_waves import PoleWaves, WaveSpace
 from .rings import Rings
 from .small_signal import SmallSignalCell
 
@@ -79,15 +80,20 @@ def couple_bias(poles: Sequence[RowPole], history: str, orders: int = 2) -> RowC
     tangents = {id(p.bias): p.bias.run(p.tangent) for p in poles}  # equal poles share theirs
     exact = [1.0 if all(hasattr(m, "field") for m in p.bias.materials) else _SOFT for p in poles]
 
+    shared: dict[int, WaveSpace] = {}
+    waves = [PoleWaves(p.bias, p.signal, m, orders, shared) for p, m in zip(poles, memory, strict=True)]
+
     def answer(i: int, v: Array, change: float) -> Array:
         p = poles[i]
         if np.any(v[0]):  # no more exactly than the neighbours are known by now
             tolerance = exact[i] * float(np.clip(0.03 * change, 1e-5, 1e-2))
             states[i] = p.bias.solve(v[0], start=states[i], history=memory[i], tolerance=tolerance,
-                                     tangent=tangents[id(p.bias)])
-        out = [states[i].charges[p.bias.section.pole]]
-        out += [p.signal.order(m).charges(v[m]) for m in range(1, orders)]
-        return np.stack(out)
+                                     tangent=tangents[id(p.bias)], waves=waves[i].b)
+        q = states[i].charges[p.bias.section.pole]
+        if orders == 1:
+            return q[None]
+        settled = float(np.clip(0.3 * change, 1e-4, 5e-2))
+        return np.stack([q, *waves[i].charges(v[1:], states[i], settled, change)])
 
     zero = [np.zeros((orders, p.bias.section.pole.size)) for p in poles]
     twins = mirror_images([p.place for p in poles])

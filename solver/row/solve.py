@@ -31,7 +31,7 @@ from .field import RowField
 from .pole import PoleCells, covering, pole_cells
 from .ring_table import PoleField
 
-ORDERS = 2  # azimuthal orders of the row; what order 2 would add is shown in docs/measured.md
+ORDERS = 3  # azimuthal orders of the row: 0, 1 and 2; what each brings is shown in docs/measured.md
 
 Progress = Callable[[str], None]
 

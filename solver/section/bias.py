@@ -6,12 +6,14 @@ Find u (A = r^s u, :mod:`.forms`) with, for all w,
 
 B_ext is the field of the other poles (m = 0 part), which solves the equations of free space, hence the
 ν0 B_ext. Magnets: H from the demagnetisation curve along the easy axis, H = B/(μ0 μ_⊥) across it (the easy axis
-of a pole is its axis). Soft parts: H = ν(|B|²) B. Exact tangent, kept while a step still takes nine tenths off
-the residual; halving line search; stop at 1e-8 of the load of the magnets.
+of a pole is its axis). Soft parts: H = ν(|B|²) B. Where neighbours magnetise a magnet unevenly round its axis, the
+H along it is the mean over the angles (:mod:`.row.bias_waves`). Exact tangent, kept while a step still takes nine
+tenths off the residual; halving line search; stop at 1e-8 of the load of the magnets.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -30,6 +32,7 @@ from .space import Section, factor
 
 TOLERANCE = 1e-8
 MAX_ITERATIONS = 40
+_ANGLES = 4  # on half the circle; eight move no field by 1e-4
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -92,7 +95,7 @@ class BiasCell:
 
     def solve(self, v_ext: Array | None = None, start: BiasState | None = None,
               history: BiasState | None = None, tolerance: float = TOLERANCE,
-              tangent: Tangent | None = None) -> BiasState:
+              tangent: Tangent | None = None, waves: Sequence[Array] | None = None) -> BiasState:
         """Solve for the field.
 
         Parameters
@@ -105,6 +108,8 @@ class BiasCell:
             State that each magnet has been in before: above that state's B it moves on its recoil line.
         tangent : Tangent, optional
             Of the solves before this one: kept while it converges (chord steps), and changed.
+        waves : sequence of arrays (orders, elements, points), optional
+            What of B_z goes as cos mα in each part, m = 1 …, T.
 
         Raises
         ------
@@ -115,7 +120,7 @@ class BiasCell:
         ext = self._external(v_ext)
         low = None if history is None else list(history.b)
         u = np.zeros(s.unknowns) if start is None else start.u.copy()
-        residual, state = self._residual(u, ext, low)
+        residual, state = self._residual(u, ext, low, waves)
         limit = tolerance * self._load_scale(ext, low)
         kept = tangent or Tangent()
         lu = None if start is None else kept.lu
@@ -131,7 +136,7 @@ class BiasCell:
             length = 1.0
             while True:
                 trial = u + length * step
-                trial_residual, trial_state = self._residual(trial, ext, low)
+                trial_residual, trial_state = self._residual(trial, ext, low, waves)
                 ratio = float(np.linalg.norm(trial_residual)) / norm
                 if ratio < 1 or not fresh or length < 1e-3:
                     break
@@ -188,8 +193,8 @@ class BiasCell:
             self._cache["points"] = self.section.points
         return list(self._cache["points"])
 
-    def _residual(self, u: Array, ext: list[Array] | None,
-                  low: list[Array] | None) -> tuple[Array, list[tuple[Array, Array, Array]]]:
+    def _residual(self, u: Array, ext: list[Array] | None, low: list[Array] | None,
+                  waves: Sequence[Array] | None = None) -> tuple[Array, list[tuple[Array, Array, Array]]]:
         """Residual, and B, H and the tangent of each part."""
         residual = self._linear() @ u
         state = []
@@ -198,7 +203,7 @@ class BiasCell:
             if ext is not None:
                 b = b + ext[i]
             h, tangent = constitutive(self.materials[i], self.section.shape.parts[i], b,
-                                      None if low is None else low[i])
+                                      None if low is None else low[i], None if waves is None else waves[i])
             residual = residual + points.load(points.curl, h if ext is None else h - NU0 * ext[i])
             state.append((b, h, tangent))
         return residual, state
@@ -223,18 +228,59 @@ class BiasCell:
                          iterations=iterations)
 
 
-def constitutive(material: Any, part: PartShape | PlanePart, b: Array,
-                 low: Array | None) -> tuple[Array, Array]:
-    """H (2, …) in A/m and the tangent (nrr, nrz, nzz) in m/H for B (2, …) in T; `low` the B of the history."""
+def constitutive(material: Any, part: PartShape | PlanePart, b: Array, low: Array | None,
+                 waves: Array | None = None) -> tuple[Array, Array]:
+    """H (2, …) in A/m and the tangent (nrr, nrz, nzz) in m/H for B (2, …) in T; `low` the B of the history, `waves`
+    as in :func:`round_the_axis`."""
     if hasattr(material, "field"):
-        if (part.coercivity, part.remanence) != (1.0, 1.0):
-            material = scaled(material, coercivity=part.coercivity, remanence=part.remanence)
         ex, ez = part.axis
-        h, slope = material.field(ex * b[0] + ez * b[1], charge=part.charge if part.polarity else 0.0,
-                                  b_low=None if low is None else ex * low[0] + ez * low[1])
+        if waves is None:
+            h, slope = _along(material, part, ex * b[0] + ez * b[1],
+                              None if low is None else ex * low[0] + ez * low[1])
+        else:
+            hs, slopes = round_the_axis(material, part, b, low, waves)
+            h, slope = ez * hs[0], slopes[0, 0]
         nu = NU0 / material.mu_transverse
         across = nu * (ez * b[0] - ex * b[1])
         return (np.stack([ex * h + ez * across, ez * h - ex * across]),
                 np.stack([ex * ex * slope + ez * ez * nu, ex * ez * (slope - nu), ez * ez * slope + ex * ex * nu]))
     nu, dnu = material.reluctivity(b[0] ** 2 + b[1] ** 2)
     return nu * b, np.stack([nu + 2 * dnu * b[0] ** 2, 2 * dnu * b[0] * b[1], nu + 2 * dnu * b[1] ** 2])
+
+
+def round_the_axis(material: Any, part: PartShape | PlanePart, b: Array, low: Array | None,
+                   waves: Array) -> tuple[Array, Array]:
+    """Orders of a pole magnet's axial field and their slopes, the curve read at a few angles.
+
+    Parameters
+    ----------
+    b : array (2, …)
+        B of order 0, T.
+    low : array (2, …), optional
+        The B of the history.
+    waves : array (orders, …)
+        B_m of B_z = B₀ + Σ B_m cos mα, m = 1 …, T.
+
+    Returns
+    -------
+    h : array (1 + orders, …)
+        H_0 = ⟨h(B_z)⟩ and H_m = 2⟨h(B_z) cos mα⟩, A/m.
+    slope : array (1 + orders, 1 + orders, …)
+        ∂H_m/∂B_n, m/H.
+    """
+    m = np.arange(len(waves) + 1)
+    alpha = (np.arange(_ANGLES) + 0.5) * np.pi / _ANGLES  # even in α: half the circle
+    cos = np.cos(np.multiply.outer(m, alpha))
+    take = np.where(m == 0, 1.0, 2.0)[:, None] * cos / _ANGLES
+    up = part.axis[1]
+    bz = b[1] + np.tensordot(cos[1:], waves, (0, 0))
+    h, slope = _along(material, part, up * bz, None if low is None else up * low[1])
+    return up * np.tensordot(take, h, 1), np.tensordot(take[:, None] * cos, slope, 1)
+
+
+def _along(material: Any, part: PartShape | PlanePart, b: Array, low: Array | None) -> tuple[Array, Array]:
+    """H and dH/dB along a magnet's easy axis at the B along it."""
+    if (part.coercivity, part.remanence) != (1.0, 1.0):
+        material = scaled(material, coercivity=part.coercivity, remanence=part.remanence)
+    h, slope = material.field(b, charge=part.charge if part.polarity else 0.0, b_low=low)
+    return h, slope

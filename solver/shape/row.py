@@ -18,13 +18,15 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import SolveError
 from stringflux.geometry.shapes.row import PlacedPole
 
+from ..row.bias_waves import PoleWaves, WaveSpace
 from ..row.coupling import mirror_images, ring_link
 from ..section.bias import BiasState
 from .cell import TOLERANCE, ShapeCell, differential_slope
 
-ROW_ORDERS = 2
+ROW_ORDERS = 3
 SETTLED = 1e-8
 _ROUNDS = 80
+_BENT_SETTLED = 1e-6  # of what the whole curves add: a constant, seen by no difference of designs
 _FAR_KEEP = 1e-7  # of the largest singular value of what neighbours make at a pole
 
 
@@ -72,12 +74,16 @@ class RowLinks:
     history : {"before", "after"}
     centre : float
         y of the coil's middle, m.
+    bent : tuple of arrays (orders, K), or ()
+        What :mod:`.row.bias_waves` adds to each pole's bias charges at the start (:func:`bent`), kept for all
+        designs.
     """
 
     places: tuple[PlacedPole, ...]
     links: dict[tuple[int, int], Array]
     history: str
     centre: float
+    bent: tuple[Array, ...] = ()
 
     def onto(self, i: int, charges: Sequence[Array]) -> Array:
         """Potentials (orders, K_i) of the charges of all others."""
@@ -170,7 +176,7 @@ def couple(row: RowLinks, cells: Sequence[ShapeCell], alone: Sequence[BiasState]
             states[i] = c.solve(e[0], states[i], memory[i], tolerance)
         out = [c.gather(0, states[i].charges[c.section.pole])]
         out += [c.to_far(m, e[m]) for m in range(1, ROW_ORDERS)]
-        return np.stack(out)
+        return np.stack(out) + (row.bent[i] if row.bent else 0.0)
 
     def driven(i: int, e: Array, change: float) -> Array:
         return own[i] + np.stack([cells[i].to_far(m, e[m]) for m in range(ROW_ORDERS)])
@@ -187,6 +193,43 @@ def couple(row: RowLinks, cells: Sequence[ShapeCell], alone: Sequence[BiasState]
     )
 
 
+def bent(row: RowLinks, cells: Sequence[ShapeCell], alone: Sequence[BiasState]) -> tuple[Array, ...]:
+    """What the whole curves make of neighbours' orders m ≥ 1, beyond the recoil slopes of :func:`couple`.
+
+    Returns
+    -------
+    tuple of arrays (orders, K)
+        With them :func:`couple` finds what :func:`.row.coupling.couple_bias` finds; () where magnets are straight.
+    """
+    if len(cells) == 1:
+        return ()
+    memory = [a if row.history == "before" else None for a in alone]
+    shared: dict[int, WaveSpace] = {}
+    waves = [PoleWaves(c.bias, c.signal, low, ROW_ORDERS, shared) for c, low in zip(cells, memory, strict=True)]
+    states = list(alone)
+
+    def answer(i: int, e: Array, change: float) -> Array:
+        c = cells[i]
+        v = np.stack([c.between.matrices[m] @ e[m] for m in range(ROW_ORDERS)])
+        if np.any(v[0]):
+            states[i] = c.bias.solve(v[0], start=states[i], history=memory[i], waves=waves[i].b,
+                                     tolerance=float(np.clip(0.01 * change, TOLERANCE, 1e-3)))
+        settled = float(np.clip(0.1 * change, 0.1 * _BENT_SETTLED, 5e-2))
+        q = np.stack([states[i].charges[c.section.pole], *waves[i].charges(v[1:], states[i], settled, change)])
+        return np.stack([c.gather(m, part) for m, part in enumerate(q)])
+
+    charges = _settle(row, cells, answer, mirror_images(row.places), None, _BENT_SETTLED)
+    if all(w.b is None for w in waves):
+        return ()
+    out = []
+    for i, (c, g, low) in enumerate(zip(cells, charges, memory, strict=True)):
+        e = row.onto(i, charges)
+        straight = c.bias.solve(c.between.matrices[0] @ e[0], start=alone[i], history=low, tolerance=TOLERANCE)
+        out.append(g - np.stack([c.gather(0, straight.charges[c.section.pole]),
+                                 *(c.to_far(m, e[m]) for m in range(1, ROW_ORDERS))]))
+    return tuple(out)
+
+
 def answers(cells: Sequence[ShapeCell], potentials: Sequence[Array]) -> list[Array]:
     """Small-signal charges (orders, k_i) of each pole's answer to potentials (orders, k_i) at its unknowns."""
     out = [np.empty_like(v) for v in potentials]
@@ -200,7 +243,7 @@ def answers(cells: Sequence[ShapeCell], potentials: Sequence[Array]) -> list[Arr
 
 
 def _settle(row: RowLinks, cells: Sequence[ShapeCell], answer: Callable[[int, Array, float], Array],
-            twins: list[int] | None, start: Sequence[Array] | None) -> list[Array]:
+            twins: list[int] | None, start: Sequence[Array] | None, settled: float = SETTLED) -> list[Array]:
     n = len(cells)
     first = twins or list(range(n))
     flip = ((-1.0) ** np.arange(ROW_ORDERS))[:, None]
@@ -212,7 +255,7 @@ def _settle(row: RowLinks, cells: Sequence[ShapeCell], answer: Callable[[int, Ar
             new = answer(i, row.onto(i, g), last) if first[i] == i else flip * g[first[i]]
             change = max(change, float(np.linalg.norm(new - g[i]) / (np.linalg.norm(new) + 1e-300)))
             g[i] = new
-        if change < SETTLED or n == 1:
+        if change < settled or n == 1:
             return g
     raise SolveError(
         f"the poles of the row did not settle against each other in {_ROUNDS} rounds (last change {change:.1e}); "

@@ -92,7 +92,7 @@ def test_every_name_that_is_written_is_known() -> None:
 RUN = """
 import os, sys, time
 from pathlib import Path
-from stringflux.cases import folder_swap
+from stringflux.cases.output import folder_swap
 from stringflux.cases.output.folder import replaced_folder
 target, number, stop = Path(sys.argv[1]), sys.argv[2], sys.argv[3:]
 if stop:  # end between two steps, as a kill would

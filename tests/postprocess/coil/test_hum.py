@@ -78,7 +78,7 @@ def test_flux_of_a_far_dipole(direction: tuple[float, float, float]) -> None:
         cells = row.cells[place.shape]
         q = np.stack([cells.far.spread[i].T @ c for i, c in enumerate(charges)])
         r, z = far[1] - place.y, far[2] - place.face
-        kernel = ring_kernel(np.array([r]), np.array([z]), cells.far.r, cells.far.z, 2, 64)[:, :, 0]
+        kernel = ring_kernel(np.array([r]), np.array([z]), cells.far.r, cells.far.z, len(q), 64)[:, :, 0]
         h = np.einsum("mck,mk->c", kernel, q) / (4 * np.pi)
         b += row.field.turns * MU0 * np.array([0.0, h[1], h[2]])
     d = float(np.linalg.norm(far))
