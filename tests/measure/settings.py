@@ -85,7 +85,7 @@ def _meshes() -> list[Setting]:
 
 SETTINGS = [
     *_meshes(),
-    Setting("orders of the row", "2", "3", solved_row, "ORDERS", 3),
+    Setting("orders of the row", "3", "2", solved_row, "ORDERS", 2),
     Setting("orders of the answer to a string", "3", "2", pole_cells, "ANSWER_ORDERS", 2),
     Setting("orders of the answer to a string", "3", "1", pole_cells, "ANSWER_ORDERS", 1),
     Setting("modes of the answer, cut", "3e-5", "3e-6", string_answer, "_KEEP", 3e-6),

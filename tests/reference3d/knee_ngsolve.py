@@ -14,7 +14,22 @@ from pathlib import Path
 
 import numpy as np
 from netgen.occ import Box, Cylinder, Glue, OCCGeometry, Pnt, Sphere, Z
-from ngsolve import CF, H1, BilinearForm, BSpline, GridFunction, Mesh, SetNumThreads, TaskManager, ds, dx, grad, x, y, z
+from ngsolve import (
+    CF,
+    H1,
+    BilinearForm,
+    BSpline,
+    GridFunction,
+    Mesh,
+    SetNumThreads,
+    TaskManager,
+    ds,
+    dx,
+    grad,
+    x,
+    y,
+    z,
+)
 from ngsolve import sqrt as root
 
 from stringflux.solver.materials.lookup import find_material
@@ -98,8 +113,9 @@ def solve(mesh, signs, name="alnico-5"):
 
 if __name__ == "__main__":
     SetNumThreads(1)
-    stored = {"points": POINTS}
-    for fine in [float(word) for word in sys.argv[1:]] or [1.0, 1.5]:
+    meshes = sorted((float(word) for word in sys.argv[1:] or ("1.0", "0.7")), reverse=True)
+    stored = {"points": POINTS, "meshes": meshes}
+    for fine in meshes:
         with TaskManager():
             mesh = mesh_of(fine)
             for words, signs in (("++", (1, 1)), ("+-", (1, -1))):
