@@ -5,7 +5,7 @@ from __future__ import annotations
 from importlib import import_module
 from typing import Any
 
-__all__ = ["CoilRecord", "PoleRecord", "Prediction", "StringRecord", "figures", "string_model"]
+__all__ = ["CoilRecord", "PoleRecord", "Prediction", "StringRecord", "string_model"]
 
 _HOME = {
     "Prediction": ".records.prediction",
@@ -13,7 +13,6 @@ _HOME = {
     "PoleRecord": ".records.prediction",
     "CoilRecord": ".records.prediction",
     "string_model": ".string.model",
-    "figures": ".prediction_figures",
 }
 
 

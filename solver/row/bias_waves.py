@@ -57,8 +57,7 @@ class WaveSpace:
 
     def __init__(self, cell: BiasCell, signal: SmallSignalCell, orders: int) -> None:
         self.cell, self.orders = cell, range(1, orders)
-        self.bent = [i for i, m in enumerate(cell.materials)
-                     if hasattr(m, "field") and not isinstance(m.law, Straight)]
+        self.bent = [i for i, m in enumerate(cell.materials) if _bends(m)]
         axial = tuple(0.0 if i in self.bent else mu for i, mu in enumerate(signal.mu_axial))
         rest = SmallSignalCell(section=cell.section, mu_axial=axial, mu_across=signal.mu_across)
         self.K, self.D = zip(*((rest.order(m).K, rest.order(m).D) for m in self.orders), strict=True)
@@ -122,6 +121,7 @@ class PoleWaves:
         self.b: tuple[Array, ...] | None = None  # (orders − 1, elements, points) of each part, T; None: straight
         self._low = [None] * len(cell.materials) if low is None else [b.reshape(2, -1) for b in low.b]
         self._v = np.zeros((orders - 1, cell.section.unknowns))
+        self._may_bend = any(_bends(m) for m in cell.materials)
 
     def charges(self, v_ext: Array, state: BiasState, tolerance: float, change: float) -> Array:
         """Answer to external potentials.
@@ -147,7 +147,7 @@ class PoleWaves:
         SolveError
             When the waves do not settle.
         """
-        if self.b is None and change > _KNOWN and np.any(v_ext):
+        if self.b is None and self._may_bend and change > _KNOWN and np.any(v_ext):
             self._look(v_ext, state)
         if self.b is None:
             return np.stack([self.signal.order(m).charges(v) for m, v in enumerate(v_ext, start=1)])
@@ -279,6 +279,11 @@ class PoleWaves:
         if id(self.cell) not in self._shared:
             self._shared[id(self.cell)] = WaveSpace(self.cell, self.signal, self.orders)
         return self._shared[id(self.cell)]
+
+
+def _bends(material: Any) -> bool:
+    """Whether it is a magnet whose curve has a knee."""
+    return hasattr(material, "field") and not isinstance(material.law, Straight)
 
 
 def _inverted(a: Array) -> Array:
