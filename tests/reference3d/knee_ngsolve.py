@@ -113,7 +113,7 @@ def solve(mesh, signs, name="alnico-5"):
 
 if __name__ == "__main__":
     SetNumThreads(1)
-    meshes = sorted((float(word) for word in sys.argv[1:] or ("0.75", "0.55")), reverse=True)
+    meshes = sorted((float(word) for word in sys.argv[1:] or ("0.6", "0.45")), reverse=True)
     stored = {"points": POINTS, "meshes": meshes}
     for fine in meshes:
         with TaskManager():
