@@ -144,6 +144,17 @@ def test_exported_names_exist(package: str) -> None:
     assert [name for name in names if not hasattr(module, name)] == []
 
 
+def test_help_of_every_command_loads_no_numerics() -> None:
+    program = ("import contextlib, io, sys\n"
+               "from stringflux.cases.cli import COMMANDS, main\n"
+               "for name in COMMANDS:\n"
+               "    with contextlib.redirect_stdout(io.StringIO()), contextlib.suppress(SystemExit):\n"
+               "        main([name, '--help'])\n"
+               "print(*sorted({name.split('.')[0] for name in sys.modules}))\n")
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+    assert {"scipy", "skfem", "gmsh", "matplotlib", "meshio", "pyvista"} & set(done.stdout.split()) == set()
+
+
 @pytest.mark.parametrize(("words", "needed", "prints"), [
     (("--help",), set(), "predict"),
     # a case is read, nothing is solved; pint looks whether scipy is there

@@ -18,16 +18,16 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields, is_dataclass
 from datetime import UTC, datetime
 from importlib.metadata import PackageNotFoundError, version
-from typing import Any, get_args
-
-import numpy as np
+from typing import TYPE_CHECKING, Any, get_args
 
 from stringflux.geometry.case.keys import Quantity, Table
-from stringflux.geometry.case.model import Case
 from stringflux.geometry.units import KINDS
-from stringflux.postprocess.records.prediction import Prediction
 
 from ..files.load import find_case
+
+if TYPE_CHECKING:
+    from stringflux.geometry.case.model import Case
+    from stringflux.postprocess.records.prediction import Prediction
 
 SCHEMA = 2
 """Counts up whenever a key changes its name, its place or its meaning."""
@@ -141,7 +141,7 @@ def plain(value: Any) -> Any:
         return {f.name: plain(getattr(value, f.name)) for f in fields(value)}
     if isinstance(value, Mapping):
         return {str(key): plain(v) for key, v in value.items()}
-    if isinstance(value, np.ndarray | np.generic):
+    if hasattr(value, "tolist"):  # of numpy, which a command's --help does without
         return plain(value.tolist())
     if isinstance(value, Sequence) and not isinstance(value, str):
         return [plain(v) for v in value]

@@ -13,8 +13,6 @@ from stringflux.geometry.errors import CaseError
 from stringflux.geometry.shapes.long_bars import why_no_section
 from stringflux.geometry.units import shown
 
-from .solve_build import magnetic_bodies
-
 SOLVERS = ("auto", "row", "solid", "plane")
 
 
@@ -39,6 +37,8 @@ def choose(case: Case, wanted: str = "auto") -> Choice:
     CaseError
         If that solver cannot do the case.
     """
+    from .solve_build import magnetic_bodies  # late: a command's --help needs no numerics
+
     if wanted not in SOLVERS:
         raise CaseError(f"--solver: received {shown(wanted)}; write {', '.join(SOLVERS)}")
     beyond = _beyond_a_row(case)
