@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import re
 import shlex
+from typing import Any
 
 import pytest
 import typer
 from typer.testing import CliRunner
 
 from rigs.source_tree import ROOT, TOP, sources
+from stringflux.cases import cli
 from stringflux.cases.cli import app
 
 NAMES = ("README.md", "DEVELOPERS.md", "CHANGELOG.md", "docs/formats.md", "docs/measured.md", "docs/method.md")
 PAGES = {name: (ROOT / name).read_text(encoding="utf-8") for name in NAMES}
 TEXT = "\n".join(PAGES.values())
-COMMANDS = typer.main.get_command(app).commands  # type: ignore[attr-defined]
+GROUP: Any = typer.main.get_command(app)
+COMMANDS = {name: GROUP.get_command(None, name) for name in cli.COMMANDS}
 TARGETS = set(re.findall(r"^([a-z]+):", (ROOT / "Makefile").read_text(encoding="utf-8"), re.MULTILINE))
 LARGEST_PICTURE = 300_000  # bytes
 

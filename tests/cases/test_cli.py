@@ -17,6 +17,7 @@ from rich.console import Console
 from rigs.cases.envelope import document_of
 from stringflux.cases import cli, load_case, shipped_cases
 from stringflux.cases.cli import main
+from stringflux.cases.terminal import options
 from stringflux.cases.terminal import prediction as terminal
 from stringflux.geometry.errors import SolveError
 from stringflux.postprocess.records.prediction import CoilRecord, PoleRecord, Prediction, SectionRecord, StringRecord
@@ -223,7 +224,7 @@ def test_json_is_one_document_and_nothing_else(capsys: Printed) -> None:
 
 def test_changes() -> None:
     given = ["coil.turns=6500", "string.2.gap=2 mm", 'row.face=["1 mm", "2 mm"]', "title=a=b", "note=1\nx=2"]
-    assert cli.read_changes(given) == {
+    assert options.read_changes(given) == {
         "coil.turns": 6500,
         "string.2.gap": "2 mm",
         "row.face": ["1 mm", "2 mm"],
