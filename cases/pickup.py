@@ -17,6 +17,7 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.reading.read import changed_case
 from stringflux.postprocess.coil.winding import Winding
 from stringflux.postprocess.plucked.modes import Damping, Pluck
+from stringflux.solver.stages import Keep
 
 from .files.load import built_in_uses
 from .solved.abstract import SolvedCase
@@ -183,7 +184,7 @@ class Pickup:
         return found
 
 
-def solve(case: Case, *, quality: str = "normal", solver: str = "auto", keep: Any = None) -> Pickup:
+def solve(case: Case, *, quality: str = "normal", solver: str = "auto", keep: Keep | None = None) -> Pickup:
     """A case with its solution, whichever solver it goes to.
 
     Parameters

@@ -170,7 +170,8 @@ def _discard(old: Path, target: Path, sweep: Sweep) -> None:
 
 
 def _locked(names: Names) -> FileLock | None:
-    """The lock of a run, or None if another holds it, or has just let go of it and deleted it."""
+    """The lock of a run, or None if another holds it, or has just let go of it and deleted it, or if there are no
+    locks on this file system: then :func:`own_names` says so."""
     lock = FileLock(names.lock, timeout=0, thread_local=False)
     try:
         lock.acquire()

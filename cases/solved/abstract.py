@@ -43,7 +43,6 @@ from .materials import case_materials
 from .windings import coil_windings
 
 Stage = Callable[[str], None]
-Share = Callable[[float], None]
 
 # The band in a 1–2–5 series, and the two frequencies of simple meters beside 1 and 10 kHz.
 FREQUENCIES = (20.0, 50.0, 100.0, 120.0, 200.0, 500.0, 1e3, 2e3, 5e3, 10e3, 20e3)
@@ -51,10 +50,6 @@ FREQUENCIES = (20.0, 50.0, 100.0, 120.0, 200.0, 500.0, 1e3, 2e3, 5e3, 10e3, 20e3
 
 def quiet(stage: str) -> None:
     """Tell nobody how far the work is."""
-
-
-def still(share: float) -> None:
-    """Tell nobody how much is done."""
 
 
 @dataclass(frozen=True, kw_only=True)

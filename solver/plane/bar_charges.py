@@ -99,6 +99,8 @@ def fields_of(several: Sequence[BarCharges], points: Array) -> Array:
     """
     lines, places = several[0].lines, several[0].along.places
     out = np.zeros((len(several), 3, points.shape[1]))
+    if not points.shape[1]:
+        return out
     at, where = sections(points)
     away = at[:, None, :] - lines[:, :, None]  # (2, lines, places)
     d2 = np.maximum(np.sum(away * away, axis=0), _LEAST**2)

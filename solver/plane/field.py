@@ -209,6 +209,8 @@ class BarField:
     def _endless(self, sources: Sequence[LineCharges], points: Array) -> Array:
         """B (6, n) of endless bars with the magnetisation that ours have at each point's y."""
         out = np.zeros((6, points.shape[1]))
+        if not points.shape[1]:
+            return out
         at, which = sections(np.round(points, 12))
         for charges, i in zip(sources, self._near, strict=True):
             share = np.abs(points[1]) / self.bars.halves[i]
