@@ -27,6 +27,7 @@ MATERIALS = {name: find_material(name) for name in ("alnico-5", "steel-1008", "n
 FIGURES = ("sensitivity", "linkage_1", "bias_1", "inductance", "volume")
 TARGET = 1e-3  # of the largest entry; what differences of 2 µm leave is about 2e-6
 AT = np.array([0.08, -0.05, -0.1]) * 1e-3
+TURNED = np.array([-0.3, -0.5, -0.8]) * 1e-3
 
 
 def slug_on_disc() -> PoleShape:
@@ -93,23 +94,42 @@ def test_a_sum_of_figures_takes_one_pass() -> None:
     assert both == pytest.approx(2 * one - 3 * two, rel=1e-9)
 
 
+def main_chain(made: ShapeProblem, at: np.ndarray) -> dict[str, float]:
+    """The figures of a design by the row solver, on the mesh that followed the shape there."""
+    shape, places = made.morph.shape, made.links.places
+    part, (r, z) = shape.parts[made.morph.part], made.morph.profile(at)
+    low = min(corner for _, corner in part.outline)
+    outline = ((0.0, low), (part.radius, low), *zip(r[::-1].tolist(), z[::-1].tolist(), strict=True))
+    parts = [replace(p, outline=outline) if i == made.morph.part else p for i, p in enumerate(shape.parts)]
+    new = replace(shape, parts=tuple(parts)) if np.any(at) else shape
+    row = solve_row([replace(p, shape=new) if p.shape == shape else p for p in places], COIL, MATERIALS,
+                    quality=DRAFT, history=made.links.history, band=(1e-3, 6e-3),
+                    sections={new: section_from_mesh(new, made.morph.mesh(at))}).wound(COIL.turns)
+    string = made.strings[0].shape
+    slopes = RestStencil(rest_model(row.field, string, layers_of(string, MATERIALS))).static()
+    bias = row.field.bias(np.array([[0.0], [string.y], [string.axis_height]]))[2, 0]
+    return {"S_1": abs(slopes.z), "linkage_1": slopes.linkage, "bias_1": float(bias), "inductance": row.inductance}
+
+
 @pytest.mark.parametrize("build", [slug, row_of_rods, uneven_row_of_slugs, wide_row_of_slugs])
 def test_the_starting_shape_is_that_of_the_main_chain(build: Callable[[], ShapeProblem]) -> None:
     """On one mesh: what else differs are rings, tables and where iterations stop."""
     made = build()
-    values = made.value(np.zeros(3))
-    places = made.links.places
-    mesh = {made.morph.shape: section_from_mesh(made.morph.shape, made.morph.start)}
-    row = solve_row(places, COIL, MATERIALS, quality=DRAFT, history=made.links.history, band=(1e-3, 6e-3),
-                    sections=mesh).wound(COIL.turns)
-    string = made.strings[0].shape
-    slopes = RestStencil(rest_model(row.field, string, layers_of(string, MATERIALS))).static()
-    bias = row.field.bias(np.array([[0.0], [string.y], [string.axis_height]]))[2, 0]
+    values, true = made.value(np.zeros(3)), main_chain(made, np.zeros(3))
     # where the rounds of the main chain end leaves 2e-5 of the bias; coupling enters L by the signal alone
-    assert values["S_1"] == pytest.approx(abs(slopes.z), rel=5e-5)
-    assert values["linkage_1"] == pytest.approx(slopes.linkage, rel=5e-5)
-    assert values["bias_1"] == pytest.approx(bias, rel=5e-5)
-    assert values["inductance"] == pytest.approx(row.inductance, rel=1e-5)
+    for name, value in true.items():
+        assert values[name] == pytest.approx(value, rel=1e-5 if name == "inductance" else 5e-5), name
+
+
+# Largest of S and λ, and of B₀; found: 0.01 and 0.05 % with 0.1 mm off the rim, 0.07 and 0.30 % with 0.8 mm off it
+@pytest.mark.parametrize(("at", "heard", "bias"), [(AT, 2e-4, 1e-3), (TURNED, 1e-3, 4e-3)])
+def test_away_from_its_start_a_row_at_the_knee_stays_by_the_main_chain(at: np.ndarray, heard: float,
+                                                                       bias: float) -> None:
+    """What the whole curves add to neighbours' answers is kept from the start: that is all it leaves."""
+    made = row_of_rods()
+    values, true = made.value(at), main_chain(made, at)
+    for name, within in (("S_1", heard), ("linkage_1", heard), ("bias_1", bias), ("inductance", 1e-5)):
+        assert values[name] == pytest.approx(true[name], rel=within), name
 
 
 def test_values_do_not_scatter() -> None:
