@@ -37,11 +37,12 @@ from ..section.space import factor
 from .small_signal import SmallSignalCell
 
 STRAIGHT = 0.02  # mean difference of a curve's slope from the recoil's, up to which a magnet counts as straight
-_KNOWN = 0.01  # change of a round under which that is not looked at again
+_VAGUE, _KNOWN = 0.5, 0.01  # changes of a round, from which and down to which that is looked at
 _STEPS, _HALVINGS = 60, 8
 _ENOUGH = 0.5  # of the slope of the energy along a step: so much may be left at its end
 _SLOW = 0.35  # of the last step's change: with less gain slopes are taken anew
-_LOCAL_STEPS, _PLAIN, _LOCAL = 40, 10, 1e-3  # Newton's method at the points: steps, those left whole; of the B there
+_LOCAL_STEPS, _PLAIN = 40, 10  # Newton's method at the points: steps, those left whole
+_LOCAL, _NOTHING = 1e-3, 1e-9  # where it ends: of the B there; T, so that rounding is not sought where there is no B
 
 
 class WaveSpace:
@@ -121,7 +122,7 @@ class PoleWaves:
         self.b: tuple[Array, ...] | None = None  # (orders − 1, elements, points) of each part, T; None: straight
         self._low = [None] * len(cell.materials) if low is None else [b.reshape(2, -1) for b in low.b]
         self._v = np.zeros((orders - 1, cell.section.unknowns))
-        self._may_bend = any(_bends(m) for m in cell.materials)
+        self._may_bend, self._looked = any(_bends(m) for m in cell.materials), False
 
     def charges(self, v_ext: Array, state: BiasState, tolerance: float, change: float) -> Array:
         """Answer to external potentials.
@@ -147,7 +148,8 @@ class PoleWaves:
         SolveError
             When the waves do not settle.
         """
-        if self.b is None and self._may_bend and change > _KNOWN and np.any(v_ext):
+        known = _VAGUE > change > _KNOWN or (change <= _KNOWN and not self._looked)
+        if self.b is None and self._may_bend and known and np.any(v_ext):
             self._look(v_ext, state)
         if self.b is None:
             return np.stack([self.signal.order(m).charges(v) for m, v in enumerate(v_ext, start=1)])
@@ -220,7 +222,7 @@ class PoleWaves:
             slopes = _inverted(slope[1:, 1:])
             return b + np.einsum("mnk,nk->mk", slopes, h - found[1:]), slopes
         b, slopes = b.copy(), np.empty((len(b), *b.shape))
-        limit = _LOCAL * float(np.sqrt(np.mean(np.sum(b * b, axis=0))))
+        limit = max(_LOCAL * float(np.sqrt(np.mean(np.sum(b * b, axis=0)))), _NOTHING)
         left = np.arange(b.shape[1])
         step, fall = np.zeros(b.shape), np.zeros(left.size)
         for k in range(passes):
@@ -245,6 +247,7 @@ class PoleWaves:
 
     def _look(self, v_ext: Array, state: BiasState) -> None:
         """Go over to the whole curves if the recoil slope does not hold for what the small-signal cell answers."""
+        self._looked = True
         space = self._space
         outer = self._everywhere(v_ext)
         orders = [self.signal.order(m) for m in range(1, self.orders)]
