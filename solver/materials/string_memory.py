@@ -1,0 +1,168 @@
+r"""A string steel that remembers: a sum of plays on its anhysteretic curve.
+
+Every share w_k of the metal is held by its walls with the strength κ_k (A/m) and sees the field h_k, which the field
+H in the wire drags along once it is κ_k away::
+
+    M(H) = Σ_k w_k m(h_k)          h_k ← clip(h_k, H − κ_k, H + κ_k)          κ_0 = 0, Σ w_k = 1
+
+m is the anhysteretic curve of a :class:`StringSteel` (langevin: Ms L(h/a), L(u) = coth u − 1/u, a = Ms/(3 χ)). The
+share w_0 is free, so the susceptibility about the demagnetised state is w_0 χ and a little more: the others have
+equal shares and the strengths of a normal distribution (mean κ, deviation `spread` times κ), 0 where that is less,
+which with a spread of ½ frees another 2.3 % of the metal.
+
+A field t across the wire bends the curve as it does without memory: each share's M along the wire is m(r) h_k/r,
+r² = h_k² + t². The part across is held by nothing.
+
+What is turned into heat is μ₀ Σ κ_k |dM_k|, so the area of a closed loop is never negative. No pinning gives the
+anhysteretic curve.
+
+References
+----------
+Plays on an anhysteretic curve with their energy: F. Henrotte, A. Nicolet, K. Hameyer, "An energy-based vector
+hysteresis model for ferromagnetic materials", *COMPEL* 25 (2006) 71 (memory). As minimisation: arXiv 1605.08748,
+2410.11705.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+from scipy.optimize import brentq
+from scipy.special import ndtri
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.errors import CaseError
+
+from ..constants import MU0
+from .string_steel import StringSteel
+
+_LEAST = 1e-6  # A/m: what stands for no field where a field is divided by
+
+
+@dataclass(frozen=True, kw_only=True)
+class StringMemory:
+    """A string steel with its pinning.
+
+    Parameters
+    ----------
+    steel : StringSteel
+        With the anhysteretic curve.
+    pinning : float
+        Mean κ of what is held, A/m.
+    free : float
+        w_0: the share that nothing holds, 0 … 1.
+    spread : float
+        Standard deviation of κ over its mean.
+    cells : int
+        How many shares are held.
+
+    Raises
+    ------
+    CaseError
+        One sentence for each that cannot be.
+
+    Examples
+    --------
+    >>> from stringflux.solver.materials import find_material
+    >>> law = StringMemory(steel=find_material("string-steel"), pinning=1200.0, free=0.13)
+    >>> round(law.initial)
+    115
+    >>> state = law.moved(law.demagnetised(()), 20e3)  # magnetised, and the field taken away again
+    >>> m, slope = law.magnetisation(law.moved(state, 0.0), 0.0)
+    >>> round(float(m / law.steel.saturation), 2)  # what remains
+    0.38
+    """
+
+    steel: StringSteel
+    pinning: float
+    free: float
+    spread: float = 0.5
+    cells: int = 25
+    strengths: Array = field(init=False, repr=False, compare=False)
+    shares: Array = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        where = f"material {self.steel.name!r}"
+        if not 0.0 <= self.pinning < float("inf"):
+            raise CaseError(f"{where}: pinning: must not be negative, got {self.pinning:g} A/m")
+        if not 0.0 <= self.free <= 1.0:
+            raise CaseError(f"{where}: free share: must lie between 0 and 1, got {self.free:g}")
+        if not 0.0 <= self.spread <= 1.0:
+            raise CaseError(f"{where}: spread of the pinning: must lie between 0 and 1, got {self.spread:g}")
+        if self.cells < 1:
+            raise CaseError(f"{where}: cells: at least one share must be held, got {self.cells}")
+        middle = ndtri((np.arange(self.cells) + 0.5) / self.cells)  # of each share, in deviations from the mean
+        held = self.pinning * np.maximum(1.0 + self.spread * middle, 0.0)
+        object.__setattr__(self, "strengths", np.concatenate([[0.0], held]))
+        shares = np.full(self.cells + 1, (1.0 - self.free) / self.cells)
+        shares[0] = self.free
+        object.__setattr__(self, "shares", shares)
+
+    @property
+    def initial(self) -> float:
+        """Susceptibility for small fields about the demagnetised state: that of all shares which nothing holds."""
+        return float(np.sum(self.shares[self.strengths == 0.0])) * self.steel.chi_initial
+
+    def demagnetised(self, shape: tuple[int, ...]) -> Array:
+        """The state h_k = 0 (cells + 1, …), A/m, at places of that shape."""
+        return np.zeros((self.cells + 1, *shape))
+
+    def moved(self, state: Array, h: npt.ArrayLike) -> Array:
+        """The state (cells + 1, …) after the field in the wire went straight from where it was to h (…), A/m."""
+        h = np.asarray(h, dtype=float)
+        kappa = self._strengths(h)
+        return np.asarray(np.clip(state, h - kappa, h + kappa))
+
+    def magnetisation(self, state: Array, h: npt.ArrayLike, across: npt.ArrayLike = 0.0) -> tuple[Array, Array]:
+        """M along the wire in A/m and dM/dH (…) at h (…) on the way there from `state` (cells + 1, …).
+
+        Parameters
+        ----------
+        across : array (…)
+            Field across inside the metal, A/m.
+        """
+        return self.reached(state, h, across)[:2]
+
+    def reached(self, state: Array, h: npt.ArrayLike, across: npt.ArrayLike = 0.0) -> tuple[Array, Array, Array]:
+        """The same and the mean of the shares' m(r)/r, which is the susceptibility across, each (…).
+
+        The slope is that of going on: of what is dragged to reach h, and of what is free.
+        """
+        h = np.asarray(h, dtype=float)
+        new = self.moved(state, h)
+        dragged = (new != state) | (self._strengths(h) == 0.0)
+        along, slope, chi = self._shares_at(new, across)
+        weights = self.shares
+        return (np.tensordot(weights, along, 1), np.tensordot(weights, np.where(dragged, slope, 0.0), 1),
+                np.tensordot(weights, chi, 1))
+
+    def heat(self, before: Array, after: Array, across: npt.ArrayLike = 0.0) -> Array:
+        """What going straight from one state to another turns into heat, J/m³ (…), the field across held."""
+        change = np.abs(self._shares_at(after, across)[0] - self._shares_at(before, across)[0])
+        return np.asarray(MU0 * np.tensordot(self.shares * self.strengths, change, 1))
+
+    @property
+    def coercivity(self) -> float:
+        """Field that takes M to 0 from saturation, A/m."""
+        def left(h: float) -> float:
+            return float(self.shares @ self.steel.magnetisation(self.strengths - h)[0])
+
+        return 0.0 if self.free == 1.0 or self.pinning == 0.0 else float(brentq(left, 0.0, self.strengths[-1]))
+
+    def loop_area(self, amplitude: npt.ArrayLike) -> Array:
+        """∮ μ₀ H dM over a cycle between ± `amplitude` (…) A/m from the demagnetised state, J/m³."""
+        amplitude = np.asarray(amplitude, dtype=float)
+        far = np.maximum(amplitude - self._strengths(amplitude), 0.0)
+        return np.asarray(4 * MU0 * np.tensordot(self.shares * self.strengths, self.steel.magnetisation(far)[0], 1))
+
+    def _strengths(self, like: Array) -> Array:
+        return self.strengths.reshape(-1, *(1,) * like.ndim)
+
+    def _shares_at(self, h: Array, across: npt.ArrayLike) -> tuple[Array, Array, Array]:
+        """m(r) h_k/r, its slope with h_k, and m(r)/r (cells + 1, …)."""
+        modulus = np.hypot(np.hypot(h, across), _LEAST)
+        m, slope = self.steel.magnetisation(modulus)
+        chi = m / modulus
+        return chi * h, chi + (slope - chi) * (h / modulus) ** 2, chi
