@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -18,6 +17,7 @@ from stringflux.postprocess.plucked.sensed import PlayedString, SensedString, se
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import band_over_heights, rest_model
 from stringflux.postprocess.string.pull import Detuning, Pull, Vibration, detuning, gap_of_one_cent, pull_of
+from stringflux.solver.materials import Materials, string_metal
 
 from ..solved.abstract import Ends, SolvedCase
 from ..solved.unmagnetised import refuse_unmagnetised
@@ -94,12 +94,13 @@ def sensed_strings(solved: SolvedCase, *, damping: Damping | None = None, every:
     return tuple(out)
 
 
-def vibrating_string(case: Case, i: int, shape: StringShape, materials: dict[str, Any],
+def vibrating_string(case: Case, i: int, shape: StringShape, materials: Materials,
                      damping: Damping) -> VibratingString:
     """String i of a case as a vibrating body."""
     return VibratingString(
         pitch=case.frequencies()[i], unit_mass=case.unit_masses()[i], length=case.scales()[i],
-        diameter=2 * shape.core_radius, youngs_modulus=materials[shape.steel].youngs_modulus, damping=damping,
+        diameter=2 * shape.core_radius, youngs_modulus=string_metal(materials, shape.steel).youngs_modulus,
+        damping=damping,
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from typing import Any, ClassVar
+from typing import ClassVar
 
 import numpy as np
 
@@ -20,7 +20,7 @@ from stringflux.postprocess.string.layers import WRAP_GAPS, layers_of
 from stringflux.postprocess.string.linkage import LinkageMap, RestStencil, Slopes, linkage_map, rest_model
 from stringflux.postprocess.string.model import StringModel
 from stringflux.solver.constants import MU0
-from stringflux.solver.materials import SoftCurve
+from stringflux.solver.materials import Materials, is_steel
 
 from ..solved.abstract import SolvedCase
 from ..solved.solve import solved_case
@@ -127,10 +127,10 @@ def _against(solved: SolvedCase) -> tuple[str, ...]:
             "bends over the coils, is computed by `stringflux signal`.",)
 
 
-def _notes(case: Case, materials: dict[str, Any]) -> tuple[str, ...]:
+def _notes(case: Case, materials: Materials) -> tuple[str, ...]:
     """What the printed ranges leave out."""
     parts, notes = case.solid_bodies(), [f"{oddity}." for oddity in oddities(case)]
-    soft = [materials[p.material] for p in parts if isinstance(materials[p.material], SoftCurve)]
+    soft = [m for p in parts if is_steel(m := materials[p.material])]
     if soft:
         low = min(steel.mu_reversible_range[0] for steel in soft)
         high = max(steel.mu_reversible_range[1] for steel in soft)
@@ -183,7 +183,7 @@ def _string(solved: SolvedCase, i: int, shape: StringShape, own: tuple[float, fl
     return record, sensitivities
 
 
-def _other_models(stencil: RestStencil, shape: StringShape, materials: dict[str, Any],
+def _other_models(stencil: RestStencil, shape: StringShape, materials: Materials,
                   slopes: Slopes) -> list[float]:
     """∂λ/∂z on the reversible slopes of the steel's range and, wound, with the wrap's gaps of the range."""
     out = [stencil.reversible(slopes.rest, layers_of(shape, materials, reversible=end)) for end in (0.0, 1.0)]

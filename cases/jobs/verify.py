@@ -28,6 +28,7 @@ from stringflux.postprocess.records.verification import Figures, Verification
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import rest_model, rest_slopes
 from stringflux.postprocess.string.model import around, string_model
+from stringflux.solver.materials import Materials, string_metal
 from stringflux.solver.seam import REACH
 from stringflux.solver.solid.solve import magnetic
 from stringflux.solver.solid.string_in_mesh import SolidWithString, fields_at_string
@@ -120,7 +121,7 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
     refuse_unmagnetised(case, "so nothing is there to hold against 3-D but the inductance")
     materials = case_materials(case)
     subject = _subject(case, string, materials)
-    layers = layers_of(subject.shape, materials)
+    layers, metal = layers_of(subject.shape, materials), string_metal(materials, subject.shape.steel)
     solver = choose(case).solver
     clear = subject.shape.axis_height - subject.shape.core_radius - case.faces_below()[subject.number - 1]
     shift = min(SHIFT, 0.3 * clear)
@@ -155,7 +156,7 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
                                  f"{said_time(needs.seconds)}; it was left out")
                     break
                 clock.more(needs.seconds)
-            build = SolidWithString(mesh=mesh, bodies=subject.bodies, materials=materials, string=layers[0].law,
+            build = SolidWithString(mesh=mesh, bodies=subject.bodies, materials=materials, string=metal,
                                     rod=subject.rod, coils=coils, odd=odd)
             level, points, weights = _solid(build, subject.x, shift, chains[0].inductance_air, clock.stage(i))
             levels.append(level)
@@ -176,7 +177,7 @@ def error_of(levels: Sequence[Figures]) -> dict[str, float]:
     return {name: Verification.solid_share(levels, name) for name in Figures.NAMES}
 
 
-def _subject(case: Case, string: int | None, materials: dict[str, Any]) -> Subject:
+def _subject(case: Case, string: int | None, materials: Materials) -> Subject:
     shapes = case.string_shapes()
     if string is not None and not 1 <= string <= len(shapes):
         raise CaseError(f"--string: received {string}, but this case has strings 1 to {len(shapes)}")

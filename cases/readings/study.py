@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -17,6 +16,7 @@ from stringflux.postprocess.readings.parameters import ALL, ReadModel, asked_par
 from stringflux.postprocess.readings.problem import Parameter, prediction_doubt
 from stringflux.postprocess.readings.reading import Reading, Residual, levelled
 from stringflux.postprocess.readings.row_model import BenchModel
+from stringflux.solver.materials import Materials
 from stringflux.solver.row.impedance import row_impedance
 from stringflux.solver.row.solve import SolvedRow
 from stringflux.solver.stages import Keep
@@ -123,7 +123,7 @@ def bench_model(case: Case, readings: Sequence[Reading], quality: str, progress:
     return BenchModel(case, row, materials, made, circuit)
 
 
-def _circuit(row: SolvedRow, materials: Mapping[str, Any], resistance: float, capacitance: float) -> CoilCircuit:
+def _circuit(row: SolvedRow, materials: Materials, resistance: float, capacitance: float) -> CoilCircuit:
     f = np.array(FREQUENCIES)
     return coil_circuit(frequency=f, inductance=row_impedance(row, materials, f).inductance, resistance=resistance,
                         capacitance=capacitance)

@@ -35,6 +35,7 @@ from stringflux.postprocess.records.prediction import (
     SectionRecord,
     SliceRecord,
 )
+from stringflux.solver.materials import Materials
 from stringflux.solver.seam import Solved, StringField
 from stringflux.solver.stages import Keep
 
@@ -157,7 +158,7 @@ class SolvedCase(ABC):
         self._solutions: dict[float, Solved] = {}
 
     @cached_property
-    def materials(self) -> dict[str, Any]:
+    def materials(self) -> Materials:
         """The material objects that the case uses, by name."""
         return case_materials(self.case)
 

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from stringflux.geometry.case.model import Case
-from stringflux.solver.materials import find_material, material_from_definition
+from stringflux.solver.materials import Material, find_material, material_from_definition
 
 
-def case_materials(case: Case) -> dict[str, Any]:
+def case_materials(case: Case) -> dict[str, Material]:
     """The material objects that a case uses, by name: its own definitions first."""
     own = {name: material_from_definition(name, d) for name, d in case.materials.items()}
     names = {body.material for body in case.solid_bodies()}

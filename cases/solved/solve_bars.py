@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -12,6 +11,7 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.mesh.bars import plane_mesh
 from stringflux.geometry.mesh.pole import QUALITIES, Quality
 from stringflux.geometry.shapes.long_bars import LongBuild, long_build
+from stringflux.solver.materials import Material, Materials
 from stringflux.solver.plane.section import forget_planes
 from stringflux.solver.plane.solve import SolvedBars, solve_bars
 from stringflux.solver.seam import REACH
@@ -30,11 +30,11 @@ class PlaneInputs:
     """All that a planar solution depends on; strings and turns are not among it."""
 
     build: LongBuild
-    materials: tuple[tuple[str, Any], ...]
+    materials: tuple[tuple[str, Material], ...]
     quality: Quality
 
 
-def plane_inputs(case: Case, quality: str, materials: dict[str, Any]) -> PlaneInputs:
+def plane_inputs(case: Case, quality: str, materials: Materials) -> PlaneInputs:
     """What a case asks of the planar solver.
 
     Raises
@@ -48,7 +48,7 @@ def plane_inputs(case: Case, quality: str, materials: dict[str, Any]) -> PlaneIn
                        quality=QUALITIES[quality])
 
 
-def solve_case_plane(case: Case, quality: str, materials: dict[str, Any],
+def solve_case_plane(case: Case, quality: str, materials: Materials,
                      progress: Callable[[str], None] = lambda stage: None, above: float = 0.0,
                      keep: Keep = made_anew) -> SolvedBars:
     """Everything upstream of the strings; another gap, string or number of turns solves nothing again.

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -16,6 +15,7 @@ from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.geometry.shapes.row import Racetrack
 from stringflux.postprocess.coil.shares import static_weights
 from stringflux.postprocess.string.linkage import band_over_heights
+from stringflux.solver.materials import Material, Materials
 from stringflux.solver.seam import REACH, Over
 from stringflux.solver.solid.solve import SolvedSolid, solve_solid
 from stringflux.solver.stages import Keep, made_anew
@@ -29,12 +29,12 @@ class SolidInputs:
 
     bodies: tuple[SolidBody, ...]
     coils: tuple[Racetrack, ...]
-    materials: tuple[tuple[str, Any], ...]
+    materials: tuple[tuple[str, Material], ...]
     quality: SolidQuality
     history: str
 
 
-def over_strings(case: Case, quality: str, solved: SolvedSolid, materials: dict[str, Any],
+def over_strings(case: Case, quality: str, solved: SolvedSolid, materials: Materials,
                  progress: Callable[[str], None] = lambda stage: None, above: float = 0.0) -> SolvedSolid:
     """A solution under the strings of a case.
 
@@ -55,7 +55,7 @@ def magnetic_bodies(case: Case) -> tuple[SolidBody, ...]:
     return tuple(b for b in case.solid_bodies() if case.is_magnetic(b.material))
 
 
-def solid_inputs(case: Case, quality: str, materials: dict[str, Any]) -> SolidInputs:
+def solid_inputs(case: Case, quality: str, materials: Materials) -> SolidInputs:
     """What a case asks of the 3-D solver."""
     bodies = case.solid_bodies()
     used = {b.material for b in bodies}

@@ -16,6 +16,7 @@ from stringflux.geometry.mesh.pole import QUALITIES, section_mesh
 from stringflux.geometry.reading.check_strings import LEAST_GAP
 from stringflux.geometry.shapes.row import PlacedPole, Racetrack
 from stringflux.postprocess.string.linkage import CLEARANCE, LOWEST, band_over_heights
+from stringflux.solver.materials import Material, Materials
 from stringflux.solver.row.solve import SolvedRow, solve_row
 from stringflux.solver.section.space import forget_sections
 from stringflux.solver.stages import Keep, made_anew
@@ -45,14 +46,14 @@ class RowInputs:
 
     places: tuple[PlacedPole, ...]
     coil: Racetrack
-    materials: tuple[tuple[str, Any], ...]
+    materials: tuple[tuple[str, Material], ...]
     quality: str
     history: str
     band: tuple[float, float]
     floors: tuple[float, ...]
 
 
-def row_inputs(case: Case, quality: str, materials: dict[str, Any], above: float = 0.0) -> RowInputs:
+def row_inputs(case: Case, quality: str, materials: Materials, above: float = 0.0) -> RowInputs:
     """What is upstream of a case's strings; fields are tabulated `above` m higher than maps of ± 2 mm need.
 
     Raises

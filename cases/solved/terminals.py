@@ -27,6 +27,7 @@ from stringflux.solver.eddy.bodies import solve_band
 from stringflux.solver.eddy.sheet import Sheet
 from stringflux.solver.eddy.sheet_mesh import sheet_mesh
 from stringflux.solver.eddy.sheets_and_bodies import solve_sheet_band
+from stringflux.solver.materials import Materials
 from stringflux.solver.solid.charges import unfolded
 from stringflux.solver.solid.solve import SolvedSolid, magnetic
 
@@ -35,7 +36,7 @@ from .windings import coil_windings
 _STILL = 1e-3  # Hz: so slow that nothing flows
 
 
-def build_network(case: Case, solved: SolvedSolid, materials: dict[str, Any], frequency: Array,
+def build_network(case: Case, solved: SolvedSolid, materials: Materials, frequency: Array,
                   progress: Callable[[float], None] = lambda share: None) -> CoilNetwork:
     """The coils of a solved build over frequencies (f,), Hz, connected."""
     return connected_coils(case, build_inductance(case, solved, materials, frequency, progress), frequency)
@@ -77,14 +78,14 @@ class BuildBand:
     attenuation: Any
 
 
-def build_inductance(case: Case, solved: SolvedSolid, materials: dict[str, Any], frequency: Array,
+def build_inductance(case: Case, solved: SolvedSolid, materials: Materials, frequency: Array,
                      progress: Callable[[float], None] = lambda share: None) -> Any:
     """L − jR_e/ω of one turn each, H: complex (f, coils, coils)."""
     nowhere = np.zeros((len(solved.coils), 3, 0))
     return build_band(case, solved, materials, frequency, nowhere, progress).inductance
 
 
-def build_band(case: Case, solved: SolvedSolid, materials: dict[str, Any], frequency: Array, points: Array,
+def build_band(case: Case, solved: SolvedSolid, materials: Materials, frequency: Array, points: Array,
                progress: Callable[[float], None] = lambda share: None) -> BuildBand:
     """Inductances, and the coils' fields at points.
 
@@ -121,14 +122,14 @@ def _of_bodies(solved: SolvedSolid, values: Any, points: Array) -> Any:
     return MU0 * unfolded(solved.space, values[None], ((),)).field(points)[0, 2]
 
 
-def conducting_sheets(case: Case, solved: SolvedSolid, materials: dict[str, Any]) -> tuple[SolidBody, ...]:
+def conducting_sheets(case: Case, solved: SolvedSolid, materials: Materials) -> tuple[SolidBody, ...]:
     """Bodies that conduct and are not magnetic."""
     own = {b.name for b in magnetic(case.solid_bodies(), materials)}
     return tuple(b for b in case.solid_bodies()
-                 if b.name not in own and np.isfinite(getattr(materials[b.material], "resistivity", np.inf)))
+                 if b.name not in own and np.isfinite(materials[b.material].resistivity))
 
 
-def _sheet(bodies: tuple[SolidBody, ...], materials: dict[str, Any]) -> Sheet | None:
+def _sheet(bodies: tuple[SolidBody, ...], materials: Materials) -> Sheet | None:
     if not bodies:
         return None
     return Sheet(mesh=sheet_mesh([b.form for b in bodies]),

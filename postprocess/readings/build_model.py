@@ -11,13 +11,13 @@ stay as the case has them.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
+from stringflux.solver.materials import Materials
 from stringflux.solver.solid.solve import SolvedSolid
 
 from ..coil.connection import CoilNetwork
@@ -45,7 +45,7 @@ class BuildModel:
         Connected as the case says, over the frequencies of the readings.
     """
 
-    def __init__(self, case: Case, solved: SolvedSolid, materials: Mapping[str, Any], windings: Sequence[Winding],
+    def __init__(self, case: Case, solved: SolvedSolid, materials: Materials, windings: Sequence[Winding],
                  coils: CoilNetwork) -> None:
         self.case, self.solved, self.materials, self.coils = case, solved, materials, coils
         self.made = copper(windings, coils)

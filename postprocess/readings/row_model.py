@@ -11,13 +11,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.shapes.row import PartShape, PoleShape, StringShape
+from stringflux.solver.materials import Materials
 from stringflux.solver.row.other_magnets import with_magnets
 from stringflux.solver.row.solve import SolvedRow
 from stringflux.solver.seam import StringField
@@ -57,7 +57,7 @@ class BenchModel:
         Of the case; needed for readings of the coil with alternating current.
     """
 
-    def __init__(self, case: Case, row: SolvedRow, materials: Mapping[str, Any], made: Winding,
+    def __init__(self, case: Case, row: SolvedRow, materials: Materials, made: Winding,
                  circuit: CoilCircuit | None = None) -> None:
         self.case, self.row, self.materials, self.made, self.circuit = case, row, materials, made, circuit
         self._rows: dict[tuple[PoleShape, ...], SolvedRow] = {tuple(p.shape for p in row.places): row}
@@ -144,7 +144,7 @@ def gap_range(gaps: Sequence[float]) -> tuple[float, float]:
     return max(min(gaps) - GAP_ROOM, LEAST_GAP), max(gaps) + GAP_ROOM
 
 
-def linkage_curve(field: StringField, shape: StringShape, materials: Mapping[str, Any], low: float,
+def linkage_curve(field: StringField, shape: StringShape, materials: Materials, low: float,
                   high: float) -> np.polynomial.Chebyshev:
     """∂λ/∂z, V·s/m, against the height of the string's axis, m, from λ at Chebyshev–Lobatto heights; nan for a string
     that its coil does not hear."""

@@ -10,6 +10,7 @@ from typing import Any, Protocol
 import numpy as np
 
 from stringflux.geometry.case.model import Case
+from stringflux.solver.materials import Materials
 
 from ..coil.circuit import CoilCircuit, Resonance
 from ..coil.connection import CoilNetwork
@@ -112,7 +113,7 @@ class Findings:
     text: str
     changes: Mapping[str, Any]
     prediction: Prediction
-    materials: Mapping[str, Any]
+    materials: Materials
     winding: Winding
     circuit: CoilCircuit
     circuit_ends: tuple[CoilCircuit, CoilCircuit]

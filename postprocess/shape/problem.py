@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -19,6 +18,7 @@ from stringflux.geometry.mesh.pole import Quality
 from stringflux.geometry.reading.check_strings import LEAST_GAP
 from stringflux.geometry.shapes.row import PlacedPole, PoleShape, Racetrack, StringShape
 from stringflux.solver.coil import air as coil_air
+from stringflux.solver.materials import Materials, body_material
 from stringflux.solver.row.pole import ANSWER_ORDERS
 from stringflux.solver.row.string_answer import StringAnswer
 from stringflux.solver.seam import REACH
@@ -208,7 +208,7 @@ class ShapeProblem:
         return np.asarray(np.tensordot(self.morph.fields, nodes, 2))
 
 
-def shape_problem(places: Sequence[PlacedPole], coil: Racetrack, materials: Mapping[str, Any],
+def shape_problem(places: Sequence[PlacedPole], coil: Racetrack, materials: Materials,
                   strings: Sequence[StringShape], layers: Sequence[tuple[Layer, ...]], *, morph: Morph,
                   history: str, quality: Quality, room: float | None = None) -> ShapeProblem:
     """Set up a problem; all poles of the morph's shape change together.
@@ -244,7 +244,7 @@ def shape_problem(places: Sequence[PlacedPole], coil: Racetrack, materials: Mapp
     for shape in dict.fromkeys(p.shape for p in places):
         moves = shape == morph.shape
         s = section_from_mesh(shape, morph.start) if moves else section(shape, quality)
-        made[shape] = ShapeCell(s, tuple(materials[p.material] for p in shape.parts),
+        made[shape] = ShapeCell(s, tuple(body_material(materials, p.material) for p in shape.parts),
                                 shape_grid(s, up if moves else 0.0, _SIDEWAYS if moves else 0.0), ANSWER_ORDERS)
     alone = {shape: solve_alone(c, None, True) for shape, c in made.items()}
     cells = tuple(made[p.shape] for p in places)

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
-from typing import Any
-
 import numpy as np
 
 from stringflux.geometry.shapes.row import StringShape
-from stringflux.solver.materials import ConstantPermeability, StringSteel
+from stringflux.solver.materials import Materials, StringSteel, string_metal
+from stringflux.solver.materials.doubt import at_reversible
 
 from .magnetisation import Layer
 from .wrap import metal_area, wrap_law
@@ -34,7 +31,7 @@ def charge_radius(shape: StringShape, layers: tuple[Layer, ...]) -> float:
     return shape.outer_radius - CHARGE_DEPTH * shape.wrap_diameter if len(layers) > 1 else shape.core_radius
 
 
-def layers_of(shape: StringShape, materials: Mapping[str, Any], *, wrap_gap: float | None = None,
+def layers_of(shape: StringShape, materials: Materials, *, wrap_gap: float | None = None,
               reversible: float | None = None) -> tuple[Layer, ...]:
     """Core and, for a wound string with a magnetic wrap, the wrap.
 
@@ -48,22 +45,15 @@ def layers_of(shape: StringShape, materials: Mapping[str, Any], *, wrap_gap: flo
     reversible : float, optional
         Where in the steel's range of reversible susceptibility, 0 (least) … 1 (largest); nominal if left out.
     """
-    core = Layer(area=np.pi * shape.core_radius**2, law=_at(materials[shape.steel], reversible))
-    metal = _at(materials[shape.wrap], reversible) if shape.wrap else None
-    if metal is None or metal.chi_initial < 0.01:
+    def metal(name: str) -> StringSteel:
+        nominal = string_metal(materials, name)
+        return nominal if reversible is None else at_reversible(nominal, reversible)
+
+    core = Layer(area=np.pi * shape.core_radius**2, law=metal(shape.steel))
+    wrap = metal(shape.wrap) if shape.wrap else None
+    if wrap is None or wrap.chi_initial < 0.01:
         return (core,)
     gap = shape.wrap_gap if wrap_gap is None else wrap_gap
     curvature = shape.wrap_diameter / (2 * shape.core_radius + shape.wrap_diameter)
     area = metal_area(shape.core_radius, shape.wrap_diameter, gap)
-    return core, Layer(area=area, law=wrap_law(metal, gap, curvature))
-
-
-def _at(steel: StringSteel | ConstantPermeability, place: float | None) -> StringSteel:
-    if isinstance(steel, ConstantPermeability):
-        chi = steel.mu_r - 1
-        return StringSteel(name=steel.name, saturation=np.inf, chi_initial=chi, chi_reversible=chi, law="linear")
-    if place is None:
-        return steel
-    low, high = steel.chi_reversible_range
-    chi = low + place * (high - low)
-    return replace(steel, chi_reversible=min(max(chi, 0.0), steel.chi_initial))
+    return core, Layer(area=area, law=wrap_law(wrap, gap, curvature))

@@ -8,7 +8,7 @@ plate or a rod of its thickness lets through. Non-magnetic sheets (covers, base 
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,7 +19,8 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.bodies import SolidBody
 
 from ..constants import MU0
-from ..materials.b_of_h import signal_permeability
+from ..materials.kinds import BodyMaterial, Materials, body_material
+from ..materials.signal import permeability
 from ..solid.bias import SolidState, charges
 from ..solid.linear import SolidSolver
 from ..solid.small_signal import excess, linked, within_bodies
@@ -50,7 +51,7 @@ class SolidBand:
     charges: ComplexArray
 
 
-def solve_band(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mapping[str, Any], bias: SolidState,
+def solve_band(space: SolidSpace, bodies: Sequence[SolidBody], materials: Materials, bias: SolidState,
                sources: Sequence[Array], frequency: Array,
                progress: Callable[[float], None] = lambda share: None) -> SolidBand:
     """Solve for every coil and frequency.
@@ -68,9 +69,10 @@ def solve_band(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mappin
     """
     n, coils = space.unknowns, sources[0].shape[0]
     # each body by its mean: the formulas know one permeability
-    still = [np.mean(signal_permeability(b, materials[b.material], s), axis=(2, 3)) if s.size else np.eye(3)
-             for b, s in zip(bodies, bias.b, strict=True)]  # one beyond a plane of symmetry has no elements
-    fade = [_fade(b, mu, materials[b.material], frequency) for b, mu in zip(bodies, still, strict=True)]
+    own = [body_material(materials, b.material) for b in bodies]
+    still = [np.mean(permeability(m, b.axis, s), axis=(2, 3)) if s.size else np.eye(3)
+             for m, b, s in zip(own, bodies, bias.b, strict=True)]  # one beyond a plane of symmetry has no elements
+    fade = [_fade(b, mu, m, frequency) for m, b, mu in zip(own, bodies, still, strict=True)]
     real = [np.broadcast_to(mu[:, :, None, None], (3, 3, *e.weight.shape))
             for mu, e in zip(still, space.bodies, strict=True)]
     parts = [MU0 * e.matrix(mu, n) for e, mu in zip(space.bodies, real, strict=True)]
@@ -90,8 +92,8 @@ def solve_band(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mappin
             solved[k].append(phi)
             for j, (e, t) in enumerate(zip(space.bodies, mu, strict=True)):
                 m[j].append(excess(t, within[k][j] - e.field(phi)))
-            found[i, k] = charges(space, [own[-1] for own in m])
-        inductance[i] = linked(space, [np.stack(own) for own in m], sources)
+            found[i, k] = charges(space, [each[-1] for each in m])
+        inductance[i] = linked(space, [np.stack(each) for each in m], sources)
         progress((done + 1) / frequency.size)
     return SolidBand(frequency=frequency, inductance=inductance, charges=found)
 
@@ -108,8 +110,8 @@ def _ends_first(count: int) -> list[int]:
     return out
 
 
-def _fade(body: SolidBody, mu: Array, material: Any, frequency: Array) -> ComplexArray:
+def _fade(body: SolidBody, mu: Array, material: BodyMaterial, frequency: Array) -> ComplexArray:
     """μ̃/μ (f,) of a body whose static permeability is the tensor `mu` (3, 3)."""
     mean = float(np.trace(mu)) / 3
-    rho = float(getattr(material, "resistivity", np.inf))
+    rho = material.resistivity
     return np.asarray(effective_mu(body.form, mean, rho, frequency) / mean, dtype=complex)

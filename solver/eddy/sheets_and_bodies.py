@@ -12,8 +12,7 @@ order: it would lack 0.7 % of b at a string over a cover at 10 kHz.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from typing import Any
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import numpy.typing as npt
@@ -24,6 +23,7 @@ from stringflux.geometry.shapes.row import Racetrack
 
 from ..coil import air as coil_air
 from ..constants import MU0
+from ..materials.kinds import Materials
 from ..solid.bias import SolidState
 from ..solid.charges import Charges, unfolded
 from ..solid.space import SolidSpace
@@ -35,7 +35,7 @@ from .sheet_windings import sheet_windings
 ComplexArray = npt.NDArray[np.complex128]
 
 
-def solve_sheet_band(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mapping[str, Any], bias: SolidState,
+def solve_sheet_band(space: SolidSpace, bodies: Sequence[SolidBody], materials: Materials, bias: SolidState,
                      coils: Sequence[Racetrack], sources: Sequence[Array], answers: Charges, sheet: Sheet,
                      frequency: Array,
                      progress: Callable[[float], None] = lambda share: None) -> tuple[SolidBand, ComplexArray]:

@@ -16,7 +16,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -24,7 +23,8 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.bodies import SolidBody
 
 from ..constants import MU0
-from .scaled import scaled
+from .h_of_b import as_made, charge_of
+from .kinds import BodyMaterial, Soft, is_magnet, is_string_metal
 from .string_steel import StringSteel
 
 _POINTS = 2001
@@ -87,11 +87,12 @@ class Inverse:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class MagnetLaw:
-    """B(H) of a magnet; `axis` (3,) its easy axis."""
+    """B(H) of a magnet; `axis` (3,) its easy axis, `mu_recoil` the slope of its recoil lines."""
 
     axis: Array
     easy: Along
     mu_across: float
+    mu_recoil: float
 
     def __call__(self, h: Array) -> tuple[Array, Array]:
         """B (3, …) in T and ∂B/∂H (3, 3, …) in H/m for H (3, …) in A/m."""
@@ -123,39 +124,21 @@ class SoftLaw:
         return mu * h, tangent
 
 
-def solid_law(body: SolidBody, material: Any) -> MagnetLaw | SoftLaw:
+def solid_law(body: SolidBody, material: BodyMaterial) -> MagnetLaw | SoftLaw:
     """The law of a body."""
-    if hasattr(material, "field"):
-        if (body.coercivity, body.remanence) != (1.0, 1.0):
-            material = scaled(material, coercivity=body.coercivity, remanence=body.remanence)
-        charge = body.charge if body.polarity else 0.0
-        return MagnetLaw(axis=np.array(body.axis), mu_across=material.mu_transverse,
-                         easy=Inverse.of(lambda b: material.field(b, charge=charge)))
+    if is_magnet(material):
+        magnet, charge = as_made(material, body), charge_of(body)
+        return MagnetLaw(axis=np.array(body.axis), mu_across=magnet.mu_transverse, mu_recoil=magnet.mu_recoil,
+                         easy=Inverse.of(lambda b: magnet.field(b, charge=charge)))
     return soft_law(material)
 
 
-def soft_law(material: Any) -> SoftLaw:
+def soft_law(material: Soft | StringSteel) -> SoftLaw:
     """The law of steel, of a constant permeability or of a string's metal."""
-    if isinstance(material, StringSteel):
+    if is_string_metal(material):
         def of_string(h: Array) -> tuple[Array, Array]:
             m, slope = material.magnetisation(h)
             return MU0 * (h + m), MU0 * (1.0 + slope)
 
         return SoftLaw(modulus=of_string)
     return SoftLaw(modulus=Inverse.of(material.static, low=0.0))
-
-
-def signal_permeability(body: SolidBody, material: Any, b: Array) -> Array:
-    """μ/μ0 (3, 3, …) that the signal meets at the bias B (3, …): recoil along and μ_⊥ across a magnet's axis,
-    reversible in a soft body."""
-    shape = b.shape[1:]
-    out = np.zeros((3, 3, *shape))
-    if hasattr(material, "field"):
-        along, across = material.mu_recoil, material.mu_transverse
-        tensor = across * np.eye(3) + (along - across) * np.outer(body.axis, body.axis)
-        out += tensor.reshape(3, 3, *(1,) * len(shape))
-        return out
-    mu = material.reversible(np.sqrt(np.sum(b * b, 0)))
-    for i in range(3):
-        out[i, i] = mu
-    return out

@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
-from typing import Any, TypeAlias
+from typing import Any
 
 from stringflux.geometry.case.material_names import materials_called
 from stringflux.geometry.errors import CaseError
 
 from ..constants import MU0
+from .constant import ConstantPermeability
 from .demagnetisation import Demagnetisation, Hyperbola, Knee
+from .kinds import Material, Materials
 from .magnet import MagnetCurve, linear_magnet, magnet_from_points
-from .soft import ConstantPermeability, Roschke, SoftCurve, soft_from_points
+from .soft import Roschke, SoftCurve, soft_from_points
 from .string_steel import StringSteel
-
-Material: TypeAlias = MagnetCurve | SoftCurve | ConstantPermeability | StringSteel
 
 
 @cache
@@ -43,7 +42,7 @@ def material_uses() -> dict[str, str]:
     return out
 
 
-def find_material(name: str, own: Mapping[str, Material] | None = None) -> Material:
+def find_material(name: str, own: Materials | None = None) -> Material:
     """The material of that name: the case's own first, then the table.
 
     Raises

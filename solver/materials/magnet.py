@@ -135,6 +135,16 @@ class MagnetCurve:
         return h, slope
 
     @property
+    def magnetic(self) -> bool:
+        """Whether a static field knows of it."""
+        return True
+
+    @property
+    def straight(self) -> bool:
+        """Whether the major curve is the recoil line, without a knee."""
+        return isinstance(self.law, Straight)
+
+    @property
     def energy_product(self) -> float:
         """Largest −B·H on the major curve, J/m³."""
         b = np.linspace(0.0, self.remanence, 2001)

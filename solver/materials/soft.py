@@ -133,6 +133,11 @@ class SoftCurve:
             )
         check_soft(self)
 
+    @property
+    def magnetic(self) -> bool:
+        """Whether a static field knows of it."""
+        return True
+
     def static(self, b: npt.ArrayLike) -> tuple[Array, Array]:
         """H in A/m and dH/dB in m/H at |B| in T."""
         b = np.asarray(b, dtype=float)
@@ -176,48 +181,6 @@ class SoftCurve:
         s = min(s, NU0 * (1.0 - 1e-9))
         rest = max(self.saturation - (top - MU0 * h), 1e-4)
         return top, h, s, rest / (1.0 - MU0 * s)
-
-
-@dataclass(frozen=True, kw_only=True)
-class ConstantPermeability:
-    """Same interface as :class:`SoftCurve` with ν = 1/(μ0 μr) everywhere, for the signal too."""
-
-    name: str
-    mu_r: float
-    resistivity: float = float("inf")
-    source: str = ""
-
-    def __post_init__(self) -> None:
-        if not 1.0 <= self.mu_r < float("inf"):
-            raise CaseError(f"material {self.name!r}: permeability: must be at least 1, got {self.mu_r:g}")
-
-    @property
-    def saturation(self) -> float:
-        return float("inf")
-
-    @property
-    def mu_reversible(self) -> float:
-        return self.mu_r
-
-    @property
-    def mu_reversible_range(self) -> tuple[float, float]:
-        return self.mu_r, self.mu_r
-
-    def static(self, b: npt.ArrayLike) -> tuple[Array, Array]:
-        b = np.asarray(b, dtype=float)
-        s = NU0 / self.mu_r
-        return s * b, np.full_like(b, s)
-
-    def reluctivity(self, b2: npt.ArrayLike) -> tuple[Array, Array]:
-        b2 = np.asarray(b2, dtype=float)
-        return np.full_like(b2, NU0 / self.mu_r), np.zeros_like(b2)
-
-    def reversible(self, b: npt.ArrayLike) -> Array:
-        return np.full_like(np.asarray(b, dtype=float), self.mu_r)
-
-    def curve_points(self, n: int = 200) -> tuple[Array, Array]:
-        b = np.linspace(0.0, 1.0, n)
-        return self.static(b)[0], b
 
 
 def soft_from_points(

@@ -7,10 +7,9 @@ per metre of length across the strings: what a bar has far from its ends.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Any
 
 import numpy as np
 
@@ -21,11 +20,13 @@ from stringflux.geometry.mesh.pole import Quality
 from stringflux.geometry.shapes.section import CoilSides, PlaneShape
 
 from ..coil import sides as plane_coil
+from ..materials.kinds import Materials, body_material, is_magnet
+from ..materials.signal import reluctivity
 from ..section.bias import BiasCell, BiasState
 from ..section.forms import PLANAR, PLANAR_ODD
 from ..section.space import Section, section_from_mesh
 from .line_charges import LineCharges
-from .small_signal import PlaneAnswer, PlaneSignalCell, differential
+from .small_signal import PlaneAnswer, PlaneSignalCell
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -88,7 +89,7 @@ class SolvedPlane:
                        inductance=self.inductance * np.outer(factors, factors))
 
 
-def solve_plane(shape: PlaneShape, coils: Sequence[CoilSides], materials: Mapping[str, Any], *, quality: Quality,
+def solve_plane(shape: PlaneShape, coils: Sequence[CoilSides], materials: Materials, *, quality: Quality,
                 progress: Callable[[str], None] = lambda stage: None) -> SolvedPlane:
     """Solve a section.
 
@@ -110,19 +111,19 @@ def solve_plane(shape: PlaneShape, coils: Sequence[CoilSides], materials: Mappin
         When Newton's method does not settle.
     """
     for part in shape.parts:
-        if hasattr(materials[part.material], "field") and part.magnetisation is None:
+        if is_magnet(materials[part.material]) and part.magnetisation is None:
             raise CaseError(f"bar of {part.material!r}: a magnet needs a direction of magnetisation; "
                             "write for example (0, 1) for up or (1, 0) for along the strings")
     half = shape.parity != 0 and all(c.centre == 0.0 for c in coils)
     solved = shape.right_side if half else shape
-    own = tuple(materials[p.material] for p in solved.parts)
+    own = tuple(body_material(materials, p.material) for p in solved.parts)
     progress("mesh")
     still, moving = _sections(solved, quality, half, half and shape.parity == 1)
     progress("bias field")
     state = BiasCell(section=still, materials=own).solve()
     progress("small-signal field")
     signal = PlaneSignalCell(section=moving, reluctivity=tuple(
-        differential(m, p, b) for m, p, b in zip(own, solved.parts, state.b, strict=True)))
+        reluctivity(m, p.axis, b) for m, p, b in zip(own, solved.parts, state.b, strict=True)))
     fields = [_field_of(coil) for coil in coils]
     answers = tuple(signal.answer(f) for f in fields)
     sides = 2.0 if half else 1.0

@@ -1,7 +1,7 @@
 r"""Small-signal cell of a section of bars: its answer to a small external field, by the flux form.
 
-With the reluctivity tensor ν of the parts (recoil and transverse permeability of magnets, turned into their easy
-axis; reversible permeability of steel at its bias) and a known external B_ext that solves the equations of air::
+With the reluctivity tensor ν of the parts (:func:`..materials.signal.reluctivity`) and a known external B_ext that
+solves the equations of air::
 
     ∫ ν curl u·curl w + far = −∫_parts (ν − ν0) B_ext·curl w        B = curl u + B_ext
     M = (ν0 − ν) B        q = ∫ M·∇w
@@ -15,13 +15,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 from scipy.sparse.linalg import SuperLU
 
 from stringflux.geometry.arrays import Array
-from stringflux.geometry.shapes.section import PlanePart
 
 from ..constants import NU0
 from ..section.operators import PointOperators
@@ -92,17 +90,6 @@ class PlaneSignalCell:
         """∫ M·b_ext over the parts in the mesh per metre, T·A (of half a section: half of it)."""
         return sum(float(np.sum(p.weight * np.sum(m * external(x), axis=0).ravel()))
                    for p, m, x in zip(self.points, magnetisation, self.places, strict=True))
-
-
-def differential(material: Any, part: PlanePart, b: Array) -> Array:
-    """ν_xx, ν_xz, ν_zz (3, …) in m/H that a small signal meets at the bias b (2, …) in T."""
-    if hasattr(material, "field"):
-        (ex, ez), along, across = part.axis, NU0 / material.mu_recoil, NU0 / material.mu_transverse
-        tensor = np.array([ex * ex * along + ez * ez * across, ex * ez * (along - across),
-                           ez * ez * along + ex * ex * across])
-        return np.broadcast_to(tensor.reshape(3, *([1] * (b.ndim - 1))), (3, *b.shape[1:]))
-    nu = NU0 / material.reversible(np.hypot(b[0], b[1]))
-    return np.stack([nu, np.zeros_like(nu), nu])
 
 
 def _times(nu: Array, b: Array) -> Array:

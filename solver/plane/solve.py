@@ -7,7 +7,7 @@ fields are asked for.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -25,8 +25,10 @@ from ..coil.area import mean_area
 from ..coil.several import CoilsTogether
 from ..constants import MU0, NU0
 from ..line_answer import LineAnswer
+from ..materials.h_of_b import in_section
+from ..materials.kinds import BodyMaterial, Materials, body_material, is_magnet
+from ..materials.signal import out_of_section
 from ..seam import AnsweredPlace, Over, Place, heights_covered
-from ..section.bias import constitutive
 from .ends import LongBars
 from .field import BarField, BarTable
 from .potential import PotentialPlane
@@ -85,7 +87,7 @@ class SolvedBars(CoilsTogether):
         """Of poles: none."""
         return np.zeros(0)
 
-    def face_factors(self, height: float, materials: Mapping[str, Any]) -> Array:
+    def face_factors(self, height: float, materials: Materials) -> Array:
         """Of poles: none."""
         return np.ones((0, 2))
 
@@ -112,7 +114,7 @@ class SolvedBars(CoilsTogether):
         return replace(self, field=self.field.with_table(self.kept[ranges]).over(places, answers))
 
 
-def solve_bars(build: LongBuild, materials: Mapping[str, Any], *, quality: Quality,
+def solve_bars(build: LongBuild, materials: Materials, *, quality: Quality,
                progress: Progress = lambda stage: None) -> SolvedBars:
     """Solve long bars in a coil.
 
@@ -130,7 +132,7 @@ def solve_bars(build: LongBuild, materials: Mapping[str, Any], *, quality: Quali
     coil = replace(build.coil, turns=1.0, sense=1)
     section = solve_plane(build.shape, (build.sides,), materials, quality=quality, progress=progress)
     parts = section.section.shape.parts
-    own = tuple(materials[p.material] for p in parts)
+    own = tuple(body_material(materials, p.material) for p in parts)
     odd = section.half and build.shape.parity == 1
     progress("ends of the bars")
     halves = tuple(build.halves[build.shape.parts.index(p)] for p in parts)
@@ -139,8 +141,7 @@ def solve_bars(build: LongBuild, materials: Mapping[str, Any], *, quality: Quali
     rest = [_at_rest(m, p, b) for m, p, b in zip(own, parts, section.bias_state.b, strict=True)]
     still = State(chi=[r[0] for r in rest], chi_along=[r[1] for r in rest], own=[r[2] for r in rest])
     chi = tuple(_susceptibility(nu) for nu in section.signal.reluctivity)
-    along = tuple(np.full(c.shape[1:], m.mu_transverse - 1.0) if hasattr(m, "field") else c[0]
-                  for m, c in zip(own, chi, strict=True))
+    along = tuple(out_of_section(m, c) for m, c in zip(own, chi, strict=True))
 
     def outer(points: Array) -> Array:
         b = coil_air.field(coil, points)
@@ -171,14 +172,16 @@ def _table(strings: Sequence[Over], slope: float, reach: float, across: float) -
                     low=min(faces) + low, high=max(faces) + high)
 
 
-def _at_rest(material: Any, part: PlanePart, b: Array) -> tuple[Array, Array, Array]:
+def _at_rest(material: BodyMaterial, part: PlanePart, b: Array) -> tuple[Array, Array, Array]:
     """χ across and along, and M₀, at rest. Of steel χ is M/H: that holds exactly where the ends take the field down
     in proportion, and where steel is far from saturated nothing depends on it; of a magnet it is the slope."""
-    h, slope = constitutive(material, part, b, None)
-    if hasattr(material, "field"):
-        return _susceptibility(slope), np.full(b.shape[1:], material.mu_transverse - 1.0), b * NU0 - h
-    chi = NU0 / material.reluctivity(b[0] ** 2 + b[1] ** 2)[0] - 1
-    return np.stack([chi, np.zeros_like(chi), chi]), chi, b * NU0 - h
+    h, slope = in_section(material, part, b, None)
+    if is_magnet(material):
+        chi = _susceptibility(slope)
+    else:
+        one = NU0 / material.reluctivity(b[0] ** 2 + b[1] ** 2)[0] - 1
+        chi = np.stack([one, np.zeros_like(one), one])
+    return chi, out_of_section(material, chi), b * NU0 - h
 
 
 def _susceptibility(nu: Array) -> Array:

@@ -31,8 +31,10 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import SolveError
 
 from ..constants import MU0
-from ..materials.demagnetisation import Straight
-from ..section.bias import BiasCell, BiasState, round_the_axis
+from ..materials.h_of_b import round_the_axis
+from ..materials.kinds import is_magnet
+from ..materials.magnet import MagnetCurve
+from ..section.bias import BiasCell, BiasState
 from ..section.space import factor
 from .small_signal import SmallSignalCell
 
@@ -58,7 +60,7 @@ class WaveSpace:
 
     def __init__(self, cell: BiasCell, signal: SmallSignalCell, orders: int) -> None:
         self.cell, self.orders = cell, range(1, orders)
-        self.bent = [i for i, m in enumerate(cell.materials) if _bends(m)]
+        self.bent = _bent(cell)
         axial = tuple(0.0 if i in self.bent else mu for i, mu in enumerate(signal.mu_axial))
         rest = SmallSignalCell(section=cell.section, mu_axial=axial, mu_across=signal.mu_across)
         self.K, self.D = zip(*((rest.order(m).K, rest.order(m).D) for m in self.orders), strict=True)
@@ -122,7 +124,7 @@ class PoleWaves:
         self.b: tuple[Array, ...] | None = None  # (orders − 1, elements, points) of each part, T; None: straight
         self._low = [None] * len(cell.materials) if low is None else [b.reshape(2, -1) for b in low.b]
         self._v = np.zeros((orders - 1, cell.section.unknowns))
-        self._may_bend, self._looked = any(_bends(m) for m in cell.materials), False
+        self._may_bend, self._looked = bool(_bent(cell)), False
 
     def charges(self, v_ext: Array, state: BiasState, tolerance: float, change: float) -> Array:
         """Answer to external potentials.
@@ -256,7 +258,7 @@ class PoleWaves:
         bent = False
         for i in space.bent:
             waves[i] = MU0 * np.asarray(self.signal.mu_axial[i]).ravel() * space.h(i, v + outer)
-            slope = self._law(i, state, waves[i], slice(None))[1][0, 0] * MU0 * self.cell.materials[i].mu_recoil
+            slope = self._law(i, state, waves[i], slice(None))[1][0, 0] * MU0 * space.bent[i].mu_recoil
             weight = self.cell._points[i].weight
             bent |= bool(np.sum(weight * np.abs(slope - 1.0)) > STRAIGHT * np.sum(weight))
         if bent:
@@ -264,7 +266,7 @@ class PoleWaves:
 
     def _law(self, i: int, state: BiasState, waves: Array, points: Any) -> tuple[Array, Array]:
         low = self._low[i]
-        return round_the_axis(self.cell.materials[i], self.cell.section.shape.parts[i],
+        return round_the_axis(self._space.bent[i], self.cell.section.shape.parts[i],
                               state.b[i].reshape(2, -1)[:, points], None if low is None else low[:, points], waves)
 
     def _by_part(self, b: dict[int, Array]) -> tuple[Array, ...]:
@@ -284,9 +286,9 @@ class PoleWaves:
         return self._shared[id(self.cell)]
 
 
-def _bends(material: Any) -> bool:
-    """Whether it is a magnet whose curve has a knee."""
-    return hasattr(material, "field") and not isinstance(material.law, Straight)
+def _bent(cell: BiasCell) -> dict[int, MagnetCurve]:
+    """The magnets whose curve has a knee, by the number of their part."""
+    return {i: m for i, m in enumerate(cell.materials) if is_magnet(m) and not m.straight}
 
 
 def _inverted(a: Array) -> Array:

@@ -20,6 +20,7 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import SolveError
 from stringflux.geometry.shapes.row import PlacedPole
 
+from ..materials.kinds import is_magnet
 from ..section.bias import BiasCell, BiasState, Tangent
 from .bias_waves import PoleWaves, WaveSpace
 from .rings import Rings
@@ -78,7 +79,7 @@ def couple_bias(poles: Sequence[RowPole], history: str, orders: int = 2) -> RowC
     states = [p.alone for p in poles]
     memory = [p.alone if history == "before" else None for p in poles]
     tangents = {id(p.bias): p.bias.run(p.tangent) for p in poles}  # equal poles share theirs
-    exact = [1.0 if all(hasattr(m, "field") for m in p.bias.materials) else _SOFT for p in poles]
+    exact = [1.0 if all(is_magnet(m) for m in p.bias.materials) else _SOFT for p in poles]
 
     shared: dict[int, WaveSpace] = {}
     waves = [PoleWaves(p.bias, p.signal, m, orders, shared) for p, m in zip(poles, memory, strict=True)]

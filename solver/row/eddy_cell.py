@@ -25,6 +25,7 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.mesh.pole import Quality
 
 from ..constants import MU0, NU0
+from ..materials.signal import Permeability
 from ..section.forms import air_flux, curl, far_flux
 from ..section.space import Section, factor, finer
 
@@ -70,8 +71,8 @@ class EddyCell:
     """
 
     section: Section
-    mu_axial: tuple[Any, ...]
-    mu_across: tuple[Any, ...]
+    mu_axial: tuple[Permeability, ...]
+    mu_across: tuple[Permeability, ...]
     conductivity: tuple[float, ...]
 
     @cached_property

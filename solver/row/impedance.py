@@ -28,6 +28,7 @@ from stringflux.geometry.shapes.row import PlacedPole, PoleShape, Racetrack
 from ..coil import air as coil_air
 from ..constants import MU0
 from ..interpolation import chebyshev, lagrange
+from ..materials.kinds import Materials
 from ..section.space import Section, section
 from .coil_on_pole import part_panels
 from .coupling import COUPLING_TOLERANCE, MAX_ROUNDS, mirror_images
@@ -76,7 +77,7 @@ class RowImpedance:
                             static=self.static, fit_error=self.fit_error)
 
 
-def row_impedance(row: SolvedRow, materials: Mapping[str, Any], frequencies: Sequence[float] | Array,
+def row_impedance(row: SolvedRow, materials: Materials, frequencies: Sequence[float] | Array,
                   points: Array | None = None) -> RowImpedance:
     """Compute at given frequencies.
 
@@ -110,7 +111,7 @@ def row_impedance(row: SolvedRow, materials: Mapping[str, Any], frequencies: Seq
     return RowImpedance(frequency=f, inductance=L, attenuation=ratio, static=row.inductance)
 
 
-def band_impedance(row: SolvedRow, materials: Mapping[str, Any], points: Array | None = None,
+def band_impedance(row: SolvedRow, materials: Materials, points: Array | None = None,
                    n: int = 9) -> RowImpedance:
     """Compute at n frequencies over 20 Hz–20 kHz, with the error of the fit between them."""
     full = row_impedance(row, materials, np.geomspace(*BAND, n), points)
@@ -147,12 +148,12 @@ class _Cell:
         return self.cell.section
 
 
-def _eddy_cell(shape: PoleShape, row: SolvedRow, materials: Mapping[str, Any]) -> _Cell:
+def _eddy_cell(shape: PoleShape, row: SolvedRow, materials: Materials) -> _Cell:
     """The pole on a mesh for its skin; reversible permeabilities as the mean over each part at its bias."""
     signal = row.cells[shape].signal
     axial = tuple(float(np.mean(mu)) for mu in signal.mu_axial)
     across = tuple(float(np.mean(mu)) for mu in signal.mu_across)
-    rho = [float(getattr(materials[p.material], "resistivity", np.inf)) for p in shape.parts]
+    rho = [materials[p.material].resistivity for p in shape.parts]
     depths = [skin_depth(BAND[1], mu, r) for mu, r in zip(axial, rho, strict=True)]
     s = section(shape, skin_quality(_MESH, depths))
     sigma = tuple(0.0 if not np.isfinite(r) else 1.0 / r for r in rho)

@@ -14,21 +14,22 @@ So another grade of magnet with the same recoil solves its bias and nothing else
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from stringflux.geometry.mesh.pole import Quality
 from stringflux.geometry.shapes.row import PoleShape
 
+from ..materials.kinds import Materials, body_material
+from ..materials.signal import of_parts
 from ..section.bias import BiasCell, BiasState, Tangent
 from ..section.space import Section, bare, section
 from ..stages import Keep, made_anew
 from .ring_table import FieldTable, field_table
 from .rings import Rings, far_rings, near_rings
-from .small_signal import SmallSignalCell, differential
+from .small_signal import SmallSignalCell
 from .string_answer import StringAnswer, string_answer
 
 FIELD_ORDERS = 3  # of the fields that are tabulated
@@ -77,7 +78,7 @@ def answer_orders(cover: Cover, radius: float) -> int:
     return int(np.clip(math.ceil(WIDE_ORDERS * radius), *CLOSE_ORDERS))
 
 
-def pole_cells(shape: PoleShape, materials: Mapping[str, Any], quality: Quality, cover: Cover,
+def pole_cells(shape: PoleShape, materials: Materials, quality: Quality, cover: Cover,
                progress: Callable[[str], None], keep: Keep = made_anew, meshed: Section | None = None) -> PoleCells:
     """Solve a pole shape alone.
 
@@ -88,7 +89,7 @@ def pole_cells(shape: PoleShape, materials: Mapping[str, Any], quality: Quality,
     meshed : Section, optional
         The space on a mesh of the caller's, for which nothing may be kept.
     """
-    own = tuple(materials[p.material] for p in shape.parts)
+    own = tuple(body_material(materials, p.material) for p in shape.parts)
     form = (bare(shape), quality)
     progress("mesh")
     s = meshed or section(shape, quality, keep)
@@ -96,7 +97,7 @@ def pole_cells(shape: PoleShape, materials: Mapping[str, Any], quality: Quality,
     bias = BiasCell(section=s, materials=own)
     alone, tangent = keep("bias", (shape, own, quality), lambda: _alone(bias))
     progress("small-signal field")
-    axial, across = zip(*(differential(m, b) for m, b in zip(own, alone.b, strict=True)), strict=True)
+    axial, across = of_parts(own, alone.b)
     signal = keep("small signal", (form, axial, across),
                   lambda: SmallSignalCell(section=s, mu_axial=axial, mu_across=across))
     orders = answer_orders(cover, shape.parts[0].radius)

@@ -23,6 +23,7 @@ from scipy.sparse.linalg import SuperLU
 from stringflux.geometry.arrays import Array
 
 from ..constants import MU0
+from ..materials.signal import Permeability
 from ..section.forms import far_potential
 from ..section.operators import potential_matrix
 from ..section.space import Section, factor
@@ -41,8 +42,8 @@ class SmallSignalCell:
     """
 
     section: Section
-    mu_axial: tuple[Any, ...]
-    mu_across: tuple[Any, ...]
+    mu_axial: tuple[Permeability, ...]
+    mu_across: tuple[Permeability, ...]
 
     @cached_property
     def orders(self) -> dict[int, SmallSignalOrder]:
@@ -101,14 +102,6 @@ class SmallSignalOrder:
         return np.asarray(self.lu.solve(load))
 
 
-def differential(material: Any, b: Array) -> tuple[Any, Any]:
-    """Relative permeability for the signal along and across the axis: recoil, or reversible at the bias."""
-    if hasattr(material, "field"):
-        return material.mu_recoil, material.mu_transverse
-    mu = material.reversible(np.hypot(b[0], b[1]))
-    return mu, mu
-
-
-def _on(basis: Any, value: Any) -> Any:
+def _on(basis: Any, value: Permeability) -> Array:
     """A coefficient as an array (elements, quadrature points)."""
     return np.broadcast_to(np.asarray(value, float), (basis.nelems, basis.X.shape[-1]))

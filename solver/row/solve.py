@@ -10,7 +10,6 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -20,6 +19,7 @@ from stringflux.geometry.shapes.row import PlacedPole, PoleShape, Racetrack
 
 from ..coil import air as coil_air
 from ..constants import MU0
+from ..materials.kinds import Materials
 from ..seam import REACH
 from ..section.space import Section
 from ..stages import Keep, made_anew
@@ -92,7 +92,7 @@ class SolvedRow:
         return {shape: self.face_bands[shape, height] for shape in self.cells}
 
 
-def solve_row(places: Sequence[PlacedPole], coil: Racetrack, materials: Mapping[str, Any], *,
+def solve_row(places: Sequence[PlacedPole], coil: Racetrack, materials: Materials, *,
               quality: Quality, history: str, band: tuple[float, float],
               floors: Sequence[float] | None = None, progress: Progress = lambda stage: None,
               keep: Keep = made_anew, sections: Mapping[PoleShape, Section] | None = None) -> SolvedRow:

@@ -5,10 +5,9 @@ Find u (A = r^s u, :mod:`.forms`) with, for all w,
     Σ_parts ∫ [H(B) − ν0 B_ext]·curl w r^g + ∫_air ν0 curl u·curl w r^g + far = 0,  B = curl u + B_ext
 
 B_ext is the field of the other poles (m = 0 part), which solves the equations of free space, hence the
-ν0 B_ext. Magnets: H from the demagnetisation curve along the easy axis, H = B/(μ0 μ_⊥) across it (the easy axis
-of a pole is its axis). Soft parts: H = ν(|B|²) B. Where neighbours magnetise a magnet unevenly round its axis, the
-H along it is the mean over the angles (:mod:`.row.bias_waves`). Exact tangent, kept while a step still takes nine
-tenths off the residual; halving line search; stop at 1e-8 of the load of the magnets.
+ν0 B_ext. H(B) of magnets and soft parts: :mod:`..materials.h_of_b`. Where neighbours magnetise a magnet unevenly
+round its axis, the H along it is the mean over the angles (:mod:`.row.bias_waves`). Exact tangent, kept while a step
+still takes nine tenths off the residual; halving line search; stop at 1e-8 of the load of the magnets.
 """
 
 from __future__ import annotations
@@ -22,17 +21,15 @@ from scipy.sparse.linalg import SuperLU
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import SolveError
-from stringflux.geometry.shapes.row import PartShape
-from stringflux.geometry.shapes.section import PlanePart
 
 from ..constants import MU0, NU0
-from ..materials.scaled import scaled
+from ..materials.h_of_b import in_section
+from ..materials.kinds import BodyMaterial
 from .operators import PointOperators
 from .space import Section, factor
 
 TOLERANCE = 1e-8
 MAX_ITERATIONS = 40
-_ANGLES = 4  # on half the circle; eight move no field by 1e-4
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -86,11 +83,11 @@ class BiasCell:
     ----------
     section : Section
     materials : tuple
-        One per part: a magnet (`field`, `mu_transverse`) or a soft material (`reluctivity`).
+        One per part, magnets and soft ones.
     """
 
     section: Section
-    materials: tuple[Any, ...]
+    materials: tuple[BodyMaterial, ...]
     _cache: dict[str, Any] = field(default_factory=dict)
 
     def solve(self, v_ext: Array | None = None, start: BiasState | None = None,
@@ -161,7 +158,7 @@ class BiasCell:
             tangent.lu = factor(self._linear() + self._tangent(self._residual(tangent.at, None, None)[1]))
         return Tangent(at=tangent.at, lu=tangent.lu)
 
-    def of(self, materials: tuple[Any, ...]) -> BiasCell:
+    def of(self, materials: tuple[BodyMaterial, ...]) -> BiasCell:
         """The same cell of other materials; what does not depend on them is kept."""
         kept = {k: v for k, v in self._cache.items() if k != "scale"}
         return BiasCell(section=self.section, materials=materials, _cache=kept)
@@ -202,7 +199,7 @@ class BiasCell:
             b = points.field(points.curl, u)
             if ext is not None:
                 b = b + ext[i]
-            h, tangent = constitutive(self.materials[i], self.section.shape.parts[i], b,
+            h, tangent = in_section(self.materials[i], self.section.shape.parts[i], b,
                                       None if low is None else low[i], None if waves is None else waves[i])
             residual = residual + points.load(points.curl, h if ext is None else h - NU0 * ext[i])
             state.append((b, h, tangent))
@@ -226,61 +223,3 @@ class BiasCell:
                       for p, (b, h, _) in zip(self._points, state, strict=True))
         return BiasState(u=u, b=tuple(b for b, _, _ in state), charges=np.asarray(charges),
                          iterations=iterations)
-
-
-def constitutive(material: Any, part: PartShape | PlanePart, b: Array, low: Array | None,
-                 waves: Array | None = None) -> tuple[Array, Array]:
-    """H (2, …) in A/m and the tangent (nrr, nrz, nzz) in m/H for B (2, …) in T; `low` the B of the history, `waves`
-    as in :func:`round_the_axis`."""
-    if hasattr(material, "field"):
-        ex, ez = part.axis
-        if waves is None:
-            h, slope = _along(material, part, ex * b[0] + ez * b[1],
-                              None if low is None else ex * low[0] + ez * low[1])
-        else:
-            hs, slopes = round_the_axis(material, part, b, low, waves)
-            h, slope = ez * hs[0], slopes[0, 0]
-        nu = NU0 / material.mu_transverse
-        across = nu * (ez * b[0] - ex * b[1])
-        return (np.stack([ex * h + ez * across, ez * h - ex * across]),
-                np.stack([ex * ex * slope + ez * ez * nu, ex * ez * (slope - nu), ez * ez * slope + ex * ex * nu]))
-    nu, dnu = material.reluctivity(b[0] ** 2 + b[1] ** 2)
-    return nu * b, np.stack([nu + 2 * dnu * b[0] ** 2, 2 * dnu * b[0] * b[1], nu + 2 * dnu * b[1] ** 2])
-
-
-def round_the_axis(material: Any, part: PartShape | PlanePart, b: Array, low: Array | None,
-                   waves: Array) -> tuple[Array, Array]:
-    """Orders of a pole magnet's axial field and their slopes, the curve read at a few angles.
-
-    Parameters
-    ----------
-    b : array (2, …)
-        B of order 0, T.
-    low : array (2, …), optional
-        The B of the history.
-    waves : array (orders, …)
-        B_m of B_z = B₀ + Σ B_m cos mα, m = 1 …, T.
-
-    Returns
-    -------
-    h : array (1 + orders, …)
-        H_0 = ⟨h(B_z)⟩ and H_m = 2⟨h(B_z) cos mα⟩, A/m.
-    slope : array (1 + orders, 1 + orders, …)
-        ∂H_m/∂B_n, m/H.
-    """
-    m = np.arange(len(waves) + 1)
-    alpha = (np.arange(_ANGLES) + 0.5) * np.pi / _ANGLES  # even in α: half the circle
-    cos = np.cos(np.multiply.outer(m, alpha))
-    take = np.where(m == 0, 1.0, 2.0)[:, None] * cos / _ANGLES
-    up = part.axis[1]
-    bz = b[1] + np.tensordot(cos[1:], waves, (0, 0))
-    h, slope = _along(material, part, up * bz, None if low is None else up * low[1])
-    return up * np.tensordot(take, h, 1), np.tensordot(take[:, None] * cos, slope, 1)
-
-
-def _along(material: Any, part: PartShape | PlanePart, b: Array, low: Array | None) -> tuple[Array, Array]:
-    """H and dH/dB along a magnet's easy axis at the B along it."""
-    if (part.coercivity, part.remanence) != (1.0, 1.0):
-        material = scaled(material, coercivity=part.coercivity, remanence=part.remanence)
-    h, slope = material.field(b, charge=part.charge if part.polarity else 0.0, b_low=low)
-    return h, slope

@@ -14,19 +14,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 from scipy.sparse import csr_matrix
 from scipy.sparse.linalg import LinearOperator, SuperLU, cg
 
 from stringflux.geometry.arrays import Array
-from stringflux.geometry.shapes.row import PartShape
 
 from ..constants import MU0, NU0
-from ..materials.scaled import scaled
-from ..row.small_signal import SmallSignalCell, differential
-from ..section.bias import BiasCell, BiasState, Tangent, constitutive
+from ..materials.h_of_b import in_section, slope_with_history
+from ..materials.kinds import BodyMaterial
+from ..materials.signal import of_parts
+from ..row.small_signal import SmallSignalCell
+from ..section.bias import BiasCell, BiasState, Tangent
 from ..section.operators import PointOperators
 from ..section.space import Section, factor
 from .grid import Interpolation, ShapeGrid
@@ -41,7 +41,7 @@ _CLOSE, _EXACT, _STEPS = 1.15, 1e-7, 30  # of the conjugate gradients: largest r
 class ShapeCell:
     """Cells and interpolation on one mesh."""
 
-    def __init__(self, section: Section, materials: tuple[Any, ...], grid: ShapeGrid, orders: int) -> None:
+    def __init__(self, section: Section, materials: tuple[BodyMaterial, ...], grid: ShapeGrid, orders: int) -> None:
         self.section, self.materials, self.grid = section, materials, grid
         self.nodes = section.nodes[:, section.pole]
         self.between: Interpolation = grid.at(self.nodes, orders)
@@ -54,7 +54,7 @@ class ShapeCell:
 
     def start_signal(self, alone: BiasState) -> None:
         """Set the permeabilities for small signals from the bias of the pole alone."""
-        axial, across = zip(*(differential(m, b) for m, b in zip(self.materials, alone.b, strict=True)), strict=True)
+        axial, across = of_parts(self.materials, alone.b)
         self._signal = SmallSignalCell(section=self.section, mu_axial=axial, mu_across=across)
         self._to_far.clear()
 
@@ -133,7 +133,7 @@ class BiasAdjoint:
     def laws(self) -> list[tuple[Array, Array]]:
         """H and the tangent at the points of every part."""
         low = [None] * len(self.state.b) if self.memory is None else list(self.memory.b)
-        return [constitutive(m, p, b, low_b) for m, p, b, low_b in
+        return [in_section(m, p, b, low_b) for m, p, b, low_b in
                 zip(self.cell.materials, self.cell.section.shape.parts, self.state.b, low, strict=True)]
 
     @cached_property
@@ -225,7 +225,7 @@ class BiasAdjoint:
         """∂H_z/∂B_low at the points of every part, m/H: not zero on the recoil line that begins at B_low."""
         if self.memory is None:
             return [np.zeros_like(b[1]) for b in self.state.b]
-        return [low_slope(m, p, b[1], low[1]) for m, p, b, low in
+        return [slope_with_history(m, p, b[1], low[1]) for m, p, b, low in
                 zip(self.cell.materials, self.cell.section.shape.parts, self.state.b, self.memory.b, strict=True)]
 
 
@@ -234,33 +234,6 @@ def _weighted(tangent: Array, f: Array) -> Array:
     r, z = f[:len(f) // 2], f[len(f) // 2:]
     rr, rz, zz = tangent[:, :, None]
     return np.concatenate([rr * r + rz * z, rz * r + zz * z])
-
-
-def low_slope(material: Any, part: PartShape, b: Array, low: Array) -> Array:
-    """∂H/∂B_low of a magnet at axial b (T) that has been at `low`."""
-    if not hasattr(material, "field") or not part.polarity:
-        return np.zeros_like(b)
-    if (part.coercivity, part.remanence) != (1.0, 1.0):
-        material = scaled(material, coercivity=part.coercivity, remanence=part.remanence)
-    along, lowest = part.polarity * b, part.polarity * low
-    free = material.field(along, charge=part.charge)[0]
-    held = material.field(along, charge=part.charge, b_low=lowest)[0]
-    slope = material.field(lowest, charge=part.charge)[1] - NU0 / material.mu_recoil
-    return np.asarray(np.where(held > free, slope, 0.0))
-
-
-def differential_slope(material: Any, b: Array) -> Array | None:
-    """∂μ/∂B (2, e, q) of a soft part's reversible permeability, 1/T; None for one that does not depend on B.
-
-    By central differences of the curve: the kinds of curve give no second derivative, and the step is so small
-    that 1e-9 of the slope is lost.
-    """
-    if hasattr(material, "field") or not hasattr(material, "law"):
-        return None
-    modulus = np.maximum(np.hypot(b[0], b[1]), 1e-9)
-    step = 1e-5
-    slope = (material.reversible(modulus + step) - material.reversible(np.abs(modulus - step))) / (2 * step)
-    return np.asarray(slope * b / modulus)
 
 
 def on_mesh(section: Section, cell: ShapeCell) -> ShapeCell:

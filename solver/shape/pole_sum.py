@@ -13,8 +13,9 @@ import numpy as np
 from stringflux.geometry.arrays import Array
 
 from ..constants import MU0
+from ..materials.signal import slope_with_bias
 from ..section.bias import BiasState
-from .cell import BiasAdjoint, ShapeCell, differential_slope
+from .cell import BiasAdjoint, ShapeCell
 from .derivative import air_term, element_points, local_products, part_term, potential_term
 from .grid import Interpolation
 
@@ -120,7 +121,7 @@ class PoleSum:
         """∂J/∂B at the points by permeability and lowest B, the weights in it."""
         out = []
         for material, b, by_mu, by_low in zip(self.cell.materials, state.b, self.by_mu, self.by_low, strict=True):
-            slope = differential_slope(material, b)
+            slope = slope_with_bias(material, b)
             extra = np.zeros_like(b) if slope is None else by_mu * slope
             extra[1] += by_low
             out.append(extra)

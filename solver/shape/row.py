@@ -18,10 +18,11 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import SolveError
 from stringflux.geometry.shapes.row import PlacedPole
 
+from ..materials.signal import slope_with_bias
 from ..row.bias_waves import PoleWaves, WaveSpace
 from ..row.coupling import mirror_images, ring_link
 from ..section.bias import BiasState
-from .cell import TOLERANCE, ShapeCell, differential_slope
+from .cell import TOLERANCE, ShapeCell
 
 ROW_ORDERS = 3
 SETTLED = 1e-8
@@ -140,7 +141,7 @@ def solve_alone(cell: ShapeCell, start: BiasState | None, needed: bool) -> BiasS
 
     A magnet answers to signals by constants: where nothing else asks, the starting shape's state serves.
     """
-    soft = any(differential_slope(m, b) is not None for m, b in
+    soft = any(slope_with_bias(m, b) is not None for m, b in
                zip(cell.materials, start.b if start else (np.zeros((2, 1, 1)),) * len(cell.materials), strict=True))
     alone = cell.solve(None, start, None) if start is None or needed or soft else start
     cell.start_signal(alone)

@@ -14,7 +14,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -23,6 +22,7 @@ from stringflux.geometry.shapes.bodies import SolidBody
 
 from ..constants import MU0
 from ..materials.b_of_h import Along, MagnetLaw, solid_law
+from ..materials.kinds import BodyMaterial, is_magnet
 from .bias import TOLERANCE, Law, solve_static
 from .space import SolidSpace
 from .under_strings import standing_poles
@@ -45,7 +45,7 @@ class Recoil:
         return np.where(on_line, line, found), np.where(on_line, self.slope, slope)
 
 
-def laws_of(space: SolidSpace, bodies: Sequence[SolidBody], materials: Sequence[Any], history: str,
+def laws_of(space: SolidSpace, bodies: Sequence[SolidBody], materials: Sequence[BodyMaterial], history: str,
             odd: tuple[int, ...], *, tolerance: float = TOLERANCE,
             progress: Callable[[str], None] = lambda stage: None) -> list[Law]:
     """B(H) of every body of a space, with what its magnets went through.
@@ -74,19 +74,19 @@ def laws_of(space: SolidSpace, bodies: Sequence[SolidBody], materials: Sequence[
             if isinstance(law, MagnetLaw):
                 lowest = np.tensordot(law.axis, state.b[i], 1), np.tensordot(law.axis, state.h[i], 1)
                 alone[i] = replace(law, easy=Recoil(curve=law.easy, b=lowest[0], h=lowest[1],
-                                                    slope=MU0 * materials[i].mu_recoil))
+                                                    slope=MU0 * law.mu_recoil))
     return alone
 
 
-def charged_together(bodies: Sequence[SolidBody], materials: Sequence[Any]) -> tuple[tuple[int, ...], ...]:
+def charged_together(bodies: Sequence[SolidBody], materials: Sequence[BodyMaterial]) -> tuple[tuple[int, ...], ...]:
     """Numbers of the bodies that are in the charger at one time: those of a pole, or one body; all have a magnet."""
     poles = [p.bodies for p in standing_poles(bodies)]
     standing = {i for group in poles for i in group}
     groups = [*poles, *((i,) for i in range(len(bodies)) if i not in standing)]
-    return tuple(g for g in groups if any(hasattr(materials[i], "field") for i in g))
+    return tuple(g for g in groups if any(is_magnet(materials[i]) for i in g))
 
 
-def lies_across(bodies: Sequence[SolidBody], materials: Sequence[Any], axis: int) -> bool:
+def lies_across(bodies: Sequence[SolidBody], materials: Sequence[BodyMaterial], axis: int) -> bool:
     """Whether every group lies across the plane x = 0 or y = 0, so that half a mesh does for it alone too."""
     def across(group: tuple[int, ...]) -> bool:
         low, high = (side([bodies[i].form.bounds[k][axis] for i in group]) for k, side in ((0, min), (1, max)))

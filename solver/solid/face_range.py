@@ -6,12 +6,12 @@ keeping.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
-from typing import Any
+from collections.abc import Sequence
 
 from stringflux.geometry.shapes.bodies import SolidBody
 
+from ..materials.doubt import at_transverse_end
+from ..materials.kinds import Materials, body_material
 from .bias import SolidState, bias_charges, solve_static
 from .charged_before import laws_of
 from .charges import Charges, unfolded
@@ -20,7 +20,7 @@ from .space import SolidSpace
 _TOLERANCE = 1e-5  # of the residual: only a range is asked for
 
 
-def transverse_ends(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mapping[str, Any], bias: SolidState,
+def transverse_ends(space: SolidSpace, bodies: Sequence[SolidBody], materials: Materials, bias: SolidState,
                     odd: tuple[int, ...], history: str = "after") -> tuple[Charges, ...]:
     """Charges of the bias with every magnet's μ_⊥ at its lowest and at its highest; none where nothing is in doubt.
 
@@ -33,10 +33,10 @@ def transverse_ends(space: SolidSpace, bodies: Sequence[SolidBody], materials: M
     history : {"before", "after"}
         Whether the magnets were charged before or after assembly.
     """
-    own = [materials[b.material] for b in bodies]
+    own = [body_material(materials, b.material) for b in bodies]
     out = []
     for end in (0, 1):
-        other = [replace(m, mu_transverse=m.mu_transverse_range[end]) if hasattr(m, "field") else m for m in own]
+        other = [at_transverse_end(m, end) for m in own]
         if other == own:
             continue
         laws = laws_of(space, bodies, other, history, odd, tolerance=_TOLERANCE)

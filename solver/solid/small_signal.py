@@ -2,8 +2,8 @@ r"""How the bodies of a build answer small currents in its coils, in 3-D.
 
     ∫ μ ∇φ·∇w = Σ_bodies ∫ (μ − μ0) H_s·∇w,     M = (μ/μ0 − 1)(H_s − ∇φ)
 
-μ is a tensor in magnets (recoil along the easy axis, μ_⊥ across) and the reversible one in steel; with eddy currents
-it is complex (:mod:`.eddy.effective_mu`). H_s is the coil's field in air, per ampere. Between coils i and j
+μ is what a signal meets at the bias (:func:`..materials.signal.permeability`); with eddy currents it is complex
+(:mod:`.eddy.effective_mu`). H_s is the coil's field in air, per ampere. Between coils i and j
 
     L_ij = L_air,ij + ∫ M_i·b_air,j dV,         moment_i = area of the turns + ∫ M_i dV.
 """

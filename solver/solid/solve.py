@@ -6,7 +6,7 @@ coil, the answers of poles to strings. Nothing here depends on a string but the 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from dataclasses import field as attribute
 from typing import Any
@@ -27,7 +27,8 @@ from ..coil.area import mean_area
 from ..coil.pairs import inductance_matrix_air
 from ..coil.several import CoilsTogether
 from ..constants import MU0
-from ..materials.b_of_h import signal_permeability
+from ..materials.kinds import Materials, body_material
+from ..materials.signal import permeability
 from ..seam import Over
 from .bias import SolidState, bias_charges, charges, solve_static
 from .charged_before import laws_of, lies_across
@@ -85,7 +86,7 @@ class SolvedSolid(CoilsTogether):
     near: float
     kept: dict[object, Any] = attribute(default_factory=dict)
 
-    def over(self, strings: Sequence[Over], materials: Mapping[str, Any], quality: Quality,
+    def over(self, strings: Sequence[Over], materials: Materials, quality: Quality,
              reach: float) -> SolvedSolid:
         """The same under these strings: the answers of what lies below each; the field is not solved again, nor are
         answers of long bodies to heights that were asked for before."""
@@ -112,7 +113,7 @@ class SolvedSolid(CoilsTogether):
         places = np.array([[p.x, p.y, p.face] for p in self.poles]).T.reshape(3, -1)
         return lambda height: np.asarray(bias(places + np.array([[0.0], [0.0], [height]]))[2])
 
-    def face_factors(self, height: float, materials: Mapping[str, Any]) -> Array:
+    def face_factors(self, height: float, materials: Materials) -> Array:
         """What the doubt about the magnets' μ_⊥ multiplies that with, lowest and highest: (poles, 2)."""
         if "ends" not in self.kept:
             self.kept["ends"] = transverse_ends(self.space, self.bodies, materials, self.bias, self.odd,
@@ -127,10 +128,9 @@ class SolvedSolid(CoilsTogether):
         return np.stack([factors.min(axis=0), factors.max(axis=0)], axis=1)
 
 
-def magnetic(bodies: Sequence[SolidBody], materials: Mapping[str, Any]) -> tuple[SolidBody, ...]:
+def magnetic(bodies: Sequence[SolidBody], materials: Materials) -> tuple[SolidBody, ...]:
     """The bodies that a static field knows of."""
-    return tuple(b for b in bodies if hasattr(materials[b.material], "field")
-                 or getattr(materials[b.material], "mu_r", 2.0) != 1.0)
+    return tuple(b for b in bodies if body_material(materials, b.material).magnetic)
 
 
 def planes_of_symmetry(bodies: Sequence[SolidBody], coils: Sequence[Racetrack]) -> tuple[bool, bool]:
@@ -142,7 +142,7 @@ def planes_of_symmetry(bodies: Sequence[SolidBody], coils: Sequence[Racetrack]) 
     return halves(0), halves(1)
 
 
-def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materials: Mapping[str, Any], *,
+def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materials: Materials, *,
                 quality: SolidQuality, history: str = "after",
                 focus: Sequence[tuple[float, float, float, float, float]] = (),
                 progress: Progress = lambda stage: None) -> SolvedSolid:
@@ -175,7 +175,7 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
         raise CaseError("body: none is a magnet or of steel; a pickup needs at least one magnet")
     one_turn = tuple(replace(c, turns=1.0, sense=1) for c in coils)
     parity = [mirror_parity(own, axis) for axis in (0, 1)]
-    substances = [materials[b.material] for b in own]
+    substances = [body_material(materials, b.material) for b in own]
     x, y = planes_of_symmetry(own, coils)
     if history == "before":  # half a mesh would put a magnet's image beside it, and it was charged without
         x, y = x and lies_across(own, substances, 0), y and lies_across(own, substances, 1)
@@ -188,7 +188,7 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
     progress("coil")
     sources = [np.stack([coil_air.field(c, e.points) / MU0 for c in one_turn]) for e in space.bodies]
     progress("small-signal field")
-    mu = [signal_permeability(b, materials[b.material], state) for b, state in zip(own, bias.b, strict=True)]
+    mu = [permeability(m, b.axis, state) for m, b, state in zip(substances, own, bias.b, strict=True)]
     signal = solve_signal(space, mu, sources)
     coil_charges = [charges(space, [m[k] for m in signal.magnetisation]) for k in range(len(coils))]
     everything = unfolded(space, np.stack([bias_charges(space, bias), *coil_charges]), (odd, *((),) * len(coils)))

@@ -21,9 +21,8 @@ string's height and 0 far above.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -36,7 +35,9 @@ from stringflux.geometry.shapes.row import Racetrack
 
 from ..coil import air as coil_air
 from ..constants import MU0
-from ..materials.b_of_h import signal_permeability, soft_law, solid_law
+from ..materials.b_of_h import soft_law, solid_law
+from ..materials.kinds import Materials, StringMaterial, body_material
+from ..materials.signal import permeability
 from .bias import Law, SolidState, charges, solve_static
 from .charges import Charges, unfolded
 from .small_signal import solve_signal
@@ -114,8 +115,8 @@ class SolidWithString:
 
     mesh: SolidMesh
     bodies: tuple[SolidBody, ...]
-    materials: Mapping[str, Any]
-    string: Any
+    materials: Materials
+    string: StringMaterial
     rod: StringRod
     coils: tuple[Racetrack, ...]
     odd: tuple[int, ...] = ()
@@ -123,9 +124,9 @@ class SolidWithString:
     def without(self, shift: float = 0.0, start: Array | None = None) -> StringOff:
         """The build without the string, whose place is `shift` m higher."""
         space = solid_space(moved(self.mesh, self.bodies, self.rod, shift) if shift else self.mesh)
-        laws = [solid_law(b, self.materials[b.material]) for b in self.bodies]
+        laws = [solid_law(b, body_material(self.materials, b.material)) for b in self.bodies]
         state = solve_static(space, [*laws, vacuum], odd=self.odd, start=start)
-        mu = [signal_permeability(b, self.materials[b.material], field)
+        mu = [permeability(body_material(self.materials, b.material), b.axis, field)
               for b, field in zip(self.bodies, state.b[:-1], strict=True)]
         mu.append(np.broadcast_to(np.eye(3)[:, :, None, None], (3, 3, *space.bodies[-1].weight.shape)))
         return StringOff(space=space, state=state, permeability=tuple(mu))
@@ -133,7 +134,7 @@ class SolidWithString:
     def change(self, off: StringOff, start: Array | None = None, tolerance: float = TOLERANCE) -> SolidState:
         """The change of the field that the string makes: ψ, and ΔB and −∇ψ in the bodies; in the string B and H."""
         space = off.space
-        laws: list[Any] = [*(_linear(mu) for mu in off.permeability[:-1]), soft_law(self.string)]
+        laws: list[Law] = [*(_linear(mu) for mu in off.permeability[:-1]), soft_law(self.string)]
         sources = [*(np.zeros_like(e.points) for e in space.bodies[:-1]), off.state.h[-1]]
         return solve_static(space, laws, odd=self.odd, sources=sources, soft=[False] * len(laws), start=start,
                             tolerance=tolerance)

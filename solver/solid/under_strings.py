@@ -8,7 +8,7 @@ beyond the end of a blade, or beside what stands at y = 0, has an answer of its 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,7 +19,8 @@ from stringflux.geometry.shapes.bodies import Revolved, SolidBody
 from stringflux.geometry.shapes.row import PartShape, PoleShape
 
 from ..line_answer import LineAnswer
-from ..materials.b_of_h import signal_permeability
+from ..materials.kinds import Materials, body_material
+from ..materials.signal import permeability, shared_along_and_across
 from ..row.pole import ANSWER_ORDERS, Cover, answer_orders, covering
 from ..row.ring_table import field_table
 from ..row.rings import near_rings
@@ -67,7 +68,7 @@ def standing_poles(bodies: Sequence[SolidBody]) -> tuple[StandingPole, ...]:
     return tuple(out)
 
 
-def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mapping[str, Any], bias: SolidState,
+def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Materials, bias: SolidState,
                   strings: Sequence[Over], quality: Quality, reach: float,
                   kept: dict[object, Any]) -> tuple[list[Place], list[SeveralAnswers | LineAnswer]]:
     """A place and an answer for every string.
@@ -101,7 +102,7 @@ def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Map
                 y = abs(s.y) if space.mesh.mirrored[1] else s.y
             key = (place.face, low, high, reach, y)
             if key not in kept:
-                mu = [signal_permeability(b, materials[b.material], f)
+                mu = [permeability(body_material(materials, b.material), b.axis, f)
                       for b, f in zip(bodies, bias.b, strict=True)]
                 kept[key] = line_answer(space, mu, place.face, low, high, reach, y)
             places.append(AnsweredPlace(y=s.y, face=place.face))
@@ -164,26 +165,18 @@ def _covers(strings: Sequence[Over], under: Sequence[Sequence[StandingPole]], re
     return covers
 
 
-def _answer(pole: StandingPole, materials: Mapping[str, Any], means: Sequence[float], quality: Quality, cover: Cover,
+def _answer(pole: StandingPole, materials: Materials, means: Sequence[float], quality: Quality, cover: Cover,
             kept: dict[object, StringAnswer]) -> StringAnswer:
-    axial, across = [], []
-    for part, b in zip(pole.shape.parts, means, strict=True):
-        material = materials[part.material]
-        if hasattr(material, "field"):
-            axial.append(material.mu_recoil)
-            across.append(material.mu_transverse)
-        else:  # to two digits: poles that differ less share their answer
-            mu = float(f"{float(material.reversible(b)):.2g}")
-            axial.append(mu)
-            across.append(mu)
-    key = (pole.shape, tuple(axial), tuple(across))
+    axial, across = zip(*(shared_along_and_across(body_material(materials, part.material), b)
+                          for part, b in zip(pole.shape.parts, means, strict=True)), strict=True)
+    key = (pole.shape, axial, across)
     if key not in kept:
         s = section(pole.shape, quality)
         radius = pole.shape.parts[0].radius
         orders = answer_orders(cover, radius)
         near = near_rings(s, orders)
         table = field_table(near, radius, cover.low, cover.high, cover.reach, ANSWER_ORDERS, cover.bottom)
-        cell = SmallSignalCell(section=s, mu_axial=tuple(axial), mu_across=tuple(across))
+        cell = SmallSignalCell(section=s, mu_axial=axial, mu_across=across)
         kept[key] = string_answer(cell, near, table, orders, cover.low)
     return kept[key]
 

@@ -32,6 +32,7 @@ from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import rest_model
 from stringflux.postprocess.string.model import StringModel
 from stringflux.postprocess.string.pull import pull_of
+from stringflux.solver.materials import Materials
 from stringflux.solver.seam import REACH
 from stringflux.solver.solid.each_coil import each_coil
 from stringflux.solver.solid.field import SolidField
@@ -90,7 +91,7 @@ class BuildDesign:
         self.case, self.quality, self.keep = case, quality, keep
 
     @cached_property
-    def materials(self) -> dict[str, Any]:
+    def materials(self) -> Materials:
         return case_materials(self.case)
 
     def rests(self) -> list[Rest]:

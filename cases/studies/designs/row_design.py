@@ -25,6 +25,7 @@ from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import rest_model, rest_slopes
 from stringflux.postprocess.string.model import StringModel
 from stringflux.postprocess.string.pull import Pull, Vibration, detuning, pull_of
+from stringflux.solver.materials import Materials
 from stringflux.solver.row.field import RowField
 from stringflux.solver.row.impedance import RowImpedance, band_impedance
 from stringflux.solver.row.solve import SolvedRow
@@ -103,7 +104,7 @@ class Design:
         return coil.turns * coil.sense
 
     @cached_property
-    def materials(self) -> dict[str, Any]:
+    def materials(self) -> Materials:
         return case_materials(self.case)
 
     @cached_property

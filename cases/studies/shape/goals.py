@@ -15,6 +15,7 @@ from stringflux.geometry.shapes.profiles import volume
 from stringflux.geometry.units import shown
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import RestStencil, rest_model
+from stringflux.solver.materials import Materials
 from stringflux.solver.row.solve import SolvedRow
 
 
@@ -70,7 +71,7 @@ def read_goals(text: str) -> tuple[str, ...]:
     return names
 
 
-def figures_of(row: SolvedRow, case: Case, materials: dict[str, Any], poles: Sequence[int],
+def figures_of(row: SolvedRow, case: Case, materials: Materials, poles: Sequence[int],
                names: Sequence[str]) -> dict[str, float]:
     """The named goals of a row whose `poles` (numbers from 1) are changed, SI.
 

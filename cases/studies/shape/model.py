@@ -23,6 +23,7 @@ from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.shapes.row import PlacedPole, PoleShape
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import band_over_heights
+from stringflux.solver.materials import Materials
 from stringflux.solver.row.field import RowField
 from stringflux.solver.row.solve import SolvedRow, solve_row
 from stringflux.solver.section.space import Section, section_from_mesh
@@ -93,7 +94,7 @@ class ShapeModel:
         return replace(self, base=np.asarray(base, float).copy())
 
     @cached_property
-    def materials(self) -> dict[str, Any]:
+    def materials(self) -> Materials:
         found = case_materials(self.case)
         from stringflux.solver.materials import find_material
 
@@ -205,7 +206,7 @@ def _followed(compute: Callable[[], T]) -> T:
         raise FoldedMeshError(str(error)) from error
 
 
-def solved(case: Case, places: Sequence[PlacedPole], materials: dict[str, Any], quality: str,
+def solved(case: Case, places: Sequence[PlacedPole], materials: Materials, quality: str,
            sections: dict[PoleShape, Section], keep: Keep = made_anew) -> SolvedRow:
     """The row of a case with other poles in its places, its strings where they are."""
     shapes, nearest = case.string_shapes(), case.nearest_poles()

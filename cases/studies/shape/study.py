@@ -17,6 +17,7 @@ from stringflux.geometry.units import mm
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import RestStencil, rest_model
 from stringflux.postprocess.study_figures.shape import Look
+from stringflux.solver.materials import Materials
 from stringflux.solver.row.solve import SolvedRow
 
 from ...jobs.plucked import bridge_distance
@@ -258,7 +259,7 @@ def _looked(case: Case, poles: Sequence[int], quality: str, name: str) -> tuple[
     return figures, Look(name=name, shape=place.shape, height=height, field=field, gap=gap, output=output)
 
 
-def _against_gap(case: Case, row: SolvedRow, materials: dict[str, Any],
+def _against_gap(case: Case, row: SolvedRow, materials: Materials,
                  poles: Sequence[int]) -> tuple[np.ndarray, np.ndarray]:
     """Mean S of the strings over the poles, all of them raised and lowered together."""
     from dataclasses import replace

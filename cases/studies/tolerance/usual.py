@@ -5,12 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 from stringflux.geometry.case.coil import Coil
 from stringflux.geometry.case.model import Case
 from stringflux.postprocess.coil.winding import resistance_per_length, resistance_per_length_range
-from stringflux.solver.materials import MagnetCurve
+from stringflux.solver.materials import Material, is_magnet
 
 from ...solved.materials import case_materials
 from .parts import batches_of, magnets_of
@@ -65,9 +64,9 @@ def usual_limits(case: Case) -> dict[str, Usual]:
     }
 
 
-def _is_soft(material: Any) -> bool:
+def _is_soft(material: Material) -> bool:
     """Linear magnets are not asked: what has no coercivity is taken as alnico is."""
-    return not isinstance(material, MagnetCurve) or material.coercivity < SOFT_LOOP
+    return not is_magnet(material) or material.coercivity < SOFT_LOOP
 
 
 def _by_softness(soft: float, hard: float, parts: Mapping[int, bool], reason: str) -> Usual:

@@ -20,9 +20,10 @@ from stringflux.geometry.mesh.bars import plane_mesh
 from stringflux.geometry.mesh.pole import Quality
 from stringflux.geometry.shapes.section import CoilSides, PlanePart, PlaneShape, box
 from stringflux.solver.materials import ConstantPermeability, linear_magnet
+from stringflux.solver.materials.signal import reluctivity
 from stringflux.solver.plane.line_charges import LineCharges
 from stringflux.solver.plane.section import SolvedPlane, solve_plane
-from stringflux.solver.plane.small_signal import PlaneSignalCell, differential
+from stringflux.solver.plane.small_signal import PlaneSignalCell
 from stringflux.solver.section.bias import BiasCell
 from stringflux.solver.section.forms import PLANAR_ODD
 from stringflux.solver.section.space import section_from_mesh
@@ -69,7 +70,8 @@ def string_cell(quality: Quality) -> PlaneSignalCell:
     section = section_from_mesh(shape, plane_mesh(shape, quality, half=True), PLANAR_ODD)
     basis = section.parts[0]
     zero = np.zeros((2, basis.nelems, basis.X.shape[-1]))
-    return PlaneSignalCell(section=section, reluctivity=(differential(MATERIALS["string"], shape.parts[0], zero),))
+    nu = reluctivity(MATERIALS["string"], shape.parts[0].axis, zero)
+    return PlaneSignalCell(section=section, reluctivity=(nu,))
 
 
 def reciprocity(z: float, plane: SolvedPlane, string: PlaneSignalCell) -> float:
