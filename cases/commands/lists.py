@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -97,13 +97,13 @@ def _draw(material: Material, path: Path) -> None:
 def _print_all() -> None:
     from stringflux.solver.materials import find_material, known_materials
 
-    groups: dict[str, list[tuple[str, Material]]] = {}
+    groups: dict[str, list[tuple[str, Material]]] = {title: [] for title in _TITLES}
     for name in known_materials():
         material = find_material(name)
-        groups.setdefault(type(material).__name__, []).append((name, material))
+        groups[_title(material)].append((name, material))
     to = console()
-    for kind, title in _TITLES.items():
-        if members := groups.get(kind):
+    for title, members in groups.items():
+        if members:
             columns = _columns(members)
             to.print(fitting(title, columns, to, left=1) or table(title, columns, left=1))
     to.print("\nstringflux materials NAME shows where the numbers come from; --plot draws the curve.")
@@ -118,17 +118,26 @@ def _columns(members: Sequence[tuple[str, Material]]) -> list[Column]:
     ]
 
 
-_TITLES = {
-    "MagnetCurve": "Magnets",
-    "SoftCurve": "Soft steels",
-    "ConstantPermeability": "Constant permeability",
-    "StringSteel": "String metals",
-}
+_TITLES = MAGNETS, STEELS, CONSTANT, METALS = (
+    "Magnets", "Soft steels", "Constant permeability", "String metals")
 
 
-def _numbers(m: Any) -> list[tuple[str, str]]:
+def _title(m: Material) -> str:
+    """Of the table that it stands in."""
+    from stringflux.solver.materials import is_magnet, is_steel, is_string_metal
+
+    if is_magnet(m):
+        return MAGNETS
+    if is_steel(m):
+        return STEELS
+    return METALS if is_string_metal(m) else CONSTANT
+
+
+def _numbers(m: Material) -> list[tuple[str, str]]:
     """The figures of a material that fit a table, by kind."""
-    if type(m).__name__ == "MagnetCurve":
+    from stringflux.solver.materials import is_magnet, is_steel, is_string_metal
+
+    if is_magnet(m):
         return [
             ("Br, T", f"{m.remanence:.3g}"),
             ("Hc, kA/m", f"{m.coercivity / 1e3:.4g}"),
@@ -137,7 +146,7 @@ def _numbers(m: Any) -> list[tuple[str, str]]:
             ("across, μr", _with_range(m.mu_transverse, m.mu_transverse_range)),
             ("resistivity, µΩ cm", _resistivity(m.resistivity)),
         ]
-    if type(m).__name__ == "StringSteel":
+    if is_string_metal(m):
         saturated = m.law != "linear"
         return [
             ("Js, T", f"{m.polarisation:.3g}" if saturated else "none"),
@@ -145,7 +154,7 @@ def _numbers(m: Any) -> list[tuple[str, str]]:
             ("reversible, χ", _with_range(m.chi_reversible, m.chi_reversible_range)),
             ("density, kg/m³", f"{m.density:.0f}"),
         ]
-    if type(m).__name__ == "SoftCurve":
+    if is_steel(m):
         return [
             ("Js, T", f"{m.saturation:.3g}"),
             ("reversible, μr", _with_range(m.mu_reversible, m.mu_reversible_range)),

@@ -11,7 +11,16 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter
 
 from stringflux.solver.constants import MU0
-from stringflux.solver.materials import ConstantPermeability, MagnetCurve, Material, SoftCurve, StringSteel
+from stringflux.solver.materials import (
+    ConstantPermeability,
+    MagnetCurve,
+    Material,
+    SoftCurve,
+    StringSteel,
+    is_magnet,
+    is_steel,
+    is_string_metal,
+)
 
 from .style import ACCENT, GOOD, SOFT, heading, new_figure, room_for_heading
 
@@ -20,20 +29,19 @@ _CURVE = "#0072b2"
 
 def curve_figure(material: Material) -> Figure:
     """Draw it; axes in kA/m and T, with Oe and kG on the far sides."""
-    soft = isinstance(material, SoftCurve)
-    fig = new_figure(9.6 if soft else 7.0, 5.0)
-    axes = fig.subplots(1, 2 if soft else 1, squeeze=False, width_ratios=(1.5, 1) if soft else (1,))[0]
+    steel = is_steel(material)
+    fig = new_figure(9.6 if steel else 7.0, 5.0)
+    axes = fig.subplots(1, 2 if steel else 1, squeeze=False, width_ratios=(1.5, 1) if steel else (1,))[0]
     ax = axes[0]
-    match material:
-        case MagnetCurve():
-            under = _magnet(ax, material)
-        case StringSteel():
-            under = _string(ax, material)
-        case SoftCurve():
-            under = _soft(ax, material)
-            _small_signal(axes[1], material)
-        case _:
-            under = _constant(ax, material)
+    if is_magnet(material):
+        under = _magnet(ax, material)
+    elif is_string_metal(material):
+        under = _string(ax, material)
+    elif is_steel(material):
+        under = _soft(ax, material)
+        _small_signal(axes[1], material)
+    else:
+        under = _constant(ax, material)
     _other_units(ax, log=ax.get_xscale() == "log")
     heading(fig, material.name, under)
     room_for_heading(fig)

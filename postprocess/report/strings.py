@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any
 
 from stringflux.geometry.notes import pitch_words
-from stringflux.solver.materials import MagnetCurve, SoftCurve, StringSteel
+from stringflux.solver.materials import Material, is_magnet, is_steel, is_string_metal
 
 from ..figures.style import gauge_name
 from ..records.prediction import StringRecord
@@ -120,7 +119,7 @@ def _at(x: float, y: float) -> tuple[float, float]:
 
 def materials_table(found: Findings) -> ReportTable:
     """What the parts and strings are made of, with sources."""
-    told = [(name, *_told(m), getattr(m, "source", "") or "–") for name, m in found.materials.items()]
+    told = [(name, *_told(m), m.source or "–") for name, m in found.materials.items()]
     return ReportTable(
         caption="Materials",
         columns=tuple(words(head, [row[i] for row in told])
@@ -128,20 +127,19 @@ def materials_table(found: Findings) -> ReportTable:
     )
 
 
-def _told(m: Any) -> tuple[str, str]:
-    if isinstance(m, MagnetCurve):
+def _told(m: Material) -> tuple[str, str]:
+    if is_magnet(m):
         return "magnet", (f"Br {figure(m.remanence)} T, Hc {figure(m.coercivity / 1e3)} kA/m, recoil μr "
                           f"{_range(m.mu_recoil, m.mu_recoil_range)}, across μr "
                           f"{_range(m.mu_transverse, m.mu_transverse_range)}")
-    if isinstance(m, SoftCurve):
+    if is_steel(m):
         return "soft steel", (f"Js {figure(m.saturation)} T, reversible μr "
                               f"{_range(m.mu_reversible, m.mu_reversible_range)}")
-    if isinstance(m, StringSteel):
+    if is_string_metal(m):
         top = "" if m.law == "linear" else f"Js {figure(m.polarisation)} T, "
         return "string metal", (f"{top}χ {m.chi_initial:.4g} at first, reversible "
                                 f"{_range(m.chi_reversible, m.chi_reversible_range)}")
-    ohms = getattr(m, "resistivity", math.inf)
-    conducts = f", resistivity {figure(ohms * 1e9)} nΩ·m" if math.isfinite(ohms) else ""
+    conducts = f", resistivity {figure(m.resistivity * 1e9)} nΩ·m" if math.isfinite(m.resistivity) else ""
     return "not magnetic" if m.mu_r == 1 else "constant permeability", f"μr {m.mu_r:g}{conducts}"
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
 from stringflux.geometry.case.material_names import materials_called
+from stringflux.geometry.case.materials import OwnMaterial
 from stringflux.geometry.errors import CaseError
 
 from ..constants import MU0
@@ -65,7 +67,7 @@ def find_material(name: str, own: Materials | None = None) -> Material:
     raise CaseError(f"material: there is no {name!r}; {hint}")
 
 
-def material_from_definition(name: str, definition: Any) -> Material:
+def material_from_definition(name: str, definition: OwnMaterial) -> Material:
     """Build what a case file defines under [materials].
 
     Parameters
@@ -76,7 +78,6 @@ def material_from_definition(name: str, definition: Any) -> Material:
         One of the classes of ``stringflux.geometry.case.materials``, SI.
     """
     d = definition
-    resistivity = getattr(d, "resistivity", None) or float("inf")  # not given: no eddy currents
     match d.kind:
         case "linear magnet":
             return linear_magnet(
@@ -84,7 +85,7 @@ def material_from_definition(name: str, definition: Any) -> Material:
                 remanence=d.remanence,
                 mu_recoil=d.recoil_permeability,
                 mu_transverse=d.transverse_permeability,
-                resistivity=resistivity,
+                resistivity=_ohms(d.resistivity),
             )
         case "demagnetisation curve":
             return magnet_from_points(
@@ -92,18 +93,18 @@ def material_from_definition(name: str, definition: Any) -> Material:
                 points=d.curve(),
                 mu_recoil=d.recoil_permeability,
                 mu_transverse=d.transverse_permeability,
-                resistivity=resistivity,
+                resistivity=_ohms(d.resistivity),
             )
         case "BH table":
             return soft_from_points(
                 name=name,
                 points=d.curve(),
                 mu_reversible=d.reversible_permeability,
-                resistivity=resistivity,
+                resistivity=_ohms(d.resistivity),
             )
         case "constant permeability":
             return ConstantPermeability(
-                name=name, mu_r=d.permeability, resistivity=resistivity, source="given in the case"
+                name=name, mu_r=d.permeability, resistivity=_ohms(d.resistivity), source="given in the case"
             )
         case "string steel":
             return StringSteel(
@@ -118,6 +119,11 @@ def material_from_definition(name: str, definition: Any) -> Material:
             )
         case kind:
             raise CaseError(f"material {name!r}: kind: {kind!r} is none that can be built")
+
+
+def _ohms(given: float | None) -> float:
+    """Ω·m; what is not given carries no eddy currents."""
+    return math.inf if given is None else given
 
 
 @cache

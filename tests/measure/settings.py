@@ -29,6 +29,7 @@ from stringflux.geometry.mesh.pole import QUALITIES, Quality
 from stringflux.postprocess.string import linkage
 from stringflux.postprocess.string import model as string_model
 from stringflux.solver.coil import air as coil_air
+from stringflux.solver.materials import Material, is_steel
 from stringflux.solver.row import coil_on_pole, rings, string_answer
 from stringflux.solver.row import coupling as row
 from stringflux.solver.row import field as row_field
@@ -63,12 +64,12 @@ def _more_far_rings(section: Section, orders: int = 3) -> rings.Rings:
     return rings._joined(section, rings._parts(section, every, orders, radial=6, per_panel=20, depths=()), orders)
 
 
-def _steel(mu: float) -> Callable[[Case], dict[str, Any]]:
+def _steel(mu: float) -> Callable[[Case], dict[str, Material]]:
     """The materials of a case with another reversible permeability of its steel poles."""
     shipped = abstract.case_materials
 
-    def changed(case: Case) -> dict[str, Any]:
-        return {name: replace(m, mu_reversible=mu) if hasattr(m, "mu_reversible") else m
+    def changed(case: Case) -> dict[str, Material]:
+        return {name: replace(m, mu_reversible=mu) if is_steel(m) else m
                 for name, m in shipped(case).items()}
 
     return changed
