@@ -136,7 +136,7 @@ def _notes(case: Case, materials: Materials) -> tuple[str, ...]:
         high = max(steel.mu_reversible_range[1] for steel in soft)
         notes.append(f"steel poles answer a signal with a permeability of {low:.0f} to {high:.0f}; what of that "
                      "comes into S and the inductance, the printed ranges leave out.")
-    if any(0 < p.charge < 1 for p in parts if p.polarity):
+    if any(0 < p.state.charge < 1 for p in parts if p.polarity):
         notes.append("a charge below 1 puts the magnet on a recoil line, capped by its full curve.")
     return tuple(notes)
 

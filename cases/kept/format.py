@@ -31,6 +31,7 @@ SPLINE = "NdBSpline"
 RECORDS: Mapping[str, tuple[str, tuple[str, ...] | None]] = {
     "SectionMesh": ("stringflux.geometry.mesh.pole", None),
     "PartShape": ("stringflux.geometry.shapes.row", None),
+    "MagnetState": ("stringflux.geometry.shapes.magnet_state", None),
     "PoleShape": ("stringflux.geometry.shapes.row", None),
     "PlacedPole": ("stringflux.geometry.shapes.row", None),
     "Racetrack": ("stringflux.geometry.shapes.row", None),

@@ -15,7 +15,8 @@ from pydantic_core import CoreSchema, core_schema
 
 from ..shapes.bodies import Box, Cover, Cylinder, Form, Point, SolidBody
 from ..units import mm, shown
-from .keys import Number, Printed, Quantity, Table
+from .keys import Printed, Quantity, Table
+from .magnets import Charge, CoercivityScale, RemanenceScale, magnet_state
 
 Size = Annotated[float, Quantity("length", 0.05e-3, 200e-3)]
 Wall = Annotated[float, Quantity("length", 0.05e-3, 20e-3)]
@@ -90,18 +91,9 @@ class BodyTable(Table, ABC):
         Magnetised | None,
         Field(description="Where the north end of a magnet points; x is along the strings, towards the bridge."),
     ] = None
-    charge: Annotated[
-        Annotated[float, Number(0, 1)],
-        Field(description="How fully a magnet is magnetised; only for magnets."),
-    ] = 1.0
-    coercivity_scale: Annotated[
-        Annotated[float, Number(0.3, 2)],
-        Field(description="What the coercivity of a magnet's grade is multiplied with; only for magnets."),
-    ] = 1.0
-    remanence_scale: Annotated[
-        Annotated[float, Number(0.3, 1.3)],
-        Field(description="What the remanence of a magnet's grade is multiplied with; only for magnets."),
-    ] = 1.0
+    charge: Charge = 1.0
+    coercivity_scale: CoercivityScale = 1.0
+    remanence_scale: RemanenceScale = 1.0
 
     @model_validator(mode="after")
     def _at_one_height(self) -> BodyTable:
@@ -138,9 +130,7 @@ class BodyTable(Table, ABC):
             material=self.material,
             form=self.form(),
             magnetisation=self.direction(),
-            charge=self.charge,
-            coercivity=self.coercivity_scale,
-            remanence=self.remanence_scale,
+            state=magnet_state(self),
         )
 
     def _corners(self, along: float, across: float) -> tuple[Point, Point]:

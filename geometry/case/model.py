@@ -79,7 +79,7 @@ class Case(Table):
     @property
     def is_magnetised(self) -> bool:
         """Whether anything in the pickup is a magnet with a charge; if not, its coil hears no string."""
-        return any(body.polarity and body.charge > 0 for body in self.solid_bodies())
+        return any(body.polarity and body.state.charge > 0 for body in self.solid_bodies())
 
     @property
     def is_plain_row(self) -> bool:

@@ -11,6 +11,7 @@ from ..shapes import profiles
 from ..shapes.row import PartShape, PoleShape
 from ..units import ROUNDING, mm
 from .keys import Number, OneOrMany, Quantity, Table
+from .magnets import Charge, CoercivityScale, RemanenceScale, magnet_state
 
 PartSize = Annotated[float, Quantity("length", 0.3e-3, 60e-3)]
 TipSize = Annotated[float, Quantity("length", 0.02e-3, 30e-3)]
@@ -127,18 +128,9 @@ class Part(Table):
         Literal["north up", "south up"] | None,
         Field(description="Which end of a magnet looks at the strings; only for magnets."),
     ] = None
-    charge: Annotated[
-        Annotated[float, Number(0, 1)],
-        Field(description="How fully a magnet is magnetised; only for magnets."),
-    ] = 1.0
-    coercivity_scale: Annotated[
-        Annotated[float, Number(0.3, 2)],
-        Field(description="What the coercivity of a magnet's grade is multiplied with; only for magnets."),
-    ] = 1.0
-    remanence_scale: Annotated[
-        Annotated[float, Number(0.3, 1.3)],
-        Field(description="What the remanence of a magnet's grade is multiplied with; only for magnets."),
-    ] = 1.0
+    charge: Charge = 1.0
+    coercivity_scale: CoercivityScale = 1.0
+    remanence_scale: RemanenceScale = 1.0
     tip: Annotated[Tip, Field(description="Profile of the upper face.")] = FlatTip(shape="flat")
 
     @model_validator(mode="after")
@@ -163,9 +155,7 @@ class Part(Table):
             material=self.material,
             outline=profiles.outline(edge, length=self.length, top=top),
             polarity={"north up": 1, "south up": -1, None: 0}[self.polarity],
-            charge=self.charge,
-            coercivity=self.coercivity_scale,
-            remanence=self.remanence_scale,
+            state=magnet_state(self),
         )
 
 

@@ -77,7 +77,5 @@ def _body(part: PartShape, name: str, x: float, pole: PlacedPole) -> SolidBody:
         material=part.material,
         form=Revolved(outline=tuple((r, round(z + pole.face, 12)) for r, z in part.outline), x=x, y=pole.y),
         magnetisation=(0.0, 0.0, float(part.polarity)) if part.polarity else None,
-        charge=part.charge,
-        coercivity=part.coercivity,
-        remanence=part.remanence,
+        state=part.state,
     )

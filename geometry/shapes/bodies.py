@@ -11,6 +11,7 @@ from math import hypot, inf
 from typing import TypeAlias
 
 from ..errors import CaseError
+from .magnet_state import AS_GRADED, MagnetState
 
 Point: TypeAlias = tuple[float, float, float]
 
@@ -129,8 +130,8 @@ class SolidBody:
     form : Box, Cylinder, Cover or Revolved
     magnetisation : (float, float, float), optional
         Direction a magnet is magnetised in, of any length but 0. None: not a magnet.
-    charge, coercivity, remanence : float
-        As in :class:`PartShape`.
+    state : MagnetState
+        What a magnet's grade has become.
 
     Raises
     ------
@@ -149,9 +150,7 @@ class SolidBody:
     material: str
     form: Form
     magnetisation: Point | None = None
-    charge: float = 1.0
-    coercivity: float = 1.0
-    remanence: float = 1.0
+    state: MagnetState = AS_GRADED
 
     def __post_init__(self) -> None:
         if not self.form.thickness > 0.0:

@@ -95,7 +95,7 @@ def long_build(bodies: Sequence[SolidBody], coils: Sequence[Racetrack]) -> LongB
         (x0, _, z0), (x1, _, z1) = body.form.bounds
         parts.append(PlanePart(material=body.material, outline=box(x0, x1, z0, z1),
                                magnetisation=None if body.magnetisation is None else (body.axis[0], body.axis[2]),
-                               charge=body.charge, coercivity=body.coercivity, remanence=body.remanence))
+                               state=body.state))
     return LongBuild(shape=PlaneShape(parts=tuple(parts)), halves=tuple(_length(b) / 2 for b in bodies),
                      coil=coils[0])
 

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from .magnet_state import AS_GRADED, MagnetState
+
 WRAP_GAP = 0.005
 """Clear space between turns of a wrap as a part of its pitch, where a case gives none. Published unit weights leave 0
 to 1 % (tests/geometry/case/test_strings.py); turns that touch still have their roughness between them."""
@@ -26,20 +28,14 @@ class PartShape:
         Closed polygon (r, z) in metres, r ≥ 0, without a repeated last point.
     polarity : int
         +1 magnetised with north towards the strings, −1 the other way, 0 not a magnet.
-    charge : float
-        How fully a magnet is magnetised, 0…1.
-    coercivity : float
-        What the coercivity of a magnet's grade is multiplied with.
-    remanence : float
-        What its remanence is multiplied with.
+    state : MagnetState
+        What a magnet's grade has become.
     """
 
     material: str
     outline: tuple[tuple[float, float], ...]
     polarity: int = 0
-    charge: float = 1.0
-    coercivity: float = 1.0
-    remanence: float = 1.0
+    state: MagnetState = AS_GRADED
 
     @property
     def axis(self) -> tuple[float, float]:

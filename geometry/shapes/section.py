@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from math import hypot, inf
 
 from ..errors import CaseError
+from .magnet_state import AS_GRADED, MagnetState
 
 _SAME = 1e-9  # metres, and of a unit vector: what counts as a mirror image
 
@@ -27,12 +28,8 @@ class PlanePart:
     magnetisation : (float, float), optional
         Direction (x, z) in which a magnet is magnetised: (0, 1) up, (1, 0) along the strings; any length but 0.
         None: not a magnet.
-    charge : float
-        How fully a magnet is magnetised, 0…1.
-    coercivity : float
-        What the coercivity of a magnet's grade is multiplied with.
-    remanence : float
-        What its remanence is multiplied with.
+    state : MagnetState
+        What a magnet's grade has become.
 
     Raises
     ------
@@ -49,9 +46,7 @@ class PlanePart:
     material: str
     outline: tuple[tuple[float, float], ...]
     magnetisation: tuple[float, float] | None = None
-    charge: float = 1.0
-    coercivity: float = 1.0
-    remanence: float = 1.0
+    state: MagnetState = AS_GRADED
 
     def __post_init__(self) -> None:
         if len(self.outline) < 3 or not self.area > 0.0:
@@ -183,9 +178,7 @@ def _image(part: PlanePart, parity: int) -> PlanePart:
 
 
 def _same(a: PlanePart, b: PlanePart) -> bool:
-    if (a.material, a.polarity, a.charge) != (b.material, b.polarity, b.charge):
-        return False
-    if (a.coercivity, a.remanence) != (b.coercivity, b.remanence):
+    if (a.material, a.polarity, a.state) != (b.material, b.polarity, b.state):
         return False
     if a.polarity and hypot(a.axis[0] - b.axis[0], a.axis[1] - b.axis[1]) > _SAME:
         return False

@@ -72,8 +72,7 @@ def _image_form(form: Form, axis: int) -> Form:
 
 
 def _same(a: SolidBody, b: SolidBody) -> bool:
-    if (a.material, a.polarity, a.charge, a.coercivity, a.remanence) != (
-            b.material, b.polarity, b.charge, b.coercivity, b.remanence):
+    if (a.material, a.polarity, a.state) != (b.material, b.polarity, b.state):
         return False
     return _near(a.axis, b.axis) and _near(a.form.bounds, b.form.bounds) and _same_form(a.form, b.form)
 

@@ -70,7 +70,8 @@ class BenchModel:
 
     def charges(self) -> tuple[float, ...]:
         """Charge of the uppermost magnet of each pole of :meth:`magnets`, as the case has it."""
-        return tuple(next(q.charge for q in self.row.places[i - 1].shape.parts if q.polarity) for i in self.magnets())
+        shapes = [self.row.places[i - 1].shape for i in self.magnets()]
+        return tuple(next(q.state.charge for q in shape.parts if q.polarity) for shape in shapes)
 
     @property
     def fits(self) -> tuple[str, ...]:
@@ -172,6 +173,8 @@ def _in_state(shape: PoleShape, number: int, state: State) -> PoleShape:
     def changed(part: PartShape) -> PartShape:
         if not part.polarity:
             return part
-        return replace(part, coercivity=part.coercivity * scale, charge=part.charge if charge is None else charge)
+        was = part.state
+        return replace(part, state=replace(was, coercivity=was.coercivity * scale,
+                                           charge=was.charge if charge is None else charge))
 
     return PoleShape(parts=tuple(changed(part) for part in shape.parts))

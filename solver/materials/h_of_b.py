@@ -31,14 +31,13 @@ _ANGLES = 4  # on half the circle; eight move no field by 1e-4
 
 def as_made(magnet: MagnetCurve, part: PartShape | PlanePart | SolidBody) -> MagnetCurve:
     """The grade as this part has it, with the coercivity and the remanence of its batch."""
-    if (part.coercivity, part.remanence) == (1.0, 1.0):
-        return magnet
-    return scaled(magnet, coercivity=part.coercivity, remanence=part.remanence)
+    coercivity, remanence = part.state.coercivity, part.state.remanence
+    return magnet if coercivity == remanence == 1.0 else scaled(magnet, coercivity=coercivity, remanence=remanence)
 
 
 def charge_of(part: PartShape | PlanePart | SolidBody) -> float:
     """How fully a part of a magnet's material is magnetised: not at all without a direction."""
-    return part.charge if part.polarity else 0.0
+    return part.state.charge if part.polarity else 0.0
 
 
 def in_section(material: BodyMaterial, part: PartShape | PlanePart, b: Array, low: Array | None,
@@ -114,9 +113,9 @@ def slope_with_history(material: BodyMaterial, part: PartShape, b: Array, low: A
         return np.zeros_like(b)
     magnet = as_made(material, part)
     along, lowest = part.polarity * b, part.polarity * low
-    free = magnet.field(along, charge=part.charge)[0]
-    held = magnet.field(along, charge=part.charge, b_low=lowest)[0]
-    slope = magnet.field(lowest, charge=part.charge)[1] - NU0 / magnet.mu_recoil
+    free = magnet.field(along, charge=part.state.charge)[0]
+    held = magnet.field(along, charge=part.state.charge, b_low=lowest)[0]
+    slope = magnet.field(lowest, charge=part.state.charge)[1] - NU0 / magnet.mu_recoil
     return np.asarray(np.where(held > free, slope, 0.0))
 
 

@@ -12,6 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from stringflux.geometry.shapes.magnet_state import AS_GRADED
 from stringflux.geometry.shapes.row import PlacedPole, PoleShape
 
 from .coupling import RowPole, couple_bias
@@ -27,7 +28,7 @@ def with_magnets(row: SolvedRow, shapes: Sequence[PoleShape], history: str) -> S
     ----------
     row : SolvedRow
     shapes : sequence of PoleShape
-        One per pole: the row's own, but for the parts' `charge`, `coercivity` and `remanence`.
+        One per pole: the row's own, but for the `state` of their parts.
     history : {"before", "after"}
         Whether the magnets were charged before or after assembly.
 
@@ -42,7 +43,7 @@ def with_magnets(row: SolvedRow, shapes: Sequence[PoleShape], history: str) -> S
     places = []
     for place, shape in zip(row.places, shapes, strict=True):
         if _outlines(shape) != _outlines(place.shape):
-            raise ValueError("shapes: only charge, coercivity and remanence may differ from the row's own")
+            raise ValueError("shapes: only the state of magnets may differ from the row's own")
         if shape not in cells:
             cells[shape] = _in_state(row.cells[place.shape], shape)
         places.append(replace(place, shape=shape))
@@ -57,7 +58,7 @@ def with_magnets(row: SolvedRow, shapes: Sequence[PoleShape], history: str) -> S
 
 
 def _outlines(shape: PoleShape) -> PoleShape:
-    return PoleShape(parts=tuple(replace(part, charge=1.0, coercivity=1.0, remanence=1.0) for part in shape.parts))
+    return PoleShape(parts=tuple(replace(part, state=AS_GRADED) for part in shape.parts))
 
 
 def _in_state(cells: PoleCells, shape: PoleShape) -> PoleCells:

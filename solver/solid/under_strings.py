@@ -185,4 +185,4 @@ def _part(body: SolidBody, face: float) -> PartShape:
     outline = body.form.outline if isinstance(body.form, Revolved) else ()
     up = 0 if body.magnetisation is None else int(np.sign(body.magnetisation[2]))
     return PartShape(material=body.material, outline=tuple((r, round(z - face, 12)) for r, z in outline), polarity=up,
-                     charge=body.charge, coercivity=body.coercivity, remanence=body.remanence)
+                     state=body.state)

@@ -12,6 +12,7 @@ from rigs.cases.case_data import BUILD, DROP, USES, changed
 from stringflux.geometry import Case, CaseError, read_case
 from stringflux.geometry.case.bodies import DIRECTIONS
 from stringflux.geometry.shapes.bodies import Box, Cover, Cylinder, Revolved
+from stringflux.geometry.shapes.magnet_state import MagnetState
 
 BOX: dict[str, Any] = {"shape": "box", "material": "steel-1008", "along": "3 mm", "across": "62 mm", "height": "12 mm"}
 BLADE: dict[str, Any] = {
@@ -45,7 +46,7 @@ def test_forms() -> None:
     assert bar.form.low == pytest.approx((-1e-3, -20e-3, -14e-3))
     assert bar.form.high == pytest.approx((1e-3, 20e-3, -10e-3))
     assert (bar.axis, bar.polarity) == ((1.0, 0.0, 0.0), 1)
-    assert (bar.charge, bar.coercivity, bar.remanence) == (0.95, 0.9, 0.97)
+    assert bar.state == MagnetState(charge=0.95, coercivity=0.9, remanence=0.97)
     assert rod.form == Cylinder(base=(20e-3, -14e-3, -10.5e-3), along=1, length=30e-3, radius=1.5e-3)
     assert rod.axis == pytest.approx((math.sqrt(0.5), 0, math.sqrt(0.5)))
     assert isinstance(cover.form, Cover)

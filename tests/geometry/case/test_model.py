@@ -25,14 +25,14 @@ def test_poles() -> None:
     assert [p.face for p in poles] == pytest.approx([0.001, 0.0015, 0.002])
     assert poles[1].shape is poles[2].shape
     screw, disc = poles[0].shape.parts
-    assert (screw.polarity, screw.charge, disc.polarity) == (0, 1.0, -1)
+    assert (screw.polarity, screw.state.charge, disc.polarity) == (0, 1.0, -1)
     assert screw.top == 0
     assert screw.bottom == disc.top == pytest.approx(-0.016)
     assert disc.bottom == pytest.approx(-0.020)
     assert disc.radius == pytest.approx(0.0045)
     assert volume(disc.outline) == pytest.approx(math.pi * 0.0045**2 * 0.004, rel=1e-8)
     rod = poles[1].shape.parts[0]
-    assert (rod.polarity, rod.charge, rod.material) == (1, 0.9, "own-curve")
+    assert (rod.polarity, rod.state.charge, rod.material) == (1, 0.9, "own-curve")
     assert (0.0, 0.0) in rod.outline
     assert case.history == "before"
 

@@ -8,6 +8,7 @@ import pytest
 
 from rigs.fields.meshed_bodies import BAR, PAIR, rod
 from stringflux.geometry.shapes.bodies import Box, Cover, Cylinder, SolidBody
+from stringflux.geometry.shapes.magnet_state import MagnetState
 from stringflux.geometry.shapes.symmetry import mirror_parity
 
 UP, DOWN, ACROSS, SIDE = (0.0, 0.0, 1.0), (0.0, 0.0, -1.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0)
@@ -23,7 +24,7 @@ UP, DOWN, ACROSS, SIDE = (0.0, 0.0, 1.0), (0.0, 0.0, -1.0), (1.0, 0.0, 0.0), (0.
     ((rod(x=-9e-3), rod(x=9e-3, way=DOWN)), (-1, 1)),  # two rows, opposite
     ((rod(x=-9e-3, way=None), rod(x=9e-3, way=None), BAR), (-1, 1)),  # a bar between rows
     ((rod(y=-5e-3), rod(y=5e-3), rod(y=15e-3)), (1, 0)),
-    ((rod(y=-5e-3), replace(rod(y=5e-3), charge=0.9)), (1, 0)),
+    ((rod(y=-5e-3), replace(rod(y=5e-3), state=MagnetState(charge=0.9))), (1, 0)),
     ((rod(y=-5e-3), replace(rod(y=5e-3), material="alnico-2")), (1, 0)),
     (PAIR, (-1, 1)),
 ])

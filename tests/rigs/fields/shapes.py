@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from stringflux.geometry.shapes.magnet_state import MagnetState
 from stringflux.geometry.shapes.row import PartShape, PlacedPole, PoleShape, Racetrack
 from stringflux.solver.materials import ConstantPermeability, linear_magnet
 
@@ -20,7 +21,7 @@ def rectangle(r0: float, r1: float, z0: float, z1: float) -> tuple[tuple[float, 
 def rod(radius: float = BENCH_RADIUS, length: float = BENCH_LENGTH, material: str = "bench",
         polarity: int = 1, charge: float = 1.0) -> PoleShape:
     return PoleShape(parts=(PartShape(material=material, outline=rectangle(0, radius, -length, 0),
-                                      polarity=polarity, charge=charge),))
+                                      polarity=polarity, state=MagnetState(charge=charge)),))
 
 
 def spheroid(radius: float, half_length: float, material: str = "body", pieces: int = 80,

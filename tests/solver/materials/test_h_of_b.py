@@ -7,6 +7,7 @@ import pytest
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.bodies import Box, SolidBody
+from stringflux.geometry.shapes.magnet_state import MagnetState
 from stringflux.geometry.shapes.row import PartShape
 from stringflux.geometry.shapes.section import PlanePart, box
 from stringflux.solver.materials import BodyMaterial, ConstantPermeability, find_material, is_steel, known_materials
@@ -22,11 +23,13 @@ STATES = [{}, {"charge": 0.6}, {"coercivity": 0.8, "remanence": 0.95}]
 
 
 def bar(magnetisation: tuple[float, float] | None = (3.0, 4.0), **state: float) -> PlanePart:
-    return PlanePart(material="m", outline=box(0, 4e-3, 0, 2e-3), magnetisation=magnetisation, **state)
+    return PlanePart(material="m", outline=box(0, 4e-3, 0, 2e-3), magnetisation=magnetisation,
+                     state=MagnetState(**state))
 
 
 def pole(polarity: int, **state: float) -> PartShape:
-    return PartShape(material="m", outline=((0, 0), (2e-3, 0), (2e-3, -9e-3), (0, -9e-3)), polarity=polarity, **state)
+    return PartShape(material="m", outline=((0, 0), (2e-3, 0), (2e-3, -9e-3), (0, -9e-3)), polarity=polarity,
+                     state=MagnetState(**state))
 
 
 def of_differences(material: BodyMaterial, part: PlanePart | PartShape, b: Array, i: int, low: Array | None,
@@ -42,7 +45,7 @@ def test_the_law_of_a_section_undoes_that_of_a_body(material: BodyMaterial, stat
     """B → H by the flux solvers' law → B by the potential solver's, which finds it by Newton's method."""
     h, _ = in_section(material, bar(**state), B, None)
     body = SolidBody(name="b", material="m", form=Box(low=(0, 0, 0), high=(1e-3, 1e-3, 1e-3)),
-                     magnetisation=(3.0, 0.0, 4.0), **state)
+                     magnetisation=(3.0, 0.0, 4.0), state=MagnetState(**state))
     back, _ = solid_law(body, material)(np.stack([h[0], np.zeros_like(h[0]), h[1]]))
     assert back[[0, 2]] == pytest.approx(B, abs=1e-9)
     assert back[1] == pytest.approx(0.0, abs=1e-12)

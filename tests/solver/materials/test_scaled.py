@@ -120,7 +120,7 @@ def test_another_outline_is_refused() -> None:
     row = solved_case(case, "draft").solution()
     shape = row.places[0].shape
     part = replace(shape.parts[0], outline=tuple((r * 0.9, z) for r, z in shape.parts[0].outline))
-    with pytest.raises(ValueError, match="only charge, coercivity and remanence"):
+    with pytest.raises(ValueError, match="only the state of magnets"):
         with_magnets(row, [replace(shape, parts=(part,))], "after")
 
 

@@ -120,9 +120,9 @@ def test_rows_bodies_and_coils_are_told_apart() -> None:
     made = read(deviated(case, content, causes, one(
         causes, remanence_1=1.0, remanence_2=-1.0, remanence_each_5=0.5, coercivity_2=1.0, charge=-1.0,
         charge_each_3=-1.0, height_4=1.0, turns_2=1.0, wire_3=-1.0)))
-    was = {b.name: b for b in case.solid_bodies()}
-    ratios = {b.name: (b.remanence / was[b.name].remanence, b.coercivity / was[b.name].coercivity,
-                       b.charge / was[b.name].charge) for b in made.solid_bodies()}
+    was, became = ({b.name: b.state for b in c.solid_bodies()} for c in (case, made))
+    ratios = {name: (s.remanence / was[name].remanence, s.coercivity / was[name].coercivity,
+                     s.charge / was[name].charge) for name, s in became.items()}
     assert ratios["pole 3, part 1"] == pytest.approx((1.05, 1.0, 0.9 * 0.8))
     assert ratios["bar"] == pytest.approx((1.06, 1.0, 0.9))
     assert ratios["body 2"] == pytest.approx((0.95, 1.1, 0.9))

@@ -131,11 +131,11 @@ def test_magnets_take_what_is_the_batchs_and_what_is_their_own() -> None:
     t = one(causes, remanence=1.0, remanence_each_2=-1.0, coercivity=-1.0, coercivity_each_3=0.5, charge=-1.0,
             charge_each_4=-0.5)
     made = read(deviated(case, document, causes, t))
-    magnets = [next(p for p in place.shape.parts if p.polarity) for place in made.placed_poles()]
+    magnets = [next(p.state for p in place.shape.parts if p.polarity) for place in made.placed_poles()]
     np.testing.assert_allclose([m.remanence for m in magnets], [1.05, 1.03, 1.05, 1.05], rtol=1e-12)
     np.testing.assert_allclose([m.coercivity for m in magnets], [0.9, 0.9, 0.92, 0.9], rtol=1e-12)
     np.testing.assert_allclose([m.charge for m in magnets], [0.9, 0.9, 0.9, 0.81], rtol=1e-12)
-    steel = [p for place in made.placed_poles() for p in place.shape.parts if not p.polarity]
+    steel = [p.state for place in made.placed_poles() for p in place.shape.parts if not p.polarity]
     assert {(p.remanence, p.coercivity, p.charge) for p in steel} == {(1.0, 1.0, 1.0)}
 
 
