@@ -100,16 +100,6 @@ def test_reversible_permeability(name: str) -> None:
     assert mu[-1] < 1.1
 
 
-def test_constant_permeability() -> None:
-    m = ConstantPermeability(name="plain", mu_r=500.0)
-    nu, dnu = m.reluctivity(np.array([0.0, 1.0, 4.0]))
-    np.testing.assert_allclose(nu, NU0 / 500)
-    assert np.all(dnu == 0)
-    np.testing.assert_allclose(m.reversible(np.array([0.0, 2.0])), 500.0)
-    with pytest.raises(CaseError, match="at least 1"):
-        ConstantPermeability(name="plain", mu_r=0.5)
-
-
 def test_table_of_a_case() -> None:
     m = soft_from_points(name="mine", points=[(0, 0), (100, 0.5), (300, 1.0), (2000, 1.5), (20000, 1.9)])
     assert m.static(1.0)[0] == pytest.approx(300)
