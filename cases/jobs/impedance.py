@@ -11,7 +11,8 @@ from stringflux.geometry.case.controls import Load
 from stringflux.postprocess.coil.circuit import CoilCircuit
 from stringflux.postprocess.coil.controls import LoadedCoil, Network, Response, network
 
-from ..solved.abstract import FREQUENCIES, SolvedCase, Terminals
+from ..solved.abstract import FREQUENCIES, SolvedCase
+from ..solved.records import Terminals
 
 
 @dataclass(frozen=True, kw_only=True)

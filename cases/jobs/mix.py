@@ -20,7 +20,7 @@ from stringflux.postprocess.plucked.sensed import SensedString
 from stringflux.postprocess.plucked.signal import RATE, RMS_OVER
 
 from ..files.mixes import LoadedMix, row_places
-from ..solved.abstract import Ends
+from ..solved.records import Ends
 from ..solved.solve import solved_case
 from ..solved.unmagnetised import UNMAGNETISED
 from .plucked import sensed_strings

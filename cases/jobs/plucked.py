@@ -19,7 +19,8 @@ from stringflux.postprocess.string.linkage import band_over_heights, rest_model
 from stringflux.postprocess.string.pull import Detuning, Pull, Vibration, detuning, gap_of_one_cent, pull_of
 from stringflux.solver.materials import Materials, string_metal
 
-from ..solved.abstract import Ends, SolvedCase
+from ..solved.abstract import SolvedCase
+from ..solved.records import Ends
 from ..solved.unmagnetised import refuse_unmagnetised
 
 Stage = Callable[[str, float], None]

@@ -43,9 +43,9 @@ RECORDS: Mapping[str, tuple[str, tuple[str, ...] | None]] = {
     "RowImpedance": ("stringflux.solver.row.impedance", None),
     "HumArea": ("stringflux.postprocess.coil.hum", None),
     "Pull": ("stringflux.postprocess.string.pull", None),
-    "Rest": ("stringflux.cases.studies.designs.row_design", None),
-    "RowFigures": ("stringflux.cases.studies.designs.row_design", None),
-    "CoilFigures": ("stringflux.cases.studies.designs.build_design", None),
+    "Rest": ("stringflux.cases.studies.designs.design", None),
+    "RowFigures": ("stringflux.cases.solved.row_case", None),
+    "CoilFigures": ("stringflux.cases.solved.build_case", None),
 }
 """Classes that may be kept: their module, and what they hold if they are no dataclass."""
 _NUMBERS = "biufc"  # kinds of arrays; objects are none

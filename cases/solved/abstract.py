@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
@@ -21,26 +20,18 @@ from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.shapes.row import StringShape
 from stringflux.geometry.units import shown
 from stringflux.postprocess.coil.circuit import CoilCircuit
-from stringflux.postprocess.coil.connection import CoilNetwork
 from stringflux.postprocess.coil.hum import HumArea
-from stringflux.postprocess.coil.hum_several import HumResidue
 from stringflux.postprocess.coil.shares import static_weights
 from stringflux.postprocess.coil.winding import Winding
 from stringflux.postprocess.plucked.signal import Response
-from stringflux.postprocess.records.prediction import (
-    CoilRecord,
-    PairRecord,
-    PlaceRecord,
-    PoleRecord,
-    SectionRecord,
-    SliceRecord,
-)
+from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, PlaceRecord, PoleRecord
 from stringflux.solver.materials import Materials
 from stringflux.solver.seam import Solved, StringField
 from stringflux.solver.stages import Keep
 
 from .choice import Choice
 from .materials import case_materials
+from .records import Ends, HumAreas, Picture, Settled, Terminals, UnitFields
 from .windings import coil_windings
 
 Stage = Callable[[str], None]
@@ -51,83 +42,6 @@ FREQUENCIES = (20.0, 50.0, 100.0, 120.0, 200.0, 500.0, 1e3, 2e3, 5e3, 10e3, 20e3
 
 def quiet(stage: str) -> None:
     """Tell nobody how far the work is."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Picture:
-    """The field to look at: of a row the section of its first pole, of a build the plane along the strings.
-
-    Attributes
-    ----------
-    section : SectionRecord, optional
-    cut : SliceRecord, optional
-    """
-
-    section: SectionRecord | None = None
-    cut: SliceRecord | None = None
-
-
-@dataclass(frozen=True, kw_only=True)
-class Settled:
-    """How a row's poles settled with each other: their coupling, and the rounds for bias and small signal; 0 where
-    the solver has no rounds."""
-
-    coupling: float = 0.0
-    rounds: tuple[int, int] = (0, 0)
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class HumAreas:
-    """What the coils hear of uniform fields.
-
-    Attributes
-    ----------
-    areas : tuple of HumArea
-        Of every coil as it is wound.
-    together : HumArea
-        As they are connected.
-    residue : HumResidue, optional
-        Of several coils, at the first of the mains' frequencies: how well they cancel.
-    """
-
-    areas: tuple[HumArea, ...]
-    together: HumArea
-    residue: HumResidue | None = None
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Terminals:
-    """The coils at their terminals over the band, eddy currents of poles, bodies and sheets included.
-
-    Attributes
-    ----------
-    circuit : CoilCircuit
-    ends : (CoilCircuit, CoilCircuit)
-        With the least and the greatest capacitance that the winding may have.
-    network : CoilNetwork, optional
-        Of a build: its coils one by one.
-    """
-
-    circuit: CoilCircuit
-    ends: tuple[CoilCircuit, CoilCircuit]
-    network: CoilNetwork | None = None
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Ends:
-    """A pickup at its terminals.
-
-    Attributes
-    ----------
-    coil : CoilCircuit or CoilNetwork
-        What the EMF stands behind.
-    ways : tuple of tuple of Response
-        For every string what each coil's voltage goes through on its way into that EMF: b(f)/b(0) of the eddy
-        currents at the string, and the coil's weight in the connection.
-    """
-
-    coil: CoilCircuit | CoilNetwork
-    ways: tuple[tuple[Response, ...], ...]
 
 
 class SolvedCase(ABC):
@@ -238,15 +152,49 @@ class SolvedCase(ABC):
     def area(self) -> float:
         """Of all turns and what they go round, as they are connected, for a uniform field upwards, m²."""
 
+    # What follows is asked of `keep` without its meshes, for studies of many cases.
+
+    @abstractmethod
+    def unit_fields(self) -> UnitFields:
+        """The fields over the strings, for one turn."""
+
+    @abstractmethod
+    def face_field(self) -> Array:
+        """B_z over every pole's face at the probe's height (poles,), T."""
+
+    @abstractmethod
+    def hum_area(self) -> HumArea:
+        """Of all coils together for uniform fields."""
+
+    @abstractmethod
+    def inductance(self) -> float:
+        """Of the coils with poles and bodies, as they are connected, H."""
+
+    @abstractmethod
+    def resistance(self) -> float:
+        """At the terminals, Ω; nothing is solved for it."""
+
+    @abstractmethod
+    def capacitance(self) -> float:
+        """At the terminals, F."""
+
+    @abstractmethod
+    def circuit(self) -> CoilCircuit:
+        """The coils over the band, eddy currents included."""
+
     @abstractmethod
     def per_turn(self, stage: Stage = quiet) -> Array:
         """Inductances of one turn of each coil, H (coils, coils)."""
 
     def shares(self) -> dict[str, float]:
         """What share of its voltage each coil, by name, has in that of the terminals; 0 with open ends."""
-        turns, how, names = self.signed_turns, self.case.connection, self.case.coil_names()
-        found = static_weights(how.coils, how.reversed, names, self.per_turn() * np.outer(turns, turns))
-        return {name: float(share) for name, share in zip(names, found, strict=True)}
+        found = self._shares(self.per_turn())
+        return {name: float(share) for name, share in zip(self.case.coil_names(), found, strict=True)}
+
+    def _shares(self, per_turn: Array) -> Array:
+        """The same (coils,) from inductances of one turn of each coil, H (coils, coils)."""
+        how, turns = self.case.connection, self.signed_turns
+        return static_weights(how.coils, how.reversed, self.case.coil_names(), per_turn * np.outer(turns, turns))
 
     @abstractmethod
     def unknowns(self) -> tuple[int, int]:

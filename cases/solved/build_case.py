@@ -1,41 +1,78 @@
 """A case of bodies and coils anywhere, by the 3-D solver; the fields of long bars by the planar one where it is
-asked for."""
+asked for.
+
+The solution depends on bodies, windows of the coils and materials alone. What gaps, strings, turns and connections
+change is computed from it. With b_k of one turn of each coil and the signed turns w_k as they are connected,
+
+    b = n Σ_k (w_k/n) b_k,    n = max |w_k|;        S ∝ n,   L = wᵀ L₁ w,   A = Σ_k w_k A_k
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import combinations
+from typing import Any
 
 import numpy as np
 from scipy.interpolate import CubicSpline
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.placed_strings import rows_under
+from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.shapes.row import StringShape
+from stringflux.postprocess.coil.circuit import CoilCircuit
 from stringflux.postprocess.coil.connection import CoilNetwork
-from stringflux.postprocess.coil.hum import MAINS
+from stringflux.postprocess.coil.hum import MAINS, HumArea
 from stringflux.postprocess.coil.hum_several import combined_area, hum_residue, solid_areas
-from stringflux.postprocess.coil.shares import static_weights
+from stringflux.postprocess.coil.shares import connected, joined_resistance
 from stringflux.postprocess.pictures.bar_section import plane_record
 from stringflux.postprocess.pictures.slice import slice_record
 from stringflux.postprocess.plucked.signal import Response
 from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, PlaceRecord, PoleRecord
 from stringflux.solver.plane.solve import SolvedBars
-from stringflux.solver.seam import StringField
+from stringflux.solver.seam import REACH, StringField
 from stringflux.solver.solid.each_coil import each_coil
+from stringflux.solver.solid.field import SolidField
 from stringflux.solver.solid.solve import SolvedSolid
 
-from .abstract import Ends, HumAreas, Picture, Settled, SolvedCase, Stage, Terminals, held, pole_record, quiet
-from .solve_bars import ENDS_ESTIMATED, solve_case_plane
-from .solve_build import SolidInputs, connected_turns, magnetic_bodies, over_strings, solid_inputs, solve_solid_inputs
-from .terminals import build_band, build_network, connected_coils
+from ..kept.digest import digest
+from .abstract import FREQUENCIES, SolvedCase, Stage, held, pole_record, quiet
+from .records import Ends, HumAreas, Picture, Settled, Terminals, UnitFields
+from .solve_bars import ENDS_ESTIMATED, plane_inputs, solve_case_plane
+from .solve_build import (
+    SolidInputs,
+    connected_turns,
+    magnetic_bodies,
+    over_strings,
+    solid_inputs,
+    solve_solid_inputs,
+    strings_over,
+)
+from .terminals import build_band, build_inductance, connected_coils
 from .thin_gaps import thin_gaps
 
 BAND = np.geomspace(20.0, 20e3, 10)
 """Frequencies at which a build's eddy currents are computed, Hz; twice as many change κ by up to 0.4 % (one rod)."""
+_ANY = np.array([100.0])  # Hz: where static inductances are written down
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class CoilFigures:
+    """What is left of a solved build, one turn a coil, when its mesh is gone.
+
+    Attributes
+    ----------
+    matrix : array (coils, coils)
+        H.
+    areas : tuple of HumArea
+        One for each coil.
+    """
+
+    matrix: Array
+    areas: tuple[HumArea, ...]
 
 
 class BuildCase(SolvedCase):
@@ -49,13 +86,15 @@ class BuildCase(SolvedCase):
     def _solve(self, above: float, stage: Stage) -> SolvedSolid | SolvedBars:
         if self.choice.solver == "plane":
             return solve_case_plane(self.case, self.quality, self.materials, stage, above, self.keep)
-        return over_strings(self.case, self.quality, self._connected(stage), self.materials, stage, above)
+        bodies = self._bodies(stage)
+        return over_strings(self.case, self.quality, bodies.connected(connected_turns(self.case, bodies.matrix)),
+                            self.materials, stage, above)
 
     def poles(self) -> tuple[PoleRecord, ...]:
-        solved, height = self.solution(), self.case.probe_height
-        ends = solved.face_factors(height, self.materials).tolist()
+        solved = self.solution()
+        ends = solved.face_factors(self.case.probe_height, self.materials).tolist()
         return tuple(pole_record(i, (p.x, p.y, p.face), float(b), factor) for i, (p, b, factor) in
-                     enumerate(zip(solved.poles, solved.face_field(height), ends, strict=True), start=1))
+                     enumerate(zip(solved.poles, self.face_field(), ends, strict=True), start=1))
 
     def coils(self) -> tuple[tuple[CoilRecord, ...], tuple[PairRecord, ...]]:
         solved, turns, names = self.solution(), self.signed_turns, self.case.coil_names()
@@ -102,12 +141,10 @@ class BuildCase(SolvedCase):
         return (ENDS_ESTIMATED,) if isinstance(solved, SolvedBars) else thin_gaps(solved.bodies)
 
     def heard_coils(self, *, every: bool) -> tuple[tuple[str, float, StringField], ...]:
-        solved, turns, names = self.solution(), self.signed_turns, self.case.coil_names()
+        solved, turns = self.solution(), self.signed_turns
         if isinstance(solved, SolvedBars) or len(solved.coils) == 1:
             return ()
-        shares = static_weights(self.case.connection.coils, self.case.connection.reversed, names,
-                                solved.matrix * np.outer(turns, turns))
-        found = zip(names, shares, each_coil(solved.field, turns), strict=True)
+        found = zip(self.case.coil_names(), self._shares(solved.matrix), each_coil(solved.field, turns), strict=True)
         return tuple((name, float(share), field) for name, share, field in found if share or every)
 
     def at_ends(self, stage: Callable[[str, float], None]) -> Ends:
@@ -127,22 +164,58 @@ class BuildCase(SolvedCase):
             for of_string in between.transpose(1, 0, 2)))
 
     def terminals(self, frequency: Array, stage: Callable[[str, float], None]) -> Terminals:
-        solved = self._bodies(lambda name: stage(name, 0.3))
+        self._bodies(lambda name: stage(name, 0.3))
         stage("eddy currents", 0.6)
-        network = build_network(self.case, solved, self.materials, frequency,
-                                lambda share: stage("eddy currents", 0.6 + 0.35 * share))
+        per_turn = self._with_eddies(frequency, lambda share: stage("eddy currents", 0.6 + 0.35 * share))
+        network = connected_coils(self.case, per_turn, frequency)
         low, high = (network.with_capacitance([w.capacitance_band[i] for w in self.windings]).circuit()
                      for i in (0, 1))
         return Terminals(circuit=network.circuit(), ends=(low, high), network=network)
 
     def hum_areas(self) -> HumAreas:
-        solved, turns = self._connected(quiet), self.signed_turns.tolist()
-        areas, weights = solid_areas(solved, turns), solved.field.weights / turns
-        residue = hum_residue(areas, [abs(n) for n in turns], weights, MAINS[0]) if len(areas) > 1 else None
-        return HumAreas(areas=areas, together=combined_area(areas, weights), residue=residue)
+        turns, weights = self.signed_turns, self._weights
+        areas = tuple(HumArea(turns=n * a.turns, poles=n * a.poles)
+                      for n, a in zip(turns.tolist(), self._coils.areas, strict=True))
+        residue = hum_residue(areas, np.abs(turns).tolist(), weights / turns, MAINS[0]) if len(areas) > 1 else None
+        return HumAreas(areas=areas, together=self.hum_area(), residue=residue)
 
     def area(self) -> float:
-        return float(self._connected(quiet).area[2])
+        return float(self.hum_area().total[2])
+
+    def unit_fields(self) -> UnitFields:
+        w, over = self._weights, strings_over(self.case)
+        if self.choice.solver == "plane":
+            return UnitFields(field=self.solution().field, turns=1.0, coils=(w,), magnets=(
+                digest(plane_inputs(self.case, self.quality, self.materials)), over))
+        n = float(np.max(np.abs(w)))
+        each = zip(self.case.coil_names(), each_coil(self._under, w / n), w, strict=True) if len(w) > 1 else ()
+        return UnitFields(field=self._under.connected(w / n), turns=n, magnets=(self._digest, over), coils=(w / n,),
+                          heard=tuple((name, 1.0, own) for name, own, turns in each if turns))
+
+    def face_field(self) -> Array:
+        height = self.case.probe_height
+        if self.choice.solver == "plane":
+            return self.solution().face_field(height)
+        return self.keep("faces", (self._digest, height), lambda: self._bodies(quiet).face_field(height))
+
+    def hum_area(self) -> HumArea:
+        return combined_area(self._coils.areas, self._weights)
+
+    def inductance(self) -> float:
+        if self.choice.solver == "plane":
+            return abs(self.solution().inductance)
+        return abs(float(self._weights @ self._coils.matrix @ self._weights))
+
+    def resistance(self) -> float:
+        each, how = np.array([w.resistance for w in self.windings]), self.case.connection.coils
+        return joined_resistance(each[connected(how, self.case.coil_names())], how == "parallel")
+
+    def capacitance(self) -> float:
+        return connected_coils(self.case, self._coils.matrix, _ANY).capacitance
+
+    def circuit(self) -> CoilCircuit:
+        frequency = np.array(FREQUENCIES)
+        return connected_coils(self.case, self._with_eddies(frequency), frequency).circuit()
 
     def per_turn(self, stage: Stage = quiet) -> Array:
         return self._bodies(stage).matrix
@@ -155,13 +228,41 @@ class BuildCase(SolvedCase):
         """The 3-D solution without a string, one turn a coil."""
         return solve_solid_inputs(self._inputs, stage, self.keep)
 
-    def _connected(self, stage: Stage) -> SolvedSolid:
-        solved = self._bodies(stage)
-        return solved.connected(connected_turns(self.case, solved.matrix))
+    def _with_eddies(self, frequency: Array, progress: Callable[[float], None] = lambda share: None) -> Any:
+        """L − jR_e/ω of one turn each over frequencies (f,), Hz; H, complex (f, coils, coils)."""
+        return self.keep("eddies", (self._digest, tuple(frequency.tolist())), lambda: build_inductance(
+            self.case, self._bodies(quiet), self.materials, frequency, progress))
 
     @cached_property
     def _inputs(self) -> SolidInputs:
         return replace(solid_inputs(self.case, self.quality, self.materials), history=self.history)
+
+    @cached_property
+    def _digest(self) -> str:
+        return digest(self._inputs)
+
+    @cached_property
+    def _coils(self) -> CoilFigures:
+        def make() -> CoilFigures:
+            solved = self._bodies(quiet)
+            return CoilFigures(matrix=solved.matrix, areas=solid_areas(solved, [1.0] * len(solved.coils)))
+
+        return self.keep("build", self._digest, make)
+
+    @cached_property
+    def _weights(self) -> Array:
+        """Signed turns of every coil (coils,), shared as the coils are connected."""
+        return self.signed_turns * self._shares(self._coils.matrix)
+
+    @cached_property
+    def _under(self) -> SolidField:
+        """The 3-D fields and what lies under the strings, whatever the turns."""
+        over = strings_over(self.case)
+
+        def make() -> SolidField:
+            return self._bodies(quiet).over(over, self.materials, QUALITIES[self.quality], REACH).field
+
+        return self.keep("under", (self._digest, over), make)
 
 
 def _weighed(coils: CoilNetwork, k: int, eddy: Response) -> Response:

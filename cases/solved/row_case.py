@@ -3,26 +3,51 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.row import StringShape
-from stringflux.postprocess.coil.circuit import coil_circuit
-from stringflux.postprocess.coil.hum import hum_area
+from stringflux.postprocess.coil.circuit import CoilCircuit, coil_circuit
+from stringflux.postprocess.coil.hum import HumArea, hum_area
 from stringflux.postprocess.pictures.pole_section import section_record
 from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, PlaceRecord, PoleRecord
-from stringflux.solver.row.impedance import band_impedance, row_impedance
+from stringflux.solver.row.field import RowField
+from stringflux.solver.row.impedance import RowImpedance, band_impedance, row_impedance
 from stringflux.solver.row.solve import SolvedRow
 from stringflux.solver.seam import StringField
 
-from .abstract import Ends, HumAreas, Picture, Settled, SolvedCase, Stage, Terminals, held, pole_record, quiet
-from .solve_row import row_inputs, solve_inputs
+from ..kept.digest import digest
+from .abstract import SolvedCase, Stage, held, pole_record, quiet
+from .records import Ends, HumAreas, Picture, Settled, Terminals, UnitFields
+from .solve_row import RowInputs, row_inputs, solve_inputs
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class RowFigures:
+    """What is left of a solved row of one turn when its meshes are gone.
+
+    Attributes
+    ----------
+    field : RowField
+    inductance : float
+        H.
+    hum : HumArea
+    """
+
+    field: RowField
+    inductance: float
+    hum: HumArea
 
 
 class RowCase(SolvedCase):
-    """A row of poles in one coil."""
+    """A row of poles in one coil.
+
+    The row is solved for a coil of one turn and scaled afterwards: λ ∝ N, L ∝ N².
+    """
 
     def solution(self, above: float = 0.0, stage: Stage = quiet) -> SolvedRow:
         row = super().solution(above, stage)
@@ -30,13 +55,12 @@ class RowCase(SolvedCase):
         return row
 
     def _solve(self, above: float, stage: Stage) -> SolvedRow:
-        inputs = replace(row_inputs(self.case, self.quality, self.materials, above), history=self.history)
-        row = solve_inputs(inputs, stage, self.keep)
-        return row.wound(float(self.signed_turns[0]))
+        inputs = self._inputs_up_to(above) if above else self._inputs
+        return solve_inputs(inputs, stage, self.keep).wound(self._turns)
 
     def poles(self) -> tuple[PoleRecord, ...]:
-        row, height = self.solution(), self.case.probe_height
-        field, factors = row.face_field(height), row.face_factors(height)
+        row, field = self.solution(), self.face_field()
+        factors = row.face_factors(self.case.probe_height)
         return tuple(pole_record(i, (0.0, p.y, p.face), float(b), sorted(factors[p.shape]))
                      for i, (p, b) in enumerate(zip(row.places, field, strict=True), start=1))
 
@@ -64,36 +88,94 @@ class RowCase(SolvedCase):
         return ()
 
     def at_ends(self, stage: Callable[[str, float], None]) -> Ends:
-        row, made = self.solution(), self.windings[0]
+        row = self.solution()
         stage("eddy currents", 0.9)
         points = np.array([(0.0, s.y, s.axis_height) for s in self.case.string_shapes()]).T
         found = band_impedance(row, self.materials, points)
-        circuit = coil_circuit(frequency=found.frequency, inductance=found.inductance, resistance=made.resistance,
-                               capacitance=made.capacitance)
+        circuit = self._circuit(found.frequency, found.inductance)
         grid = np.geomspace(found.frequency[0], found.frequency[-1], 300)
         between = found.at(grid).attenuation
         stage("", 1.0)
         return Ends(coil=circuit, ways=tuple((held(grid, ratio),) for ratio in between))
 
     def terminals(self, frequency: Array, stage: Callable[[str, float], None]) -> Terminals:
-        row, made = self.solution(stage=lambda name: stage(name, 0.3)), self.windings[0]
+        row = self.solution(stage=lambda name: stage(name, 0.3))
         stage("eddy currents", 0.6)
         found = row_impedance(row, self.materials, frequency)
         stage("equivalent circuit", 0.95)
-        circuit = coil_circuit(frequency=frequency, inductance=found.inductance, resistance=made.resistance,
-                               capacitance=made.capacitance)
-        low, high = (replace(circuit, capacitance=c) for c in made.capacitance_band)
+        circuit = self._circuit(frequency, found.inductance)
+        low, high = (replace(circuit, capacitance=c) for c in self.windings[0].capacitance_band)
         return Terminals(circuit=circuit, ends=(low, high))
 
     def hum_areas(self) -> HumAreas:
-        area = hum_area(self.solution())
+        area = self.hum_area()
         return HumAreas(areas=(area,), together=area)
 
     def area(self) -> float:
-        return float(hum_area(self.solution()).total[2])
+        return float(self.hum_area().total[2])
+
+    def unit_fields(self) -> UnitFields:
+        return UnitFields(field=self._figures.field, turns=self._turns, magnets=(self._digest,))
+
+    def face_field(self) -> Array:
+        height = self.case.probe_height
+        return self.keep("faces", (self._digest, height), lambda: self._of_one_turn.face_field(height))
+
+    def hum_area(self) -> HumArea:
+        one = self._figures.hum
+        return HumArea(turns=self._turns * one.turns, poles=self._turns * one.poles)
+
+    def inductance(self) -> float:
+        return self._turns**2 * abs(self._figures.inductance)
+
+    def resistance(self) -> float:
+        return self.windings[0].resistance
+
+    def capacitance(self) -> float:
+        return self.windings[0].capacitance
+
+    def circuit(self) -> CoilCircuit:
+        def make() -> RowImpedance:
+            return band_impedance(self._of_one_turn, dict(self._inputs.materials))
+
+        found = self.keep("eddies", self._digest, make)
+        return self._circuit(found.frequency, self._turns**2 * found.inductance)
 
     def per_turn(self, stage: Stage = quiet) -> Array:
         return np.array([[abs(self.solution(stage=stage).wound(1.0).inductance)]])
 
     def unknowns(self) -> tuple[int, int]:
         return 0, 0
+
+    @property
+    def _turns(self) -> float:
+        return float(self.signed_turns[0])
+
+    def _circuit(self, frequency: Array, inductance: Any) -> CoilCircuit:
+        """The winding with L − jR_e/ω, H complex (f,), over frequencies (f,), Hz."""
+        made = self.windings[0]
+        return coil_circuit(frequency=frequency, inductance=inductance, resistance=made.resistance,
+                            capacitance=made.capacitance)
+
+    def _inputs_up_to(self, above: float) -> RowInputs:
+        return replace(row_inputs(self.case, self.quality, self.materials, above), history=self.history)
+
+    @cached_property
+    def _inputs(self) -> RowInputs:
+        return self._inputs_up_to(0.0)
+
+    @cached_property
+    def _digest(self) -> str:
+        return digest(self._inputs)
+
+    @cached_property
+    def _of_one_turn(self) -> SolvedRow:
+        return solve_inputs(self._inputs, keep=self.keep)
+
+    @cached_property
+    def _figures(self) -> RowFigures:
+        def make() -> RowFigures:
+            row = self._of_one_turn
+            return RowFigures(field=row.field, inductance=row.inductance, hum=hum_area(row))
+
+        return self.keep("row", self._inputs, make)

@@ -9,18 +9,16 @@ from math import log10, nan
 import numpy as np
 
 from stringflux.geometry.errors import CaseError, StringfluxError
-from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.reading.read import read_case
-from stringflux.geometry.units import shown
 from stringflux.postprocess.coil.hum import HOME_MEAN, MAINS
-from stringflux.solver.stages import Keep, made_anew
+from stringflux.solver.stages import Keep
 
 from ...files.load import built_in_uses
+from ...solved.solve import solved_case
 from ...solved.solve_row import one_thread
 from ..engine.task import Outcome, Task
-from .build_design import BuildDesign
+from .design import Design
 from .outputs import COMMON, wanted_figures, without_value
-from .row_design import Design, Designed
 
 Values = dict[str, float]
 
@@ -32,7 +30,7 @@ def evaluate(task: Task, store: Keep | None = None) -> Outcome:
     ----------
     task : Task
     store : Keep, optional
-        Where stages are kept; it makes no difference to the values. None keeps nothing but the last rows.
+        Where stages are kept; it makes no difference to the values. None keeps nothing beyond this design.
 
     Returns
     -------
@@ -41,7 +39,7 @@ def evaluate(task: Task, store: Keep | None = None) -> Outcome:
     """
     start = time.perf_counter()
     try:
-        values, failure = _values(task, store or made_anew), ""
+        values, failure = _values(task, store), ""
     except StringfluxError as error:
         values, failure = {}, str(error)
     return Outcome(number=task.number, values=values, failure=failure, seconds=time.perf_counter() - start)
@@ -54,15 +52,13 @@ def evaluate_with_default_store(task: Task) -> Outcome:
     return evaluate(task, default_store())
 
 
-def _values(task: Task, keep: Keep) -> Values:
-    if task.quality not in QUALITIES:
-        raise CaseError(f"quality: received {shown(task.quality)}; write {', '.join(QUALITIES)}")
+def _values(task: Task, keep: Keep | None) -> Values:
     case = read_case(task.document, materials=built_in_uses())
     absent = without_value(case)
     names = wanted_figures(task.want or [name for name in COMMON if name not in absent])
     if refused := [reason for name, reason in absent.items() if name in names]:
         raise CaseError(refused[0])
-    design: Designed = (Design if case.is_plain_row else BuildDesign)(case, task.quality, keep)
+    design = Design(solved_case(case, task.quality, keep=keep))
     found: Values = {}
     with one_thread():
         for group, compute in _GROUPS.items():
@@ -84,7 +80,7 @@ def _decibels(values: Sequence[float]) -> list[float]:
     return [20 * log10(v / loudest) if v > 0 else -np.inf for v in values]
 
 
-def _at_rest(design: Designed) -> Values:
+def _at_rest(design: Design) -> Values:
     rests = design.rests()
     S = [abs(design.turns * r.slope) for r in rests]
     slopes = [20 / np.log(10) * r.curvature / r.slope if r.slope else nan for r in rests]
@@ -94,52 +90,52 @@ def _at_rest(design: Designed) -> Values:
             | _columns("gap_slope", "string", float(np.mean(slopes)), slopes))
 
 
-def _plucked(design: Designed) -> Values:
+def _plucked(design: Design) -> Values:
     volts = design.outputs()
     levels = _decibels(volts) if max(volts) > 0 else [nan] * len(volts)
     mean = float(np.mean(volts))
-    hum = design.hum().voltage(HOME_MEAN, MAINS[0])
+    hum = design.solved.hum_area().voltage(HOME_MEAN, MAINS[0])
     return (_columns("output", "string", mean, volts)
             | _columns("output_balance", "string", max(levels) - min(levels), levels)
             | {"hum_per_output": 20 * log10(hum / mean) if mean > 0 else nan})
 
 
-def _pulls(design: Designed) -> Values:
+def _pulls(design: Design) -> Values:
     largest = [max(cents, key=abs) for cents in design.pulls()]
     return _columns("pull", "string", max(map(abs, largest)), largest)
 
 
-def _resistance(design: Designed) -> Values:
-    return {"resistance": design.resistance()}
+def _resistance(design: Design) -> Values:
+    return {"resistance": design.solved.resistance()}
 
 
-def _capacitance(design: Designed) -> Values:
-    return {"capacitance": design.capacitance()}
+def _capacitance(design: Design) -> Values:
+    return {"capacitance": design.solved.capacitance()}
 
 
-def _inductance(design: Designed) -> Values:
-    return {"inductance": design.inductance()}
+def _inductance(design: Design) -> Values:
+    return {"inductance": design.solved.inductance()}
 
 
-def _hum(design: Designed) -> Values:
-    return {"hum_area": float(np.linalg.norm(design.hum().total))}
+def _hum(design: Design) -> Values:
+    return {"hum_area": float(np.linalg.norm(design.solved.hum_area().total))}
 
 
-def _faces(design: Designed) -> Values:
-    field = design.faces()
+def _faces(design: Design) -> Values:
+    field = design.solved.face_field()
     return _columns("face_field", "pole", float(np.mean(np.abs(field))), list(field))
 
 
-def _loaded(design: Designed) -> Values:
+def _loaded(design: Design) -> Values:
     response = design.loaded()
     return {"resonance": response.resonance or nan, "resonance_peak": nan if response.peak is None else response.peak}
 
 
-def _magnets(design: Designed) -> Values:
+def _magnets(design: Design) -> Values:
     return {"magnet_volume": design.magnets()}
 
 
-_GROUPS: dict[tuple[str, ...], Callable[[Designed], Values]] = {
+_GROUPS: dict[tuple[str, ...], Callable[[Design], Values]] = {
     ("sensitivity", "balance", "gap_slope"): _at_rest,
     ("output", "output_balance", "hum_per_output"): _plucked,
     ("pull",): _pulls,

@@ -15,6 +15,7 @@ from stringflux.cases.files.load import built_in_uses, find_case, load_case, rea
 from stringflux.cases.jobs.prediction import predict
 from stringflux.cases.kept.store import Store
 from stringflux.cases.pickup import solve
+from stringflux.cases.solved import build_case
 from stringflux.cases.solved import solve_build as case_solid
 from stringflux.cases.solved.materials import case_materials
 from stringflux.cases.solved.solve import solved_case
@@ -24,7 +25,6 @@ from stringflux.cases.studies.balance.setting import changed_content
 from stringflux.cases.studies.balance.study import balance_case
 from stringflux.cases.studies.compare.command import Options, comparison
 from stringflux.cases.studies.compare.fields import find_field
-from stringflux.cases.studies.designs import build_design
 from stringflux.cases.studies.designs.effort import effort, solid_part
 from stringflux.cases.studies.designs.evaluate import evaluate
 from stringflux.cases.studies.designs.outputs import COMMON, FIGURES
@@ -51,7 +51,7 @@ def case() -> Case:
 
 def test_figures_are_those_of_the_commands(store: Store, case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
     few = (20.0, 2e3, 20e3)  # of the frequencies: what counts here is that both go the same way
-    monkeypatch.setattr(build_design, "FREQUENCIES", few)
+    monkeypatch.setattr(build_case, "FREQUENCIES", few)
     found = evaluate(task(want=tuple(FIGURES)), store)
     assert found.failure == ""
     v = found.values

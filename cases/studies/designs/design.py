@@ -1,0 +1,120 @@
+"""One design of a study: the figures of a solved case, each computed when it is asked for, and kept.
+
+λ, S and voltages are computed for one turn and scaled afterwards (λ ∝ N), so that turns cost nothing. A worker that
+finds what is left of a solution kept never sees a mesh: the fields over the strings are all that they need.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from stringflux.geometry.mesh.solid_forms import exact_volume
+from stringflux.geometry.shapes.row import StringShape
+from stringflux.postprocess.coil.controls import LoadedCoil, Response, network
+from stringflux.postprocess.plucked.modes import Damping
+from stringflux.postprocess.plucked.sensed import sensed_string
+from stringflux.postprocess.string.layers import layers_of
+from stringflux.postprocess.string.linkage import rest_model, rest_slopes
+from stringflux.postprocess.string.model import StringModel
+from stringflux.postprocess.string.pull import Vibration, detuning, pull_of
+
+from ...jobs.plucked import bridge_distance, vibrating_string
+from ...pickup import PLUCK
+from ...solved.abstract import SolvedCase
+from ...solved.records import UnitFields
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rest:
+    """λ of a string at rest and its first two derivatives up: Wb, V·s/m, V·s/m² per turn; 0 of a string not heard."""
+
+    linkage: float
+    slope: float
+    curvature: float
+
+
+class Design:
+    """A solved case and its kept stages.
+
+    Parameters
+    ----------
+    solved : SolvedCase
+        Its `keep` is asked for every stage before it is computed.
+    """
+
+    def __init__(self, solved: SolvedCase) -> None:
+        self.solved, self.case = solved, solved.case
+
+    @property
+    def turns(self) -> float:
+        """What :meth:`rests` are multiplied with."""
+        return self._unit.turns
+
+    def rests(self) -> list[Rest]:
+        """Every string at rest, for one turn."""
+        return [self._of_string("rest", i, rest_of, self._unit.coils) for i in range(len(self._strings))]
+
+    def pulls(self) -> list[tuple[float, float]]:
+        """Cents across and up of every string; b has no part in them."""
+        case, distance, out = self.case, bridge_distance(self.case), []
+        for i, (f, m, length) in enumerate(zip(case.frequencies(), case.unit_masses(), case.scales(), strict=True)):
+            vibration = Vibration(frequency=f, unit_mass=m, length=length, bridge_distance=distance)
+            shift = detuning(self._of_string("pull", i, pull_of), vibration)
+            out.append((shift.cents_y, shift.cents_z))
+        return out
+
+    def outputs(self) -> list[float]:
+        """Rms voltage of every string plucked alike, open coils as they are connected, V."""
+        if not self.case.is_magnetised:
+            return [0.0] * len(self._strings)
+        return [abs(self.turns) * self._rms(i) for i in range(len(self._strings))]
+
+    def loaded(self) -> Response:
+        """The coils with controls, cable and amplifier, eddy currents of poles, bodies and sheets included."""
+        return LoadedCoil(coil=self.solved.circuit(), network=network(self.case.load)).response()
+
+    def magnets(self) -> float:
+        """Volume of all magnets, m³."""
+        return sum(exact_volume(body.form) for body in self.case.solid_bodies() if body.polarity)
+
+    @cached_property
+    def _unit(self) -> UnitFields:
+        return self.solved.unit_fields()
+
+    @cached_property
+    def _strings(self) -> tuple[StringShape, ...]:
+        return self.case.string_shapes()
+
+    def _of_string(self, kind: str, i: int, compute: Callable[[StringModel], Any],
+                   coils: tuple[object, ...] = ()) -> Any:
+        """A stage of string i; `coils` is what of b it depends on."""
+        shape = self._strings[i]
+        return self.solved.keep(kind, (*self._key(i), *coils), lambda: compute(
+            rest_model(self._unit.field, shape, layers_of(shape, self.solved.materials))))
+
+    def _key(self, i: int) -> tuple[object, ...]:
+        """All that the magnets' part of string i depends on: B₀, the string at its place, and its metals."""
+        shape = self._strings[i]
+        return *self._unit.magnets, shape, [self.solved.materials[m] for m in (shape.steel, shape.wrap) if m]
+
+    def _rms(self, i: int) -> float:
+        """For one turn; every coil is heard at its own place."""
+        shape, materials, distance = self._strings[i], self.solved.materials, bridge_distance(self.case)
+        string = vibrating_string(self.case, i, shape, materials, Damping())
+
+        def play() -> float:
+            sensed = sensed_string(self._unit.field, shape, layers_of(shape, materials), string, distance,
+                                   coils=self._unit.heard)
+            return sensed.play(PLUCK, name=f"string {i + 1}").rms
+
+        return self.solved.keep("rms", (*self._key(i), *self._unit.coils, string, distance, i), play)
+
+
+def rest_of(model: StringModel) -> Rest:
+    """λ at rest and its slopes; no slopes of a string that the coil does not hear."""
+    found = rest_slopes(model)
+    slope, curvature = (found.z, found.zz) if found.heard else (0.0, 0.0)
+    return Rest(linkage=found.linkage, slope=slope, curvature=curvature)
