@@ -13,7 +13,7 @@ from stringflux.geometry.notes import pitch_words
 from ..files.load import load_case
 from ..output.document import case_source, document
 from ..solved.unmagnetised import UNMAGNETISED
-from ..terminal.options import Changes, Json, Quality, Verbose, Which, read_changes
+from ..terminal.options import CaseOptions, said_in
 from ..terminal.progress import shown_progress
 from ..terminal.tables import Column, console, digits, table
 
@@ -26,18 +26,17 @@ LEAST_MILLIVOLT = 0.1e-3  # V
 UNITS = {"turns": "m2", "poles": "m2", "signal": "V", "voltage_per_microtesla": "V", "level": "dB"}
 
 
-def hum(which: Which, quality: Quality = "normal", given: Changes = None, json: Json = False,
-        verbose: Verbose = 0) -> None:
+@said_in(CaseOptions)
+def hum(options: CaseOptions) -> None:
     """Effective area, mV per µT, and the level against the strings."""
-    changes = read_changes(given)
-    case = load_case(which, changes)
+    case = load_case(options.which, options.changes)
     from ..pickup import solve
 
-    with shown_progress(bar_only=json) as progress:
-        found = solve(case, quality=quality).hum(progress)
-    if json:
+    with shown_progress(bar_only=options.json) as progress:
+        found = solve(case, quality=options.quality).hum(progress)
+    if options.json:
         result = {"hum": found, "levels": _levels(found)}
-        sys.stdout.write(document("hum", case, case_source(which, changes), result, UNITS))
+        sys.stdout.write(document("hum", case, case_source(options.which, options.changes), result, UNITS))
     else:
         _print(case, found)
 

@@ -18,7 +18,7 @@ from stringflux.geometry.units import shown
 from ..files.load import find_case, load_case
 from ..output.csv_table import csv_text
 from ..output.document import case_source, document, plain
-from ..terminal.options import Changes, Json, Out, Quality, Verbose, Which, read_changes
+from ..terminal.options import OutOptions, said_in
 from ..terminal.progress import shown_progress
 from ..terminal.tables import Column, console, table
 from ..terminal.words import load_words
@@ -30,22 +30,16 @@ UNITS = {"frequency": "Hz", "impedance": "ohm", "inductance": "H", "resistance":
          "level": "dB", "peak": "dB", "resonance": "Hz", "corner": "Hz", "magnitude": "ohm"}
 
 
-def impedance(
-    which: Which,
-    out: Out = None,
-    quality: Quality = "normal",
-    given: Changes = None,
-    json: Json = False,
-    verbose: Verbose = 0,
-) -> None:
+@said_in(OutOptions)
+def impedance(options: OutOptions) -> None:
     """Everything that can be refused is refused before the computation starts."""
-    changes = read_changes(given)
+    which, changes, json, out = options.which, options.changes, options.json, options.out
     case = load_case(which, changes)
     folder = None if out is None else usable_folder(out)
     from ..pickup import solve
 
     with shown_progress(bar_only=json) as progress:
-        found = solve(case, quality=quality).impedance(progress)
+        found = solve(case, quality=options.quality).impedance(progress)
     circuit, (low, high), responses = found.circuit, found.terminals.ends, found.responses()
     if json:
         z = circuit.impedance(circuit.frequency)

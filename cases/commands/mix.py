@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import sys
 from contextlib import ExitStack
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -16,9 +17,8 @@ from stringflux.geometry.notes import pitch_words
 from ..output.csv_table import csv_text
 from ..output.document import CaseSource, document
 from ..output.folder import Kind, replaced_folder
-from ..terminal.options import Json, Out, PluckAngle, PluckAt, PluckBy, PluckForce, Quality, Verbose
+from ..terminal.options import Json, Out, PluckOptions, Quality, Verbose, said_in
 from ..terminal.progress import shown_progress
-from ..terminal.quantities import read_pluck
 from ..terminal.tables import Column, console, digits, table
 from ..terminal.words import load_words, pluck_words
 
@@ -36,28 +36,31 @@ UNITS = {**dict.fromkeys(("bridge_distance",), "m"), "inductance": "H", "resista
          "displacement": "m", "force": "N", "angle": "rad"}
 
 
-def mix(
-    which: Annotated[str, typer.Argument(metavar="FILE", help="A mix file or a shipped mix.", show_default=False)],
-    pluck: PluckBy = None,
-    force: PluckForce = None,
-    at: PluckAt = "1/8",
-    angle: PluckAngle = "45deg",
-    out: Out = None,
-    quality: Quality = "normal",
-    json: Json = False,
-    verbose: Verbose = 0,
-) -> None:
+@dataclass(frozen=True, kw_only=True)
+class Options(PluckOptions):
+    """What the command line says; None where it says nothing."""
+
+    which: Annotated[str, typer.Argument(metavar="FILE", help="A mix file or a shipped mix.", show_default=False)]
+    out: Out = None
+    quality: Quality = "normal"
+    json: Json = False
+    verbose: Verbose = 0
+
+
+@said_in(Options)
+def mix(options: Options) -> None:
     """Everything that can be refused is refused before the computation starts."""
     from ..files.mixes import load_mix
 
-    loaded, made = load_mix(which), read_pluck(pluck, force, at, angle)
+    json, out = options.json, options.out
+    loaded, made = load_mix(options.which), options.read()
     said = pluck_words(made)
     with ExitStack() as stack:
         folder = None if out is None else stack.enter_context(replaced_folder(out, KIND))
         from ..jobs.mix import compute_mix
 
         with shown_progress(bar_only=json) as progress:
-            found = compute_mix(loaded, made, quality=quality, progress=progress)
+            found = compute_mix(loaded, made, quality=options.quality, progress=progress)
         text = _document(loaded, found, made)
         if json:
             sys.stdout.write(text)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 import time
 from contextlib import ExitStack
+from dataclasses import dataclass
 from typing import Annotated
 
 import typer
@@ -12,39 +13,37 @@ import typer
 from ..files.load import load_case
 from ..output.document import case_source, prediction_document
 from ..output.folder import replaced_folder
-from ..terminal.options import Changes, Quality, Verbose, Which, read_changes
+from ..terminal.options import OutOptions, said_in
 from ..terminal.progress import shown_progress
 
 
-def predict(
-    which: Which,
-    out: Annotated[
-        str | None, typer.Option("--out", metavar="DIR", show_default=False, help="Folder for the results.")
-    ] = None,
-    quality: Quality = "normal",
-    given: Changes = None,
-    json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
-    solver: Annotated[str, typer.Option("--solver", metavar="NAME", help="auto, row, solid or plane.")] = "auto",
-    verbose: Verbose = 0,
-) -> None:
+@dataclass(frozen=True, kw_only=True)
+class Options(OutOptions):
+    """What the command line says; None where it says nothing."""
+
+    solver: Annotated[str, typer.Option("--solver", metavar="NAME", help="auto, row, solid or plane.")] = "auto"
+
+
+@said_in(Options)
+def predict(options: Options) -> None:
     """Everything that can be refused is refused before the computation starts."""
     begin = time.perf_counter()
-    changes = read_changes(given)
-    case, source = load_case(which, changes), case_source(which, changes)
+    json, out = options.json, options.out
+    case, source = load_case(options.which, options.changes), case_source(options.which, options.changes)
     notes: tuple[str, ...] = ()
     with ExitStack() as stack:
         folder = None if out is None else stack.enter_context(replaced_folder(out))
         from ..pickup import solve  # numerics: loaded once the case is known to be good
 
         with shown_progress(bar_only=json) as progress:
-            prediction = solve(case, quality=quality, solver=solver).prediction(
+            prediction = solve(case, quality=options.quality, solver=options.solver).prediction(
                 maps=json or out is not None, progress=progress)
         if not json:
             from ..terminal.prediction import print_details, print_prediction
             from ..terminal.tables import console
 
             print_prediction(prediction, console())
-            if verbose:
+            if options.verbose:
                 print_details(prediction, console())
             sys.stdout.flush()  # a reader that is gone shows now, before anything is written
         if folder is not None:

@@ -13,7 +13,7 @@ from stringflux.geometry.notes import pitch_words
 from ..files.load import load_case
 from ..output.document import case_source, document
 from ..solved.unmagnetised import UNMAGNETISED
-from ..terminal.options import Changes, Json, Quality, Verbose, Which, read_changes
+from ..terminal.options import CaseOptions, said_in
 from ..terminal.progress import shown_progress
 from ..terminal.tables import Column, console, digits, table
 
@@ -29,17 +29,17 @@ UNITS = {
 }
 
 
-def pull(which: Which, quality: Quality = "normal", given: Changes = None, json: Json = False,
-         verbose: Verbose = 0) -> None:
+@said_in(CaseOptions)
+def pull(options: CaseOptions) -> None:
     """Force, stiffness, shift of the fundamental and the gap of one cent."""
-    changes = read_changes(given)
-    case = load_case(which, changes)
+    case = load_case(options.which, options.changes)
     from ..pickup import solve
 
-    with shown_progress(bar_only=json) as progress:
-        pulls = solve(case, quality=quality).pull(progress)
-    if json:
-        sys.stdout.write(document("pull", case, case_source(which, changes), {"strings": pulls}, UNITS))
+    with shown_progress(bar_only=options.json) as progress:
+        pulls = solve(case, quality=options.quality).pull(progress)
+    if options.json:
+        source = case_source(options.which, options.changes)
+        sys.stdout.write(document("pull", case, source, {"strings": pulls}, UNITS))
     else:
         _print(case, pulls)
 

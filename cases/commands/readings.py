@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 import os
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -14,14 +15,13 @@ from rich.console import Console
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError, OutputError
-from stringflux.geometry.reading.changes import change_value
 from stringflux.geometry.units import shown
 
-from ..files.load import find_case, load_case, read_toml, shipped_readings
+from ..files.load import find_case, load_case, read_content, shipped_readings
 from ..output.csv_table import Cell, csv_text
 from ..output.document import CaseSource, case_source, document
 from ..readings.file import read_readings
-from ..terminal.options import Changes, Json, Out, Quality, Verbose, Which, read_changes
+from ..terminal.options import OutOptions, said_in
 from ..terminal.progress import shown_progress
 from ..terminal.tables import Column, console, digits, table
 
@@ -39,39 +39,40 @@ UNITS = {"field": "T", "probe offset": "m", "resistance": "ohm", "inductance": "
 _KEYS = {name.replace(" ", "_"): unit for name, unit in UNITS.items()}
 
 
-def readings(
-    which: Which,
+@dataclass(frozen=True, kw_only=True)
+class Options(OutOptions):
+    """What the command line says; None where it says nothing."""
+
     file: Annotated[str, typer.Argument(metavar="FILE", help="Readings: a CSV file, or shipped ones by name.",
-                                        show_default=False)],
+                                        show_default=False)]
     fit: Annotated[
         list[str] | None,
         typer.Option("--fit", metavar="NAME", show_default=False,
                      help="coercivity, charge (or -each), turns, capacitance, gap, probe, all."),
-    ] = None,
+    ] = None
     relative_to: Annotated[
         str | None,
         typer.Option("--relative-to", metavar="CASE", show_default=False, help="Case that FILE was read on."),
-    ] = None,
-    out: Out = None,
-    quality: Quality = "normal",
-    given: Changes = None,
-    json: Json = False,
-    verbose: Verbose = 0,
-) -> None:
+    ] = None
+
+
+@said_in(Options)
+def readings(options: Options) -> None:
     """Everything that can be refused is refused before the computation starts."""
     from .impedance import usable_folder
 
-    if relative_to is not None and (fit or out is not None):
+    relative_to, quality, json = options.relative_to, options.quality, options.json
+    if relative_to is not None and (options.fit or options.out is not None):
         raise CaseError("--relative-to: received together with --fit or --out; fit the measured pickup first, then "
                         "give its fitted case here")
-    changes = read_changes(given)
+    which, changes = options.which, options.changes
     case, source = load_case(which, changes), case_source(which, changes)
     if relative_to is not None:
-        _run_relative(case, source, file, relative_to, quality, json)
+        _run_relative(case, source, options.file, relative_to, quality, json)
         return
-    read, names = read_readings(find_readings(file), case), fit or ()
+    read, names = read_readings(find_readings(options.file), case), options.fit or ()
     _names_are_usable(names, case)
-    folder = None if out is None else usable_folder(out)
+    folder = None if options.out is None else usable_folder(options.out)
     from ..readings.fitted_case import fitted_case
     from ..readings.study import study_readings
 
@@ -79,12 +80,12 @@ def readings(
         study = study_readings(case, read, names, quality=quality, progress=progress)
     made, refused = None, tuple[str, ...]()
     if folder is not None and study.fit is not None and study.fit.fitted:
-        data = _content(which, changes)
+        data = read_content(which, changes)
         try:
             made = fitted_case(find_case(which).read_text(encoding="utf-8-sig"), data, case, study.model, study.fit,
                                ohms=len(case.coils()) == 1  # of several it is nobody's own
                                and any(r.quantity == "resistance" and r.frequency is None for r in read),
-                               remark=f"Fitted to {shown(Path(file).name)}: stringflux readings --fit "
+                               remark=f"Fitted to {shown(Path(options.file).name)}: stringflux readings --fit "
                                       f"{' --fit '.join(names)}")
         except CaseError as error:
             refused = (f"{FITTED} is not written: {error}",)
@@ -96,7 +97,7 @@ def readings(
     sys.stdout.flush()
     if folder is not None:
         written = _write(folder, case.title or find_case(which).stem, study, made)
-        print(f"Written: {', '.join(written)} in {out}", file=sys.stderr if json else sys.stdout)
+        print(f"Written: {', '.join(written)} in {options.out}", file=sys.stderr if json else sys.stdout)
 
 
 def find_readings(which: str) -> str:
@@ -117,13 +118,6 @@ def _names_are_usable(names: Sequence[str], case: Case) -> None:
     from ..solved.choice import choose
 
     check_names(names, tuple(FIT_NAMES) if choose(case).solver == "row" else build_fits(case))
-
-
-def _content(which: str, changes: Mapping[str, Any]) -> dict[str, Any]:
-    data = read_toml(find_case(which))
-    for dotted, value in changes.items():
-        change_value(data, dotted, value)
-    return data
 
 
 def _print(case: Case, study: Study, notes: Sequence[str], to: Console) -> None:

@@ -6,6 +6,7 @@ import math
 import sys
 from collections.abc import Sequence
 from contextlib import ExitStack
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -18,21 +19,8 @@ from stringflux.geometry.notes import pitch_words
 from ..files.load import load_case
 from ..output.document import CaseSource, case_source, document
 from ..output.folder import Kind, replaced_folder
-from ..terminal.options import (
-    Changes,
-    Json,
-    Out,
-    PluckAngle,
-    PluckAt,
-    PluckBy,
-    PluckForce,
-    Quality,
-    Verbose,
-    Which,
-    read_changes,
-)
+from ..terminal.options import OutOptions, PluckOptions, said_in
 from ..terminal.progress import shown_progress
-from ..terminal.quantities import read_pluck
 from ..terminal.tables import Column, console, digits, table
 from ..terminal.words import pluck_words
 
@@ -53,32 +41,28 @@ UNITS = {
 }
 
 
-def signal(
-    which: Which,
-    pluck: PluckBy = None,
-    force: PluckForce = None,
-    at: PluckAt = "1/8",
-    angle: PluckAngle = "45deg",
+@dataclass(frozen=True, kw_only=True)
+class Options(OutOptions, PluckOptions):
+    """What the command line says; None where it says nothing."""
+
     loaded: Annotated[
         bool, typer.Option("--loaded", help="At the amplifier: through eddy currents, controls and cable.")
-    ] = False,
-    out: Out = None,
-    quality: Quality = "normal",
-    given: Changes = None,
-    json: Json = False,
-    verbose: Verbose = 0,
-) -> None:
+    ] = False
+
+
+@said_in(Options)
+def signal(options: Options) -> None:
     """Everything that can be refused is refused before the computation starts."""
-    changes = read_changes(given)
-    case, source = load_case(which, changes), case_source(which, changes)
-    made = read_pluck(pluck, force, at, angle)
+    json, out, loaded = options.json, options.out, options.loaded
+    case, source = load_case(options.which, options.changes), case_source(options.which, options.changes)
+    made = options.read()
     said = pluck_words(made) + (", at the amplifier" if loaded else ", open coil")
     with ExitStack() as stack:
         folder = None if out is None else stack.enter_context(replaced_folder(out, KIND))
         from ..pickup import solve
 
         with shown_progress(bar_only=json) as progress:
-            played = solve(case, quality=quality).signal(made, loaded=loaded, progress=progress)
+            played = solve(case, quality=options.quality).signal(made, loaded=loaded, progress=progress)
         text = _document(case, source, made, played, loaded=loaded)
         if json:
             sys.stdout.write(text)

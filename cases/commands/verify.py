@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from contextlib import ExitStack
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -18,7 +19,7 @@ from ..jobs.verify_needs import read_memory
 from ..output.csv_table import csv_text
 from ..output.document import CaseSource, case_source, document
 from ..output.folder import Kind, replaced_folder
-from ..terminal.options import Changes, Json, Out, Quality, Verbose, Which, read_changes
+from ..terminal.options import OutOptions, said_in
 from ..terminal.progress import said_time, shown_progress
 from ..terminal.tables import Column, console, table
 
@@ -43,36 +44,36 @@ ROWS = {
 }
 
 
-def verify(
-    which: Which,
+@dataclass(frozen=True, kw_only=True)
+class Options(OutOptions):
+    """What the command line says; None where it says nothing."""
+
     string: Annotated[
         int | None,
         typer.Option("--string", metavar="N", show_default=False, help="The first plain one if left out."),
-    ] = None,
+    ] = None
     within: Annotated[
         str, typer.Option("--within", metavar="PERCENT", help="Finer 3-D meshes until they are this sure.")
-    ] = "0.5%",
+    ] = "0.5%"
     memory: Annotated[
         str | None,
         typer.Option("--memory", metavar="SIZE", show_default=False, help="At most this, such as 4GB."),
-    ] = None,
-    out: Out = None,
-    quality: Quality = "normal",
-    given: Changes = None,
-    json: Json = False,
-    verbose: Verbose = 0,
-) -> None:
+    ] = None
+
+
+@said_in(Options)
+def verify(options: Options) -> None:
     """Everything that can be refused is refused before the computation starts."""
-    limit, share = None if memory is None else read_memory(memory), _share(within)
-    changes = read_changes(given)
-    case, source = load_case(which, changes), case_source(which, changes)
+    limit, share = None if options.memory is None else read_memory(options.memory), _share(options.within)
+    json, out = options.json, options.out
+    case, source = load_case(options.which, options.changes), case_source(options.which, options.changes)
     with ExitStack() as stack:
         folder = None if out is None else stack.enter_context(replaced_folder(out, KIND))
         from ..jobs.verify import verify as verified  # numerics: loaded once the case is known to be good
 
         with shown_progress(bar_only=json) as progress:
-            found = verified(case, string=string, quality=quality, within=share, memory=limit, progress=progress,
-                           say=lambda words: print(words, file=sys.stderr, flush=True))
+            found = verified(case, string=options.string, quality=options.quality, within=share, memory=limit,
+                             progress=progress, say=lambda words: print(words, file=sys.stderr, flush=True))
         text = _document(case, source, found)
         if json:
             sys.stdout.write(text)

@@ -150,6 +150,14 @@ def read_toml(path: Path) -> dict[str, Any]:
     return toml_content(read_text_file(path, "a case file"), path.name)
 
 
+def read_content(which: str | os.PathLike[str], changes: Mapping[str, Any] | None = None) -> dict[str, Any]:
+    """Content of a case's file with some values changed, by dotted path."""
+    content = read_toml(find_case(which))
+    for dotted, value in (changes or {}).items():
+        change_value(content, dotted, value)
+    return content
+
+
 def load_row_case(which: str, changes: Mapping[str, Any] | None = None, *, what: str = "this command",
                   instead: str = "") -> Case:
     """The same for commands that know one row of poles in one coil only; `what` and `instead` as below."""

@@ -1,14 +1,34 @@
-"""Options that several commands share, and how they are read: `--quality` is checked here, `--set` on request."""
+"""Options that several commands share, and how they are read: `--quality` is checked here, `--set` on request.
+
+A command says its options once, as a frozen record; :func:`said_in` makes the function of it that typer wants::
+
+    @dataclass(frozen=True, kw_only=True)
+    class Options(CaseOptions):
+        string: Annotated[int | None, typer.Option("--string", help="...")] = None
+
+    @said_in(Options)
+    def verify(options: Options) -> None: ...
+
+In the help the case comes first, then what is the command's own, then what is common, in the order of :data:`LAST`.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Annotated, Any
+import inspect
+from collections.abc import Callable, Sequence
+from dataclasses import MISSING, dataclass, fields
+from functools import cached_property, wraps
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar, get_type_hints
 
 import typer
 
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import shown
+
+from .quantities import read_pluck
+
+if TYPE_CHECKING:
+    from stringflux.postprocess.plucked.modes import Pluck
 
 QUALITIES = ("draft", "normal", "fine")
 
@@ -83,6 +103,83 @@ Cluster = Annotated[
 Resume = Annotated[bool, typer.Option("--resume", help="Go on with a study that was stopped.")]
 Retry = Annotated[bool, typer.Option("--retry", help="The same, and try again whatever failed.")]
 Yes = Annotated[bool, typer.Option("--yes", help="Do not ask before very many designs.")]
+
+
+LAST = ("out", "quality", "given", "workers", "cluster", "resume", "retry", "yes", "json", "solver",
+        "verbose")
+"""Names of what the help of a command ends with."""
+
+O = TypeVar("O")
+
+
+@dataclass(frozen=True, kw_only=True)
+class CaseOptions:
+    """What the command line says of a case; None or empty where it says nothing."""
+
+    which: Which
+    quality: Quality = "normal"
+    given: Changes = None
+    json: Json = False
+    verbose: Verbose = 0
+
+    @cached_property
+    def changes(self) -> dict[str, Any]:
+        """What `--set` changes, by dotted path."""
+        return read_changes(self.given)
+
+
+@dataclass(frozen=True, kw_only=True)
+class OutOptions(CaseOptions):
+    """The same of a command that can write a folder."""
+
+    out: Out = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class PluckOptions:
+    """How strings are plucked."""
+
+    pluck: PluckBy = None
+    force: PluckForce = None
+    at: PluckAt = "1/8"
+    angle: PluckAngle = "45deg"
+
+    def read(self) -> Pluck:
+        """As the strings are told."""
+        return read_pluck(self.pluck, self.force, self.at, self.angle)
+
+
+@dataclass(frozen=True, kw_only=True)
+class StudyOptions(OutOptions):
+    """The same of a study of many designs, and where they are computed."""
+
+    workers: Workers = None
+    cluster: Cluster = None
+    resume: Resume = False
+    retry: Retry = False
+
+
+def said_in(record: type[O]) -> Callable[[Callable[[O], None]], Callable[..., None]]:
+    """A command of one record as a function of all its fields, from which typer reads arguments and options."""
+    hints = get_type_hints(record, include_extras=True)
+    # dataclasses list what is inherited first; the sort keeps the order of equals
+    order = sorted(fields(record), key=lambda f: (  # type: ignore[arg-type]
+        f.name != "which", LAST.index(f.name) + 1 if f.name in LAST else 0))
+    signature = inspect.Signature([
+        inspect.Parameter(f.name, inspect.Parameter.KEYWORD_ONLY, annotation=hints[f.name],
+                          default=inspect.Parameter.empty if f.default is MISSING else f.default)
+        for f in order])
+
+    def of_fields(command: Callable[[O], None]) -> Callable[..., None]:
+        @wraps(command)
+        def said(**options: Any) -> None:
+            command(record(**options))
+
+        said.__signature__ = signature  # type: ignore[attr-defined]
+        said.__annotations__ = {f.name: hints[f.name] for f in order}
+        return said
+
+    return of_fields
 
 
 def read_changes(given: Sequence[str] | None) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -15,13 +16,13 @@ from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.notes import pitch_words
 from stringflux.geometry.units import mm, shown, within
 
-from ...files.load import find_case, load_case, read_toml
+from ...files.load import find_case, load_case, read_content
 from ...output.document import CaseSource, case_source, document
 from ...output.folder import Kind, replaced_folder
 from ...solved.choice import choose
-from ...terminal.options import Changes, Json, Out, Quality, Verbose, Which, read_changes
+from ...terminal.options import OutOptions, PluckOptions, said_in
 from ...terminal.progress import shown_progress
-from ...terminal.quantities import read_pluck, read_quantity
+from ...terminal.quantities import read_quantity
 from ...terminal.tables import Column, console, table
 
 if TYPE_CHECKING:
@@ -40,67 +41,65 @@ UNITS = {
 }
 
 
-def balance(
-    which: Which,
+@dataclass(frozen=True, kw_only=True)
+class Options(OutOptions):
+    """What the command line says; None where it says nothing."""
+
     by: Annotated[
         str, typer.Option("--by", metavar="tilt|poles|both", help="The whole pickup, each pole's height, or both.")
-    ] = "poles",
+    ] = "poles"
     measure: Annotated[
         str,
         typer.Option("--measure", metavar="sensitivity|output", help="output: rms at the equal pluck of signal."),
-    ] = "sensitivity",
+    ] = "sensitivity"
     profile: Annotated[
         str,
         typer.Option("--profile", metavar="DB,DB,...", help="Wanted dB of each string, or FROM:TO, or flat."),
-    ] = "flat",
+    ] = "flat"
     travel: Annotated[
         str | None,
         typer.Option("--travel", metavar="LENGTH", show_default=False, help="Of a pole either way; 1.5mm."),
-    ] = None,
+    ] = None
     side_travel: Annotated[
         str | None,
         typer.Option("--side-travel", metavar="LENGTH", show_default=False, help="Of a side either way; 2mm."),
-    ] = None,
+    ] = None
     gap: Annotated[
         str | None,
         typer.Option("--gap", metavar="LENGTH", show_default=False, help="Smallest gap; 1.5mm if left out."),
-    ] = None,
+    ] = None
     pull: Annotated[
         float | None,
         typer.Option("--pull", metavar="CENTS", show_default=False, help="Most the magnets may bend a pitch."),
-    ] = None,
-    keep_level: Annotated[bool, typer.Option("--keep-level", help="Keep the strings' mean level too.")] = False,
+    ] = None
+    keep_level: Annotated[bool, typer.Option("--keep-level", help="Keep the strings' mean level too.")] = False
     row: Annotated[
         str | None,
         typer.Option("--row", metavar="COIL", show_default=False, help="Whose poles move; those of the first row."),
-    ] = None,
-    out: Out = None,
-    quality: Quality = "normal",
-    given: Changes = None,
-    json: Json = False,
-    verbose: Verbose = 0,
-) -> None:
+    ] = None
+
+
+@said_in(Options)
+def balance(options: Options) -> None:
     """Everything that can be refused is refused before the computation starts."""
-    changes = read_changes(given)
+    which, changes, json = options.which, options.changes, options.json
     case, source = load_case(which, changes), case_source(which, changes)
     choose(case)
-    request = read_request(case, by=by, measure=measure, profile=profile, travel=travel, side_travel=side_travel,
-                           gap=gap, pull=pull, keep_level=keep_level, row=row)
+    request = read_request(case, options)
     path = find_case(which)
     with ExitStack() as stack:
-        folder = None if out is None else stack.enter_context(replaced_folder(out, KIND))
+        folder = None if options.out is None else stack.enter_context(replaced_folder(options.out, KIND))
         from .problem import balance_problem
-        from .setting import changed_content
         from .study import balance_case
 
-        data = changed_content(read_toml(path), changes)
+        data = read_content(which, changes)
         if balance_problem(case, request).solid:
             from ..designs.effort import words_of_a_balance
 
-            print(words_of_a_balance(case, quality), file=sys.stderr, flush=True)
+            print(words_of_a_balance(case, options.quality), file=sys.stderr, flush=True)
         with shown_progress(bar_only=json) as progress:
-            found = balance_case(data, case, request, quality=quality, progress=progress,
-                                 pluck=read_pluck(None, None, "1/8", "45deg"))
+            found = balance_case(data, case, request, quality=options.quality, progress=progress,
+                                 pluck=PluckOptions().read())
         text = _document(source, case, found)
         if json:
             sys.stdout.write(text)
@@ -109,34 +108,34 @@ def balance(
         sys.stdout.flush()
         if folder is not None:
             _write(folder, path, data, changes, case, found, text)
-    if out is not None:
-        print(f"Written: {', '.join(FILES)} in {out}", file=sys.stderr if json else sys.stdout)
+    if options.out is not None:
+        print(f"Written: {', '.join(FILES)} in {options.out}", file=sys.stderr if json else sys.stdout)
     elif not json:
         print("With --out DIR the new case file and a figure are written there.")
 
 
-def read_request(case: Case, *, by: str, measure: str, profile: str, travel: str | None, side_travel: str | None,
-                 gap: str | None, pull: float | None, keep_level: bool, row: str | None = None) -> Request:
+def read_request(case: Case, options: Options) -> Request:
     """What the options ask for."""
     from .problem import CLOSEST, LEAST_GAP, MEASURES, SIDE_TRAVEL, TRAVEL, WAYS, Request, read_profile
 
-    for option, value, known in (("--by", by, WAYS), ("--measure", measure, MEASURES)):
+    by, pull = options.by, options.pull
+    for option, value, known in (("--by", by, WAYS), ("--measure", options.measure, MEASURES)):
         if value not in known:
             raise CaseError(f"{option}: received {shown(value)}; write {', '.join(known)}")
-    if by == "tilt" and travel is not None:
+    if by == "tilt" and options.travel is not None:
         raise CaseError("--travel: received with --by tilt, where no pole moves; write --side-travel, or drop it")
-    if by == "tilt" and row is not None:
+    if by == "tilt" and options.row is not None:
         raise CaseError("--row: received with --by tilt, where no pole moves; write --by poles or both, or drop it")
-    if by == "poles" and side_travel is not None:
+    if by == "poles" and options.side_travel is not None:
         raise CaseError("--side-travel: received with --by poles, where the pickup stays; write --travel, or drop it")
     if pull is not None and not 0.01 <= pull <= 100:
         raise CaseError(f"--pull: received {pull:g}; write a number of cents from 0.01 to 100")
     return Request(
-        by=by, measure=measure, profile=read_profile(profile, len(case.string)), pull=pull, keep_level=keep_level,
-        row=row or "",
-        travel=_length("--travel", travel, TRAVEL, 0.05e-3, 10e-3),
-        side_travel=_length("--side-travel", side_travel, SIDE_TRAVEL, 0.05e-3, 10e-3),
-        least_gap=_length("--gap", gap, LEAST_GAP, CLOSEST, 10e-3),
+        by=by, measure=options.measure, profile=read_profile(options.profile, len(case.string)), pull=pull,
+        keep_level=options.keep_level, row=options.row or "",
+        travel=_length("--travel", options.travel, TRAVEL, 0.05e-3, 10e-3),
+        side_travel=_length("--side-travel", options.side_travel, SIDE_TRAVEL, 0.05e-3, 10e-3),
+        least_gap=_length("--gap", options.gap, LEAST_GAP, CLOSEST, 10e-3),
     )
 
 

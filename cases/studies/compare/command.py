@@ -4,33 +4,18 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from stringflux.geometry.errors import CaseError, SolveError
-from stringflux.geometry.reading.changes import change_value
 
-from ...files.load import built_in_uses, find_case, load_case, read_toml
+from ...files.load import built_in_uses, find_case, load_case, read_content
 from ...output.document import case_source
 from ...solved.choice import choose
-from ...terminal.options import (
-    Changes,
-    Cluster,
-    Json,
-    Out,
-    Quality,
-    Resume,
-    Retry,
-    Verbose,
-    Which,
-    Workers,
-    Yes,
-    read_changes,
-)
+from ...terminal.options import StudyOptions, Yes, said_in
 from ..designs.run import run_in_folder, say_effort
 from .comparison import Comparison
 
@@ -43,28 +28,9 @@ TRIED = 1000  # designs that are read before all of them count as impossible
 
 
 @dataclass(frozen=True, kw_only=True)
-class Options:
-    """What the command line says; None or empty where it says nothing."""
+class Options(StudyOptions):
+    """What the command line says; None where it says nothing."""
 
-    vary: Sequence[str] = ()
-    study: str | None = None
-    paired: bool = False
-    sample: int | None = None
-    seed: int | None = None
-    rank: Sequence[str] = ()
-    want: Sequence[str] = ()
-    out: str | None = None
-    quality: str = "normal"
-    workers: int | None = None
-    cluster: str | None = None
-    resume: bool = False
-    retry: bool = False
-    yes: bool = False
-    json: bool = False
-
-
-def compare(
-    which: Which,
     vary: Annotated[
         list[str] | None,
         typer.Option(
@@ -73,48 +39,34 @@ def compare(
             show_default=False,
             help="--vary pole.part.material=alnico-3,alnico-5 --vary strings.gap=1.5mm:3.5mm:9",
         ),
-    ] = None,
+    ] = None
     study: Annotated[
         str | None, typer.Option("--study", metavar="FILE", show_default=False, help="A TOML file that says it all.")
-    ] = None,
-    paired: Annotated[bool, typer.Option("--paired", help="First values together, second ones ...")] = False,
+    ] = None
+    paired: Annotated[bool, typer.Option("--paired", help="First values together, second ones ...")] = False
     sample: Annotated[
         int | None,
         typer.Option("--sample", metavar="N", show_default=False, help="So many designs, evenly over all ranges."),
-    ] = None,
+    ] = None
     seed: Annotated[
         int | None, typer.Option("--seed", metavar="N", show_default=False, help="For another sample.")
-    ] = None,
+    ] = None
     rank: Annotated[
         list[str] | None,
         typer.Option("--rank", metavar="FIGURE,FIGURE", show_default=False, help="Best first: --rank output,pull"),
-    ] = None,
+    ] = None
     want: Annotated[
         list[str] | None,
         typer.Option("--want", metavar="FIGURE,FIGURE", show_default=False, help="Figures to compute besides."),
-    ] = None,
-    out: Out = None,
-    quality: Quality = "normal",
-    given: Changes = None,
-    workers: Workers = None,
-    cluster: Cluster = None,
-    resume: Resume = False,
-    retry: Retry = False,
-    yes: Yes = False,
-    json: Json = False,
-    verbose: Verbose = 0,
-) -> None:
-    """What the options say as one record, and on with it."""
-    options = Options(vary=vary or (), study=study, paired=paired, sample=sample, seed=seed, rank=rank or (),
-                      want=want or (), out=out, quality=quality, workers=workers, cluster=cluster, resume=resume,
-                      retry=retry, yes=yes, json=json)
-    run_compare(which, options, read_changes(given))
+    ] = None
+    yes: Yes = False
 
 
-def run_compare(which: str, options: Options, changes: Mapping[str, Any]) -> None:
+@said_in(Options)
+def compare(options: Options) -> None:
     """Everything that can be refused is refused before the computation starts."""
     begin = time.perf_counter()
-    asked, source = comparison(which, options, changes), case_source(which, changes)
+    asked, source = comparison(options), case_source(options.which, options.changes)
     agree(len(asked.plan), yes=options.yes)
     possible(asked.tasks)
     words = sys.stderr if options.json else sys.stdout
@@ -138,7 +90,7 @@ def run_compare(which: str, options: Options, changes: Mapping[str, Any]) -> Non
         raise SolveError(f"none of the {len(outcomes)} designs could be computed; the first: {outcomes[0].failure}")
 
 
-def comparison(which: str, options: Options, changes: Mapping[str, Any]) -> Comparison:
+def comparison(options: Options) -> Comparison:
     """What is to be computed, from the options and the study file.
 
     Raises
@@ -148,11 +100,10 @@ def comparison(which: str, options: Options, changes: Mapping[str, Any]) -> Comp
     """
     if options.paired and options.sample is not None:
         raise CaseError("--paired: received together with --sample; keep one of them")
+    which, changes, vary = options.which, options.changes, options.vary or ()
     case, path = load_case(which, changes), find_case(which)
     choose(case)
-    document = read_toml(path)
-    for dotted, value in changes.items():
-        change_value(document, dotted, value)
+    document = read_content(which, changes)
 
     from .fields import find_field
     from .plan import Plan, Tasks
@@ -161,8 +112,8 @@ def comparison(which: str, options: Options, changes: Mapping[str, Any]) -> Comp
     from .variations import read_vary, variation
 
     file = StudyFile(vary={}) if options.study is None else read_study_file(options.study)
-    varied = {v.field.path: v for v in (read_vary(text, document, case) for text in options.vary)}
-    if len(varied) < len(options.vary):
+    varied = {v.field.path: v for v in (read_vary(text, document, case) for text in vary)}
+    if len(varied) < len(vary):
         raise CaseError("--vary: received one field twice; write its values in one list")
     # a field that the command line varies too has its values from there
     of_file = [variation(find_field(field, document, case), given) for field, given in file.vary.items()
@@ -175,12 +126,11 @@ def comparison(which: str, options: Options, changes: Mapping[str, Any]) -> Comp
     plan = Plan(variations=(*of_file, *varied.values()), combine=combine, samples=sample or 0,
                 seed=1 if seed is None else seed)
     ranks = read_ranks(options.rank or file.rank, case)
-    tasks = Tasks(document=document, plan=plan, quality=options.quality,
-                  want=wanted(ranks, [word for text in (*file.want, *options.want) for word in text.split(",")],
-                             case))
+    besides = [word for text in (*file.want, *(options.want or ())) for word in text.split(",")]
+    tasks = Tasks(document=document, plan=plan, quality=options.quality, want=wanted(ranks, besides, case))
     about = {
         "case": path.stem, "text": path.read_text(encoding="utf-8-sig"), "changes": dict(changes),
-        "vary": {**file.vary, **{text.partition("=")[0].strip(): text.partition("=")[2] for text in options.vary}},
+        "vary": {**file.vary, **{text.partition("=")[0].strip(): text.partition("=")[2] for text in vary}},
         "combine": combine, "sample": sample, "seed": plan.seed if sample is not None else None,
         "quality": options.quality, "rank": [f"{rank.column}:{rank.better}" for rank in ranks], "want": tasks.want,
     }

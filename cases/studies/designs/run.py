@@ -5,31 +5,15 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any
 
 from stringflux.geometry.errors import CaseError, InputError
 
 if TYPE_CHECKING:
     from stringflux.geometry.case.model import Case
 
+    from ...terminal.options import StudyOptions
     from ..engine.task import Outcome, Task
-
-
-class StudyOptions(Protocol):
-    """What the command line says of any study."""
-
-    @property
-    def out(self) -> str | None: ...
-    @property
-    def workers(self) -> int | None: ...
-    @property
-    def cluster(self) -> str | None: ...
-    @property
-    def resume(self) -> bool: ...
-    @property
-    def retry(self) -> bool: ...
-    @property
-    def json(self) -> bool: ...
 
 
 def run_in_folder(tasks: Sequence[Task], options: StudyOptions, *, kind: str, name: str,

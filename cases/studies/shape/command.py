@@ -4,95 +4,66 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Mapping
 from contextlib import ExitStack
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
 from stringflux.geometry.errors import CaseError
-from stringflux.geometry.reading.changes import change_value
 from stringflux.geometry.units import parse, shown, within
 
-from ...files.load import find_case, load_row_case, read_toml
+from ...files.load import find_case, load_row_case, read_content
 from ...output.document import case_source
 from ...output.folder import replaced_folder
-from ...terminal.options import Changes, Json, Out, Quality, Verbose, Which, read_changes
+from ...terminal.options import OutOptions, said_in
 from ...terminal.progress import shown_progress
 from ...terminal.tables import console
 
 
 @dataclass(frozen=True, kw_only=True)
-class ShapeOptions:
-    """The options as they were typed."""
+class Options(OutOptions):
+    """What the command line says, as it was typed; None where it says nothing."""
 
-    form: str = "profile"
-    goals: str = "output"
-    pole: str | None = None
-    points: int = 6
-    front: int = 5
-    least_radius: str = "0.5 mm"
-    step: str = "0.05 mm"
-    deepest: str = "2 mm"
-    least_volume: str | None = None
-    most_volume: str | None = None
-    cap: str = "steel-1008"
-    out: str | None = None
-    quality: str = "normal"
-    json: bool = False
-
-
-def shape(
-    which: Which,
     form: Annotated[
         str,
         typer.Option("--form", metavar="FORM", help="profile, bevel, dome, cup, diameter, length or cap (of steel)."),
-    ] = "profile",
+    ] = "profile"
     goals: Annotated[
         str,
         typer.Option("--for", metavar="GOAL[,GOAL]", help="output, aperture, pull, inductance, magnet."),
-    ] = "output",
+    ] = "output"
     pole: Annotated[
         str | None,
         typer.Option("--pole", metavar="N[,N]", show_default=False, help="Poles that change; all if made alike."),
-    ] = None,
-    points: Annotated[int, typer.Option("--points", metavar="K", help="Control points of a profile.")] = 6,
-    front: Annotated[int, typer.Option("--front", metavar="N", help="Points of a front.")] = 5,
+    ] = None
+    points: Annotated[int, typer.Option("--points", metavar="K", help="Control points of a profile.")] = 6
+    front: Annotated[int, typer.Option("--front", metavar="N", help="Points of a front.")] = 5
     least_radius: Annotated[
         str, typer.Option("--least-radius", metavar="LENGTH", help="Smallest radius of curvature.")
-    ] = "0.5 mm",
+    ] = "0.5 mm"
     step: Annotated[
         str, typer.Option("--step", metavar="LENGTH", help="Of the lathe, in radius and depth.")
-    ] = "0.05 mm",
+    ] = "0.05 mm"
     deepest: Annotated[
         str, typer.Option("--deepest", metavar="LENGTH", help="Deepest cut below the highest point.")
-    ] = "2 mm",
+    ] = "2 mm"
     least_volume: Annotated[
         str | None,
         typer.Option("--least-volume", metavar="VOLUME", show_default=False, help="Of a pole, such as 290mm^3."),
-    ] = None,
+    ] = None
     most_volume: Annotated[
         str | None, typer.Option("--most-volume", metavar="VOLUME", show_default=False, help="Of a pole.")
-    ] = None,
+    ] = None
     cap: Annotated[
         str, typer.Option("--cap", metavar="MATERIAL", help="Of a cap where there is none.")
-    ] = "steel-1008",
-    out: Out = None,
-    quality: Quality = "normal",
-    given: Changes = None,
-    json: Json = False,
-    verbose: Verbose = 0,
-) -> None:
-    """What the options say as one record, and on with it."""
-    options = ShapeOptions(form=form, goals=goals, pole=pole, points=points, front=front, least_radius=least_radius,
-                           step=step, deepest=deepest, least_volume=least_volume, most_volume=most_volume, cap=cap,
-                           out=out, quality=quality, json=json)
-    run_shape(which, options, read_changes(given))
+    ] = "steel-1008"
 
 
-def run_shape(which: str, options: ShapeOptions, changes: Mapping[str, Any]) -> None:
+@said_in(Options)
+def shape(options: Options) -> None:
     """Read the options, then the case; only then solve."""
+    which, changes = options.which, options.changes
     case = load_row_case(which, changes, what="shape", instead="compare tips of your own by stringflux compare "
                          "--vary pole.part.tip=..., or shape the pole in a row of its own")
     path, source = find_case(which), case_source(which, changes)
@@ -114,9 +85,7 @@ def run_shape(which: str, options: ShapeOptions, changes: Mapping[str, Any]) -> 
                         f"{shown(options.most_volume)}")
     asked = Asked(form=options.form, goals=read_goals(options.goals), poles=_poles(options.pole),
                   points=options.points, front=options.front, making=making, cap=options.cap, quality=options.quality)
-    data = read_toml(path)
-    for dotted, value in changes.items():
-        change_value(data, dotted, value)
+    data = read_content(which, changes)
     with ExitStack() as stack:
         folder = None if options.out is None else stack.enter_context(replaced_folder(options.out, KIND))
         with shown_progress(bar_only=options.json) as progress:

@@ -4,31 +4,17 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
 from stringflux.geometry.errors import CaseError
-from stringflux.geometry.reading.changes import change_value
 
-from ...files.load import find_case, load_case, read_toml
+from ...files.load import load_case, read_content
 from ...output.document import case_source
 from ...solved.choice import choose
-from ...terminal.options import (
-    Changes,
-    Cluster,
-    Json,
-    Out,
-    Quality,
-    Resume,
-    Retry,
-    Verbose,
-    Which,
-    Workers,
-    read_changes,
-)
+from ...terminal.options import StudyOptions, said_in
 from ..designs.run import run_in_folder, say_effort
 
 LEAST_CHECK, MOST_CHECK = 4, 4096
@@ -36,24 +22,9 @@ LEAST_COUNT, MOST_COUNT = 256, 2**17
 
 
 @dataclass(frozen=True, kw_only=True)
-class Options:
-    """What the command line says."""
+class Options(StudyOptions):
+    """What the command line says; None where it says nothing."""
 
-    limits: Sequence[str] = ()
-    count: int = 8192
-    check: int = 16
-    seed: int = 0
-    out: str | None = None
-    quality: str = "normal"
-    workers: int | None = None
-    cluster: str | None = None
-    resume: bool = False
-    retry: bool = False
-    json: bool = False
-
-
-def tolerance(
-    which: Which,
     limit: Annotated[
         list[str] | None,
         typer.Option(
@@ -62,51 +33,37 @@ def tolerance(
             show_default=False,
             help="--limit 'balance<1 dB' --limit 'resistance=6.2kohm±5%': how many pickups keep it.",
         ),
-    ] = None,
-    count: Annotated[int, typer.Option("--count", metavar="N", help="Pickups of the sample.")] = 8192,
+    ] = None
+    count: Annotated[int, typer.Option("--count", metavar="N", help="Pickups of the sample.")] = 8192
     check: Annotated[
         int, typer.Option("--check", metavar="N", help="Pickups computed in full, 4 or more; they check the rest.")
-    ] = 16,
-    seed: Annotated[int, typer.Option("--seed", metavar="N", help="For another sample.")] = 0,
-    out: Out = None,
-    quality: Quality = "normal",
-    given: Changes = None,
-    workers: Workers = None,
-    cluster: Cluster = None,
-    resume: Resume = False,
-    retry: Retry = False,
-    json: Json = False,
-    verbose: Verbose = 0,
-) -> None:
-    """What the options say as one record, and on with it."""
-    options = Options(limits=limit or (), count=count, check=check, seed=seed, out=out, quality=quality,
-                      workers=workers, cluster=cluster, resume=resume, retry=retry, json=json)
-    run_tolerance(which, options, read_changes(given))
+    ] = 16
+    seed: Annotated[int, typer.Option("--seed", metavar="N", help="For another sample.")] = 0
 
 
-def run_tolerance(which: str, options: Options, changes: Mapping[str, Any]) -> None:
+@said_in(Options)
+def tolerance(options: Options) -> None:
     """Everything that can be refused is refused before the computation starts."""
     begin = time.perf_counter()
     _refuse(options)
-    case, path = load_case(which, changes), find_case(which)
+    which, changes = options.which, options.changes
+    case = load_case(which, changes)
     choose(case)
-    document = read_toml(path)
-    for dotted, value in changes.items():
-        change_value(document, dotted, value)
 
     from ..designs.outputs import without_value
     from .limits import read_limit
     from .study import plan_of, quantity_names, study_of, wanted
 
     known, absent = quantity_names(case), without_value(case)
-    limits = [read_limit(text, known, absent) for text in options.limits]
-    plan = plan_of(case, document, quality=options.quality, check=options.check, seed=options.seed)
+    limits = [read_limit(text, known, absent) for text in options.limit or ()]
+    plan = plan_of(case, read_content(which, changes), quality=options.quality, check=options.check,
+                   seed=options.seed)
     source = case_source(which, changes)
     asked = {"check": options.check, "seed": options.seed, "quality": options.quality}
     about = {"case": source.name, "text": source.text, "changes": source.changes, **asked}
 
     shared = say_effort(case, plan.tasks, wanted(case), options)
-    folder, outcomes = run_in_folder(plan.tasks, options, kind="tolerance", name=path.stem, about=about,
+    folder, outcomes = run_in_folder(plan.tasks, options, kind="tolerance", name=source.name, about=about,
                                      shared=shared)
     study = study_of(plan, outcomes, count=options.count, seed=options.seed, limits=limits)
 

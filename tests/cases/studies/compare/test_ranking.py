@@ -20,7 +20,7 @@ from stringflux.geometry.errors import CaseError
 
 def computed(*vary: str, want: str, paired: bool = False) -> list[dict[str, float]]:
     """Figures of the bench rig's designs, computed here and now."""
-    asked = comparison("bench-single", Options(vary=vary, paired=paired, quality="draft"), {})
+    asked = comparison(Options(which="bench-single", vary=vary, paired=paired, quality="draft"))
     outcomes = [evaluate(replace(task, want=tuple(want.split(",")))) for task in asked.tasks]
     assert [o.failure for o in outcomes] == [""] * len(outcomes)
     return [dict(o.values) for o in outcomes]

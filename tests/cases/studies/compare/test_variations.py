@@ -170,20 +170,20 @@ coil.turns = 5000
 def test_a_study_file_says_what_the_options_say(tmp_path: Path) -> None:
     path = tmp_path / "study.toml"
     path.write_text(STUDY, encoding="utf-8")
-    by_file = comparison("bench-single", Options(study=str(path)), {})
-    by_hand = comparison("bench-single", Options(
+    by_file = comparison(Options(which="bench-single", study=str(path)))
+    by_hand = comparison(Options(which="bench-single",
         vary=["strings.gap=1.5 mm:3.5 mm:3", "pole.part.material=alnico-3,alnico-5", "coil.turns=5000"],
-        rank=["output,pull"], want=["inductance"]), {})
+        rank=["output,pull"], want=["inductance"]))
     assert list(by_file.plan) == list(by_hand.plan)
     assert list(by_file.tasks) == list(by_hand.tasks)
     assert by_file.ranks == by_hand.ranks
     # the command line goes before the file, field by field
-    both = comparison("bench-single", Options(study=str(path), vary=["strings.gap=2mm,3mm"], rank=["balance"]), {})
+    both = comparison(Options(which="bench-single", study=str(path), vary=["strings.gap=2mm,3mm"], rank=["balance"]))
     assert len(both.plan) == 4
     assert [rank.column for rank in both.ranks] == ["balance"]
     # a quoted sample, paired on the command line
     path.write_text('sample = 8\nseed = 3\nvary = {"strings.gap" = "1.5 mm:3.5 mm"}\n', encoding="utf-8")
-    drawn = comparison("bench-single", Options(study=str(path)), {})
+    drawn = comparison(Options(which="bench-single", study=str(path)))
     assert (drawn.plan.combine, len(drawn.plan), drawn.plan.seed) == ("sample", 8, 3)
 
 
@@ -209,7 +209,7 @@ def test_study_files_that_are_wrong(tmp_path: Path, text: str, words: str) -> No
     path = tmp_path / "study.toml"
     path.write_text(text, encoding="utf-8")
     with pytest.raises(CaseError) as refused:
-        comparison("bench-single", Options(study=str(path)), {})
+        comparison(Options(which="bench-single", study=str(path)))
     assert words in str(refused.value)
 
 
@@ -221,7 +221,8 @@ def test_study_files_that_are_not_there(name: str) -> None:
 
 def test_the_seed_belongs_to_a_sample() -> None:
     with pytest.raises(CaseError, match="--seed"):
-        comparison("bench-single", Options(vary=["coil.turns=1,2"], seed=3), {})
+        comparison(Options(which="bench-single", vary=["coil.turns=1,2"], seed=3))
     with pytest.raises(CaseError, match="--paired"):
-        comparison("bench-single", Options(vary=["coil.turns=1,2"], sample=3, paired=True), {})
-    assert math.log2(len(comparison("bench-single", Options(vary=["coil.turns=1000:2000"], sample=8), {}).plan)) == 3
+        comparison(Options(which="bench-single", vary=["coil.turns=1,2"], sample=3, paired=True))
+    drawn = comparison(Options(which="bench-single", vary=["coil.turns=1000:2000"], sample=8))
+    assert math.log2(len(drawn.plan)) == 3

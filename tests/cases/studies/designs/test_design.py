@@ -173,15 +173,15 @@ def test_fields_of_bodies_and_partners() -> None:
 
 def test_a_figure_without_a_value_is_refused_by_name() -> None:
     vary = ("strings.gap=2mm,3mm",)
-    asked = comparison("blade-six", Options(vary=vary, quality="draft"), {})
+    asked = comparison(Options(which="blade-six", vary=vary, quality="draft"))
     assert "face_field" not in asked.tasks.want
     assert "sensitivity" in asked.tasks.want
     with pytest.raises(CaseError, match=r"--rank: face_field: this case has no row of poles"):
-        comparison("blade-six", Options(vary=vary, rank=("face_field",)), {})
+        comparison(Options(which="blade-six", vary=vary, rank=("face_field",)))
     with pytest.raises(CaseError, match=r"--want: face_field"):
-        comparison("blade-six", Options(vary=vary, want=("pole_1_face_field",)), {})
+        comparison(Options(which="blade-six", vary=vary, want=("pole_1_face_field",)))
     with pytest.raises(CaseError, match="the case has 12 poles"):
-        comparison("side-by-side-six", Options(vary=vary, rank=("pole_13_face_field",)), {})
+        comparison(Options(which="side-by-side-six", vary=vary, rank=("pole_13_face_field",)))
     told = evaluate(Task(number=0, document=read_toml(find_case("blade-six")), quality="draft", want=("face_field",)))
     assert "no row of poles" in told.failure
 
@@ -217,8 +217,5 @@ def test_strings_stay_clear_of_a_build() -> None:
 
 
 def test_what_takes_rows_alone_says_what_to_do() -> None:
-    asked = command_shape.ShapeOptions(form="dome", goals="output", pole=None, points=6, front=5, step="0.05 mm",
-                                       least_radius="0.5 mm", deepest="2 mm", least_volume=None, most_volume=None,
-                                       cap="steel-1008", out=None, quality="draft", json=False)
     with pytest.raises(CaseError, match=r"^shape takes one row .* tips of your own by stringflux compare"):
-        command_shape.run_shape("stacked-six", asked, {})
+        command_shape.shape(which="stacked-six", form="dome", quality="draft")
