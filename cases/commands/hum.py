@@ -50,6 +50,7 @@ def _levels(hum: Hum) -> list[dict[str, Any]]:
 
 def _print(case: Case, hum: Hum) -> None:
     from stringflux.postprocess.coil.hum import HOME_MEAN, HOME_RANGE, MAINS, PUBLIC_LIMIT
+    from stringflux.postprocess.plucked.sensed import SWING
 
     to = console()
     to.print(case.title or "Untitled case", style="bold", markup=False)
@@ -70,8 +71,6 @@ def _print(case: Case, hum: Hum) -> None:
     level = [Column(head=f"hum at {f:g} Hz\ndB", cells=tuple("–" if math.isnan(v) else f"{v:.1f}"
                                                              for v in hum.level(HOME_MEAN, f)))
              for f in MAINS]
-    from ..jobs.hum import SWING
-
     to.print(table(f"Against strings that swing ± {SWING * 1e3:g} mm over the row, {HOME_MEAN * 1e6:g} µT", [
         Column(head="No.", cells=tuple(str(i) for i in range(1, len(pitches) + 1))),
         Column(head="Pitch", cells=tuple(pitches)),

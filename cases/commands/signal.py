@@ -30,7 +30,6 @@ if TYPE_CHECKING:
 
 MARK = "signal.json"
 KIND = Kind(MARK, r"(string-[0-9]+|strum)\.wav|(waveform|spectrum|distortion)\.(png|svg)")
-EXCURSION = 1e-3  # swing at which H2 and H3 are told, m
 UNITS = {
     **dict.fromkeys(("peak", "rms"), "V"),
     **dict.fromkeys(("swing_up", "swing_across", "displacement"), "m"),
@@ -84,22 +83,11 @@ def _balance(played: Sequence[PlayedString]) -> list[float]:
     return [20 * math.log10(p.signal.rms / loudest) for p in played]
 
 
-def _harmonics(played: PlayedString) -> tuple[float, float]:
-    """H2 and H3 at the stated swing, or nan where the map does not reach so far."""
-    import numpy as np
-
-    swings, H = played.string.distortion()
-    if swings.size == 0 or swings[-1] < EXCURSION:
-        return math.nan, math.nan
-    h2, h3 = (float(np.exp(np.interp(math.log(EXCURSION), np.log(swings), np.log(h)))) for h in H)
-    return h2, h3
-
-
 def _print(case: Case, played: Sequence[PlayedString], said: str) -> None:
     to = console()
     to.print(case.title or "Untitled case", style="bold", markup=False)
     to.print(f"All {said}.")
-    harmonics = [_harmonics(p) for p in played]
+    harmonics = [p.string.harmonics() for p in played]
     columns: dict[str, list[str]] = {
         "No.": [str(p.number) for p in played],
         "Pitch": [pitch_words(p.string.string.pitch) for p in played],
@@ -127,7 +115,7 @@ def _document(case: Case, source: CaseSource, pluck: Pluck, played: Sequence[Pla
               loaded: bool) -> str:
     strings = []
     for p, balance in zip(played, _balance(played), strict=True):
-        h2, h3 = _harmonics(p)
+        h2, h3 = p.string.harmonics()
         strings.append({
             "number": p.number, "pitch": p.string.string.pitch, "peak": p.signal.peak, "rms": p.signal.rms,
             "balance": balance, "reversible_level": p.string.reversible_level, "swing_up": p.signal.excursion,

@@ -8,13 +8,12 @@ from dataclasses import dataclass
 
 from stringflux.postprocess.coil.hum import HumArea
 from stringflux.postprocess.coil.hum_several import HumResidue
+from stringflux.postprocess.plucked.sensed import SWING
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import rest_model, rest_slopes
 
 from ..solved.abstract import SolvedCase
 from ..solved.windings import connection_words
-
-SWING = 1e-3  # of the string that the hum is compared with, m
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -31,6 +31,9 @@ from .signal import SECONDS, Response, StringSignal, Surface, distortion, string
 
 EXCURSIONS = np.geomspace(0.05e-3, 2e-3, 25)
 """Swings up and down for which H2 and H3 are given, m."""
+SWING = 1e-3
+"""Swing of a string for which one number is told, of its distortion or as what a hum is compared with, m."""
+_NOTHING = 1e-12  # of H1: less is rounding, and 0 has no logarithm
 
 
 ONE_SIDED = 0.3
@@ -179,6 +182,14 @@ class SensedString:
         reach = 0.0 if self.cancels or any(c.sideways for c in self.coils) else min(-whole.z[0], whole.z[1])
         swings = EXCURSIONS[reach * (1 + 1e-9) >= EXCURSIONS]
         return swings, distortion(whole, swings)
+
+    def harmonics(self) -> tuple[float, float]:
+        """H2 and H3 at :data:`SWING` as parts of H1; nan where the map does not reach so far."""
+        swings, H = self.distortion()
+        if swings.size == 0 or swings[-1] < SWING:
+            return np.nan, np.nan
+        h2, h3 = (float(np.exp(np.interp(np.log(SWING), np.log(swings), np.log(np.maximum(h, _NOTHING))))) for h in H)
+        return h2, h3
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -8,7 +8,8 @@ import numpy as np
 
 from ..coil.hum import HOME_MEAN, HOME_RANGE, MAINS, PUBLIC_LIMIT
 from ..coil.winding import Winding
-from .findings import SWING, Findings
+from ..plucked.sensed import SWING
+from .findings import Findings
 from .page import ReportTable, numbers, words
 from .strings import string_names
 from .words import figure, fixed, hertz, ohms

@@ -7,8 +7,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
-import numpy as np
-
 from stringflux.geometry.case.model import Case
 from stringflux.solver.materials import Materials
 
@@ -18,12 +16,9 @@ from ..coil.controls import LoadedCoil, Network, Response
 from ..coil.hum import HumArea
 from ..coil.hum_several import HumResidue
 from ..coil.winding import Winding
-from ..plucked.sensed import PlayedString
+from ..plucked.sensed import SWING, PlayedString
 from ..records.prediction import Prediction
 from ..string.pull import Detuning, Pull
-
-SWING = 1e-3
-"""Swing of a string over the row, ± m, at which hum and harmonics are told."""
 
 
 class PulledString(Protocol):
@@ -181,13 +176,3 @@ class Findings:
     def swing_voltages(self) -> list[float]:
         """Rms voltage of every string that swings ± 1 mm up and down over the row, V."""
         return [s.sensitivity * 2 * math.pi * s.pitch * SWING / math.sqrt(2) for s in self.prediction.strings]
-
-
-def harmonics(played: PlayedString) -> tuple[float, float]:
-    """H2 and H3 at ± 1 mm as parts of H1; nan where the map does not reach so far."""
-    swings, H = played.string.distortion()
-    if swings.size == 0 or swings[-1] < SWING:
-        return math.nan, math.nan
-    second, third = (float(np.exp(np.interp(math.log(SWING), np.log(swings), np.log(np.maximum(h, 1e-12)))))
-                     for h in H)
-    return second, third

@@ -6,7 +6,8 @@ import math
 
 from stringflux.geometry.notes import pitch_words
 
-from .findings import SWING, Findings, PulledString, harmonics
+from ..plucked.sensed import SWING
+from .findings import Findings, PulledString
 from .page import ReportTable, numbers, words
 from .words import NBSP, figure, fixed
 
@@ -16,7 +17,7 @@ def signal_table(found: Findings) -> ReportTable:
     played, loaded = found.played, found.loaded
     out = [p.signal.rms for p in loaded]
     loud, loud_out = max(p.signal.rms for p in played), max(out)
-    H = [harmonics(p) for p in played]
+    H = [p.string.harmonics() for p in played]
     at = f"at ± {SWING * 1e3:g} mm"
     return ReportTable(
         caption="Voltage of the plucked strings",
