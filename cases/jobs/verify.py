@@ -40,7 +40,8 @@ from ..solved.solve_row import one_thread
 from ..solved.unmagnetised import refuse_unmagnetised
 from .verify_coils import coils_in_air, connected_coils, symmetry
 from .verify_needs import needs_for, refuse_beyond
-from .verify_shares import Report, Shares
+
+Report = Callable[[str, float], None]
 
 LEVELS = {"draft": (0.7, 1.0, 1.5), "normal": (1.0, 1.5, 2.2, 3.2), "fine": (1.5, 2.2, 3.2, 4.6)}
 """How fine the 3-D meshes are, one after the other; 1 has elements of 2 mm in thick bodies."""
@@ -144,7 +145,7 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
         levels: list[Figures] = []
         points = weights = np.zeros(0)
         notes = list(_notes(case, subject))
-        clock = Shares(progress, [n.seconds for n in unknowns])
+        clock = _Shares(progress, [n.seconds for n in unknowns])
         for i, factor in enumerate(factors):
             mesh = meshes[i] if i < len(meshes) else _mesh(subject, factor, mirrored)
             if i >= SURE:
@@ -267,3 +268,27 @@ def said_time(seconds: float) -> str:
     from ..terminal.progress import said_time
 
     return said_time(seconds)
+
+
+class _Shares:
+    """How far a verification is: the share of the work done, by what the meshes are expected to take."""
+
+    _STAGES = 7  # of every mesh
+
+    def __init__(self, progress: Report, seconds: Sequence[float]) -> None:
+        self._progress, self._seconds = progress, list(seconds)
+
+    def more(self, seconds: float) -> None:
+        self._seconds.append(seconds)
+
+    def stage(self, level: int) -> Callable[[str], None]:
+        done = sum(self._seconds[:level])
+        each = self._seconds[level] / self._STAGES
+        count = [0]
+
+        def told(stage: str) -> None:
+            share = (done + each * min(count[0], self._STAGES)) / sum(self._seconds)
+            count[0] += 1
+            self._progress(f"mesh {level + 1}: {stage}", 0.04 + 0.94 * share)
+
+        return told

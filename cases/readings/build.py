@@ -14,6 +14,7 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.postprocess.readings.build_model import BuildModel
 from stringflux.postprocess.readings.reading import Reading
+from stringflux.postprocess.readings.row_model import gap_range
 from stringflux.solver.seam import REACH
 from stringflux.solver.stages import Keep, made_anew
 
@@ -22,9 +23,9 @@ from ..solved.solve_build import connected_turns, solid_inputs, solve_solid_inpu
 from ..solved.solve_row import one_thread
 from ..solved.terminals import build_network, connected_coils
 from ..solved.windings import coil_windings
-from .reach import reaching
 
 FREQUENCIES = (20.0, 60.0, 100.0, 120.0, 250.0, 500.0, 1e3, 2e3, 5e3, 10e3, 20e3)
+_MAP_REACH = 2e-3  # how far the fields of a case go under and over its strings, m
 
 
 def build_model(case: Case, readings: Sequence[Reading], quality: str,
@@ -57,3 +58,20 @@ def build_model(case: Case, readings: Sequence[Reading], quality: str,
     else:
         coils = connected_coils(case, solved.matrix, f[:1])
     return BuildModel(case, solved, materials, coil_windings(case), coils)
+
+
+def reaching(case: Case, readings: Sequence[Reading]) -> tuple[Case, float]:
+    """A case, of a row too, with its strings so that the tables of the fields cover the readings' gaps, and how much
+    higher, m."""
+    gaps: dict[int, list[float]] = {}
+    for r in readings:
+        if r.quantity == "output":
+            gaps.setdefault(r.string or 1, []).append(r.gap or 0.0)
+    strings, above = list(case.string), 0.0
+    for number, all_gaps in gaps.items():
+        low, high = gap_range(all_gaps)
+        middle = low + _MAP_REACH
+        strings[number - 1] = strings[number - 1].model_copy(
+            update={"gap": middle, "height": None, "fretted_gap": None})
+        above = max(above, high + 0.1e-3 - middle - _MAP_REACH)
+    return case.model_copy(update={"string": tuple(strings)}), above

@@ -24,8 +24,7 @@ from stringflux.solver.stages import Keep
 from ..solved.row_case import RowCase
 from ..solved.solve import solved_case
 from ..solved.unmagnetised import refuse_unmagnetised
-from .build import FREQUENCIES, build_model
-from .reach import reaching
+from .build import FREQUENCIES, build_model, reaching
 
 Stage = Callable[[str, float], None]
 FAR_OFF = 3.0  # σ; a reading further off is named
