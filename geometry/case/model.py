@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Annotated, Any, Literal
 
 from pydantic import Field, SerializerFunctionWrapHandler, model_serializer
@@ -14,13 +13,12 @@ from .bodies import NON_MAGNETIC, Body
 from .coil import Coil
 from .controls import Load
 from .keys import Printed, Quantity, Table
-from .materials import ConstantPermeability, OwnMaterial, OwnStringSteel
+from .materials import ConstantPermeability, OwnMaterial
 from .partners import Connection, Partner
-from .placed_strings import face_below, fretting_drop, rows_under, underside
-from .poles import NO_ROW, Pole, Row, centred
+from .poles import NO_ROW, Pole, Row
 from .rows import PoleRow
 from .scatter import Scatter
-from .strings import DENSITIES, PLAIN_STEEL, String, Strings, plain_mass, tension, wound_mass
+from .strings import String, Strings
 
 Probe = Annotated[float, Quantity("length", 0.0, 20e-3)]
 
@@ -142,114 +140,38 @@ class Case(Table):
         return self.coil.racetrack(self.row.x)
 
     def string_places(self) -> tuple[float, ...]:
-        """Place of each string across the row, m."""
-        count = len(self.string)
-        if self.strings.spacing is not None:
-            common = centred(count, self.strings.spacing)
-        elif count == len(self.row.places()):
-            common = self.row.places()
-        else:
-            common = (math.nan,) * count  # then every string has its own, or the case was refused
-        return tuple(
-            y if s.position is None else s.position for s, y in zip(self.string, common, strict=True)
-        )
+        from .placed_strings import string_places
+        return string_places(self)
 
     def nearest_poles(self) -> tuple[int, ...]:
-        """For each string the index (from 0, through all rows) of its pole, in the first row that it is over.
-
-        Raises
-        ------
-        CaseError
-            If there is no row of poles.
-        """
         if not self.rows():
             raise CaseError("row: this case has no row of poles, so no string has a pole of its own")
-        under = [(rows_under(self, y)[0], y) for y in self.string_places()]
-        return tuple(row.before + row.nearest(y) for row, y in under)
+        return tuple(s.pole - 1 for s in self._placed())
 
     def faces_below(self) -> tuple[float, ...]:
-        """For each string the height over the top plate, m, that its gap counts from: of a pole, or of a body."""
-        found = (face_below(self, y) for y in self.string_places())
-        return tuple(math.nan if face is None else face.height for face in found)
+        return tuple(s.face.height for s in self._placed())
 
     def gaps(self) -> tuple[float, ...]:
-        """For each string at rest its underside over what its gap counts from, m; there, not at x = 0."""
-        rise = math.tan(self.strings.plane_angle)
-        found = (face_below(self, y) for y in self.string_places())
-        return tuple(
-            math.nan if face is None else low + rise * face.x - face.height
-            for low, face in zip(self.undersides(), found, strict=True)
-        )
+        return tuple(s.gap for s in self._placed())
 
     def undersides(self) -> tuple[float, ...]:
-        """Height of each string's underside at rest over the top plate, above x = 0, in m."""
-        return tuple(
-            underside(self, s, y, face_below(self, y))
-            for s, y in zip(self.string, self.string_places(), strict=True)
-        )
-
-    def fretting_drop(self, string: String) -> float:
-        """How much lower the string lies over the row when it is held down at the last fret, m."""
-        return fretting_drop(self, string)
+        return tuple(s.underside for s in self._placed())
 
     def string_shapes(self) -> tuple[StringShape, ...]:
-        """The strings at rest, in their order in the file."""
-        slope = math.tan(self.strings.plane_angle)
-        shapes = []
-        for string, y, low in zip(self.string, self.string_places(), self.undersides(), strict=True):
-            wound = string.core is not None
-            shapes.append(
-                StringShape(
-                    y=y,
-                    # low is measured down from the axis; at these slopes the cosine is 1 within 0.14 %
-                    axis_height=low + string.gauge / 2,
-                    core_radius=(string.core or string.gauge) / 2,
-                    wrap_diameter=string.wrap_diameter,
-                    wrap_gap=self._wrap_gap(string) if wound else 0.0,
-                    steel=string.steel or self.strings.steel,
-                    wrap=(string.wrap or self.strings.wrap) if wound else "",
-                    slope=slope,
-                )
-            )
-        return tuple(shapes)
-
-    def _wrap_gap(self, string: String) -> float:
-        return self.strings.wrap_gap if string.wrap_gap is None else string.wrap_gap
+        return tuple(s.shape for s in self._placed())
 
     def frequencies(self) -> tuple[float, ...]:
-        """Pitch of each open string, Hz."""
-        return tuple(s.pitch for s in self.string)
+        return tuple(s.pitch for s in self._placed())
 
     def scales(self) -> tuple[float, ...]:
-        """Sounding length of each open string, m."""
-        return tuple(s.scale or self.strings.scale or 0.0 for s in self.string)
+        return tuple(s.scale for s in self._placed())
 
     def unit_masses(self) -> tuple[float, ...]:
-        """Mass per length of each string, kg/m."""
-        masses = []
-        for string, shape in zip(self.string, self.string_shapes(), strict=True):
-            steel = self._density(shape.steel)
-            if not shape.wrap:
-                masses.append(plain_mass(string.gauge, steel))
-                continue
-            masses.append(
-                wound_mass(
-                    2 * shape.core_radius,
-                    shape.wrap_diameter,
-                    shape.wrap_gap,
-                    steel_density=steel,
-                    wrap_density=self._density(shape.wrap),
-                )
-            )
-        return tuple(masses)
-
-    def _density(self, name: str) -> float:
-        own = self.materials.get(name)
-        return own.density if isinstance(own, OwnStringSteel) else DENSITIES.get(name, PLAIN_STEEL)
+        return tuple(s.unit_mass for s in self._placed())
 
     def tensions(self) -> tuple[float, ...]:
-        """Tension of each string at its pitch, N."""
-        return tuple(
-            tension(m, l, f)
-            for m, l, f in zip(self.unit_masses(), self.scales(), self.frequencies(), strict=True)
-        )
+        return tuple(s.tension for s in self._placed())
+
+    def _placed(self) -> Any:
+        from .placed_strings import placed_strings
+        return placed_strings(self)

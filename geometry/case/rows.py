@@ -10,6 +10,31 @@ from .poles import Pole, Row
 
 
 @dataclass(frozen=True, kw_only=True)
+class Face:
+    """What a string's gap counts from.
+
+    Attributes
+    ----------
+    height : float
+        Over the top plate, m.
+    x : float
+        Its place along the strings, m.
+    name : str
+        What messages call it.
+    away : float
+        How far beside the string it stands, m.
+    pole : int
+        Number of the pole through all rows; 0 for a body.
+    """
+
+    height: float
+    x: float
+    name: str
+    away: float = 0.0
+    pole: int = 0
+
+
+@dataclass(frozen=True, kw_only=True)
 class PoleRow:
     """One row of a case.
 
@@ -53,6 +78,13 @@ class PoleRow:
         """Index (from 0, in this row) of the pole nearest to a place across the strings."""
         places = self.row.places()
         return min(range(len(places)), key=lambda i: abs(places[i] - y))
+
+    def face_under(self, y: float) -> Face:
+        """The face of the pole nearest to a place across the strings."""
+        n = self.nearest(y)
+        number = self.before + n + 1
+        return Face(height=self.row.faces()[n], x=self.row.x, name=f"the face of pole {number}",
+                    away=abs(self.row.places()[n] - y), pole=number)
 
     def holds(self, y: float) -> bool:
         """Whether a place across the strings is over this row: between its ends, or half a space beyond them."""

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from ..case.keys import near
 from ..case.partners import CONNECTIONS
+from ..case.placed_strings import placed_strings
 from ..errors import CaseError
 from ..shapes.bodies import Box, Cylinder, Revolved, SolidBody
 from ..shapes.overlaps import cuts_winding, is_inside, overlap, windings_meet
@@ -163,28 +164,27 @@ def strings_clear_bodies(case: Case) -> None:
     CaseError
         If one does.
     """
-    rise = math.tan(case.strings.plane_angle)
-    for i, string in enumerate(case.string_shapes(), start=1):
+    for string in placed_strings(case):
         for body in case.own_bodies():
-            if _touches(string, body, rise):
-                rules = case.string[i - 1].rules() or case.strings.rules()
+            if _touches(string.shape, body):
+                rules = case.string[string.number - 1].rules() or case.strings.rules()
                 low, high = body.form.bounds
                 raise CaseError(
-                    f"string {i}, {rules[0]}: the string runs into {_words(body)}, which reaches from "
+                    f"string {string.number}, {rules[0]}: the string runs into {_words(body)}, which reaches from "
                     f"{mm(low[2])} to {mm(high[2])}; raise the string or lower the body"
                 )
 
 
-def _touches(string: StringShape, body: SolidBody, rise: float) -> bool:
+def _touches(string: StringShape, body: SolidBody) -> bool:
     """Whether a string comes nearer than CLEARANCE to a body; a round body that lies counts as its box."""
     low, high = body.form.bounds
     reach = string.outer_radius
     if isinstance(body.form, Cylinder) and body.form.along == 0:
         across, ends = string.y - body.form.base[1], (low[0], high[0])
-        up = [string.axis_height + rise * x - body.form.base[2] for x in ends]
+        up = [string.axis_height + string.slope * x - body.form.base[2] for x in ends]
         nearest = 0.0 if up[0] * up[1] < 0 else min(map(abs, up))
         return math.hypot(across, nearest) < reach + CLEARANCE + body.form.radius
     if not low[1] - reach < string.y < high[1] + reach:
         return False
-    heights = [string.axis_height + rise * x for x in (low[0], high[0])]
+    heights = [string.axis_height + string.slope * x for x in (low[0], high[0])]
     return min(heights) - reach < high[2] + CLEARANCE and max(heights) + reach > low[2] - CLEARANCE

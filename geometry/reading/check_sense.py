@@ -11,6 +11,8 @@ from statistics import median
 from typing import TYPE_CHECKING
 
 from ..case.coil import Coil
+from ..case.placed_strings import sounding_length, string_places, unit_mass
+from ..case.strings import tension
 from ..errors import CaseError
 from ..units import mm, show
 
@@ -67,13 +69,14 @@ def strings_hold(case: Case) -> None:
     CaseError
         If a core breaks, or the bridge lies behind a string's end.
     """
-    known = zip(case.string, case.string_shapes(), case.tensions(), case.scales(), strict=True)
-    for i, (string, shape, tension, scale) in enumerate(known, start=1):
-        stress = tension / (math.pi * shape.core_radius**2)
+    for i, string in enumerate(case.string, start=1):
+        scale = sounding_length(case, string)
+        force = tension(unit_mass(case, string), scale, string.pitch)
+        stress = force / (math.pi / 4 * (string.core or string.gauge) ** 2)
         if stress > STRONGEST:
             raise CaseError(
                 f"string {i}, pitch: received {string.pitch:.4g} Hz, for which a string of {mm(string.gauge)} and "
-                f"{scale * 1e3:.4g} mm would be pulled with {tension:.0f} N, more than steel bears; check the "
+                f"{scale * 1e3:.4g} mm would be pulled with {force:.0f} N, more than steel bears; check the "
                 "octave, gauge, core and scale"
             )
         away = case.strings.bridge_distance
@@ -91,7 +94,7 @@ def oddities(case: Case) -> tuple[str, ...]:
         return ()
     places = sorted(rows[0].row.places())
     pitch = median(b - a for a, b in pairwise(places))
-    beside = [min(abs(y - p) for p in places) for y in case.string_places()]
+    beside = [min(abs(y - p) for p in places) for y in string_places(case)]
     if min(beside) < ASIDE * pitch:
         return ()
     return (f"every string lies beside its pole, by {mm(min(beside))} and more; check the strings' spacing and "

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from ..case.bodies import DIRECTIONS, BodyTable
 from ..case.material_names import materials_called
 from ..case.materials import USES, ConstantPermeability, LinearMagnet
-from ..case.placed_strings import FARTHEST_POLE, face_below
+from ..case.placed_strings import FARTHEST_POLE, fret_to_bridge, placed_strings, string_places
 from ..case.poles import Part
 from ..case.rows import PoleRow
 from ..errors import CaseError
@@ -168,6 +168,7 @@ def strings_are_complete(case: Case) -> None:
     """
     common = case.strings
     placed = common.spacing is not None or len(case.string) == len(case.row.places())
+    places = string_places(case)
     for i, string in enumerate(case.string, start=1):
         if string.scale is None and common.scale is None:
             raise CaseError(
@@ -184,12 +185,12 @@ def strings_are_complete(case: Case) -> None:
             raise CaseError(f"string {i}, gap: it is missing; write gap or height, here or in [strings]")
         if rules == ["fretted_gap"]:
             _fretted_is_complete(case, i)
-        if abs(case.string_places()[i - 1]) > 150e-3:
+        if abs(places[i - 1]) > 150e-3:
             raise CaseError(
                 f"strings, spacing: it puts string {i} over 150 mm from the middle; bring them closer"
             )
     if common.fingerboard_radius is not None:
-        far = max(abs(y) for y in case.string_places())
+        far = max(abs(y) for y in places)
         if not within(far / 0.9, 0.0, common.fingerboard_radius):
             raise CaseError(
                 f"strings, fingerboard_radius: received {mm(common.fingerboard_radius)}, with a string "
@@ -204,8 +205,7 @@ def _fretted_is_complete(case: Case, number: int) -> None:
             raise CaseError(
                 f"strings, {key}: it is missing; string {number} is given by fretted_gap, which needs it"
             )
-    scale = case.string[number - 1].scale or common.scale or 0.0
-    fret = scale * 2 ** (-(common.last_fret or 1) / 12)
+    fret = fret_to_bridge(case, case.string[number - 1])
     if (common.bridge_distance or 0.0) > fret:
         raise CaseError(
             f"strings, bridge_distance: received {mm(common.bridge_distance or 0.0)}, but the last fret "
@@ -273,48 +273,39 @@ def strings_lie_clear(case: Case) -> None:
     CaseError
         If a string touches something, lies over nothing, or its gap is none that is built.
     """
-    rise = math.tan(case.strings.plane_angle)
-    slope = abs(rise)
-    faces = [face_below(case, y) for y in case.string_places()]
-    for i, face in enumerate(faces, start=1):
-        if face is None:
-            raise CaseError(
-                f"string {i}, position: no pole and no magnetic body lies under it; bring it over one, "
-                "or make the body longer"
-            )
-    shapes, lows = case.string_shapes(), case.undersides()
-    for (i, a), (j, b) in combinations(enumerate(shapes, start=1), 2):
-        if math.hypot(a.y - b.y, a.axis_height - b.axis_height) < a.outer_radius + b.outer_radius:
-            raise CaseError(f"string {j}: it runs into string {i}; give them different places")
-    for i, (shape, low, face) in enumerate(zip(shapes, lows, faces, strict=True), start=1):
-        rules = case.string[i - 1].rules() or case.strings.rules()
-        where, radius = f"string {i}, {rules[0]}", shape.outer_radius
+    slope = abs(math.tan(case.strings.plane_angle))
+    strings = placed_strings(case)
+    for a, b in combinations(strings, 2):
+        apart = math.hypot(a.y - b.y, a.shape.axis_height - b.shape.axis_height)
+        if apart < a.shape.outer_radius + b.shape.outer_radius:
+            raise CaseError(f"string {b.number}: it runs into string {a.number}; give them different places")
+    for string in strings:
+        rules = case.string[string.number - 1].rules() or case.strings.rules()
+        where, radius = f"string {string.number}, {rules[0]}", string.shape.outer_radius
         for row in case.rows():
-            here = low + rise * row.row.x
+            here = string.underside_at(row.row.x)
             for number, pole in enumerate(row.placed(), start=row.before + 1):
                 for part in pole.shape.parts:
-                    across = abs(shape.y - pole.y) < part.radius + radius
+                    across = abs(string.y - pole.y) < part.radius + radius
                     if across and here - slope * part.radius < pole.face + part.top + CLEARANCE:
                         raise CaseError(
                             f"{where}: the string's underside at {mm(here)} runs into pole {number}, which "
                             f"reaches {mm(pole.face + part.top)}; raise the string or lower the pole"
                         )
         for name, coil in zip(case.coil_names(), case.racetracks(), strict=True):
-            off = max(0.0, abs(shape.y - coil.y_centre) - coil.straight / 2)
-            reach, here = coil.inner_radius + coil.build, low + rise * coil.x_centre
+            off = max(0.0, abs(string.y - coil.y_centre) - coil.straight / 2)
+            reach, here = coil.inner_radius + coil.build, string.underside_at(coil.x_centre)
             if off < reach + radius and here - slope * reach < coil.top + CLEARANCE:
                 raise CaseError(
                     f"{where}: the string's underside at {mm(here)} runs into the {coil_words(name)}, which reaches "
                     f"{mm(coil.top)}; raise the string or lower top in [coil]"
                 )
-        if face is None:
-            continue
+        face, gap = string.face, string.gap
         if face.away > FARTHEST_POLE + TOUCH:
             raise CaseError(
-                f"string {i}, position: it is {mm(face.away)} from the nearest pole; "
+                f"string {string.number}, position: it is {mm(face.away)} from the nearest pole; "
                 f"bring it within {mm(FARTHEST_POLE)}"
             )
-        gap = low + rise * face.x - face.height
         if not LEAST_GAP - TOUCH <= gap <= GREATEST_GAP + TOUCH:
             raise CaseError(
                 f"{where}: it leaves {mm(gap)} between the string and {face.name}; make that "
