@@ -21,6 +21,7 @@ from stringflux.solver.stages import Keep
 
 from .files.load import built_in_uses
 from .solved.abstract import SolvedCase
+from .solved.numerics import SHIPPED, Numerics
 from .solved.solve import solved_case
 from .solved.windings import coil_windings
 
@@ -175,7 +176,8 @@ class Pickup:
         True
         """
         case = changed_case(self.case, changes or {}, materials=built_in_uses())
-        return solve(case, quality=quality or self.quality, solver=self._asked, keep=self.solved.keep)
+        return solve(case, quality=quality or self.quality, solver=self._asked, keep=self.solved.keep,
+                     numerics=self.solved.numerics)
 
     def _once(self, key: object, make: Callable[[], T]) -> T:
         if key not in self._made:
@@ -184,7 +186,8 @@ class Pickup:
         return found
 
 
-def solve(case: Case, *, quality: str = "normal", solver: str = "auto", keep: Keep | None = None) -> Pickup:
+def solve(case: Case, *, quality: str = "normal", solver: str = "auto", keep: Keep | None = None,
+          numerics: Numerics = SHIPPED) -> Pickup:
     """A case with its solution, whichever solver it goes to.
 
     Parameters
@@ -196,6 +199,8 @@ def solve(case: Case, *, quality: str = "normal", solver: str = "auto", keep: Ke
         "auto": the one that the case needs.
     keep : Keep, optional
         What other pickups keep their solutions in, to share them; a memory of its own if left out.
+    numerics : Numerics
+        Other numerical settings than the program's.
 
     Returns
     -------
@@ -216,4 +221,4 @@ def solve(case: Case, *, quality: str = "normal", solver: str = "auto", keep: Ke
     >>> 0.1 < pickup.prediction(maps=False).coil.inductance < 0.3
     True
     """
-    return Pickup(solved_case(case, quality, solver=solver, keep=keep), solver)
+    return Pickup(solved_case(case, quality, solver=solver, keep=keep, numerics=numerics), solver)

@@ -53,7 +53,8 @@ def hum_of(solved: SolvedCase, progress: Callable[[str, float], None] = lambda s
     found = solved.hum_areas()
     progress("strings", 0.7)
     speeds = [2 * math.pi * pitch * SWING / math.sqrt(2) for pitch in case.frequencies()]
-    at_rest = [rest_slopes(rest_model(field, s, layers_of(s, solved.materials))) for s in case.string_shapes()]
+    at_rest = [rest_slopes(rest_model(field, s, layers_of(s, solved.materials), solved.numerics.string))
+               for s in case.string_shapes()]
     signal = tuple(abs(slopes.z) * speed if slopes.heard else 0.0
                    for slopes, speed in zip(at_rest, speeds, strict=True))
     progress("", 1.0)

@@ -90,7 +90,8 @@ def sensed_strings(solved: SolvedCase, *, damping: Damping | None = None, every:
     for i, shape in enumerate(shapes):
         progress(f"string {i + 1} of {len(shapes)}", 0.5 + 0.5 * i / len(shapes))
         string = vibrating_string(case, i, shape, materials, damping or Damping())
-        out.append(sensed_string(field, shape, layers_of(shape, materials), string, distance, coils=coils))
+        out.append(sensed_string(field, shape, layers_of(shape, materials), string, distance, coils=coils,
+                                 numerics=solved.numerics.string))
     progress("", 1.0)
     return tuple(out)
 
@@ -122,13 +123,13 @@ def pulls_of(solved: SolvedCase, progress: Stage = lambda stage, share: None) ->
     for i, shape in enumerate(shapes):
         progress(f"string {i + 1} of {len(shapes)}", 0.5 + 0.5 * i / len(shapes))
         layers = layers_of(shape, materials)
-        pull = pull_of(rest_model(field, shape, layers))
+        pull = pull_of(rest_model(field, shape, layers, solved.numerics.string))
         vibration = Vibration(frequency=case.frequencies()[i], unit_mass=case.unit_masses()[i],
                               length=case.scales()[i], bridge_distance=distance)
         under = shape.axis_height - gaps[i]  # what the axis's height is over the gap
         band = band_over_heights([shape], [faces[i]])
         heights = (band[0], band[1] + HIGHER)
-        one_cent = gap_of_one_cent(field, shape, layers, vibration, heights)
+        one_cent = gap_of_one_cent(field, shape, layers, vibration, heights, solved.numerics.string)
         looked = (heights[0] + shape.outer_radius - under, heights[1] - shape.outer_radius - under)
         out.append(StringPull(number=i + 1, gap=shape.axis_height - under, pull=pull,
                               detuning=detuning(pull, vibration), one_cent_gap=float(one_cent - under)

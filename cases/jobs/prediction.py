@@ -120,7 +120,8 @@ def _against(solved: SolvedCase) -> tuple[str, ...]:
     if len(case.coils()) == 1 or not case.connection.reversed or not case.is_magnetised:
         return ()
     shape, field = case.string_shapes()[0], solved.solution().field
-    if aperture(rest_model(field, shape, layers_of(shape, solved.materials))).one_sided >= ONE_SIDED:
+    model = rest_model(field, shape, layers_of(shape, solved.materials), solved.numerics.string)
+    if aperture(model).one_sided >= ONE_SIDED:
         return ()
     return ("as they are connected the coils cancel each other for a string that moves as a whole: linkage, S and "
             "the balance by it are small differences of large numbers. What is heard of a plucked string, which "
@@ -147,7 +148,7 @@ def _string(solved: SolvedCase, i: int, shape: StringShape, own: tuple[float, fl
     its pitch, Hz, its tension, N, and its mass per length, kg/m."""
     gap, pitch, tension, unit_mass = own
     case, materials, field = solved.case, solved.materials, solved.solution().field
-    model = rest_model(field, shape, layers_of(shape, materials))
+    model = rest_model(field, shape, layers_of(shape, materials), solved.numerics.string)
     stencil = RestStencil(model)
     slopes = stencil.static()
     nominal = stencil.reversible(slopes.rest) if slopes.heard else 0.0

@@ -31,6 +31,7 @@ from stringflux.solver.stages import Keep
 
 from .choice import Choice
 from .materials import case_materials
+from .numerics import SHIPPED, Numerics
 from .records import Ends, HumAreas, Picture, Settled, Terminals, UnitFields
 from .windings import coil_windings
 
@@ -57,6 +58,7 @@ class SolvedCase(ABC):
         Asked for every solution before it is computed.
     history : {"before", "after"}, optional
         Whether the magnets were charged before or after assembly, in place of what the case says.
+    numerics : Numerics
 
     Raises
     ------
@@ -64,11 +66,12 @@ class SolvedCase(ABC):
         For another quality.
     """
 
-    def __init__(self, case: Case, choice: Choice, quality: str, keep: Keep, history: str = "") -> None:
+    def __init__(self, case: Case, choice: Choice, quality: str, keep: Keep, history: str = "",
+                 numerics: Numerics = SHIPPED) -> None:
         if quality not in QUALITIES:
             raise CaseError(f"quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
         self.case, self.choice, self.quality, self.keep = case, choice, quality, keep
-        self.history = history or case.history
+        self.history, self.numerics = history or case.history, numerics
         self._solutions: dict[float, Solved] = {}
 
     @cached_property

@@ -21,7 +21,7 @@ from scipy.interpolate import CubicSpline
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.placed_strings import rows_under
-from stringflux.geometry.mesh.pole import QUALITIES
+from stringflux.geometry.mesh.pole import Quality
 from stringflux.geometry.shapes.row import StringShape
 from stringflux.postprocess.coil.circuit import CoilCircuit
 from stringflux.postprocess.coil.connection import CoilNetwork
@@ -33,7 +33,8 @@ from stringflux.postprocess.pictures.slice import slice_record
 from stringflux.postprocess.plucked.signal import Response
 from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, PlaceRecord, PoleRecord
 from stringflux.solver.plane.solve import SolvedBars
-from stringflux.solver.seam import REACH, StringField
+from stringflux.solver.row.numerics import RowNumerics
+from stringflux.solver.seam import StringField
 from stringflux.solver.solid.each_coil import each_coil
 from stringflux.solver.solid.field import SolidField
 from stringflux.solver.solid.solve import SolvedSolid
@@ -54,8 +55,6 @@ from .solve_build import (
 from .terminals import build_band, build_inductance, connected_coils
 from .thin_gaps import thin_gaps
 
-BAND = np.geomspace(20.0, 20e3, 10)
-"""Frequencies at which a build's eddy currents are computed, Hz; twice as many change κ by up to 0.4 % (one rod)."""
 _ANY = np.array([100.0])  # Hz: where static inductances are written down
 
 
@@ -85,10 +84,11 @@ class BuildCase(SolvedCase):
 
     def _solve(self, above: float, stage: Stage) -> SolvedSolid | SolvedBars:
         if self.choice.solver == "plane":
-            return solve_case_plane(self.case, self.quality, self.materials, stage, above, self.keep)
+            return solve_case_plane(self.case, self.quality, self.materials, stage, above, self.keep,
+                                    self.numerics)
         bodies = self._bodies(stage)
         return over_strings(self.case, self.quality, bodies.connected(connected_turns(self.case, bodies.matrix)),
-                            self.materials, stage, above)
+                            self.materials, stage, above, self.numerics)
 
     def poles(self) -> tuple[PoleRecord, ...]:
         solved = self.solution()
@@ -152,11 +152,12 @@ class BuildCase(SolvedCase):
         solved, strings = self._bodies(lambda name: stage(name, 0.2)), self.case.string_shapes()
         points = np.array([[(c.x_centre, s.y, s.axis_height + s.slope * c.x_centre) for s in strings]
                            for c in solved.coils]).transpose(0, 2, 1)
-        found = build_band(self.case, solved, self.materials, BAND, points,
+        band = np.array(self.numerics.band)
+        found = build_band(self.case, solved, self.materials, band, points,
                            lambda share: stage("eddy currents", 0.2 + 0.75 * share))
-        coils = connected_coils(self.case, found.inductance, BAND)
-        kappa = CubicSpline(np.log(BAND), found.attenuation, axis=2)
-        grid = np.geomspace(BAND[0], BAND[-1], 300)
+        coils = connected_coils(self.case, found.inductance, band)
+        kappa = CubicSpline(np.log(band), found.attenuation, axis=2)
+        grid = np.geomspace(band[0], band[-1], 300)
         between = kappa(np.log(grid))  # (coils, strings, 300)
         stage("", 1.0)
         return Ends(coil=coils, ways=tuple(
@@ -186,10 +187,11 @@ class BuildCase(SolvedCase):
         w, over = self._weights, strings_over(self.case)
         if self.choice.solver == "plane":
             return UnitFields(field=self.solution().field, turns=1.0, coils=(w,), magnets=(
-                digest(plane_inputs(self.case, self.quality, self.materials)), over))
+                digest(plane_inputs(self.case, self.quality, self.materials, self.numerics)), over, self._looked))
         n = float(np.max(np.abs(w)))
         each = zip(self.case.coil_names(), each_coil(self._under, w / n), w, strict=True) if len(w) > 1 else ()
-        return UnitFields(field=self._under.connected(w / n), turns=n, magnets=(self._digest, over), coils=(w / n,),
+        return UnitFields(field=self._under.connected(w / n), turns=n, coils=(w / n,),
+                          magnets=(self._digest, over, self._looked),
                           heard=tuple((name, 1.0, own) for name, own, turns in each if turns))
 
     def face_field(self) -> Array:
@@ -260,9 +262,15 @@ class BuildCase(SolvedCase):
         over = strings_over(self.case)
 
         def make() -> SolidField:
-            return self._bodies(quiet).over(over, self.materials, QUALITIES[self.quality], REACH).field
+            section, reach, poles = self._looked
+            return self._bodies(quiet).over(over, self.materials, section, reach, poles).field
 
-        return self.keep("under", (self._digest, over), make)
+        return self.keep("under", (self._digest, over, self._looked), make)
+
+    @property
+    def _looked(self) -> tuple[Quality, float, RowNumerics]:
+        """The numerical settings that what lies under the strings depends on."""
+        return self.numerics.section_mesh(self.quality), self.numerics.string.reach, self.numerics.row
 
 
 def _weighed(coils: CoilNetwork, k: int, eddy: Response) -> Response:

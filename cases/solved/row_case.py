@@ -158,7 +158,8 @@ class RowCase(SolvedCase):
                             capacitance=made.capacitance)
 
     def _inputs_up_to(self, above: float) -> RowInputs:
-        return replace(row_inputs(self.case, self.quality, self.materials, above), history=self.history)
+        inputs = row_inputs(self.case, self.quality, self.materials, above, self.numerics)
+        return replace(inputs, history=self.history)
 
     @cached_property
     def _inputs(self) -> RowInputs:

@@ -9,11 +9,12 @@ from ..kept.store import memory
 from .abstract import SolvedCase
 from .build_case import BuildCase
 from .choice import choose
+from .numerics import SHIPPED, Numerics
 from .row_case import RowCase
 
 
 def solved_case(case: Case, quality: str = "normal", *, solver: str = "auto", keep: Keep | None = None,
-                history: str = "") -> SolvedCase:
+                history: str = "", numerics: Numerics = SHIPPED) -> SolvedCase:
     """A case with its solution, which is computed when a figure asks for it.
 
     Parameters
@@ -25,6 +26,7 @@ def solved_case(case: Case, quality: str = "normal", *, solver: str = "auto", ke
         Asked for every solution before it is computed; a memory of its own if left out.
     history : {"before", "after"}, optional
         Whether the magnets were charged before or after assembly, in place of what the case says.
+    numerics : Numerics
 
     Raises
     ------
@@ -33,4 +35,4 @@ def solved_case(case: Case, quality: str = "normal", *, solver: str = "auto", ke
     """
     choice = choose(case, solver)
     kind = RowCase if choice.solver == "row" else BuildCase
-    return kind(case, choice, quality, keep or memory(), history)
+    return kind(case, choice, quality, keep or memory(), history, numerics)

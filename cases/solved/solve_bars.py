@@ -9,14 +9,14 @@ import numpy as np
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.mesh.bars import plane_mesh
-from stringflux.geometry.mesh.pole import QUALITIES, Quality
+from stringflux.geometry.mesh.pole import Quality
 from stringflux.geometry.shapes.long_bars import LongBuild, long_build
 from stringflux.solver.materials import Material, Materials
 from stringflux.solver.plane.section import forget_planes
 from stringflux.solver.plane.solve import SolvedBars, solve_bars
-from stringflux.solver.seam import REACH
 from stringflux.solver.stages import Keep, made_anew
 
+from .numerics import SHIPPED, Numerics
 from .solve_build import connected_turns, magnetic_bodies, strings_over
 from .solve_row import one_thread
 
@@ -34,7 +34,7 @@ class PlaneInputs:
     quality: Quality
 
 
-def plane_inputs(case: Case, quality: str, materials: Materials) -> PlaneInputs:
+def plane_inputs(case: Case, quality: str, materials: Materials, numerics: Numerics = SHIPPED) -> PlaneInputs:
     """What a case asks of the planar solver.
 
     Raises
@@ -45,12 +45,12 @@ def plane_inputs(case: Case, quality: str, materials: Materials) -> PlaneInputs:
     build = long_build(magnetic_bodies(case), [replace(c, turns=1.0, sense=1) for c in case.racetracks()])
     names = sorted({p.material for p in build.shape.parts})
     return PlaneInputs(build=build, materials=tuple((name, materials[name]) for name in names),
-                       quality=QUALITIES[quality])
+                       quality=numerics.section_mesh(quality))
 
 
 def solve_case_plane(case: Case, quality: str, materials: Materials,
                      progress: Callable[[str], None] = lambda stage: None, above: float = 0.0,
-                     keep: Keep = made_anew) -> SolvedBars:
+                     keep: Keep = made_anew, numerics: Numerics = SHIPPED) -> SolvedBars:
     """Everything upstream of the strings; another gap, string or number of turns solves nothing again.
 
     Parameters
@@ -59,15 +59,16 @@ def solve_case_plane(case: Case, quality: str, materials: Materials,
         From :func:`.materials`.
     above : float
         How much higher than maps of ± 2 mm fields are tabulated, m.
+    numerics : Numerics
     """
-    inputs = plane_inputs(case, quality, materials)
+    inputs = plane_inputs(case, quality, materials, numerics)
     with one_thread():
         solved = keep("solved bars", inputs, lambda: solve_bars(inputs.build, dict(inputs.materials),
                                                                 quality=inputs.quality, progress=progress))
         solved = solved.connected(connected_turns(case, solved.matrix))
         progress("fields over the bars")
         slope = float(np.max([abs(s.slope) for s in case.string_shapes()]))
-        return solved.over(strings_over(case, above), slope, REACH)
+        return solved.over(strings_over(case, above), slope, numerics.string.reach)
 
 
 def forget_bars() -> None:

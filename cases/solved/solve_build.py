@@ -9,17 +9,17 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
-from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES, SolidQuality
 from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.geometry.shapes.row import Racetrack
 from stringflux.postprocess.coil.shares import static_weights
 from stringflux.postprocess.string.linkage import band_over_heights
 from stringflux.solver.materials import Material, Materials
-from stringflux.solver.seam import REACH, Over
+from stringflux.solver.seam import Over
 from stringflux.solver.solid.solve import SolvedSolid, solve_solid
 from stringflux.solver.stages import Keep, made_anew
 
+from .numerics import SHIPPED, Numerics
 from .solve_row import one_thread
 
 
@@ -35,7 +35,8 @@ class SolidInputs:
 
 
 def over_strings(case: Case, quality: str, solved: SolvedSolid, materials: Materials,
-                 progress: Callable[[str], None] = lambda stage: None, above: float = 0.0) -> SolvedSolid:
+                 progress: Callable[[str], None] = lambda stage: None, above: float = 0.0,
+                 numerics: Numerics = SHIPPED) -> SolvedSolid:
     """A solution under the strings of a case.
 
     Parameters
@@ -44,10 +45,12 @@ def over_strings(case: Case, quality: str, solved: SolvedSolid, materials: Mater
         From :func:`.materials`.
     above : float
         How much higher than maps of ± 2 mm answers to strings are tabulated, m.
+    numerics : Numerics
     """
     progress("answers to the strings")
     with one_thread():
-        return solved.over(strings_over(case, above), materials, QUALITIES[quality], REACH)
+        return solved.over(strings_over(case, above), materials, numerics.section_mesh(quality),
+                           numerics.string.reach, numerics.row)
 
 
 def magnetic_bodies(case: Case) -> tuple[SolidBody, ...]:

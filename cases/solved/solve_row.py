@@ -12,16 +12,18 @@ from typing import Any
 from threadpoolctl import ThreadpoolController
 
 from stringflux.geometry.case.model import Case
-from stringflux.geometry.mesh.pole import QUALITIES, section_mesh
+from stringflux.geometry.mesh.pole import Quality, section_mesh
 from stringflux.geometry.reading.check_strings import LEAST_GAP
 from stringflux.geometry.shapes.row import PlacedPole, Racetrack
 from stringflux.postprocess.string.linkage import CLEARANCE, LOWEST, band_over_heights
 from stringflux.solver.materials import Material, Materials
+from stringflux.solver.row.numerics import RowNumerics
 from stringflux.solver.row.solve import SolvedRow, solve_row
 from stringflux.solver.section.space import forget_sections
 from stringflux.solver.stages import Keep, made_anew
 
 from ..files.load import refuse_builds
+from .numerics import SHIPPED, Numerics
 
 _CLOSE, _WIDE = 0.83e-3, 3e-3  # m: strings are close under this gap, over wider faces than that in proportion
 _STEP = 4e-3  # m, between the heights at which tables end
@@ -38,22 +40,29 @@ class RowInputs:
         Of one turn, counter-clockwise.
     materials : tuple of (str, material)
         Of the poles, by name.
-    quality, history : str
+    quality : Quality
+    history : {"before", "after"}
     band : (float, float)
     floors : tuple of float
-        See :func:`stringflux.solver.solve_row`.
+        See :func:`stringflux.solver.row.solve.solve_row`.
+    reach : float
+        Half the length of the strings, m.
+    numerics : RowNumerics
     """
 
     places: tuple[PlacedPole, ...]
     coil: Racetrack
     materials: tuple[tuple[str, Material], ...]
-    quality: str
+    quality: Quality
     history: str
     band: tuple[float, float]
     floors: tuple[float, ...]
+    reach: float
+    numerics: RowNumerics
 
 
-def row_inputs(case: Case, quality: str, materials: Materials, above: float = 0.0) -> RowInputs:
+def row_inputs(case: Case, quality: str, materials: Materials, above: float = 0.0,
+               numerics: Numerics = SHIPPED) -> RowInputs:
     """What is upstream of a case's strings; fields are tabulated `above` m higher than maps of ± 2 mm need.
 
     Raises
@@ -70,8 +79,10 @@ def row_inputs(case: Case, quality: str, materials: Materials, above: float = 0.
     floors = tuple(p.face + _level(gap, p.radius) for p, gap in zip(places, least, strict=True))
     band = (min(floors), math.ceil(round((high + above) / _STEP, 6)) * _STEP)
     used = {part.material for place in places for part in place.shape.parts}
-    return RowInputs(places=places, coil=replace(coil, turns=1.0, sense=1), quality=quality, history=case.history,
-                     materials=tuple((name, materials[name]) for name in sorted(used)), band=band, floors=floors)
+    return RowInputs(places=places, coil=replace(coil, turns=1.0, sense=1), history=case.history,
+                     quality=numerics.section_mesh(quality),
+                     materials=tuple((name, materials[name]) for name in sorted(used)), band=band, floors=floors,
+                     reach=numerics.string.reach, numerics=numerics.row)
 
 
 def solve_inputs(inputs: RowInputs, progress: Callable[[str], None] = lambda stage: None,
@@ -80,15 +91,13 @@ def solve_inputs(inputs: RowInputs, progress: Callable[[str], None] = lambda sta
 
     It and its stages are asked of `keep`: a case that differs only in its strings or its turns solves nothing again.
     """
-    quality = QUALITIES[inputs.quality]  # a name may come to mean another mesh
-
     def make() -> SolvedRow:
         with one_thread():
-            return solve_row(inputs.places, inputs.coil, dict(inputs.materials), quality=quality,
+            return solve_row(inputs.places, inputs.coil, dict(inputs.materials), quality=inputs.quality,
                              history=inputs.history, band=inputs.band, floors=inputs.floors, progress=progress,
-                             keep=keep)
+                             keep=keep, reach=inputs.reach, numerics=inputs.numerics)
 
-    return keep("solved row", (inputs, quality), make)
+    return keep("solved row", inputs, make)
 
 
 def _level(gap: float, radius: float) -> float:

@@ -31,6 +31,8 @@ class Quality:
         carries the return flux: this matters more than `divisions` (table in docs/measured.md).
     far : float
         Radius of the far boundary in half diagonals of the pole.
+    face : float
+        Element size at the face under the strings, m.
     surface : tuple of float
         Element size on the surface of each part, m, where a skin has to be resolved; 0 for none there.
     """
@@ -38,6 +40,7 @@ class Quality:
     divisions: float
     growth: float
     far: float
+    face: float = 0.25e-3
     surface: tuple[float, ...] = ()
 
 
@@ -47,7 +50,7 @@ QUALITIES = {
     "fine": Quality(divisions=9.0, growth=0.1, far=10.0),
 }
 _SKIN_GROWTH = 0.6  # per metre of depth under a surface with a skin
-_FACE, _FACE_GROWTH = 0.25e-3, 0.5  # size at the face under the strings, m, and its growth from there
+_FACE_GROWTH = 0.5  # of the size at the face under the strings, per metre from there
 _CORNER = 8.0  # elements at corners are this much smaller
 
 
@@ -151,7 +154,7 @@ def _sizes(gmsh, shape: PoleShape, quality: Quality, owner: dict[int, int]) -> N
         face = field.add("Distance")
         field.setNumbers(face, "CurvesList", [c for c in curves if _bears_strings(gmsh, c, shape)])
         field.setNumber(face, "Sampling", 200)
-        smallest = f"min({smallest}, {_FACE:.6e} + {_FACE_GROWTH}*F{face})"
+        smallest = f"min({smallest}, {quality.face:.6e} + {_FACE_GROWTH}*F{face})"
     for part, skin in enumerate(quality.surface):
         if skin > 0:
             own = [tag for tag, i in owner.items() if i == part]

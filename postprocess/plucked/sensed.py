@@ -25,6 +25,7 @@ from ..coil.ladder import ComplexArray
 from ..string.aperture import aperture
 from ..string.linkage import linkage_map, rest_model
 from ..string.magnetisation import Layer
+from ..string.numerics import SHIPPED, StringNumerics
 from ..string.pull import Pull, pull_of
 from .modes import FreeVibration, Pluck, VibratingString, plucked
 from .signal import SECONDS, Response, StringSignal, Surface, distortion, string_signal, surface, through
@@ -202,7 +203,8 @@ class PlayedString:
 
 
 def sensed_string(field: StringField, shape: StringShape, layers: tuple[Layer, ...], string: VibratingString,
-                  bridge_distance: float, *, coils: Sequence[tuple[str, float, StringField]] = ()) -> SensedString:
+                  bridge_distance: float, *, coils: Sequence[tuple[str, float, StringField]] = (),
+                  numerics: StringNumerics = SHIPPED) -> SensedString:
     """Set a string over a solved row or build.
 
     Parameters
@@ -213,6 +215,7 @@ def sensed_string(field: StringField, shape: StringShape, layers: tuple[Layer, .
         From x = 0 to the bridge, m. The bridge lies at positive x.
     coils : sequence of (str, float, StringField)
         Name of every coil, its share, and B₀ with its b alone; without it `field` is that of one coil.
+    numerics : StringNumerics
 
     Raises
     ------
@@ -223,7 +226,7 @@ def sensed_string(field: StringField, shape: StringShape, layers: tuple[Layer, .
     pull: Pull | None = None
     count = len(string.frequencies())
     for name, share, own in coils or (("", 1.0, field),):
-        model = rest_model(own, shape, layers)
+        model = rest_model(own, shape, layers, numerics)
         w = aperture(model)
         if w.one_sided < ONE_SIDED:
             raise CaseError(_AGAINST.format(f" {name}" if name else ""))

@@ -9,7 +9,7 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.row import PlacedPole, StringShape
-from stringflux.solver.row.pole import ANSWER_ORDERS
+from stringflux.solver.row.numerics import SHIPPED
 from stringflux.solver.row.ring_table import field_table
 from stringflux.solver.row.string_answer import StringAnswer, string_modes
 from stringflux.solver.seam import REACH
@@ -41,8 +41,8 @@ def pole_answer(cell: ShapeCell, strings: Sequence[tuple[StringShape, PlacedPole
     low = max(low, up + 0.25e-3)
     high = max(s.axis_height + s.outer_radius - p.face for s, p in strings) + 2e-3
     rings = cell.grid.rings()
-    table = field_table(rings, cell.section.shape.parts[0].radius, low, high, 1.1 * REACH, ANSWER_ORDERS)
-    modes, bases = string_modes(table, ANSWER_ORDERS, low)
+    table = field_table(rings, cell.section.shape.parts[0].radius, low, high, 1.1 * REACH, SHIPPED.answer_orders)
+    modes, bases = string_modes(table, SHIPPED.answer_orders, low)
     blank = tuple(np.zeros((U.shape[1],) * 2) for U in bases)
     return PoleAnswer(answer=StringAnswer(modes=modes, response=blank), bases=tuple(bases))
 

@@ -19,7 +19,7 @@ from stringflux.geometry.reading.check_strings import LEAST_GAP
 from stringflux.geometry.shapes.row import PlacedPole, PoleShape, Racetrack, StringShape
 from stringflux.solver.coil import air as coil_air
 from stringflux.solver.materials import Materials, body_material
-from stringflux.solver.row.pole import ANSWER_ORDERS
+from stringflux.solver.row.numerics import SHIPPED
 from stringflux.solver.row.string_answer import StringAnswer
 from stringflux.solver.seam import REACH
 from stringflux.solver.section.bias import BiasState
@@ -245,7 +245,8 @@ def shape_problem(places: Sequence[PlacedPole], coil: Racetrack, materials: Mate
         moves = shape == morph.shape
         s = section_from_mesh(shape, morph.start) if moves else section(shape, quality)
         made[shape] = ShapeCell(s, tuple(body_material(materials, p.material) for p in shape.parts),
-                                shape_grid(s, up if moves else 0.0, _SIDEWAYS if moves else 0.0), ANSWER_ORDERS)
+                                shape_grid(s, up if moves else 0.0, _SIDEWAYS if moves else 0.0),
+                                SHIPPED.answer_orders)
     alone = {shape: solve_alone(c, None, True) for shape, c in made.items()}
     cells = tuple(made[p.shape] for p in places)
     one_turn = Racetrack(**{**vars(coil), "turns": 1.0, "sense": 1})

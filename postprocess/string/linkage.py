@@ -31,6 +31,7 @@ from ..records.prediction import FIELD_ERROR
 from .line_fields import Span
 from .magnetisation import Layer
 from .model import StringModel, StringSetting, StringState, around, string_model
+from .numerics import SHIPPED, StringNumerics
 
 STEP = 0.1e-3  # m, at most
 MAP_REACH = 2e-3
@@ -221,10 +222,10 @@ def band_over_heights(shapes: list[StringShape], faces: list[float]) -> tuple[fl
 
 
 def rest_model(field: StringField, shape: StringShape, layers: tuple[Layer, ...],
-               refine: float = 1.0) -> StringModel:
+               numerics: StringNumerics = SHIPPED) -> StringModel:
     """The string at rest, with its fields tabulated closely about that place."""
     face = field.places[field.nearest(shape.y)].face
-    return string_model(field, shape, layers, around(shape, 2.5 * step_over(shape, face)), refine)
+    return string_model(field, shape, layers, around(shape, 2.5 * step_over(shape, face)), numerics)
 
 
 def _lobatto(n: int) -> Array:

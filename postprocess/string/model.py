@@ -23,14 +23,13 @@ from stringflux.geometry.errors import SolveError
 from stringflux.geometry.reading.check_strings import LEAST_GAP
 from stringflux.geometry.shapes.row import StringShape
 from stringflux.solver.constants import MU0
-from stringflux.solver.seam import REACH, Answer, Place, StringField
+from stringflux.solver.seam import Answer, Place, StringField
 
 from .grid import StringGrid, self_potential, string_grid
 from .layers import charge_radius
 from .line_fields import LineFields, Span, line_fields
 from .magnetisation import AxialState, Layer, across_factor, solve_reversible, solve_static
-
-_PASSES = 2  # axial ↔ transverse through the pole; a third changes S by less than 0.02 %
+from .numerics import SHIPPED, StringNumerics
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -78,6 +77,7 @@ class StringModel:
     pole: Place
     answer: Answer
     radius: float  # where the charges sit, m
+    numerics: StringNumerics = SHIPPED
 
     def setting(self, y: Array, z: Array) -> StringSetting:
         """Everything at positions y, z (b,) of the axis that does not depend on the steel's curve."""
@@ -93,7 +93,7 @@ class StringModel:
 
 
 def string_model(field: StringField, shape: StringShape, layers: tuple[Layer, ...], span: Span,
-                 refine: float = 1.0, reach: float = REACH) -> StringModel:
+                 numerics: StringNumerics = SHIPPED) -> StringModel:
     """Set a string over a solved row.
 
     Parameters
@@ -104,19 +104,17 @@ def string_model(field: StringField, shape: StringShape, layers: tuple[Layer, ..
         Core first, then the wrap if it is magnetic.
     span : Span
         Positions to cover; it is widened by the string's radius.
-    refine : float
-        Divides the grid's steps.
-    reach : float
-        Half the length of string that is looked at, at most the solver's, m.
+    numerics : StringNumerics
     """
     index = field.nearest(shape.y)
     pole = field.places[index]
     clear = max(shape.axis_height - shape.outer_radius - pole.face, LEAST_GAP)
-    grid = string_grid(clear, reach, mirrored=field.mirrored and shape.slope == 0.0, refine=refine, edge=pole.radius)
+    grid = string_grid(clear, numerics.reach, mirrored=field.mirrored and shape.slope == 0.0, refine=numerics.refine,
+                       edge=pole.radius)
     return StringModel(
         shape=shape, grid=grid, layers=layers, pole=pole, answer=field.answers[index],
         fields=line_fields(field, grid.x, shape.slope, span),
-        radius=charge_radius(shape, layers),
+        radius=charge_radius(shape, layers), numerics=numerics,
     )
 
 
@@ -203,7 +201,7 @@ class StringSetting:
         across = free
         state: AxialState | None = None
         about = None if rest is None else _reversible_moment(layers, rest)
-        for _ in range(_PASSES):
+        for _ in range(self.model.numerics.passes):
             drive = self._dipole_modes(_across_moment(layers, across, state, about))
             phi = np.einsum("bsk,bk->bs", self.FS, drive)
             h0 = own_field + (phi[:, :-1] - phi[:, 1:]) / h

@@ -34,6 +34,7 @@ from .line_fields import Span
 from .linkage import STEP, step_of
 from .magnetisation import Layer
 from .model import StringModel, string_model
+from .numerics import SHIPPED, StringNumerics
 
 _REACH = 1.75 * STEP  # a step between forces that make a stiffness, half a step between energies that make a force
 CENT = 2 ** (1 / 1200) - 1
@@ -170,13 +171,14 @@ def stiffness_over_heights(model: StringModel, heights: Array) -> Array:
 
 
 def gap_of_one_cent(field: StringField, shape: StringShape, layers: tuple[Layer, ...], vibration: Vibration,
-                    heights: tuple[float, float], count: int = 8) -> float:
+                    heights: tuple[float, float], numerics: StringNumerics = SHIPPED, count: int = 8) -> float:
     """Height of the axis above which the pull shifts the fundamental by less than a cent, either way.
 
     Parameters
     ----------
     heights : (float, float)
         Where to look, m; the row's fields must be tabulated there.
+    numerics : StringNumerics
     count : int
         Places computed; between them log |Δf| goes by a polynomial (12 places move the answer by 5 µm).
 
@@ -188,7 +190,7 @@ def gap_of_one_cent(field: StringField, shape: StringShape, layers: tuple[Layer,
     low, high = heights[0] + _REACH + shape.outer_radius, heights[1] - _REACH - shape.outer_radius
     room = _REACH + shape.outer_radius
     span = Span(y=(shape.y - room, shape.y + room), z=(low - room, high + room), nz=14)
-    model = string_model(field, shape, layers, span)
+    model = string_model(field, shape, layers, span, numerics)
     t = -np.cos(np.pi * (np.arange(count) + 0.5) / count)
     z = (low + high) / 2 + (high - low) / 2 * t
     shifts = np.array([[vibration.shift(float(k)) for k in row] for row in stiffness_over_heights(model, z)])

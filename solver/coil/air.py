@@ -29,10 +29,11 @@ from ..constants import MU0
 from ..interpolation import gauss
 
 _TINY = 1e-12  # metres: keeps 0/0 away where a field point lies in a limiting plane
-_ANGLES = 10  # Gauss points each way from the kink; 20 change B in the bore and above by 3e-5 at most
+ANGLES = 10  # Gauss points each way from the kink; 20 change B in the bore and above by 3e-5 at most
+POINTS = 5  # and per direction of a winding, for its inductance; 24 agree to 1e-5
 
 
-def field(coil: Racetrack, points: Array) -> Array:
+def field(coil: Racetrack, points: Array, angles: int = ANGLES) -> Array:
     """Flux density of the coil in air.
 
     Parameters
@@ -40,6 +41,8 @@ def field(coil: Racetrack, points: Array) -> Array:
     coil : Racetrack
     points : array (3, ...)
         x, y, z in metres.
+    angles : int
+        Gauss points of the half-circle ends, each way from the kink.
 
     Returns
     -------
@@ -47,28 +50,27 @@ def field(coil: Racetrack, points: Array) -> Array:
         B in T per ampere in the wire.
     """
     flat = np.reshape(points, (3, -1))
-    return np.reshape(_integrate(coil, flat)[:3], np.shape(points))
+    return np.reshape(_integrate(coil, flat, angles)[:3], np.shape(points))
 
 
-def vector_potential(coil: Racetrack, points: Array) -> Array:
+def vector_potential(coil: Racetrack, points: Array, angles: int = ANGLES) -> Array:
     """Vector potential of the coil in air, T·m per ampere; shapes as in :func:`field`."""
     flat = np.reshape(points, (3, -1))
-    return np.reshape(_integrate(coil, flat)[3:], np.shape(points))
+    return np.reshape(_integrate(coil, flat, angles)[3:], np.shape(points))
 
 
-def inductance(coil: Racetrack, n: int = 5) -> float:
-    """Self-inductance in air, H: the flux linked with its own winding, n Gauss points per direction (5 and 24 agree
-    to 1e-5)."""
-    return linked(coil, coil, n)
+def inductance(coil: Racetrack, n: int = POINTS, angles: int = ANGLES) -> float:
+    """Self-inductance in air, H: the flux linked with its own winding, n Gauss points per direction."""
+    return linked(coil, coil, n, angles)
 
 
-def linked(source: Racetrack, coil: Racetrack, n: int = 5) -> float:
+def linked(source: Racetrack, coil: Racetrack, n: int = POINTS, angles: int = ANGLES) -> float:
     """Flux linked with `coil` per ampere in `source`, Wb/A, both in air and about the same x and y.
 
     λ = (N/wh) ∫ A·t dV over the winding. A is bounded and continuous there, so plain Gauss points over a quarter of
     the winding do.
     """
-    return sum(_linked(source, coil, n, 1.0, 1.0)) * 4
+    return sum(_linked(source, coil, n, 1.0, 1.0, angles)) * 4
 
 
 def mutual(source: Racetrack, coil: Racetrack, n: int = 8) -> float:
@@ -78,7 +80,8 @@ def mutual(source: Racetrack, coil: Racetrack, n: int = 8) -> float:
     return sum(sum(_linked(source, coil, n, sx, sy)) for sx in (1.0, -1.0) for sy in (1.0, -1.0))
 
 
-def _linked(source: Racetrack, coil: Racetrack, n: int, sx: float, sy: float) -> tuple[float, float]:
+def _linked(source: Racetrack, coil: Racetrack, n: int, sx: float, sy: float,
+            angles: int = ANGLES) -> tuple[float, float]:
     """Parts of λ from the end and from the side of one quarter of the winding, mirrored by the signs."""
     g, wg = gauss(n)
     rho = coil.inner_radius + coil.build * g
@@ -90,23 +93,23 @@ def _linked(source: Racetrack, coil: Racetrack, n: int, sx: float, sy: float) ->
     P, T, Z = np.meshgrid(rho, theta, z, indexing="ij")
     at = np.stack([coil.x_centre + sx * P * np.cos(T),
                    coil.y_centre + sy * (coil.straight / 2 + P * np.sin(T)), Z])
-    A = vector_potential(source, at)
+    A = vector_potential(source, at, angles)
     end = float(np.sum(W * P * (-sy * np.sin(T) * A[0] + sx * np.cos(T) * A[1]))) * math.pi / 2
     if coil.straight == 0:
         return N * end, 0.0
     X, Y, Z = np.meshgrid(sx * rho, sy * g * coil.straight / 2, z, indexing="ij")
-    A = vector_potential(source, np.stack([coil.x_centre + X, coil.y_centre + Y, Z]))
+    A = vector_potential(source, np.stack([coil.x_centre + X, coil.y_centre + Y, Z]), angles)
     return N * end, N * sx * float(np.sum(W * A[1])) * coil.straight / 2
 
 
-def _integrate(coil: Racetrack, points: Array) -> Array:
+def _integrate(coil: Racetrack, points: Array, angles: int) -> Array:
     """B and A stacked, (6, n)."""
     J = coil.sense * coil.turns / (coil.build * (coil.top - coil.bottom))
     out = np.zeros((6, points.shape[1]))
     if coil.x_centre:
         points = points - np.array([[coil.x_centre], [0.0], [0.0]])
     for side in (1.0, -1.0):
-        _add_arc(out, coil, points, side)
+        _add_arc(out, coil, points, side, angles)
         if coil.straight > 0:
             _add_straight(out, coil, points, side)
     return out * (MU0 * J / (4 * math.pi))
@@ -132,7 +135,7 @@ def _add_straight(out: Array, coil: Racetrack, points: Array, side: float) -> No
                                       - (u * u * tu + v * v * tv + w * w * tw) / 2)
 
 
-def _add_arc(out: Array, coil: Racetrack, points: Array, side: float) -> None:
+def _add_arc(out: Array, coil: Racetrack, points: Array, side: float, angles: int) -> None:
     """The half-circle end at y = side·ℓ/2, angles 0…π for side = +1, π…2π for −1."""
     x = points[0]
     y = points[1] - coil.y_centre - side * coil.straight / 2
@@ -141,7 +144,7 @@ def _add_arc(out: Array, coil: Racetrack, points: Array, side: float) -> None:
     own = np.clip(np.mod(np.arctan2(y, x) - first, 2 * math.pi), 0.0, None)
     # a point on the other half sees the nearer end of this arc first
     own = np.where(own > math.pi, np.where(own > 1.5 * math.pi, 0.0, math.pi), own)
-    g, wg = gauss(_ANGLES)
+    g, wg = gauss(angles)
     for length in (-own, math.pi - own):  # both ways from the own angle, points crowded there
         theta = first + own + np.multiply.outer(g * g, length)  # (angles, n)
         weight = np.multiply.outer(2 * g * wg, np.abs(length))

@@ -24,15 +24,12 @@ from ..coil.air import field
 from ..constants import MU0
 from ..interpolation import chebyshev, lagrange
 from ..section.space import Section
+from .numerics import SHIPPED, RowNumerics
 
 Ints = npt.NDArray[np.int64]
 
-_RADII = 4
-_HEIGHTS = 9  # per panel
-_ANGLES = 7  # on the half circle, midpoint rule: exact to cos 13α
-
-
-def coil_potentials(coil: Racetrack, pole: PlacedPole, section: Section, orders: int) -> Array:
+def coil_potentials(coil: Racetrack, pole: PlacedPole, section: Section, orders: int,
+                    numerics: RowNumerics = SHIPPED) -> Array:
     """v = φ_m / r^m of the coil in air at the pole's unknowns.
 
     Returns
@@ -43,23 +40,25 @@ def coil_potentials(coil: Racetrack, pole: PlacedPole, section: Section, orders:
     owner = np.full(section.unknowns, -1)
     for i, basis in enumerate(section.parts):
         owner[basis.element_dofs.ravel()] = i
-    return potentials_at(coil, pole, section.nodes[:, section.pole], owner[section.pole], orders)
+    return potentials_at(coil, pole, section.nodes[:, section.pole], owner[section.pole], orders, numerics)
 
 
-def potentials_at(coil: Racetrack, pole: PlacedPole, nodes: Array, owner: Ints, orders: int) -> Array:
+def potentials_at(coil: Racetrack, pole: PlacedPole, nodes: Array, owner: Ints, orders: int,
+                  numerics: RowNumerics = SHIPPED) -> Array:
     """The same at any places (2, k) in the parts that `owner` (k,) numbers."""
     nodes_r, nodes_z = nodes
+    n_radii, n_heights = numerics.coil_radii, numerics.coil_heights
     out = np.zeros((orders, nodes_r.size))
     level = 0.0  # φ_0 on the axis at the part's lower end
     order = np.argsort([p.bottom for p in pole.shape.parts])
     for i in order:
         part = pole.shape.parts[i]
-        radii = part.radius * np.cos((2 * np.arange(_RADII) + 1) * np.pi / (4 * _RADII))
+        radii = part.radius * np.cos((2 * np.arange(n_radii) + 1) * np.pi / (4 * n_radii))
         edges = part_panels(coil, pole.face, part)
-        heights = np.stack([chebyshev(low, high, _HEIGHTS) for low, high in pairwise(edges)])
-        hr, ha, hz = (h.reshape(orders, _RADII, *heights.shape)
-                      for h in _sample(coil, pole, radii, heights.ravel(), orders))
-        phi = np.zeros((orders, _RADII, *heights.shape))
+        heights = np.stack([chebyshev(low, high, n_heights) for low, high in pairwise(edges)])
+        hr, ha, hz = (h.reshape(orders, n_radii, *heights.shape)
+                      for h in _sample(coil, pole, radii, heights.ravel(), orders, numerics))
+        phi = np.zeros((orders, n_radii, *heights.shape))
         phi[0], level = _axial_potential(hr[0], hz[0], radii, edges, level)
         for m in range(1, orders):
             phi[m] = radii[:, None, None] * ha[m] / m
@@ -81,16 +80,17 @@ def part_panels(coil: Racetrack, face: float, part: PartShape) -> Array:
     return np.array([low, *[z for z in breaks if low + thin < z < high - thin], high])
 
 
-def _sample(coil: Racetrack, pole: PlacedPole, radii: Array, heights: Array,
-            orders: int) -> tuple[Array, Array, Array]:
+def _sample(coil: Racetrack, pole: PlacedPole, radii: Array, heights: Array, orders: int,
+            numerics: RowNumerics) -> tuple[Array, Array, Array]:
     """H_r, H_α, H_z of each order, (orders, radii, heights) each; H_α,m multiplies sin mα."""
-    alpha = (np.arange(_ANGLES) + 0.5) * np.pi / _ANGLES
+    angles = numerics.coil_angles
+    alpha = (np.arange(angles) + 0.5) * np.pi / angles
     R, A, Z = np.meshgrid(radii, alpha, heights, indexing="ij")
-    H = field(coil, np.stack([R * np.sin(A), pole.y + R * np.cos(A), Z + pole.face])) / MU0
+    H = field(coil, np.stack([R * np.sin(A), pole.y + R * np.cos(A), Z + pole.face]), numerics.end_angles) / MU0
     radial = H[1] * np.cos(A) + H[0] * np.sin(A)
     around = -H[1] * np.sin(A) + H[0] * np.cos(A)
     m = np.arange(orders)[:, None]
-    scale = np.where(m == 0, 1.0, 2.0) / _ANGLES
+    scale = np.where(m == 0, 1.0, 2.0) / angles
     even, odd = scale * np.cos(m * alpha), scale * np.sin(m * alpha)
     return (np.einsum("ma,raz->mrz", even, radial), np.einsum("ma,raz->mrz", odd, around),
             np.einsum("ma,raz->mrz", even, H[2]))
@@ -98,7 +98,7 @@ def _sample(coil: Racetrack, pole: PlacedPole, radii: Array, heights: Array,
 
 def _axial_potential(hr: Array, hz: Array, radii: Array, edges: Array, level: float) -> tuple[Array, float]:
     """φ_0 (radii, panels, heights), `level` on the axis at the lowest edge; and its value at the highest."""
-    n = _HEIGHTS
+    n = hz.shape[2]
     t = chebyshev(-1.0, 1.0, n)
     T = np.polynomial.chebyshev
     to_coefficients = np.linalg.inv(T.chebvander(t, n - 1))

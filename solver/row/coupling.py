@@ -1,8 +1,8 @@
-"""The row: poles that feel the coil and each other, azimuthal orders 0, 1 and 2.
+"""The row: poles that feel the coil and each other, azimuthal orders 0, 1, 2 …
 
 Every pole answers to an external potential on its own axis; the answer leaves as charges of its rings,
 whose potential at the other poles is split into orders there. All pairs are coupled and the round is
-repeated until nothing moves by more than 1e-4 (Gauss–Seidel: each pole uses the newest of the others).
+repeated until nothing moves by more than a tolerance (Gauss–Seidel: each pole uses the newest of the others).
 
 Bias: all orders on the whole curves (:mod:`.section.bias`, :mod:`.bias_waves`). Magnets `charged
 before` assembly have first settled alone; where the neighbours demagnetise them further they follow the
@@ -23,13 +23,11 @@ from stringflux.geometry.shapes.row import PlacedPole
 from ..materials.kinds import is_magnet
 from ..section.bias import BiasCell, BiasState, Tangent
 from .bias_waves import PoleWaves, WaveSpace
+from .numerics import SHIPPED, RowNumerics
 from .rings import Rings
 from .small_signal import SmallSignalCell
 
-COUPLING_TOLERANCE = 1e-4
 MAX_ROUNDS = 60
-_SOFT = 0.01  # a residual is an H: in steel it stands for a B some hundred times as far off
-_ANGLES = 8  # around each of two poles that are a pitch apart
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -65,7 +63,7 @@ class RowCharges:
     states: tuple[BiasState, ...] = ()
 
 
-def couple_bias(poles: Sequence[RowPole], history: str, orders: int = 2) -> RowCharges:
+def couple_bias(poles: Sequence[RowPole], history: str, numerics: RowNumerics = SHIPPED) -> RowCharges:
     """Bias of the whole row.
 
     Parameters
@@ -73,13 +71,13 @@ def couple_bias(poles: Sequence[RowPole], history: str, orders: int = 2) -> RowC
     poles : sequence of RowPole
     history : {"before", "after"}
         Whether the magnets were charged before or after the row was assembled.
-    orders : int
-        Azimuthal orders carried, at least 1.
+    numerics : RowNumerics
     """
+    orders = numerics.orders
     states = [p.alone for p in poles]
     memory = [p.alone if history == "before" else None for p in poles]
     tangents = {id(p.bias): p.bias.run(p.tangent) for p in poles}  # equal poles share theirs
-    exact = [1.0 if all(is_magnet(m) for m in p.bias.materials) else _SOFT for p in poles]
+    exact = [1.0 if all(is_magnet(m) for m in p.bias.materials) else numerics.steel for p in poles]
 
     shared: dict[int, WaveSpace] = {}
     waves = [PoleWaves(p.bias, p.signal, m, orders, shared) for p, m in zip(poles, memory, strict=True)]
@@ -98,12 +96,13 @@ def couple_bias(poles: Sequence[RowPole], history: str, orders: int = 2) -> RowC
 
     zero = [np.zeros((orders, p.bias.section.pole.size)) for p in poles]
     twins = mirror_images([p.place for p in poles])
-    charges, rounds, coupling = _iterate(poles, zero, answer, twins)
+    charges, rounds, coupling = _iterate(poles, zero, answer, twins, numerics)
     states = [states[twins[i]] if twins else s for i, s in enumerate(states)]
     return RowCharges(charges=charges, rounds=rounds, coupling=coupling, states=tuple(states))
 
 
-def couple_signal(poles: Sequence[RowPole], drive: Sequence[Array], centre: float) -> RowCharges:
+def couple_signal(poles: Sequence[RowPole], drive: Sequence[Array], centre: float,
+                  numerics: RowNumerics = SHIPPED) -> RowCharges:
     """Small-signal answer of the row to an external drive.
 
     Parameters
@@ -112,13 +111,14 @@ def couple_signal(poles: Sequence[RowPole], drive: Sequence[Array], centre: floa
         φ_ext / r^m of the coil at each pole's unknowns, A.
     centre : float
         y about which the drive is symmetric, m.
+    numerics : RowNumerics
     """
 
     def answer(i: int, v: Array, change: float) -> Array:
         return np.stack([poles[i].signal.order(m).charges(v[m]) for m in range(len(v))])
 
     twins = mirror_images([p.place for p in poles], centre)
-    charges, rounds, coupling = _iterate(poles, drive, answer, twins)
+    charges, rounds, coupling = _iterate(poles, drive, answer, twins, numerics)
     return RowCharges(charges=charges, rounds=rounds, coupling=coupling)
 
 
@@ -138,7 +138,7 @@ def mirror_images(places: Sequence[PlacedPole], centre: float | None = None) -> 
 
 def _iterate(poles: Sequence[RowPole], drive: Sequence[Array],
              answer: Callable[[int, Array, float], Array],
-             twins: list[int] | None) -> tuple[tuple[Array, ...], int, float]:
+             twins: list[int] | None, numerics: RowNumerics) -> tuple[tuple[Array, ...], int, float]:
     n, orders = len(poles), drive[0].shape[0]
     first = twins or list(range(n))
     flip = ((-1.0) ** np.arange(orders))[:, None]  # cos mα seen in the mirror at y → −y
@@ -156,7 +156,7 @@ def _iterate(poles: Sequence[RowPole], drive: Sequence[Array],
                 a, b = poles[i].place, poles[j].place
                 key = (a.shape, b.shape, round(a.y - b.y, 12), round(a.face - b.face, 12))
                 if key not in known:
-                    known[key] = _link(poles[i], poles[j], orders)
+                    known[key] = _link(poles[i], poles[j], orders, numerics.angles)
                 links[i, j] = known[key]
     far = [_collect(p, c) for p, c in zip(poles, charges, strict=True)]
     change = 1.0
@@ -173,7 +173,7 @@ def _iterate(poles: Sequence[RowPole], drive: Sequence[Array],
             new = _collect(p, charges[i])
             change = max(change, float(np.linalg.norm(new - far[i]) / (np.linalg.norm(new) + 1e-300)))
             far[i] = new
-        if change < COUPLING_TOLERANCE:
+        if change < numerics.tolerance:
             moved = max(float(np.linalg.norm(c[0] - a) / (np.linalg.norm(c[0]) + 1e-300))
                         for c, a in zip(charges, alone, strict=True))
             return tuple(charges), rounds, moved
@@ -187,17 +187,17 @@ def _collect(pole: RowPole, charges: Array) -> Array:
     return np.stack([pole.far.spread[m].T @ c for m, c in enumerate(charges)])
 
 
-def _link(target: RowPole, source: RowPole, orders: int) -> Array:
+def _link(target: RowPole, source: RowPole, orders: int, angles: int) -> Array:
     a, b = target.place, source.place
-    return ring_link(target.far, source.far, a.y - b.y, a.face - b.face, orders)
+    return ring_link(target.far, source.far, a.y - b.y, a.face - b.face, orders, angles)
 
 
-def ring_link(t: Rings, s: Rings, dy: float, dz: float, orders: int) -> Array:
+def ring_link(t: Rings, s: Rings, dy: float, dz: float, orders: int, angles: int = SHIPPED.angles) -> Array:
     """Potential orders at rings t per ring charge order of s, dy and dz from there, (m, k, m', l).
 
     φ_m(k) = (1/c_m) ∮ cos mα [ (1/4π) Σ_l q_{m'l} ∮ cos m'β / |x_k(α) − x_l(β)| dβ ] dα, c_0 = 2π, c_m = π.
     """
-    n = _ANGLES
+    n = angles
     alpha = (np.arange(n // 2) + 0.5) * 2 * np.pi / n  # even in x: half the circle, counted twice
     beta = np.arange(n) * 2 * np.pi / n
     ty = t.r[:, None] * np.cos(alpha) + dy

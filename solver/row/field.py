@@ -16,11 +16,9 @@ from stringflux.geometry.shapes.row import PlacedPole, Racetrack
 from ..coil import air as coil_air
 from ..constants import MU0
 from ..seam import Sampled
+from .numerics import SHIPPED
 from .ring_table import PoleField
 from .string_answer import StringAnswer
-
-CLOSE = 8e-3
-"""Poles with their axis nearer than this to a string are sampled at all its nodes, m."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -38,6 +36,10 @@ class RowField:
         Two excitations each: 0 the bias, 1 the one-turn coil at one ampere.
     answers : sequence of StringAnswer
         By pole.
+    close : float
+        Poles with their axis nearer than this to a string are sampled at all its nodes, m.
+    angles : int
+        Gauss points of the coil's ends.
     """
 
     coil: Racetrack
@@ -45,6 +47,8 @@ class RowField:
     places: Sequence[PlacedPole]
     poles: Sequence[PoleField]
     answers: Sequence[StringAnswer]
+    close: float = SHIPPED.close
+    angles: int = SHIPPED.end_angles
 
     def of_poles(self, points: Array, which: Sequence[int] | None = None) -> Array:
         """B of the poles (of some): (2, 3, n) for points (3, n): the bias in T, their part of b in T/A."""
@@ -57,7 +61,7 @@ class RowField:
 
     def of_coil(self, points: Array) -> Array:
         """B of the coil in air, T/A (3, n)."""
-        return self.turns * coil_air.field(self.coil, points)
+        return self.turns * coil_air.field(self.coil, points, self.angles)
 
     def bias(self, points: Array) -> Array:
         """B₀ (3, n) in T."""
@@ -79,7 +83,7 @@ class RowField:
 
     def parts(self, middle: float) -> tuple[Sampled, Sampled]:
         """B₀ and b (6, n) at points (3, n) for a string at y = middle: of the poles close by, and of all else."""
-        close = [i for i, p in enumerate(self.places) if abs(p.y - middle) < CLOSE] or [self.nearest(middle)]
+        close = [i for i, p in enumerate(self.places) if abs(p.y - middle) < self.close] or [self.nearest(middle)]
         others = [i for i in range(len(self.places)) if i not in close]
 
         def away(points: Array) -> Array:

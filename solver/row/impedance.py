@@ -31,7 +31,7 @@ from ..interpolation import chebyshev, lagrange
 from ..materials.kinds import Materials
 from ..section.space import Section, section
 from .coil_on_pole import part_panels
-from .coupling import COUPLING_TOLERANCE, MAX_ROUNDS, mirror_images
+from .coupling import MAX_ROUNDS, mirror_images
 from .eddy_cell import EddyAnswer, EddyCell, skin_depth, skin_quality
 from .rings import Rings, far_rings, near_rings
 from .solve import SolvedRow
@@ -99,7 +99,7 @@ def row_impedance(row: SolvedRow, materials: Materials, frequencies: Sequence[fl
     for q in row.places:
         if _unsigned(q.shape) not in cells:
             cells[_unsigned(q.shape)] = _eddy_cell(q.shape, row, materials)
-    system = _EddyRow(places, row.field.coil, cells, p)
+    system = _EddyRow(places, row.field.coil, cells, p, row.numerics.tolerance)
     gain0, b0 = system.solve(0.0)
     static_b = row.field.reciprocal(p)[2] if p.shape[1] else np.zeros(0)
     turns = row.field.turns
@@ -158,7 +158,7 @@ def _eddy_cell(shape: PoleShape, row: SolvedRow, materials: Materials) -> _Cell:
     s = section(shape, skin_quality(_MESH, depths))
     sigma = tuple(0.0 if not np.isfinite(r) else 1.0 / r for r in rho)
     cell = EddyCell(section=s, mu_axial=axial, mu_across=across, conductivity=sigma)
-    far, near = far_rings(s, 1, per_panel=_FAR_HEIGHTS), near_rings(s, 1)
+    far, near = far_rings(s, 1, replace(row.numerics, far_heights=_FAR_HEIGHTS)), near_rings(s, 1, row.numerics)
     return _Cell(cell=cell, far=far, near=near, far_spread=far.spread[0].astype(complex),
                  near_spread=near.spread[0].astype(complex))
 
@@ -167,7 +167,8 @@ class _EddyRow:
     """Order 0 of the row at any frequency, for one turn."""
 
     def __init__(self, places: Sequence[PlacedPole], coil: Racetrack, cells: dict[PoleShape, _Cell],
-                 points: Array) -> None:
+                 points: Array, tolerance: float) -> None:
+        self.tolerance = tolerance
         self.places, self.cells, self.coil = places, cells, coil
         self.drive = [_coil_u(self.coil, p, cells[p.shape].section) for p in self.places]
         self.twins = mirror_images(self.places, self.coil.y_centre) or list(range(len(self.places)))
@@ -193,7 +194,7 @@ class _EddyRow:
                 new = self._answer(answers, i, self.drive[i] + c.far_spread @ others)
                 change = max(change, float(np.linalg.norm(new - g[i]) / np.linalg.norm(new)))
                 g[i] = new
-            if change < COUPLING_TOLERANCE:
+            if change < self.tolerance:
                 break
         else:
             if n > 1:

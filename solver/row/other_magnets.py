@@ -18,7 +18,7 @@ from stringflux.geometry.shapes.row import PlacedPole, PoleShape
 from .coupling import RowPole, couple_bias
 from .pole import PoleCells
 from .ring_table import PoleField
-from .solve import ORDERS, SolvedRow
+from .solve import SolvedRow
 
 
 def with_magnets(row: SolvedRow, shapes: Sequence[PoleShape], history: str) -> SolvedRow:
@@ -47,7 +47,7 @@ def with_magnets(row: SolvedRow, shapes: Sequence[PoleShape], history: str) -> S
         if shape not in cells:
             cells[shape] = _in_state(row.cells[place.shape], shape)
         places.append(replace(place, shape=shape))
-    bias = couple_bias([_row_pole(p, cells[p.shape]) for p in places], history, ORDERS)
+    bias = couple_bias([_row_pole(p, cells[p.shape]) for p in places], history, row.numerics)
     fields = []
     for place, *excitations in zip(places, bias.charges, row.signal.charges, strict=True):
         c = cells[place.shape]

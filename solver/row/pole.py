@@ -8,6 +8,8 @@ What depends on what:
     small-signal cell    outlines, quality, permeabilities for the signal
     answer to a string   the last two together
 
+Rings, table and answer depend on the numerical settings too.
+
 So another grade of magnet with the same recoil solves its bias and nothing else.
 """
 
@@ -27,14 +29,13 @@ from ..materials.signal import of_parts
 from ..section.bias import BiasCell, BiasState, Tangent
 from ..section.space import Section, bare, section
 from ..stages import Keep, made_anew
+from .numerics import SHIPPED, RowNumerics
 from .ring_table import FieldTable, field_table
 from .rings import Rings, far_rings, near_rings
 from .small_signal import SmallSignalCell
 from .string_answer import StringAnswer, string_answer
 
-FIELD_ORDERS = 3  # of the fields that are tabulated
-ANSWER_ORDERS = 3  # of the pole's answer to a string
-CLOSE_ORDERS, WIDE_ORDERS = (13, 21), 4.2e3  # to one close over its face: least and most, and a metre of its radius
+WIDE_ORDERS = 4.2e3  # of the answer to a string close over the face, a metre of the face's radius
 _CLOSE_LOW = 0.3e-3  # m: tables that begin lower serve such strings
 
 
@@ -71,15 +72,16 @@ def covering(low: float, high: float, bottom: float, reach: float) -> Cover:
                  bottom=low if bottom >= low else math.floor(round(bottom / 0.5e-3, 6)) * 0.5e-3)
 
 
-def answer_orders(cover: Cover, radius: float) -> int:
+def answer_orders(cover: Cover, radius: float, numerics: RowNumerics = SHIPPED) -> int:
     """Azimuthal orders of the answer: what a string makes at the radius r falls as exp(−2 m height/r)."""
     if cover.low >= _CLOSE_LOW - 1e-9:
-        return ANSWER_ORDERS
-    return int(np.clip(math.ceil(WIDE_ORDERS * radius), *CLOSE_ORDERS))
+        return numerics.answer_orders
+    return int(np.clip(math.ceil(WIDE_ORDERS * radius), *numerics.close_orders))
 
 
 def pole_cells(shape: PoleShape, materials: Materials, quality: Quality, cover: Cover,
-               progress: Callable[[str], None], keep: Keep = made_anew, meshed: Section | None = None) -> PoleCells:
+               progress: Callable[[str], None], keep: Keep = made_anew, meshed: Section | None = None,
+               numerics: RowNumerics = SHIPPED) -> PoleCells:
     """Solve a pole shape alone.
 
     Parameters
@@ -88,6 +90,7 @@ def pole_cells(shape: PoleShape, materials: Materials, quality: Quality, cover: 
         Asked for each stage.
     meshed : Section, optional
         The space on a mesh of the caller's, for which nothing may be kept.
+    numerics : RowNumerics
     """
     own = tuple(body_material(materials, p.material) for p in shape.parts)
     form = (bare(shape), quality)
@@ -100,12 +103,14 @@ def pole_cells(shape: PoleShape, materials: Materials, quality: Quality, cover: 
     axial, across = of_parts(own, alone.b)
     signal = keep("small signal", (form, axial, across),
                   lambda: SmallSignalCell(section=s, mu_axial=axial, mu_across=across))
-    orders = answer_orders(cover, shape.parts[0].radius)
-    near, far = keep("rings", (form, orders), lambda: (near_rings(s, max(orders, FIELD_ORDERS)), far_rings(s)))
-    table = keep("table", (form, cover), lambda: field_table(
-        near, shape.parts[0].radius, cover.low, cover.high, cover.reach, FIELD_ORDERS, cover.bottom))
-    answer = keep("answer", (form, cover, axial, across),
-                  lambda: string_answer(signal, near, table, orders, cover.low))
+    orders = answer_orders(cover, shape.parts[0].radius, numerics)
+    of_fields = max(numerics.orders, numerics.answer_orders)
+    near, far = keep("rings", (form, orders, numerics), lambda: (
+        near_rings(s, max(orders, of_fields), numerics), far_rings(s, numerics.orders, numerics)))
+    table = keep("table", (form, cover, numerics), lambda: field_table(
+        near, shape.parts[0].radius, cover.low, cover.high, cover.reach, of_fields, cover.bottom, numerics))
+    answer = keep("answer", (form, cover, axial, across, numerics),
+                  lambda: string_answer(signal, near, table, orders, cover.low, numerics))
     return PoleCells(section=s, bias=bias, alone=alone, tangent=tangent, signal=signal, near=near, far=far,
                      table=table, answer=answer)
 

@@ -15,11 +15,11 @@ from scipy.interpolate import NdBSpline, make_interp_spline
 
 from stringflux.geometry.arrays import Array
 
+from .numerics import SHIPPED, RowNumerics
 from .rings import Rings, ring_kernel
 
 _ANGLES = 8  # and as many as there are orders
 _BEND = 0.3  # by what part of the lowest height the heights go on below it
-_GROWTH, _RATIO = 1.15, 0.2  # of steps away from the edge, and of heights
 _DEGREE = 5
 
 
@@ -62,7 +62,7 @@ class FieldTable:
 
 
 def field_table(rings: Rings, radius: float, low: float, high: float, reach: float, orders: int,
-                bottom: float | None = None) -> FieldTable:
+                bottom: float | None = None, numerics: RowNumerics = SHIPPED) -> FieldTable:
     """Make the table.
 
     Parameters
@@ -79,16 +79,18 @@ def field_table(rings: Rings, radius: float, low: float, high: float, reach: flo
         Azimuthal orders 0 … orders − 1.
     bottom : float, optional
         Lowest height to cover beside the pole, where strings over lower poles lie, m.
+    numerics : RowNumerics
 
     Below `low` nobody asks for fields within 1.5 radii of the axis, and the rings are close or above: the table
     goes on there with the values a little under `low`, so that the spline above stays undisturbed.
     """
-    r = _radii(radius, reach)
-    z = _heights(low, high)
+    growth, ratio = numerics.table_growth, numerics.table_heights
+    r = _radii(radius, reach, growth)
+    z = _heights(low, high, ratio)
     beside = bottom is not None and bottom < low
     if bottom is not None and beside:
         low = 0.55 * low  # the bend that follows stays some knots away
-        z = np.concatenate([_below(low, bottom), _heights(low, high)])
+        z = np.concatenate([_below(low, bottom, growth, ratio), _heights(low, high, ratio)])
     R, Z = np.meshgrid(r, z, indexing="ij")
     if beside:
         bent = low * (1 - _BEND + _BEND * np.exp(np.minimum(Z / low - 1, 0) / _BEND))
@@ -99,33 +101,33 @@ def field_table(rings: Rings, radius: float, low: float, high: float, reach: flo
                       kernel=kernel.reshape(orders, 3, r.size, z.size, rings.r.size))
 
 
-def _radii(radius: float, reach: float) -> Array:
+def _radii(radius: float, reach: float, growth: float) -> Array:
     """Close together over the face, closest over its edge."""
     over, at_edge = min(0.12e-3, 0.1 * radius), min(0.06e-3, 0.05 * radius)
-    inwards = _spaced(at_edge, over, radius)
-    out = _spaced(at_edge, np.inf, reach - radius)
+    inwards = _spaced(at_edge, over, radius, growth)
+    out = _spaced(at_edge, np.inf, reach - radius, growth)
     r = np.concatenate([radius - inwards[:0:-1], radius + out])
     r[0] = 0.0
     return r
 
 
-def _spaced(first: float, most: float, length: float) -> Array:
+def _spaced(first: float, most: float, length: float, growth: float) -> Array:
     """From 0 to `length` in steps that grow from `first` to `most`."""
     steps = [0.0]
     while steps[-1] < length:
         steps.append(steps[-1] + first)
-        first = min(first * _GROWTH, most)
+        first = min(first * growth, most)
     return np.array(steps) * (length / steps[-1])
 
 
-def _heights(low: float, high: float) -> Array:
+def _heights(low: float, high: float, ratio: float) -> Array:
     """Heights spaced like their distance from the face."""
-    return np.geomspace(low, high, max(10, int(np.ceil(np.log(high / low) / _RATIO))))
+    return np.geomspace(low, high, max(10, int(np.ceil(np.log(high / low) / ratio))))
 
 
-def _below(low: float, bottom: float) -> Array:
+def _below(low: float, bottom: float, growth: float, ratio: float) -> Array:
     """Heights from `bottom` up to under `low`, in steps that grow downwards as those over it grow upwards."""
-    return low - _spaced(_RATIO * low, 0.4e-3, low - bottom)[:0:-1]
+    return low - _spaced(ratio * low, 0.4e-3, low - bottom, growth)[:0:-1]
 
 
 class PoleField:

@@ -26,9 +26,9 @@ from stringflux.geometry.shapes.row import PartShape
 
 from ..interpolation import chebyshev, lagrange
 from ..section.space import Section
+from .numerics import SHIPPED, RowNumerics
 
-_SKIN, _MIDDLE = 0.8e-3, 0.4e-3  # m: how deep under the face unknowns are rings, and how far about the axis not
-_RADIAL = 3.3e3  # radii a metre under the skin
+_MIDDLE = 0.4e-3  # m: how far about the axis unknowns under the face are no rings
 _CLOSE = 0.5  # χ − 1 under which a ring is close: from there on eight angles and as many as orders give five digits
 _DIGITS = 14.0  # e^14 of round-off is what the highest order's recursion may make of it
 _BLOCK = 400_000  # numbers held at once while kernels are summed: stays in the cache
@@ -51,26 +51,27 @@ class Rings:
     spread: tuple[Array, ...]
 
 
-def near_rings(section: Section, orders: int = 3) -> Rings:
+def near_rings(section: Section, orders: int = 3, numerics: RowNumerics = SHIPPED) -> Rings:
     """Rings that resolve the fields of a string close to the face: in the skin under it the unknowns themselves."""
-    shape = section.shape
+    shape, depth = section.shape, numerics.skin
     top = shape.parts[0]
     r, z = section.nodes[:, section.pole]
-    skin = np.flatnonzero(_distance(r, z, face_edge(top)) < _SKIN)
+    skin = np.flatnonzero(_distance(r, z, face_edge(top)) < depth)
     deep = np.setdiff1d(np.arange(section.pole.size), skin)
     middle, own = skin[r[skin] < _MIDDLE], skin[r[skin] >= _MIDDLE]
-    made = _parts(section, deep, orders, radial=max(8, int(np.ceil(_RADIAL * top.radius))), per_panel=7,
-                  depths=(_SKIN, 1.6e-3, 5e-3))
+    made = _parts(section, deep, orders, radial=max(8, int(np.ceil(numerics.skin_radii * top.radius))), per_panel=7,
+                  depths=(depth, 1.6e-3, 5e-3))
     low, high = float(z[middle].min()), float(z[middle].max())  # 1/r^m on the axis itself is none
     made.append(_panel(middle, min(_MIDDLE, top.radius), low, high, r, z, orders, 5, 6))
     made.append(_Block(rows=own, r=r[own], z=z[own], spread=[np.diag(r[own] ** -m) for m in range(orders)]))
     return _joined(section, made, orders)
 
 
-def far_rings(section: Section, orders: int = 3, per_panel: int = 14) -> Rings:
+def far_rings(section: Section, orders: int = 3, numerics: RowNumerics = SHIPPED) -> Rings:
     """Coarser grid, enough for the fields of neighbours a pitch away."""
     every = np.arange(section.pole.size)
-    return _joined(section, _parts(section, every, orders, radial=4, per_panel=per_panel, depths=()), orders)
+    return _joined(section, _parts(section, every, orders, radial=numerics.far_radii, per_panel=numerics.far_heights,
+                                   depths=()), orders)
 
 
 def face_edge(part: PartShape) -> Array:

@@ -28,10 +28,9 @@ from .coupling import RowCharges, RowPole, couple_bias, couple_signal
 from .face_field import own_axial_field
 from .face_range import face_band
 from .field import RowField
+from .numerics import SHIPPED, RowNumerics
 from .pole import PoleCells, covering, pole_cells
 from .ring_table import PoleField
-
-ORDERS = 3  # azimuthal orders of the row: 0, 1 and 2; what each brings is shown in docs/measured.md
 
 Progress = Callable[[str], None]
 
@@ -51,6 +50,8 @@ class SolvedRow:
         Charges of every pole: bias, and per ampere in a coil of one turn.
     inductance_air, inductance : float
         Of the coil without and with its poles, H.
+    numerics : RowNumerics
+        It was solved with.
     """
 
     field: RowField
@@ -60,6 +61,7 @@ class SolvedRow:
     signal: RowCharges
     inductance_air: float
     inductance: float
+    numerics: RowNumerics
     face_bands: dict[tuple[PoleShape, float], tuple[float, float]] = dataclasses.field(default_factory=dict)
 
     def wound(self, turns: float) -> SolvedRow:
@@ -95,7 +97,8 @@ class SolvedRow:
 def solve_row(places: Sequence[PlacedPole], coil: Racetrack, materials: Materials, *,
               quality: Quality, history: str, band: tuple[float, float],
               floors: Sequence[float] | None = None, progress: Progress = lambda stage: None,
-              keep: Keep = made_anew, sections: Mapping[PoleShape, Section] | None = None) -> SolvedRow:
+              keep: Keep = made_anew, sections: Mapping[PoleShape, Section] | None = None,
+              reach: float = REACH, numerics: RowNumerics = SHIPPED) -> SolvedRow:
     """Solve the row.
 
     Parameters
@@ -117,6 +120,9 @@ def solve_row(places: Sequence[PlacedPole], coil: Racetrack, materials: Material
         Asked for the result of every stage before it is computed.
     sections : mapping, optional
         Spaces of some shapes on meshes of the caller's, whose stages are not kept.
+    reach : float
+        Half the length of the strings along which fields will be asked for, m.
+    numerics : RowNumerics
 
     Raises
     ------
@@ -126,7 +132,7 @@ def solve_row(places: Sequence[PlacedPole], coil: Racetrack, materials: Material
         When gmsh cannot be loaded.
     """
     span = max(p.y for p in places) - min(p.y for p in places)
-    reach = float(np.hypot(REACH * 1.1, span + 5e-3))
+    far = float(np.hypot(reach * 1.1, span + 5e-3))
     cells: dict[PoleShape, PoleCells] = {}
     one_turn = replace(coil, turns=1.0, sense=1)
     distinct = list(dict.fromkeys(p.shape for p in places))
@@ -135,18 +141,18 @@ def solve_row(places: Sequence[PlacedPole], coil: Racetrack, materials: Material
         own = min(f - p.face for f, p in zip(floors or [band[0]] * len(places), places, strict=True)
                   if p.shape == shape)
         of = f" {n} of {len(distinct)}" if len(distinct) > 1 else ""
-        cover = covering(own, band[1] - min(faces), band[0] - max(faces), reach)
+        cover = covering(own, band[1] - min(faces), band[0] - max(faces), far)
         given = (sections or {}).get(shape)
         cells[shape] = pole_cells(shape, materials, quality, cover, _named(progress, f"of pole{of}"),
-                                  made_anew if given else keep, given)
+                                  made_anew if given else keep, given, numerics)
     progress("coil")
     poles = [RowPole(place=p, bias=c.bias, alone=c.alone, tangent=c.tangent, signal=c.signal, far=c.far)
              for p, c in ((p, cells[p.shape]) for p in places)]
-    drive = _drive(one_turn, places, cells)
-    air = coil_air.inductance(one_turn)
+    drive = _drive(one_turn, places, cells, numerics)
+    air = coil_air.inductance(one_turn, numerics.winding_points, numerics.end_angles)
     progress("coupling of the row")
-    bias = couple_bias(poles, history, ORDERS)
-    signal = couple_signal(poles, drive, coil.y_centre)
+    bias = couple_bias(poles, history, numerics)
+    signal = couple_signal(poles, drive, coil.y_centre, numerics)
     fields = []
     for i, p in enumerate(places):
         c = cells[p.shape]
@@ -154,9 +160,10 @@ def solve_row(places: Sequence[PlacedPole], coil: Racetrack, materials: Material
         fields.append(PoleField(c.table, ring_charges))
     row = SolvedRow(
         field=RowField(coil=one_turn, turns=1.0, places=tuple(places), poles=fields,
-                       answers=[cells[p.shape].answer for p in places]),
+                       answers=[cells[p.shape].answer for p in places], close=numerics.close,
+                       angles=numerics.end_angles),
         places=tuple(places), cells=cells, bias=bias, signal=signal, inductance_air=air,
-        inductance=air + pole_inductance(signal.charges, drive),
+        inductance=air + pole_inductance(signal.charges, drive), numerics=numerics,
     )
     return row.wound(coil.turns * coil.sense)
 
@@ -181,17 +188,18 @@ def _to_rings(cells: PoleCells, charges: Array) -> Array:
     return np.stack([cells.near.spread[m].T @ q for m, q in enumerate(charges)])
 
 
-def _drive(coil: Racetrack, places: Sequence[PlacedPole], cells: Mapping[PoleShape, PoleCells]) -> list[Array]:
+def _drive(coil: Racetrack, places: Sequence[PlacedPole], cells: Mapping[PoleShape, PoleCells],
+           numerics: RowNumerics) -> list[Array]:
     """The coil's potentials at each pole; poles that mirror each other about the coil share them."""
     known: dict[tuple[object, ...], Array] = {}
     out = []
-    signs = (-1.0) ** np.arange(ORDERS)
+    signs = (-1.0) ** np.arange(numerics.orders)
     for p in places:
         offset = round(p.y - coil.y_centre, 12)
         key, mirror = (p.shape, p.face, offset), (p.shape, p.face, -offset)
         if key not in known and mirror in known:
             known[key] = signs[:, None] * known[mirror]
         if key not in known:
-            known[key] = coil_potentials(coil, p, cells[p.shape].section, ORDERS)
+            known[key] = coil_potentials(coil, p, cells[p.shape].section, numerics.orders, numerics)
         out.append(known[key])
     return out

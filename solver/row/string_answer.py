@@ -21,13 +21,12 @@ from scipy.linalg import block_diag
 
 from stringflux.geometry.arrays import Array
 
+from .numerics import SHIPPED, RowNumerics
 from .ring_table import FieldTable
 from .rings import Rings
 from .small_signal import SmallSignalCell
 
-_KEEP = 3e-5  # singular values below this fraction of the largest change λ by less than 1e-4
-
-_EVEN, _KEEP_HIGH = 3, 2e-4  # the same for orders from which on all rings count alike
+_EVEN, _KEEP_HIGH = 3, 2e-4  # of singular values, what is kept of orders from which on all rings count alike
 _LEAST = 1e-9  # of the largest potential: less is none
 
 
@@ -99,10 +98,10 @@ class StringAnswer:
         return np.asarray(block_diag(*blocks))
 
 
-def string_answer(cell: SmallSignalCell, rings: Rings, table: FieldTable, orders: int,
-                  low: float) -> StringAnswer:
+def string_answer(cell: SmallSignalCell, rings: Rings, table: FieldTable, orders: int, low: float,
+                  numerics: RowNumerics = SHIPPED) -> StringAnswer:
     """Find the modes over heights ≥ low and the pole's answer to them."""
-    modes, bases = string_modes(table, orders, low)
+    modes, bases = string_modes(table, orders, low, numerics)
     response = []
     for m, U in enumerate(bases):
         spread = rings.spread[m] @ U
@@ -111,7 +110,8 @@ def string_answer(cell: SmallSignalCell, rings: Rings, table: FieldTable, orders
     return StringAnswer(modes=modes, response=tuple(response))
 
 
-def string_modes(table: FieldTable, orders: int, low: float) -> tuple[NdBSpline, list[Array]]:
+def string_modes(table: FieldTable, orders: int, low: float,
+                 numerics: RowNumerics = SHIPPED) -> tuple[NdBSpline, list[Array]]:
     """W of all orders as a spline, and the basis U_m of each at the rings, (rings, modes)."""
     modes, bases = [], []
     keep_z = table.z >= min(low, float(table.z[-2]))
@@ -124,7 +124,7 @@ def string_modes(table: FieldTable, orders: int, low: float) -> tuple[NdBSpline,
         scale = np.ones(norms.size) if m < _EVEN else np.maximum(norms, _LEAST * norms.max())
         samples = samples / scale
         square, vectors = np.linalg.eigh(samples.T @ samples)  # singular values squared, ascending
-        least = _KEEP if m < _EVEN else _KEEP_HIGH
+        least = numerics.modes if m < _EVEN else _KEEP_HIGH
         chosen = vectors[:, square > least**2 * square[-1]]
         bases.append(scale[:, None] * chosen)
         modes.append((potentials / scale) @ chosen)

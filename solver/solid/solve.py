@@ -29,6 +29,7 @@ from ..coil.several import CoilsTogether
 from ..constants import MU0
 from ..materials.kinds import Materials, body_material
 from ..materials.signal import permeability
+from ..row.numerics import SHIPPED, RowNumerics
 from ..seam import Over
 from .bias import SolidState, bias_charges, charges, solve_static
 from .charged_before import laws_of, lies_across
@@ -87,11 +88,11 @@ class SolvedSolid(CoilsTogether):
     kept: dict[object, Any] = attribute(default_factory=dict)
 
     def over(self, strings: Sequence[Over], materials: Materials, quality: Quality,
-             reach: float) -> SolvedSolid:
+             reach: float, numerics: RowNumerics = SHIPPED) -> SolvedSolid:
         """The same under these strings: the answers of what lies below each; the field is not solved again, nor are
-        answers of long bodies to heights that were asked for before."""
+        answers of long bodies to heights that were asked for before. `numerics` are of poles under strings."""
         places, answers = answers_under(self.space, self.bodies, materials, self.bias, strings, quality, reach,
-                                        self.kept)
+                                        self.kept, numerics)
         return replace(self, field=self.field.over(places, answers))
 
     @property

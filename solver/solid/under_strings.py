@@ -21,7 +21,8 @@ from stringflux.geometry.shapes.row import PartShape, PoleShape
 from ..line_answer import LineAnswer
 from ..materials.kinds import Materials, body_material
 from ..materials.signal import permeability, shared_along_and_across
-from ..row.pole import ANSWER_ORDERS, Cover, answer_orders, covering
+from ..row.numerics import SHIPPED, RowNumerics
+from ..row.pole import Cover, answer_orders, covering
 from ..row.ring_table import field_table
 from ..row.rings import near_rings
 from ..row.small_signal import SmallSignalCell
@@ -70,7 +71,8 @@ def standing_poles(bodies: Sequence[SolidBody]) -> tuple[StandingPole, ...]:
 
 def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Materials, bias: SolidState,
                   strings: Sequence[Over], quality: Quality, reach: float,
-                  kept: dict[object, Any]) -> tuple[list[Place], list[SeveralAnswers | LineAnswer]]:
+                  kept: dict[object, Any],
+                  numerics: RowNumerics = SHIPPED) -> tuple[list[Place], list[SeveralAnswers | LineAnswer]]:
     """A place and an answer for every string.
 
     Parameters
@@ -83,6 +85,8 @@ def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mat
         Half the length of string, m.
     kept : dict
         Where answers of long bodies are left, which take as long as the fields do.
+    numerics : RowNumerics
+        Of the poles' cells.
     """
     poles = standing_poles(bodies)
     means = _means(space, bodies, bias)
@@ -109,7 +113,8 @@ def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mat
             answers.append(kept[key])
             continue
         first = own[0]
-        each = [_answer(p, materials, [means[i] for i in p.bodies], quality, covers[p.shape], own_cells) for p in own]
+        each = [_answer(p, materials, [means[i] for i in p.bodies], quality, covers[p.shape], own_cells, numerics)
+                for p in own]
         places.append(AnsweredPlace(y=first.y, face=first.face, radius=first.shape.parts[0].radius))
         answers.append(SeveralAnswers(answers=tuple(each), offsets=tuple(
             (p.x, p.y - first.y, p.face - first.face) for p in own)))
@@ -166,18 +171,19 @@ def _covers(strings: Sequence[Over], under: Sequence[Sequence[StandingPole]], re
 
 
 def _answer(pole: StandingPole, materials: Materials, means: Sequence[float], quality: Quality, cover: Cover,
-            kept: dict[object, StringAnswer]) -> StringAnswer:
+            kept: dict[object, StringAnswer], numerics: RowNumerics) -> StringAnswer:
     axial, across = zip(*(shared_along_and_across(body_material(materials, part.material), b)
                           for part, b in zip(pole.shape.parts, means, strict=True)), strict=True)
     key = (pole.shape, axial, across)
     if key not in kept:
         s = section(pole.shape, quality)
         radius = pole.shape.parts[0].radius
-        orders = answer_orders(cover, radius)
-        near = near_rings(s, orders)
-        table = field_table(near, radius, cover.low, cover.high, cover.reach, ANSWER_ORDERS, cover.bottom)
+        orders = answer_orders(cover, radius, numerics)
+        near = near_rings(s, orders, numerics)
+        table = field_table(near, radius, cover.low, cover.high, cover.reach, numerics.answer_orders, cover.bottom,
+                            numerics)
         cell = SmallSignalCell(section=s, mu_axial=axial, mu_across=across)
-        kept[key] = string_answer(cell, near, table, orders, cover.low)
+        kept[key] = string_answer(cell, near, table, orders, cover.low, numerics)
     return kept[key]
 
 

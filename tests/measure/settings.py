@@ -1,7 +1,9 @@
 """What every numerical setting costs: one at a time is made finer (or coarser), the result is compared.
 
-    python tests/run.py settings [CASE]            all settings
-    python tests/run.py settings CASE mesh         only those whose name begins so
+    python tests/run.py settings [CASE]              all settings
+    python tests/run.py settings CASE mesh           only those whose name begins so
+    python tests/run.py settings CASE --quality draft
+    python tests/run.py settings --tried             their names, the values shipped and those tried
 
 Printed: the largest change of S over the strings, of the inductance and of the face field, in %, shipped
 against changed, as the table of docs/measured.md. Strings are level with the top plate.
@@ -9,133 +11,142 @@ against changed, as the table of docs/measured.md. Strings are level with the to
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable
+import argparse
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 from typing import Any
-from unittest.mock import patch
 
 import numpy as np
 
 from stringflux.cases import load_case
-from stringflux.cases.jobs.prediction import predict
-from stringflux.cases.solved import abstract
-from stringflux.cases.solved import solve_row as case_row
-from stringflux.cases.solved.solve_row import forget_meshes
+from stringflux.cases.jobs.prediction import prediction_of
+from stringflux.cases.solved import solved_case
+from stringflux.cases.solved.numerics import SHIPPED, Numerics
+from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
-from stringflux.geometry.mesh import pole as mesh
-from stringflux.geometry.mesh.pole import QUALITIES, Quality
-from stringflux.postprocess.string import linkage
-from stringflux.postprocess.string import model as string_model
-from stringflux.solver.coil import air as coil_air
-from stringflux.solver.materials import Material, is_steel
-from stringflux.solver.row import coil_on_pole, rings, string_answer
-from stringflux.solver.row import coupling as row
-from stringflux.solver.row import field as row_field
-from stringflux.solver.row import pole as pole_cells
-from stringflux.solver.row import ring_table as pole_field
-from stringflux.solver.row import solve as solved_row
-from stringflux.solver.section.space import Section
+from stringflux.geometry.mesh.pole import QUALITIES
+from stringflux.solver.materials import is_steel
 
 LEVEL = {"strings.plane_angle": "0 deg"}
-LONG = 120e-3  # metres of string each way
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Setting:
-    """A change: what is put in the place of which name."""
+    """Another value of some attributes of one part of :class:`Numerics`.
+
+    Attributes
+    ----------
+    name : str
+    part : {"mesh", "row", "string"}
+    values : dict
+        By attribute.
+    unit : (str, float)
+        In which they are printed, and what that is in SI.
+    """
 
     name: str
-    shipped: str
-    changed: str
-    where: Any
-    attribute: str
-    value: Any
+    part: str
+    values: dict[str, Any]
+    unit: tuple[str, float] = ("", 1.0)
+
+    def of(self, quality: str) -> tuple[Numerics, str, str]:
+        """The settings with it, and the values shipped and tried in words."""
+        own = QUALITIES[quality] if self.part == "mesh" else getattr(SHIPPED, self.part)
+        shipped = {key: getattr(own, key) for key in self.values}
+        return (replace(SHIPPED, **{self.part: replace(own, **self.values)}), self._words(shipped),
+                self._words(self.values))
+
+    def _words(self, values: dict[str, Any]) -> str:
+        name, size = self.unit
+        return ", ".join(f"{v / size:.6g}" for v in values.values()) + (f" {name}" if name else "")
 
 
-def _string(**changed: float) -> Callable[..., string_model.StringModel]:
-    """`string_model` with another grid: of the callers' arguments only the first four are kept."""
-    return lambda field, shape, layers, span, *_: string_model.string_model(field, shape, layers, span, **changed)
+MM = ("mm", 1e-3)
+MESHES = ((3, 0.3, 6), (4, 0.25, 6), (5, 0.15, 6), (5, 0.1, 6), (7, 0.2, 6), (5, 0.2, 10), (9, 0.1, 10),
+          (12, 0.07, 10))
+STEEL = (100.0, 300.0)
+"""Reversible permeabilities of steel poles: a doubt, no setting; the material is changed, not the numerics."""
 
 
-def _more_far_rings(section: Section, orders: int = 3) -> rings.Rings:
-    every = np.arange(section.pole.size)
-    return rings._joined(section, rings._parts(section, every, orders, radial=6, per_panel=20, depths=()), orders)
+def _row(name: str, unit: tuple[str, float] = ("", 1.0), **values: Any) -> Setting:
+    return Setting(name=name, part="row", values=values, unit=unit)
 
 
-def _steel(mu: float) -> Callable[[Case], dict[str, Material]]:
-    """The materials of a case with another reversible permeability of its steel poles."""
-    shipped = abstract.case_materials
-
-    def changed(case: Case) -> dict[str, Material]:
-        return {name: replace(m, mu_reversible=mu) if is_steel(m) else m
-                for name, m in shipped(case).items()}
-
-    return changed
+def _string(name: str, unit: tuple[str, float] = ("", 1.0), **values: Any) -> Setting:
+    return Setting(name=name, part="string", values=values, unit=unit)
 
 
-def _meshes() -> list[Setting]:
-    normal = QUALITIES["normal"]
-    tried = [(3, 0.3, 6), (4, 0.25, 6), (5, 0.15, 6), (5, 0.1, 6), (7, 0.2, 6), (5, 0.2, 10), (9, 0.1, 10),
-             (12, 0.07, 10)]
-    return [Setting("mesh: divisions, growth, far", f"{normal.divisions:g}, {normal.growth:g}, {normal.far:g}",
-                    ", ".join(f"{v:g}" for v in q), case_row, "QUALITIES",
-                    QUALITIES | {"normal": Quality(divisions=q[0], growth=q[1], far=q[2])}) for q in tried]
+SETTINGS = (
+    *(Setting(name="mesh: divisions, growth, far", part="mesh",
+              values=dict(zip(("divisions", "growth", "far"), m, strict=True))) for m in MESHES),
+    Setting(name="mesh: size at the face", part="mesh", values={"face": 0.12e-3}, unit=MM),
+    _row("orders of the row", orders=2),
+    _row("orders of the row", orders=4),
+    _row("orders of the answer to a string", answer_orders=4),
+    _row("orders of the answer to a string", answer_orders=2),
+    _row("orders of the answer to a string", answer_orders=1),
+    _row("modes of the answer, cut", modes=3e-6),
+    _row("near rings: radii a metre under the skin", skin_radii=5e3),
+    _row("near rings: depth of the skin", MM, skin=1.5e-3),
+    _row("far rings: radii, heights", far_radii=6, far_heights=20),
+    _row("field table: ratio of heights", table_heights=0.1),
+    _row("field table: growth of steps", table_growth=1.07),
+    _row("row: angles between poles", angles=16),
+    _row("row: tolerance", tolerance=1e-6),
+    _row("row: tolerance of steel", steel=1e-3),
+    _row("coil: angles of an end", end_angles=24),
+    _row("coil: inductance in air, points", winding_points=16),
+    _row("coil on a pole: radii", coil_radii=7),
+    _row("coil on a pole: heights a panel", coil_heights=16),
+    _row("coil on a pole: angles", coil_angles=14),
+    _row("string: poles sampled closely", MM, close=30e-3),
+    _string("string: steps divided by", refine=4.0),
+    _string("string: passes axial–across", passes=3),
+    _string("string: passes axial–across", passes=1),
+    _string("string: half length looked at", MM, reach=40e-3),
+    _string("string: half length looked at", MM, reach=110e-3),
+)
 
 
-SETTINGS = [
-    *_meshes(),
-    Setting("orders of the row", "3", "2", solved_row, "ORDERS", 2),
-    Setting("orders of the answer to a string", "3", "2", pole_cells, "ANSWER_ORDERS", 2),
-    Setting("orders of the answer to a string", "3", "1", pole_cells, "ANSWER_ORDERS", 1),
-    Setting("modes of the answer, cut", "3e-5", "3e-6", string_answer, "_KEEP", 3e-6),
-    Setting("near rings: radii a metre under the skin", "3.3e3", "5e3", rings, "_RADIAL", 5e3),
-    Setting("near rings: depth of the skin", "0.8 mm", "1.5 mm", rings, "_SKIN", 1.5e-3),
-    Setting("far rings: radii, heights", "4, 14", "6, 20", pole_cells, "far_rings", _more_far_rings),
-    Setting("mesh: size at the face", "0.25 mm", "0.12 mm", mesh, "_FACE", 0.12e-3),
-    Setting("field table: ratio of heights", "0.2", "0.1", pole_field, "_RATIO", 0.1),
-    Setting("field table: growth of radii", "1.15", "1.07", pole_field, "_GROWTH", 1.07),
-    Setting("row: angles between poles", "8", "16", row, "_ANGLES", 16),
-    Setting("row: tolerance", "1e-4", "1e-6", row, "COUPLING_TOLERANCE", 1e-6),
-    Setting("coil: angles of an end", "10", "24", coil_air, "_ANGLES", 24),
-    Setting("coil: inductance in air, points", "5", "16", coil_air, "inductance", partial(coil_air.inductance, n=16)),
-    Setting("coil on a pole: radii", "4", "7", coil_on_pole, "_RADII", 7),
-    Setting("coil on a pole: heights a panel", "9", "16", coil_on_pole, "_HEIGHTS", 16),
-    Setting("coil on a pole: angles", "7", "14", coil_on_pole, "_ANGLES", 14),
-    Setting("string: step", "1", "1/4", linkage, "string_model", _string(refine=4.0)),
-    Setting("string: poles sampled closely", "8 mm", "30 mm", row_field, "CLOSE", 30e-3),
-    Setting("string: passes axial–across", "2", "3", string_model, "_PASSES", 3),
-    Setting("string: passes axial–across", "2", "1", string_model, "_PASSES", 1),
-    Setting("string: half length looked at", "60 mm", "40 mm", linkage, "string_model", _string(reach=40e-3)),
-    Setting("string: half length looked at", "60 mm", "110 mm", linkage, "string_model", _string(reach=110e-3)),
-    Setting("steel poles: reversible μr", "200", "100", abstract, "case_materials", _steel(100.0)),
-    Setting("steel poles: reversible μr", "200", "300", abstract, "case_materials", _steel(300.0)),
-]
+def result(case: Case, quality: str, numerics: Numerics = SHIPPED, steel: float | None = None) -> tuple[Array, ...]:
+    """S of the strings, L, field over the poles, from nothing; with another reversible permeability of `steel`."""
+    solved = solved_case(case, quality, numerics=numerics)
+    if steel is not None:
+        solved.materials = {name: replace(m, mu_reversible=steel) if is_steel(m) else m
+                            for name, m in solved.materials.items()}
+    p = prediction_of(solved, maps=False)
+    return (np.array([s.sensitivity for s in p.strings]), np.array([p.coil.inductance]),
+            np.array([q.field for q in p.poles]))
 
 
-def result(name: str) -> tuple[np.ndarray, float, np.ndarray]:
-    """S of the strings, L, field over the poles, from nothing."""
-    forget_meshes()
-    p = predict(load_case(name, LEVEL), maps=False)
-    return np.array([s.sensitivity for s in p.strings]), p.coil.inductance, np.array([q.field for q in p.poles])
+def row_of(name: str, words: tuple[str, str], shipped: Sequence[Array], found: Sequence[Array]) -> str:
+    """A line of the table."""
+    differences = (100 * (a / b - 1) for a, b in zip(shipped, found, strict=True))
+    cells = (f"{d[np.argmax(np.abs(d))]:+.3f}" for d in differences)
+    return f"| {name} | {' | '.join(words)} | {' | '.join(cells)} |"
 
 
 def main() -> None:
-    case = sys.argv[1] if len(sys.argv) > 1 else "baritone-six"
-    start = sys.argv[2] if len(sys.argv) > 2 else ""
-    print(f"{case}: shipped against changed, largest difference in %\n")
+    parser = argparse.ArgumentParser(description="What every numerical setting costs.")
+    parser.add_argument("case", nargs="?", default="baritone-six")
+    parser.add_argument("start", nargs="?", default="")
+    parser.add_argument("--quality", choices=QUALITIES, default="normal")
+    parser.add_argument("--tried", action="store_true")
+    asked = parser.parse_args()
+    wanted = [(s.name, *s.of(asked.quality)) for s in SETTINGS if s.name.startswith(asked.start)]
+    if asked.tried:
+        for name, _, shipped, changed in wanted:
+            print(f"{name}: {shipped} → {changed}")
+        return
+    case = load_case(asked.case, LEVEL)
+    print(f"{asked.case} at {asked.quality}: shipped against changed, largest difference in %\n")
     print("| setting | shipped | changed | S | L | face field |\n|---|---|---|--:|--:|--:|")
-    shipped = result(case)
-    for s in SETTINGS:
-        if not s.name.startswith(start):
-            continue
-        with patch.object(s.where, s.attribute, s.value), patch.object(solved_row, "REACH", LONG):
-            found = result(case)
-        differences = (100 * np.ravel(a / b - 1) for a, b in zip(shipped, found, strict=True))
-        cells = (f"{d[np.argmax(np.abs(d))]:+.3f}" for d in differences)
-        print(f"| {s.name} | {s.shipped} | {s.changed} | " + " | ".join(cells) + " |", flush=True)
-    forget_meshes()
+    usual = result(case, asked.quality)
+    for name, numerics, *words in wanted:
+        print(row_of(name, (words[0], words[1]), usual, result(case, asked.quality, numerics)), flush=True)
+    doubt = "steel poles: reversible μr"
+    for mu in STEEL if doubt.startswith(asked.start) else ():
+        print(row_of(doubt, ("the material's", f"{mu:g}"), usual, result(case, asked.quality, steel=mu)), flush=True)
 
 
 if __name__ == "__main__":

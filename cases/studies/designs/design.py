@@ -19,6 +19,7 @@ from stringflux.postprocess.plucked.sensed import sensed_string
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import rest_model, rest_slopes
 from stringflux.postprocess.string.model import StringModel
+from stringflux.postprocess.string.numerics import StringNumerics
 from stringflux.postprocess.string.pull import Vibration, detuning, pull_of
 
 from ...jobs.plucked import bridge_distance, vibrating_string
@@ -93,12 +94,17 @@ class Design:
         """A stage of string i; `coils` is what of b it depends on."""
         shape = self._strings[i]
         return self.solved.keep(kind, (*self._key(i), *coils), lambda: compute(
-            rest_model(self._unit.field, shape, layers_of(shape, self.solved.materials))))
+            rest_model(self._unit.field, shape, layers_of(shape, self.solved.materials), self._numerics)))
+
+    @property
+    def _numerics(self) -> StringNumerics:
+        return self.solved.numerics.string
 
     def _key(self, i: int) -> tuple[object, ...]:
-        """All that the magnets' part of string i depends on: B₀, the string at its place, and its metals."""
+        """All that the magnets' part of string i depends on: B₀, the string at its place, metals, numerics."""
         shape = self._strings[i]
-        return *self._unit.magnets, shape, [self.solved.materials[m] for m in (shape.steel, shape.wrap) if m]
+        metals = [self.solved.materials[m] for m in (shape.steel, shape.wrap) if m]
+        return *self._unit.magnets, self._numerics, shape, metals
 
     def _rms(self, i: int) -> float:
         """For one turn; every coil is heard at its own place."""
@@ -107,7 +113,7 @@ class Design:
 
         def play() -> float:
             sensed = sensed_string(self._unit.field, shape, layers_of(shape, materials), string, distance,
-                                   coils=self._unit.heard)
+                                   coils=self._unit.heard, numerics=self._numerics)
             return sensed.play(PLUCK, name=f"string {i + 1}").rms
 
         return self.solved.keep("rms", (*self._key(i), *self._unit.coils, string, distance, i), play)

@@ -16,8 +16,8 @@ from stringflux.cases.jobs.plucked import vibrating_string
 from stringflux.cases.jobs.prediction import predict
 from stringflux.cases.output import results
 from stringflux.cases.pickup import nobody, solve
-from stringflux.cases.solved import build_case
 from stringflux.cases.solved.materials import case_materials
+from stringflux.cases.solved.numerics import Numerics
 from stringflux.cases.solved.solve import solved_case
 from stringflux.geometry.case.model import Case
 from stringflux.postprocess.coil.controls import LoadedCoil, network
@@ -76,6 +76,7 @@ gauge = "0.017 in"
 pitch = "G3"
 """
 SMALL = Pluck(displacement=2e-5, at=1 / 8, angle=np.pi / 2)
+FEW = Numerics(band=(20.0, 1e3, 5e3, 20e3))  # skin in two rods of alnico is a smooth matter
 WIDE = Pluck(displacement=0.5e-3, at=1 / 8, angle=np.pi / 4)
 
 
@@ -84,12 +85,6 @@ def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("pair") / "pair.toml"
     path.write_text(PAIR, encoding="utf-8")
     return path
-
-
-@pytest.fixture(autouse=True)
-def _few_frequencies(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Skin in two rods of alnico is a smooth matter."""
-    monkeypatch.setattr(build_case, "BAND", np.array([20.0, 1e3, 5e3, 20e3]))
 
 
 def turned(file: Path, **changes: Any) -> Case:
@@ -150,7 +145,7 @@ def test_in_parallel_half_of_each(file: Path) -> None:
 def test_through_the_load(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The ways of two alike in series are their eddy currents alone; the amplifier hears less than the open coil."""
     case, plus = turned(file), heard(file, "series", False)
-    ends = solved_case(case, "draft").at_ends(nobody)
+    ends = solved_case(case, "draft", numerics=FEW).at_ends(nobody)
     for way in ends.ways[0]:
         assert np.abs(way(np.array([20.0, 1e3, 5e3]))) == pytest.approx([1.0, 1.0, 0.98], abs=0.015)
     behind = LoadedCoil(coil=ends.coil, network=network(case.load))

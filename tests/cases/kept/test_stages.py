@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
-from dataclasses import is_dataclass
+from dataclasses import is_dataclass, replace
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -12,11 +12,20 @@ from typing import Any
 import pytest
 
 from rigs.cases.small_case import task
+from stringflux.cases.files.load import built_in_uses
+from stringflux.cases.jobs.prediction import prediction_of
 from stringflux.cases.kept.format import RECORDS, from_bytes, to_bytes
 from stringflux.cases.kept.store import Store
+from stringflux.cases.solved.numerics import Numerics
+from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.solved.solve_row import forget_meshes
 from stringflux.cases.studies.designs.evaluate import evaluate
 from stringflux.cases.studies.engine.task import Task
+from stringflux.geometry.mesh.pole import QUALITIES, Quality
+from stringflux.geometry.reading.read import read_case
+from stringflux.postprocess.string.numerics import StringNumerics
+from stringflux.solver.row.numerics import RowNumerics
+from stringflux.solver.stages import Keep, made_anew
 
 WANT = ("sensitivity", "inductance", "hum_area", "face_field")
 PLAIN = task(want=WANT)
@@ -132,6 +141,36 @@ def test_another_height_solves_no_pole(tmp_path: Path) -> None:
     assert made == {"row", "solved row", "rest", "faces"}
 
 
+STAGES = {"mesh", "bias", "small signal", "rings", "table", "answer", "solved row", "faces"}
+OTHER = Numerics(row=RowNumerics(orders=2, answer_orders=2, modes=1e-4, table_heights=0.3, tolerance=1e-3))
+
+
+@pytest.mark.parametrize(("numerics", "shared"), [
+    (OTHER, {"mesh", "bias", "small signal"}),
+    (Numerics(string=StringNumerics(reach=40e-3)), {"mesh", "bias", "small signal", "rings"}),
+    (Numerics(mesh=Quality(divisions=2.0, growth=0.5, far=5.0)), set()),
+    (Numerics(mesh=replace(QUALITIES["draft"], face=0.4e-3)), set()),
+], ids=["row", "reach", "mesh", "face"])
+def test_other_numerics_find_no_stage_of_the_shipped_ones(numerics: Numerics, shared: set[str],
+                                                          tmp_path: Path) -> None:
+    """To the last digit what they give with nothing kept, and something else than the shipped ones give."""
+    case = read_case(PLAIN.document, materials=built_in_uses())
+
+    def found(numerics: Numerics, keep: Keep) -> list[float]:
+        forget_meshes()
+        prediction = prediction_of(solved_case(case, "draft", keep=keep, numerics=numerics), maps=False)
+        return [*(s.sensitivity for s in prediction.strings), *(p.field for p in prediction.poles),
+                prediction.coil.inductance]
+
+    store = Store(tmp_path, code="1")
+    shipped = found(Numerics(), store)
+    before = store.counts.copy()
+    other = found(numerics, store)
+    assert {kind for kind, what in store.counts - before if what == "made"} == STAGES - shared
+    assert other == found(numerics, made_anew) != shipped
+    assert found(Numerics(), store) == shipped
+
+
 def test_what_goes_to_the_folder_is_small(tmp_path: Path) -> None:
     values(PLAIN, Store(tmp_path, code="1"))
     sizes = [p.stat().st_size for p in tmp_path.glob("??/*")]
@@ -148,10 +187,8 @@ def test_every_kept_class_is_there() -> None:
 
 
 def test_factors_do_not_go_to_a_disk() -> None:
-    from stringflux.cases.files.load import built_in_uses
     from stringflux.cases.solved.materials import case_materials
     from stringflux.cases.solved.solve_row import row_inputs, solve_inputs
-    from stringflux.geometry.reading.read import read_case
 
     case = read_case(PLAIN.document, materials=built_in_uses())
     row = solve_inputs(row_inputs(case, "draft", case_materials(case)))

@@ -20,7 +20,7 @@ from stringflux.geometry.shapes.row import PartShape, PoleShape
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import LOWEST, RestStencil, Slopes, rest_model
 from stringflux.solver.materials import find_material, linear_magnet
-from stringflux.solver.row import pole as pole_cells
+from stringflux.solver.row.numerics import SHIPPED, RowNumerics
 from stringflux.solver.row.solve import SolvedRow, solve_row
 
 STEEL = find_material("string-steel")
@@ -32,10 +32,10 @@ LAW = 6e-3  # of S: the string's nodes lie closer where the gap is smaller, and 
 CONVERGED = 1e-2
 
 
-def solved(shape: PoleShape, quality: str = "draft") -> SolvedRow:
+def solved(shape: PoleShape, quality: str = "draft", numerics: RowNumerics = SHIPPED) -> SolvedRow:
     with one_thread():
         return solve_row([placed(shape)], replace(BENCH_COIL, inner_radius=shape.parts[0].radius + 1e-3), MATERIALS,
-                         quality=QUALITIES[quality], history="after", band=(LOWEST, 8e-3))
+                         quality=QUALITIES[quality], history="after", band=(LOWEST, 8e-3), numerics=numerics)
 
 
 def slopes(row: SolvedRow, gap: float, radius: float = THIN) -> Slopes:
@@ -87,14 +87,14 @@ def test_finer_meshes_keep_the_law_and_the_figures(quality: str) -> None:
 
 
 @pytest.mark.parametrize("radius", [2.4e-3, 6.5e-3])
-def test_the_orders_are_enough(radius: float, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_orders_are_enough(radius: float) -> None:
     """At the least gap, where a string's own field is answered at the highest orders: four fewer change little."""
     shape = pole(radius, profiles.flat(radius), "bench")
     row = solved(shape)
     orders = len(row.cells[shape].answer.response)
     shipped = slopes(row, 0.2e-3)
-    monkeypatch.setattr(pole_cells, "CLOSE_ORDERS", (orders - 4, orders - 4))
-    fewer = slopes(solved(shape), 0.2e-3)
+    less = RowNumerics(close_orders=(orders - 4, orders - 4))
+    fewer = slopes(solved(shape, numerics=less), 0.2e-3)
     assert (fewer.z, fewer.linkage) == pytest.approx((shipped.z, shipped.linkage), rel=CONVERGED)
 
 

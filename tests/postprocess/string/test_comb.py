@@ -18,6 +18,7 @@ from stringflux.postprocess.string.grid import string_grid
 from stringflux.postprocess.string.line_fields import Span, line_fields
 from stringflux.postprocess.string.linkage import RestStencil
 from stringflux.postprocess.string.model import StringModel, around, string_model
+from stringflux.postprocess.string.numerics import StringNumerics
 from stringflux.solver.row.field import RowField
 from stringflux.solver.seam import REACH
 from stringflux.solver.solid.field import SeveralAnswers
@@ -72,7 +73,7 @@ class TwoRows:
 
 def over(bias: float, coil: float, refine: float = 1.0) -> StringModel:
     field = TwoRows(bench_row().field, APART, bias, coil)
-    return string_model(field, WIRE.shape, WIRE.layers, around(WIRE.shape, 0.5e-3), refine)
+    return string_model(field, WIRE.shape, WIRE.layers, around(WIRE.shape, 0.5e-3), StringNumerics(refine=refine))
 
 
 @lru_cache

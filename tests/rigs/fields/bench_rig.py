@@ -14,6 +14,7 @@ from stringflux.geometry.shapes.row import StringShape
 from stringflux.postprocess.string.linkage import RestStencil, rest_model
 from stringflux.postprocess.string.magnetisation import Layer
 from stringflux.postprocess.string.model import StringModel, around, string_model
+from stringflux.postprocess.string.numerics import StringNumerics
 from stringflux.solver.materials import StringSteel
 from stringflux.solver.row.solve import SolvedRow, solve_row
 from stringflux.solver.seam import REACH
@@ -49,7 +50,8 @@ class Wire:
 
 def model(wire: Wire, row: SolvedRow | None = None, refine: float = 1.0, reach: float = REACH) -> StringModel:
     span = around(wire.shape, 0.3e-3)
-    return string_model((row or bench_row()).field, wire.shape, wire.layers, span, refine, reach)
+    return string_model((row or bench_row()).field, wire.shape, wire.layers, span,
+                        StringNumerics(refine=refine, reach=reach))
 
 
 def linkage(wire: Wire, row: SolvedRow | None = None, refine: float = 1.0, reach: float = REACH) -> float:

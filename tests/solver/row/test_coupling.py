@@ -7,13 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-import stringflux.solver.row.solve as solved
 from rigs.fields.shapes import BENCH_MAGNET, placed, rod
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.shapes.row import PartShape, PlacedPole, PoleShape, Racetrack
 from stringflux.solver.materials import ConstantPermeability, find_material
 from stringflux.solver.row.coupling import mirror_images
+from stringflux.solver.row.numerics import SHIPPED, RowNumerics
 from stringflux.solver.row.rings import ring_kernel
 from stringflux.solver.row.solve import SolvedRow, solve_row
 
@@ -22,9 +22,10 @@ ALNICO = find_material("alnico-5")
 STEEL = ConstantPermeability(name="steel", mu_r=300.0)
 
 
-def row(places: list[PlacedPole], material: object, history: str = "after") -> SolvedRow:
+def row(places: list[PlacedPole], material: object, history: str = "after",
+        numerics: RowNumerics = SHIPPED) -> SolvedRow:
     return solve_row(places, COIL, {places[0].shape.parts[0].material: material}, quality=QUALITIES["draft"],
-                     history=history, band=(1e-3, 7e-3))
+                     history=history, band=(1e-3, 7e-3), numerics=numerics)
 
 
 def three(material: str = "alnico-5", faces: tuple[float, ...] = (0.0, 0.0, 0.0)) -> list[PlacedPole]:
@@ -68,9 +69,9 @@ def test_coupling_of_steel_is_stronger_than_of_rods() -> None:
     assert steel.signal.coupling > 1.5 * rods.signal.coupling > 0.01
 
 
-def test_steel_over_a_magnet_has_settled_when_the_rounds_end(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_steel_over_a_magnet_has_settled_when_the_rounds_end() -> None:
     """Neighbours 19 mm off change so little that a residual in A/m hardly shows it, the B of steel all the more:
-    solved as roughly as magnets are (`_SOFT` 1), the slugs' fields end 6e-4 off."""
+    solved as roughly as magnets are (`steel` 1), the slugs' fields end 6e-4 off."""
     def cylinder(radius: float, top: float, length: float) -> tuple[tuple[float, float], ...]:
         return (0.0, top - length), (radius, top - length), (radius, top), (0.0, top)
 
@@ -79,15 +80,13 @@ def test_steel_over_a_magnet_has_settled_when_the_rounds_end(monkeypatch: pytest
     up, down = (PoleShape(parts=(parts[0], replace(parts[1], polarity=p))) for p in (1, -1))
     materials = {name: find_material(name) for name in ("steel-1008", "ndfeb-38")}
 
-    def fields() -> Array:
+    def fields(numerics: RowNumerics = SHIPPED) -> Array:
         places = [placed(up, y=-9.5e-3), placed(down, y=9.5e-3, face=0.1e-3)]
         return solve_row(places, COIL, materials, quality=QUALITIES["draft"], history="before",
-                         band=(1e-3, 6e-3)).face_field(2.5e-3)
+                         band=(1e-3, 6e-3), numerics=numerics).face_field(2.5e-3)
 
-    found = fields()
-    monkeypatch.setattr("stringflux.solver.row.coupling.COUPLING_TOLERANCE", 1e-8)
-    monkeypatch.setattr("stringflux.solver.row.coupling._SOFT", 1e-4)
-    assert found == pytest.approx(fields(), rel=2e-5)  # a fifth of what the rounds promise
+    settled = fields(RowNumerics(tolerance=1e-8, steel=1e-4))
+    assert fields() == pytest.approx(settled, rel=2e-5)  # a fifth of what the rounds promise
 
 
 def test_every_pair_is_coupled() -> None:
@@ -99,13 +98,10 @@ def test_every_pair_is_coupled() -> None:
     assert change > 1e-3
 
 
-def test_azimuthal_order_1_matters_off_the_axis_and_order_2_hardly(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_azimuthal_order_1_matters_off_the_axis_and_order_2_hardly() -> None:
     """b_z 1 and 2 mm off the end pole of a steel row: without order 1 it errs by per cents, order 2 adds little."""
     p = np.array([[0.0] * 4, [8e-3, 9e-3, 11e-3, 12e-3], [3e-3] * 4])
-    b = {}
-    for orders in (1, 2, 3):
-        monkeypatch.setattr(solved, "ORDERS", orders)
-        b[orders] = row(three("steel"), STEEL).field.reciprocal(p)[2]
+    b = {n: row(three("steel"), STEEL, numerics=RowNumerics(orders=n)).field.reciprocal(p)[2] for n in (1, 2, 3)}
     assert np.max(np.abs(b[1] / b[2] - 1)) > 0.02
     assert np.max(np.abs(b[3] / b[2] - 1)) < 0.01
 

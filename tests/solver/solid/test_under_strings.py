@@ -7,7 +7,8 @@ import pytest
 
 from rigs.fields.shapes import rod
 from stringflux.geometry.mesh.pole import QUALITIES
-from stringflux.solver.row.pole import ANSWER_ORDERS, answer_orders
+from stringflux.solver.row.numerics import SHIPPED
+from stringflux.solver.row.pole import answer_orders
 from stringflux.solver.row.ring_table import field_table
 from stringflux.solver.row.rings import near_rings
 from stringflux.solver.seam import Over
@@ -26,9 +27,9 @@ def test_a_taller_pole_of_another_row_has_a_table(taller: float) -> None:
     (cover,) = _covers([string], [[own, other]], 60e-3).values()
     assert cover.low == pytest.approx(0.3e-3)
     assert cover.bottom <= 0.3e-3 - taller + 1e-9
-    assert answer_orders(cover, 2.4e-3) == ANSWER_ORDERS  # nothing comes close enough for more
-    rings = near_rings(section(POLE, QUALITIES["draft"]), ANSWER_ORDERS)
-    table = field_table(rings, 2.4e-3, cover.low, cover.high, cover.reach, ANSWER_ORDERS, cover.bottom)
+    assert answer_orders(cover, 2.4e-3) == SHIPPED.answer_orders  # nothing comes close enough for more
+    rings = near_rings(section(POLE, QUALITIES["draft"]), SHIPPED.answer_orders)
+    table = field_table(rings, 2.4e-3, cover.low, cover.high, cover.reach, SHIPPED.answer_orders, cover.bottom)
     assert np.all(np.diff(table.z) > 0)
     assert np.all(np.isfinite(table.kernel))
 
