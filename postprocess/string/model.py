@@ -67,6 +67,25 @@ class StringState:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
+class Outside:
+    """What acts on a string at b positions but its own charges, the pole's answer to its part across included.
+
+    Attributes
+    ----------
+    along : array (b, n)
+        Axial field at the inner nodes, A/m.
+    across : array (b, 2, n + 2)
+        Field across, y and normal, A/m.
+    drive : array (b, k)
+        What the part across excites in the pole's modes.
+    """
+
+    along: Array
+    across: Array
+    drive: Array
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
 class StringModel:
     """A string, its grid and the tabulated fields."""
 
@@ -157,6 +176,19 @@ class StringSetting:
         another such state, to begin the search with."""
         return self._settle(layers or self.model.layers, None, begin=begin)
 
+    def outside(self) -> Outside:
+        """What acts from outside in the last of the passes that :meth:`static` makes."""
+        layers = self.model.layers
+        before = self._settle(layers, None, without=1) if self.model.numerics.passes > 1 else None
+        across = self.across0 if before is None else before.across
+        drive = self._dipole_modes(_across_moment(layers, across, None if before is None else before.axial, None))
+        return Outside(along=self.axial[:, 0, 1:-1] / MU0 + self._answered(drive), across=across, drive=drive)
+
+    @property
+    def kernel(self) -> Array:
+        """Axial field at the inner nodes per moment there, the pole's answer included, (b, n, n), 1/m²."""
+        return self._kernel
+
     def near(self, rest: StringState, layers: tuple[Layer, ...] | None = None,
              current: float = 0.0) -> StringState:
         """Small movements about a rest state (b = 1) on the reversible slope, with `current` A in the coil."""
@@ -190,21 +222,24 @@ class StringSetting:
         return np.asarray(np.einsum("bnk,bn->bk", self.Fy, moment[:, 0])
                           + np.einsum("bnk,bn->bk", self.Fz, moment[:, 1]))
 
+    def _answered(self, drive: Array) -> Array:
+        """Axial field (b, n) of the pole's modes that are excited so (b, k), A/m."""
+        ell = np.diff(self.model.grid.x)
+        phi = np.einsum("bsk,bk->bs", self.FS, drive)
+        return np.asarray((phi[:, :-1] - phi[:, 1:]) / ((ell[:-1] + ell[1:]) / 2))
+
     def _settle(self, layers: tuple[Layer, ...], rest: StringState | None, current: float = 0.0,
-                begin: Array | None = None) -> StringState:
-        """Axial magnetisation and the field across, the pole's answer to both included."""
+                begin: Array | None = None, without: int = 0) -> StringState:
+        """Axial magnetisation and the field across, the pole's answer to both included; `without` so many passes."""
         g = self.model.grid
-        ell = np.diff(g.x)
-        h = (ell[:-1] + ell[1:]) / 2
         own_field = (self.axial[:, 0, 1:-1] + current * self.axial[:, 1, 1:-1]) / MU0
         free = self.across0 + (current / MU0) * self.across_b
         across = free
         state: AxialState | None = None
         about = None if rest is None else _reversible_moment(layers, rest)
-        for _ in range(self.model.numerics.passes):
+        for _ in range(self.model.numerics.passes - without):
             drive = self._dipole_modes(_across_moment(layers, across, state, about))
-            phi = np.einsum("bsk,bk->bs", self.FS, drive)
-            h0 = own_field + (phi[:, :-1] - phi[:, 1:]) / h
+            h0 = own_field + self._answered(drive)
             if rest is None:
                 modulus = np.hypot(across[:, 0], across[:, 1])[:, 1:-1]
                 state = solve_static(layers, self._kernel, h0, modulus, begin if state is None else state.h)

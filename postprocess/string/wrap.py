@@ -45,6 +45,7 @@ from stringflux.solver.wrap_turn import LEAST_GAP
 
 _NOT_MAGNETIC = 1e-3
 _POWER = 3.4
+_NEWTON = 2  # steps for a from the place before, where who calls goes on with them
 _FIELD = np.geomspace(1e-3, 1e10, 600)  # inside the wire, A/m
 
 
@@ -80,6 +81,28 @@ class WrapLaw:
         logs = self._table.log_ratio(u)
         chi = np.exp(logs[..., 0])
         return chi * h, chi * (1 + logs[..., 1] * np.abs(h) / np.hypot(1, h))
+
+    def between_turns(self, chi: Array, whole: Array, start: Array) -> tuple[Array, Array, Array]:
+        """a, D and d(D x)/dx, x = M_across/Ms (arrays alike), of a wire in any state.
+
+        Parameters
+        ----------
+        chi : array
+            c = m/h of the wire.
+        whole : array
+            The wire's magnetisation, A/m.
+        start : array
+            a to begin with.
+        """
+        a, s2 = start, self.slope2
+        for _ in range(_NEWTON):
+            q2 = s2 + (1 - s2) * a**2
+            part = np.sqrt((1 - s2) / q2) * a * np.abs(whole) / self.metal.saturation
+            factor = _gap_factor(self.gap_factor, part)
+            grows = _gap_factor_slope(self.gap_factor, part)
+            slope = 1 + factor * chi + chi * (grows - factor) * s2 / q2
+            a = a - (a * (1 + factor * chi) - 1) / slope
+        return a, factor, grows
 
     def reversible(self, m: npt.ArrayLike) -> Array:
         """Reversible susceptibility at the axial magnetisation M in A/m of the static curve."""

@@ -1,0 +1,98 @@
+"""Strings whose metal remembers: the limit of no pinning, a trial apart from the program, steps, energy, rooms."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import lru_cache
+
+import numpy as np
+import pytest
+
+from stringflux.cases import load_case, solve
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.shapes.row import StringShape
+from stringflux.postprocess.string.held import held_layers
+from stringflux.postprocess.string.layers import layers_of
+from stringflux.postprocess.string.linkage import rest_model, rest_slopes
+from stringflux.postprocess.string.loop import PlacedString, Steps
+from stringflux.solver.seam import StringField
+
+PINNING = 1200.0
+
+
+@lru_cache
+def over(name: str, string: int = 0, gap: str = "", quality: str = "draft"):  # type: ignore[no-untyped-def]
+    pickup = solve(load_case(name), quality=quality)
+    if gap:
+        pickup = pickup.with_({f"string.{string + 1}.gap": gap})
+    solved = pickup.solved
+    shape = solved.case.string_shapes()[string]
+    return solved.solution().field, shape, layers_of(shape, solved.materials)
+
+
+def placed(field: StringField, shape: StringShape, layers, pinning: float = PINNING,  # type: ignore[no-untyped-def]
+           **more: object) -> PlacedString:
+    return PlacedString(field, shape, layers, held_layers(layers, pinning), **more)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("name", "string", "gap"), [("bench-single", 0, ""), ("bass-four", 2, ""),
+                                                      ("bench-single", 0, "0.5 mm")])
+def test_no_pinning_is_the_static_curve(name: str, string: int, gap: str) -> None:
+    """λ on the way, of a plain string, one with a nickel wrap and one close to its pole."""
+    field, shape, layers = over(name, string, gap)
+    string_placed = placed(field, shape, layers, 1e-9)
+    moved = np.linspace(-0.9, 1.0, 6) * string_placed.reach
+    static = string_placed.model.at(np.full(6, shape.y), shape.axis_height + moved).linkage
+    np.testing.assert_allclose(string_placed.along(moved), static, rtol=0, atol=1e-6 * np.max(np.abs(static)))
+    slope = abs(rest_slopes(rest_model(field, shape, layers)).z)
+    assert string_placed.loop(5e-6).sensitivity == pytest.approx(slope, rel=1e-4)  # S falls off as A²
+
+
+def test_a_trial_apart_from_the_program() -> None:
+    """χ 700, κ 1200 A/m, w₀ 0.13: S at 0.02, 0.1 and 1 mm, mV per m/s. The trial leaves the pole's answer out, and
+    its own steps move it by up to 1 %."""
+    loops = [placed(*over("bench-single", quality="normal")).loop(a) for a in (0.02e-3, 0.1e-3, 1e-3)]
+    np.testing.assert_allclose([1e3 * loop.sensitivity for loop in loops], [55.2, 55.6, 60.0], rtol=0.02)
+    assert 0 < np.degrees(loops[1].lag) < 2.5
+
+
+def test_steps_of_the_way() -> None:
+    field, shape, layers = over("bench-single")
+    once, twice = (placed(field, shape, layers, steps=s).loop(1e-4).sensitivity for s in (Steps(), Steps().halved))
+    assert once == pytest.approx(twice, rel=2e-3)
+
+
+def test_a_loop_is_closed_and_makes_heat() -> None:
+    string = placed(*over("bench-single"))
+    loop = string.loop(0.5e-3)
+    assert loop.heat > 0
+    assert string.loop(0.1e-3).heat < loop.heat
+    np.testing.assert_allclose(string.along(np.zeros(1)), np.mean(loop.linkage), rtol=0.05)
+    assert string.loop(1e-3).sensitivity > loop.sensitivity > string.loop(1e-5).sensitivity
+
+
+def test_draft_and_fine() -> None:
+    draft, fine = (placed(*over("bench-single", quality=q)).loop(1e-4).sensitivity for q in ("draft", "fine"))
+    assert draft == pytest.approx(fine, rel=5e-3)
+
+
+def test_both_polarities() -> None:
+    """Magnets turned round: λ turns its sign, S stays."""
+    field, shape, layers = over("bench-single")
+    pickup = solve(load_case("bench-single"), quality="draft").with_({"pole.1.part.1.polarity": "south up"})
+    other = placed(pickup.solved.solution().field, shape, layers).loop(1e-4)
+    loop = placed(field, shape, layers).loop(1e-4)
+    np.testing.assert_allclose(other.linkage, -loop.linkage, rtol=1e-6)
+
+
+def test_beside_its_face() -> None:
+    field, shape, layers = over("bench-single")
+    beside = placed(field, replace(shape, y=6e-3), layers)
+    assert beside.loop(1e-4).sensitivity < placed(field, shape, layers).loop(1e-4).sensitivity
+
+
+def test_no_room() -> None:
+    string = placed(*over("bench-single", gap="0.5 mm"))
+    assert string.reach == pytest.approx(0.2e-3)
+    with pytest.raises(CaseError, match="amplitude of 1 mm"):
+        string.loop(1e-3)
