@@ -28,6 +28,7 @@ from .solved.windings import coil_windings
 if TYPE_CHECKING:
     from stringflux.postprocess.plucked.sensed import PlayedString, SensedString
     from stringflux.postprocess.records.prediction import Prediction
+    from stringflux.postprocess.string.loop import SwingLoop
 
     from .jobs.hum import Hum
     from .jobs.impedance import Impedance
@@ -143,6 +144,28 @@ class Pickup:
             return played_loaded(sensed, pluck, ends, self.case.load)
 
         return self._once(("signal", pluck, loaded, every, damping), play)
+
+    def loop(self, string: int, amplitude: float = 1e-4) -> SwingLoop:
+        """A string, by its number from 1, swung up and down with `amplitude` m: λ over its place, S, lag, harmonics.
+
+        Its metal remembers: the string was put in place and shaken by playing. The pinning is chosen, not fitted;
+        :meth:`prediction` goes by one curve without memory.
+
+        Raises
+        ------
+        CaseError
+            For a string that is none, or an amplitude that it has not the room for.
+
+        Examples
+        --------
+        >>> from stringflux.cases import load_case, solve
+        >>> loop = solve(load_case("bench-single"), quality="draft").loop(1)
+        >>> 0.05 < loop.sensitivity < 0.06
+        True
+        """
+        from .jobs.loop import loop_of
+
+        return self._once(("loop", string, amplitude), lambda: loop_of(self.solved, string, amplitude))
 
     def winding(self, temperature: float = 20.0) -> tuple[Winding, ...]:
         """What to wind for every coil, the copper at `temperature` °C; nothing is solved for it."""
