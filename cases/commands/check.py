@@ -13,6 +13,7 @@ import typer
 from stringflux.geometry.case.coil import Coil
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.partners import CONNECTIONS
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.errors import OutputError
 from stringflux.geometry.notes import pitch_words
 from stringflux.geometry.reading.check_sense import oddities
@@ -138,17 +139,18 @@ def _part(part: PartShape) -> str:
 
 
 def _strings(case: Case) -> list[Column]:
-    shapes, rows = case.string_shapes(), case.rows()
+    strings = placed_strings(case)
+    shapes = [s.shape for s in strings]
     columns: dict[str, list[str]] = {
-        "No.": [str(i) for i in range(1, len(shapes) + 1)],
-        "Pitch": [pitch_words(f) for f in case.frequencies()],
+        "No.": [str(s.number) for s in strings],
+        "Pitch": [pitch_words(f) for f in (s.pitch for s in strings)],
         "Size\nmm": [f"{s.outer_radius * 2e3:.3f}" for s in shapes],
         "Core\nmm": [f"{s.core_radius * 2e3:.3f}" if s.wrap_diameter else "" for s in shapes],
         "Across\nmm": [f"{s.y * 1e3:.2f}" for s in shapes],
-        "Pole": [str(i + 1) for i in case.nearest_poles()] if rows else [],
-        "Gap\nmm": [f"{gap * 1e3:.2f}" for gap in case.gaps()],
-        "Mass\ng/m": [f"{m * 1e3:.3g}" for m in case.unit_masses()],
-        "Tension\nN": [f"{t:.1f}" for t in case.tensions()],
+        "Pole": [str(s.pole) for s in strings] if case.rows() else [],
+        "Gap\nmm": [f"{s.gap * 1e3:.2f}" for s in strings],
+        "Mass\ng/m": [f"{s.unit_mass * 1e3:.3g}" for s in strings],
+        "Tension\nN": [f"{s.tension:.1f}" for s in strings],
     }
     return [Column(head=head, cells=tuple(cells)) for head, cells in columns.items() if cells]
 

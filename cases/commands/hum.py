@@ -67,7 +67,7 @@ def _print(case: Case, hum: Hum) -> None:
     volts = _voltages({f"{f:g} Hz": [area.voltage(B, f) for B in fields.values()] for f in MAINS})
     to.print(table("Hum, rms, in the worst direction", [Column(head="Field, rms", cells=tuple(fields)), *volts],
                    left=1))
-    pitches = [pitch_words(f) for f in case.frequencies()]
+    pitches = [pitch_words(s.pitch) for s in case.string]
     level = [Column(head=f"hum at {f:g} Hz\ndB", cells=tuple("–" if math.isnan(v) else f"{v:.1f}"
                                                              for v in hum.level(HOME_MEAN, f)))
              for f in MAINS]

@@ -47,10 +47,9 @@ def pull(options: CaseOptions) -> None:
 def _print(case: Case, pulls: Sequence[StringPull]) -> None:
     to = console()
     to.print(case.title or "Untitled case", style="bold", markup=False)
-    pitches = case.frequencies()
     columns: dict[str, list[str]] = {
         "No.": [str(p.number) for p in pulls],
-        "Pitch": [pitch_words(f) for f in pitches],
+        "Pitch": [pitch_words(s.pitch) for s in case.string],
         "Gap\nmm": [f"{p.gap * 1e3:.2f}" for p in pulls],
         "Force\nmN": [digits(-1e3 * p.pull.force_z) for p in pulls],
         "Stiffness up\nN/m": [digits(p.pull.stiffness_z) for p in pulls],

@@ -11,6 +11,7 @@ from typing import Any
 
 from stringflux.geometry.case.controls import Load
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import shown
 
@@ -119,7 +120,7 @@ def _case(i: int, raw: Mapping[str, Any], pickup: MixPickup, folder: Path) -> Ca
         case = load_case(which, changes)
     except CaseError as error:
         raise CaseError(f"pickup {i}, case: {error}") from None
-    shortest = min(case.scales())
+    shortest = min(s.scale for s in placed_strings(case))
     if pickup.bridge_distance >= shortest:
         raise CaseError(f"pickup {i}, bridge_distance: received {pickup.bridge_distance * 1e3:.6g} mm, but the "
                         f"shortest string sounds over only {shortest * 1e3:.6g} mm; write less")
@@ -156,7 +157,7 @@ def _check_strings(file: MixFile, cases: tuple[Case, ...]) -> None:
 def _facts(case: Case) -> list[dict[str, float]]:
     """What makes a string vibrate as it does."""
     return [
-        {"pitch in Hz": f, "length in mm": 1e3 * length, "gauge in mm": 1e3 * s.gauge,
-         "core in mm": 1e3 * (s.core or s.gauge), "mass in g/m": 1e3 * mass}
-        for f, length, s, mass in zip(case.frequencies(), case.scales(), case.string, case.unit_masses(), strict=True)
+        {"pitch in Hz": s.pitch, "length in mm": 1e3 * s.scale, "gauge in mm": 1e3 * (2 * s.shape.outer_radius),
+         "core in mm": 1e3 * (2 * s.shape.core_radius), "mass in g/m": 1e3 * s.unit_mass}
+        for s in placed_strings(case)
     ]

@@ -52,9 +52,9 @@ def hum_of(solved: SolvedCase, progress: Callable[[str, float], None] = lambda s
     field = solved.solution(stage=lambda stage: progress(stage, 0.1)).field
     found = solved.hum_areas()
     progress("strings", 0.7)
-    speeds = [2 * math.pi * pitch * SWING / math.sqrt(2) for pitch in case.frequencies()]
+    speeds = [2 * math.pi * s.pitch * SWING / math.sqrt(2) for s in solved.strings]
     at_rest = [rest_slopes(rest_model(field, s, layers_of(s, solved.materials), solved.numerics.string))
-               for s in case.string_shapes()]
+               for s in (string.shape for string in solved.strings)]
     signal = tuple(abs(slopes.z) * speed if slopes.heard else 0.0
                    for slopes, speed in zip(at_rest, speeds, strict=True))
     progress("", 1.0)

@@ -24,7 +24,7 @@ def loop_of(solved: SolvedCase, string: int, amplitude: float) -> SwingLoop:
     SolveError
         Where the solution does not settle.
     """
-    shapes = solved.case.string_shapes()
+    shapes = [s.shape for s in solved.strings]
     if not 1 <= string <= len(shapes):
         raise CaseError(f"string: received {string}; write a number from 1 to {len(shapes)}")
     shape = shapes[string - 1]

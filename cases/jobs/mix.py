@@ -175,7 +175,7 @@ def pickup_at_place(case: Case, name: str, *, reverse: bool, quality: str, progr
     ends, solution = solved.at_ends(progress), solved.solution()
     neighbour = Neighbour(
         place=strings[0].bridge_distance, field=solution.field, area=solved.area(), rows=row_places(case),
-        strings=np.array([(s.y, s.axis_height) for s in case.string_shapes()]).T,
+        strings=np.array([(s.y, s.shape.axis_height) for s in solved.strings]).T,
         inductance=abs(solution.inductance),
     )
     return PickupAtPlace(name=name, bridge_distance=strings[0].bridge_distance, ends=ends, strings=strings,

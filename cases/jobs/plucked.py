@@ -9,8 +9,8 @@ import numpy as np
 
 from stringflux.geometry.case.controls import Load
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import PlacedString
 from stringflux.geometry.errors import CaseError
-from stringflux.geometry.shapes.row import StringShape
 from stringflux.postprocess.coil.controls import LoadedCoil, network
 from stringflux.postprocess.plucked.modes import Damping, Pluck, VibratingString
 from stringflux.postprocess.plucked.sensed import PlayedString, SensedString, sensed_string
@@ -86,24 +86,27 @@ def sensed_strings(solved: SolvedCase, *, damping: Damping | None = None, every:
     field = solved.solution(stage=lambda stage: progress(stage, 0.1)).field
     coils = solved.heard_coils(every=every)
     out = []
-    shapes = case.string_shapes()
-    for i, shape in enumerate(shapes):
-        progress(f"string {i + 1} of {len(shapes)}", 0.5 + 0.5 * i / len(shapes))
-        string = vibrating_string(case, i, shape, materials, damping or Damping())
-        out.append(sensed_string(field, shape, layers_of(shape, materials), string, distance, coils=coils,
-                                 numerics=solved.numerics.string))
+    for i, string in enumerate(solved.strings):
+        progress(f"string {i + 1} of {len(solved.strings)}", 0.5 + 0.5 * i / len(solved.strings))
+        vibrating = vibrating_string(string, materials, damping or Damping())
+        out.append(sensed_string(field, string.shape, layers_of(string.shape, materials), vibrating, distance,
+                                 coils=coils, numerics=solved.numerics.string))
     progress("", 1.0)
     return tuple(out)
 
 
-def vibrating_string(case: Case, i: int, shape: StringShape, materials: Materials,
-                     damping: Damping) -> VibratingString:
-    """String i of a case as a vibrating body."""
+def vibrating_string(string: PlacedString, materials: Materials, damping: Damping) -> VibratingString:
+    """A string as a vibrating body."""
     return VibratingString(
-        pitch=case.frequencies()[i], unit_mass=case.unit_masses()[i], length=case.scales()[i],
-        diameter=2 * shape.core_radius, youngs_modulus=string_metal(materials, shape.steel).youngs_modulus,
-        damping=damping,
+        pitch=string.pitch, unit_mass=string.unit_mass, length=string.scale, diameter=2 * string.shape.core_radius,
+        youngs_modulus=string_metal(materials, string.shape.steel).youngs_modulus, damping=damping,
     )
+
+
+def vibration_of(string: PlacedString, distance: float) -> Vibration:
+    """What of a string's vibration meets the magnets of a pickup `distance` from the bridge, m."""
+    return Vibration(frequency=string.pitch, unit_mass=string.unit_mass, length=string.scale,
+                     bridge_distance=distance)
 
 
 def pulls_of(solved: SolvedCase, progress: Stage = lambda stage, share: None) -> tuple[StringPull, ...]:
@@ -117,21 +120,18 @@ def pulls_of(solved: SolvedCase, progress: Stage = lambda stage, share: None) ->
     case, materials = solved.case, solved.materials
     distance = bridge_distance(case)
     field = solved.solution(HIGHER, lambda stage: progress(stage, 0.1)).field
-    gaps, faces = case.gaps(), case.faces_below()
     out = []
-    shapes = case.string_shapes()
-    for i, shape in enumerate(shapes):
-        progress(f"string {i + 1} of {len(shapes)}", 0.5 + 0.5 * i / len(shapes))
+    for i, string in enumerate(solved.strings):
+        progress(f"string {i + 1} of {len(solved.strings)}", 0.5 + 0.5 * i / len(solved.strings))
+        shape, under = string.shape, string.grounded
         layers = layers_of(shape, materials)
         pull = pull_of(rest_model(field, shape, layers, solved.numerics.string))
-        vibration = Vibration(frequency=case.frequencies()[i], unit_mass=case.unit_masses()[i],
-                              length=case.scales()[i], bridge_distance=distance)
-        under = shape.axis_height - gaps[i]  # what the axis's height is over the gap
-        band = band_over_heights([shape], [faces[i]])
+        vibration = vibration_of(string, distance)
+        band = band_over_heights([shape], [string.face.height])
         heights = (band[0], band[1] + HIGHER)
         one_cent = gap_of_one_cent(field, shape, layers, vibration, heights, solved.numerics.string)
         looked = (heights[0] + shape.outer_radius - under, heights[1] - shape.outer_radius - under)
-        out.append(StringPull(number=i + 1, gap=shape.axis_height - under, pull=pull,
+        out.append(StringPull(number=string.number, gap=string.gap, pull=pull,
                               detuning=detuning(pull, vibration), one_cent_gap=float(one_cent - under)
                               if np.isfinite(one_cent) else one_cent, looked=looked))
     progress("", 1.0)

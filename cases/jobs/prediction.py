@@ -10,6 +10,7 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import PlacedString
 from stringflux.geometry.reading.check_sense import oddities
 from stringflux.geometry.shapes.row import StringShape
 from stringflux.postprocess.plucked.sensed import ONE_SIDED
@@ -78,17 +79,16 @@ def _predict(solved: SolvedCase, progress: Progress, maps: bool) -> Prediction:
     clock = _Clock(progress, len(case.string))
     solution = solved.solution(stage=clock.stage)
     strings, models = [], []
-    known = zip(case.gaps(), case.frequencies(), case.tensions(), case.unit_masses(), strict=True)
-    for i, (shape, own) in enumerate(zip(case.string_shapes(), known, strict=True)):
-        clock.stage(f"string {i + 1} of {len(case.string)}")
-        record, sensitivities = _string(solved, i, shape, own, maps)
+    for string in solved.strings:
+        clock.stage(f"string {string.number} of {len(case.string)}")
+        record, sensitivities = _string(solved, string, maps)
         strings.append(record)
         models.append(sensitivities)
     clock.stage("poles")
     poles = solved.poles()
     coils, pairs = solved.coils()
     picture, settled = solved.picture(clock.stage, cut=maps), solved.settled()
-    balanced = with_balance(strings, case.scales(), np.abs(np.array(models)).T)
+    balanced = with_balance(strings, [s.scale for s in solved.strings], np.abs(np.array(models)).T)
     clock.stage("")
     return Prediction(
         title=case.title, quality=solved.quality, probe_height=case.probe_height, poles=poles, strings=balanced,
@@ -119,7 +119,7 @@ def _against(solved: SolvedCase) -> tuple[str, ...]:
     case = solved.case
     if len(case.coils()) == 1 or not case.connection.reversed or not case.is_magnetised:
         return ()
-    shape, field = case.string_shapes()[0], solved.solution().field
+    shape, field = solved.strings[0].shape, solved.solution().field
     model = rest_model(field, shape, layers_of(shape, solved.materials), solved.numerics.string)
     if aperture(model).one_sided >= ONE_SIDED:
         return ()
@@ -142,12 +142,9 @@ def _notes(case: Case, materials: Materials) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _string(solved: SolvedCase, i: int, shape: StringShape, own: tuple[float, float, float, float],
-            maps: bool) -> tuple[StringRecord, list[float]]:
-    """The record of string i (balance still empty) and its S on every model of its metal; `own` are its gap, m,
-    its pitch, Hz, its tension, N, and its mass per length, kg/m."""
-    gap, pitch, tension, unit_mass = own
-    case, materials, field = solved.case, solved.materials, solved.solution().field
+def _string(solved: SolvedCase, string: PlacedString, maps: bool) -> tuple[StringRecord, list[float]]:
+    """The record of a string (balance still empty) and its S on every model of its metal."""
+    shape, materials, field = string.shape, solved.materials, solved.solution().field
     model = rest_model(field, shape, layers_of(shape, materials), solved.numerics.string)
     stencil = RestStencil(model)
     slopes = stencil.static()
@@ -156,20 +153,19 @@ def _string(solved: SolvedCase, i: int, shape: StringShape, own: tuple[float, fl
     if not slopes.heard:
         sensitivities = [0.0] * len(sensitivities)
     table = linkage_map(field, model) if maps else None
-    pole = case.nearest_poles()[i] + 1 if case.rows() else 0
     rest = slopes.rest
     at_axis = model.fields.at(np.array([shape.y]), np.array([shape.axis_height]))[0]
     middle = int(np.argmin(np.abs(model.grid.x)))
     m = np.concatenate([[0.0], rest.axial.m[0, 0], [0.0]])
     h = np.concatenate([[0.0], rest.axial.h[0], [0.0]])
     flux_density = MU0 * (m + h)
-    over = solved.over_coils(shape)
+    over = solved.over_coils(string)
     bias, reciprocal = (over[0].bias, over[0].reciprocal) if over else (at_axis[:3, middle], at_axis[3:, middle])
     x, lines, flux_density = _whole_line(model, stencil.surface, flux_density)
     record = StringRecord(
-        number=i + 1, pole=pole, wound=shape.wrap_diameter > 0, y=shape.y, height=shape.axis_height,
-        gap=gap, diameter=2 * shape.outer_radius,
-        pitch=pitch, tension=tension, unit_mass=unit_mass,
+        number=string.number, pole=string.pole, wound=shape.wrap_diameter > 0, y=shape.y, height=shape.axis_height,
+        gap=string.gap, diameter=2 * shape.outer_radius,
+        pitch=string.pitch, tension=string.tension, unit_mass=string.unit_mass,
         bias=bias, reciprocal=reciprocal, over=over, linkage=slopes.linkage if slopes.heard or slopes.linked else 0.0,
         sensitivity=abs(sensitivities[0]), sensitivity_reversible=abs(nominal),
         sensitivity_across=abs(slopes.y) if slopes.heard or slopes.heard_across else 0.0,

@@ -16,7 +16,7 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
-from stringflux.geometry.case.placed_strings import face_below
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh.solid import SolidMesh, solid_mesh
 from stringflux.geometry.mesh.solid_quality import SolidQuality
@@ -68,6 +68,8 @@ class Subject:
         From 1.
     shape : StringShape
         Without a wrap, and level, as high as it is at `x` in the case.
+    gap : float
+        Of that shape, m: of a wound string its core's.
     core_only : bool
         Whether the string is wound, and only its core is looked at.
     slope : float
@@ -82,6 +84,7 @@ class Subject:
 
     number: int
     shape: StringShape
+    gap: float
     core_only: bool
     slope: float
     x: float
@@ -124,8 +127,7 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
     subject = _subject(case, string, materials)
     layers, metal = layers_of(subject.shape, materials), string_metal(materials, subject.shape.steel)
     solver = choose(case).solver
-    clear = subject.shape.axis_height - subject.shape.core_radius - case.faces_below()[subject.number - 1]
-    shift = min(SHIFT, 0.3 * clear)
+    shift = min(SHIFT, 0.3 * subject.gap)
     with one_thread():
         progress("3-D meshes", 0.0)
         mirrored, odd = symmetry(subject.bodies, subject.shape.y, coils_in_air(case))
@@ -167,7 +169,7 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
     progress("", 1.0)
     return Verification(
         title=case.title, string=subject.number, core_only=subject.core_only, quality=quality, shift=shift,
-        axis_height=subject.shape.axis_height, x=subject.x, below=subject.below, gap=clear,
+        axis_height=subject.shape.axis_height, x=subject.x, below=subject.below, gap=subject.gap,
         radius=subject.shape.core_radius, chain=figures[0], chain_other=figures[1], levels=tuple(levels),
         slope_at_rest=slope, heights=heights, curve=curve, mirrored=mirrored, notes=tuple(notes),
         seconds=time.perf_counter() - begin)
@@ -179,21 +181,19 @@ def error_of(levels: Sequence[Figures]) -> dict[str, float]:
 
 
 def _subject(case: Case, string: int | None, materials: Materials) -> Subject:
-    shapes = case.string_shapes()
-    if string is not None and not 1 <= string <= len(shapes):
-        raise CaseError(f"--string: received {string}, but this case has strings 1 to {len(shapes)}")
-    plain = [i for i, s in enumerate(shapes, start=1) if not s.wrap_diameter]
-    number = string or (plain[0] if plain else 1)
-    shape = shapes[number - 1]
+    strings = placed_strings(case)
+    if string is not None and not 1 <= string <= len(strings):
+        raise CaseError(f"--string: received {string}, but this case has strings 1 to {len(strings)}")
+    plain = [s.number for s in strings if not s.shape.wrap_diameter]
+    placed = strings[(string or (plain[0] if plain else 1)) - 1]
+    shape, face = placed.shape, placed.face
     bodies = magnetic(case.solid_bodies(), materials)
     if not bodies:
         raise CaseError("no body of this case is magnetic; there is nothing to verify")
-    face = face_below(case, shape.y)
-    x, below = (0.0, "x = 0") if face is None else (face.x, face.name)
     level = replace(shape, wrap_diameter=0.0, wrap="", wrap_gap=0.0, slope=0.0,
-                    axis_height=shape.axis_height + x * shape.slope)
-    return Subject(number=number, shape=level, core_only=shape.wrap_diameter > 0, slope=shape.slope, x=x,
-                   below=below, bodies=bodies)
+                    axis_height=shape.axis_height + face.x * shape.slope)
+    return Subject(number=placed.number, shape=level, gap=placed.gap + shape.wrap_diameter,
+                   core_only=shape.wrap_diameter > 0, slope=shape.slope, x=face.x, below=face.name, bodies=bodies)
 
 
 def _notes(case: Case, subject: Subject) -> tuple[str, ...]:

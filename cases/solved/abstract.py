@@ -15,9 +15,9 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import PlacedString, placed_strings
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh.pole import QUALITIES
-from stringflux.geometry.shapes.row import StringShape
 from stringflux.geometry.units import shown
 from stringflux.postprocess.coil.circuit import CoilCircuit
 from stringflux.postprocess.coil.hum import HumArea
@@ -80,6 +80,11 @@ class SolvedCase(ABC):
         return case_materials(self.case)
 
     @cached_property
+    def strings(self) -> tuple[PlacedString, ...]:
+        """The strings at rest."""
+        return placed_strings(self.case)
+
+    @cached_property
     def windings(self) -> tuple[Winding, ...]:
         """What to wind for every coil; nothing is solved for it."""
         return coil_windings(self.case)
@@ -119,7 +124,7 @@ class SolvedCase(ABC):
         """Every coil alone, and how each two are coupled."""
 
     @abstractmethod
-    def over_coils(self, shape: StringShape) -> tuple[PlaceRecord, ...]:
+    def over_coils(self, string: PlacedString) -> tuple[PlaceRecord, ...]:
         """The fields at a string over the middle of every coil; () where all are at x = 0."""
 
     @abstractmethod

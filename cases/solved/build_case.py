@@ -20,9 +20,8 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 from stringflux.geometry.arrays import Array
-from stringflux.geometry.case.placed_strings import rows_under
+from stringflux.geometry.case.placed_strings import PlacedString, rows_under
 from stringflux.geometry.mesh.pole import Quality
-from stringflux.geometry.shapes.row import StringShape
 from stringflux.postprocess.coil.circuit import CoilCircuit
 from stringflux.postprocess.coil.connection import CoilNetwork
 from stringflux.postprocess.coil.hum import MAINS, HumArea
@@ -107,20 +106,19 @@ class BuildCase(SolvedCase):
                       for i, j in combinations(range(len(coils)), 2))
         return coils, pairs
 
-    def over_coils(self, shape: StringShape) -> tuple[PlaceRecord, ...]:
+    def over_coils(self, string: PlacedString) -> tuple[PlaceRecord, ...]:
         named: dict[float, list[str]] = {}
         for name, coil in zip(self.case.coil_names(), self.case.racetracks(), strict=True):
             named.setdefault(round(coil.x_centre, 6), []).append(name)
         solved = self.solution()
         if isinstance(solved, SolvedBars) or list(named) == [0.0]:
             return ()
-        out = []
+        shape, out = string.shape, []
         for x, names in named.items():
-            axis = shape.axis_height + shape.slope * x
-            at = np.array([[x], [shape.y], [axis]])
-            rows = [row for row in rows_under(self.case, shape.y) if abs(row.row.x - x) < 1e-6]
-            face = rows[0].row.faces()[rows[0].nearest(shape.y)] if rows else math.nan
-            out.append(PlaceRecord(name=" and ".join(names), x=x, gap=axis - shape.outer_radius - face,
+            at = np.array([[x], [string.y], [shape.axis_height + shape.slope * x]])
+            rows = [row for row in rows_under(self.case, string.y) if abs(row.row.x - x) < 1e-6]
+            gap = string.gap_over(rows[0].face_under(string.y)) if rows else math.nan
+            out.append(PlaceRecord(name=" and ".join(names), x=x, gap=gap,
                                    bias=solved.field.bias(at)[:, 0],
                                    reciprocal=solved.field.reciprocal(at)[:, 0]))
         return tuple(out)
@@ -149,7 +147,7 @@ class BuildCase(SolvedCase):
 
     def at_ends(self, stage: Callable[[str, float], None]) -> Ends:
         """b of the eddy currents is taken at each string over the middle of each coil."""
-        solved, strings = self._bodies(lambda name: stage(name, 0.2)), self.case.string_shapes()
+        solved, strings = self._bodies(lambda name: stage(name, 0.2)), [s.shape for s in self.strings]
         points = np.array([[(c.x_centre, s.y, s.axis_height + s.slope * c.x_centre) for s in strings]
                            for c in solved.coils]).transpose(0, 2, 1)
         band = np.array(self.numerics.band)

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from stringflux.geometry.arrays import Array
-from stringflux.geometry.shapes.row import StringShape
+from stringflux.geometry.case.placed_strings import PlacedString
 from stringflux.postprocess.coil.circuit import CoilCircuit, coil_circuit
 from stringflux.postprocess.coil.hum import HumArea, hum_area
 from stringflux.postprocess.pictures.pole_section import section_record
@@ -69,7 +69,7 @@ class RowCase(SolvedCase):
         return (CoilRecord(name=self.case.coil_names()[0], turns=self.case.coil.turns,
                            inductance_air=abs(row.inductance_air), inductance=abs(row.inductance)),), ()
 
-    def over_coils(self, shape: StringShape) -> tuple[PlaceRecord, ...]:
+    def over_coils(self, string: PlacedString) -> tuple[PlaceRecord, ...]:
         return ()
 
     def picture(self, stage: Stage = quiet, *, cut: bool = True) -> Picture:
@@ -90,7 +90,7 @@ class RowCase(SolvedCase):
     def at_ends(self, stage: Callable[[str, float], None]) -> Ends:
         row = self.solution()
         stage("eddy currents", 0.9)
-        points = np.array([(0.0, s.y, s.axis_height) for s in self.case.string_shapes()]).T
+        points = np.array([(0.0, s.y, s.shape.axis_height) for s in self.strings]).T
         found = band_impedance(row, self.materials, points)
         circuit = self._circuit(found.frequency, found.inductance)
         grid = np.geomspace(found.frequency[0], found.frequency[-1], 300)

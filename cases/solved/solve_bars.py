@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-
-import numpy as np
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.mesh.bars import plane_mesh
@@ -67,7 +66,7 @@ def solve_case_plane(case: Case, quality: str, materials: Materials,
                                                                 quality=inputs.quality, progress=progress))
         solved = solved.connected(connected_turns(case, solved.matrix))
         progress("fields over the bars")
-        slope = float(np.max([abs(s.slope) for s in case.string_shapes()]))
+        slope = abs(math.tan(case.strings.plane_angle))
         return solved.over(strings_over(case, above), slope, numerics.string.reach)
 
 

@@ -12,6 +12,7 @@ from typing import Any
 from threadpoolctl import ThreadpoolController
 
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.mesh.pole import Quality, section_mesh
 from stringflux.geometry.reading.check_strings import LEAST_GAP
 from stringflux.geometry.shapes.row import PlacedPole, Racetrack
@@ -71,11 +72,9 @@ def row_inputs(case: Case, quality: str, materials: Materials, above: float = 0.
         If the case is more than one row of poles in one coil.
     """
     refuse_builds(case)
-    places, shapes, coil = case.placed_poles(), case.string_shapes(), case.racetrack()
-    nearest = case.nearest_poles()
-    high = band_over_heights(list(shapes), [places[i].face for i in nearest])[1]
-    gaps = [s.axis_height - s.outer_radius - places[i].face for s, i in zip(shapes, nearest, strict=True)]
-    least = [min((gaps[k] for k, j in enumerate(nearest) if j == i), default=math.inf) for i in range(len(places))]
+    places, strings, coil = case.placed_poles(), placed_strings(case), case.racetrack()
+    high = band_over_heights([s.shape for s in strings], [s.face.height for s in strings])[1]
+    least = [min((s.gap for s in strings if s.pole == n), default=math.inf) for n in range(1, len(places) + 1)]
     floors = tuple(p.face + _level(gap, p.radius) for p, gap in zip(places, least, strict=True))
     band = (min(floors), math.ceil(round((high + above) / _STEP, 6)) * _STEP)
     used = {part.material for place in places for part in place.shape.parts}

@@ -6,9 +6,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, SerializerFunctionWrapHandler, model_serializer
 
-from ..errors import CaseError
 from ..shapes.bodies import SolidBody
-from ..shapes.row import PlacedPole, Racetrack, StringShape
+from ..shapes.row import PlacedPole, Racetrack
 from .bodies import NON_MAGNETIC, Body
 from .coil import Coil
 from .controls import Load
@@ -138,40 +137,3 @@ class Case(Table):
     def racetrack(self) -> Racetrack:
         """The winding space of the first coil."""
         return self.coil.racetrack(self.row.x)
-
-    def string_places(self) -> tuple[float, ...]:
-        from .placed_strings import string_places
-        return string_places(self)
-
-    def nearest_poles(self) -> tuple[int, ...]:
-        if not self.rows():
-            raise CaseError("row: this case has no row of poles, so no string has a pole of its own")
-        return tuple(s.pole - 1 for s in self._placed())
-
-    def faces_below(self) -> tuple[float, ...]:
-        return tuple(s.face.height for s in self._placed())
-
-    def gaps(self) -> tuple[float, ...]:
-        return tuple(s.gap for s in self._placed())
-
-    def undersides(self) -> tuple[float, ...]:
-        return tuple(s.underside for s in self._placed())
-
-    def string_shapes(self) -> tuple[StringShape, ...]:
-        return tuple(s.shape for s in self._placed())
-
-    def frequencies(self) -> tuple[float, ...]:
-        return tuple(s.pitch for s in self._placed())
-
-    def scales(self) -> tuple[float, ...]:
-        return tuple(s.scale for s in self._placed())
-
-    def unit_masses(self) -> tuple[float, ...]:
-        return tuple(s.unit_mass for s in self._placed())
-
-    def tensions(self) -> tuple[float, ...]:
-        return tuple(s.tension for s in self._placed())
-
-    def _placed(self) -> Any:
-        from .placed_strings import placed_strings
-        return placed_strings(self)

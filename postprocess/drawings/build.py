@@ -12,6 +12,7 @@ from matplotlib.patches import Circle, Patch, PathPatch, Polygon, Rectangle
 from matplotlib.path import Path
 
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.shapes.bodies import Cover, Cylinder, Revolved, SolidBody
 from stringflux.geometry.shapes.row import Racetrack
 
@@ -61,7 +62,7 @@ def _extent(
         r = coil.inner_radius + coil.build
         corners += [(coil.x_centre + s * r, coil.y_centre + s * (r + coil.straight / 2), z)
                     for s, z in ((-1, coil.bottom), (1, coil.top))]
-    corners += [(0.0, s.y, s.axis_height + s.outer_radius) for s in case.string_shapes()]
+    corners += [(0.0, s.y, s.shape.axis_height + s.shape.outer_radius) for s in placed_strings(case)]
     return [1e3 * min(c[i] for c in corners) for i in range(3)], [1e3 * max(c[i] for c in corners) for i in range(3)]
 
 
@@ -92,7 +93,7 @@ def _view(ax: Axes, case: Case, pair: tuple[int, int], looks: dict[str, tuple[st
         bodies = [(top, b) for top, b in bodies if b not in below]
         _coil(ax, coil, pair)
     _bodies(ax, [b for _, b in sorted(bodies, key=lambda piece: piece[0])], pair, looks)
-    for string in case.string_shapes():
+    for string in (s.shape for s in placed_strings(case)):
         y, r, z = 1e3 * string.y, 1e3 * string.outer_radius, 1e3 * string.axis_height
         if pair == (1, 2):
             ax.add_patch(Circle((y, z), max(r, 0.25), fc=INK, ec="none", zorder=6))

@@ -12,8 +12,9 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Circle, Patch, Polygon, Rectangle
 
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import PlacedString, placed_strings
 from stringflux.geometry.notes import pitch_words
-from stringflux.geometry.shapes.row import PlacedPole, Racetrack, StringShape
+from stringflux.geometry.shapes.row import PlacedPole, Racetrack
 
 from ..figures.style import ACCENT, INK, SOFT, heading, new_figure
 from . import dimensions as dim
@@ -26,7 +27,7 @@ class Parts:
     """What is drawn, and the levels of the drawing in mm."""
 
     poles: tuple[PlacedPole, ...]
-    strings: tuple[StringShape, ...]
+    strings: tuple[PlacedString, ...]
     coil: Racetrack
 
     @property
@@ -44,7 +45,7 @@ class Parts:
     @property
     def top(self) -> float:
         """Highest point of the strings."""
-        return 1e3 * max(s.axis_height + s.outer_radius for s in self.strings)
+        return 1e3 * max(s.shape.axis_height + s.shape.outer_radius for s in self.strings)
 
     @property
     def outer(self) -> float:
@@ -56,14 +57,14 @@ class Parts:
     def row(self) -> tuple[float, float]:
         """Ends of everything across the strings."""
         half = self.coil.straight / 2 + self.coil.inner_radius + self.coil.build
-        places = [*(p.y - p.shape.radius for p in self.poles), *(s.y - s.outer_radius for s in self.strings)]
-        ends = [*(p.y + p.shape.radius for p in self.poles), *(s.y + s.outer_radius for s in self.strings)]
+        places = [*(p.y - p.shape.radius for p in self.poles), *(s.y - s.shape.outer_radius for s in self.strings)]
+        ends = [*(p.y + p.shape.radius for p in self.poles), *(s.y + s.shape.outer_radius for s in self.strings)]
         return 1e3 * min(self.coil.y_centre - half, *places), 1e3 * max(self.coil.y_centre + half, *ends)
 
 
 def drawing_figure(case: Case) -> Figure:
     """Draw a case; nothing is solved."""
-    parts = Parts(poles=case.placed_poles(), strings=case.string_shapes(), coil=case.racetrack())
+    parts = Parts(poles=case.placed_poles(), strings=placed_strings(case), coil=case.racetrack())
     left, right = parts.row
     scale = min(_LEFT[1], (_LEFT[0] - 1.6) / (right - left))  # inches per mm
     big = min(_RIGHT[0], _RIGHT[1] / (parts.top - parts.bottom), 2.2 / (2 * parts.outer))
@@ -120,13 +121,12 @@ def _row_section(ax: Axes, case: Case, parts: Parts, scale: float) -> None:
         dim.window(ax, min(near, far), max(near, far), 1e3 * coil.bottom, 1e3 * coil.top)
     for p in parts.poles:
         dim.pole_section(ax, p.shape, 1e3 * p.y, 1e3 * p.face, parts.looks)
-    for s in parts.strings:
+    for s in (string.shape for string in parts.strings):
         dim.string_section(ax, s)
     ax.plot([left - 0.1 * inch, right + 0.1 * inch], [0, 0], color=SOFT, lw=0.7, ls=(0, (8, 2, 1.5, 2)), zorder=1)
     ax.text(right + 0.12 * inch, 0, "z = 0", fontsize=7.5, color=SOFT, va="center")
-    gaps = [1e3 * (low - parts.poles[i].face) for low, i in
-            zip(case.undersides(), case.nearest_poles(), strict=True)]
-    names = [pitch_words(f) for f in case.frequencies()]
+    gaps = [1e3 * s.gap for s in parts.strings]
+    names = [pitch_words(s.pitch) for s in parts.strings]
     places = [1e3 * s.y for s in parts.strings]
     top, step = parts.top + 0.14 * inch, 0.155 * inch
     _line_of_text(ax, left, top + 2 * step, "string", places, [f"{i + 1}" for i in range(len(places))], inch, True)
@@ -164,7 +164,7 @@ def _from_above(ax: Axes, parts: Parts, scale: float) -> None:
                                 ls=(0, (3, 2)) if hidden else "solid",
                                 fc="none" if hidden else parts.looks[part.material][0]))
     reach = parts.outer + 0.12 * inch
-    for s in parts.strings:
+    for s in (string.shape for string in parts.strings):
         for radius, colour in ((s.outer_radius, dim.WRAP), (s.core_radius, INK)):
             if radius == s.core_radius and s.wrap_diameter:
                 continue  # seen from above a wound string shows its wrap only
@@ -206,17 +206,17 @@ def _pole_section(ax: Axes, case: Case, parts: Parts, scale: float) -> None:
         dim.upright(ax, min(0.0, high), max(0.0, high), outer + 0.3 * inch, outer)
     if abs(face) > 0.05:
         dim.upright(ax, 0, face, -parts.outer - 0.05 * inch, -1e3 * first.radius)
-    mine = [i for i, p in enumerate(case.nearest_poles()) if p == 0]
-    for i in mine:
-        s = parts.strings[i]
+    mine = [s for s in parts.strings if s.pole == 1]
+    for string in mine:
+        s = string.shape
         x = np.array([-wide, wide])
         middle = 1e3 * s.axis_height + s.slope * x
         for radius, colour in ((s.outer_radius, dim.WRAP), (s.core_radius, INK)):
             ax.fill_between(x, middle - 1e3 * radius, middle + 1e3 * radius, color=colour, lw=0, zorder=5)
-        ax.text(wide + 0.05 * inch, middle[1], f"string {i + 1}\n∅ {dim.text_mm(2e3 * s.outer_radius)}",
+        ax.text(wide + 0.05 * inch, middle[1], f"string {string.number}\n∅ {dim.text_mm(2e3 * s.outer_radius)}",
                 fontsize=8, va="center", zorder=8)
     if mine:
-        under = 1e3 * (parts.strings[mine[0]].axis_height - parts.strings[mine[0]].outer_radius)
+        under = 1e3 * mine[0].underside
         dim.upright(ax, face, under, -parts.outer - 0.05 * inch, -1e3 * first.radius)
     dim.scale_bar(ax, (parts.outer + 0.5 * inch, parts.bottom - 0.35 * inch), 5)
 

@@ -17,6 +17,7 @@ from matplotlib.figure import Figure
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.shapes.row import PartShape
 
 from ..figures.section import LINES, Patch, Window, patch_of, window_of
@@ -85,7 +86,7 @@ def _build(pv: Any, plotter: Any, case: Case, prediction: Prediction) -> None:
         add_build(pv, plotter, case, prediction, {**_BAR, **bar})
         _camera(pv, plotter)
         return
-    poles, strings, coil = case.placed_poles(), case.string_shapes(), case.racetrack()
+    poles, strings, coil = case.placed_poles(), [s.shape for s in placed_strings(case)], case.racetrack()
     cut = poles[0].y
     behind: dict[str, Any] = {"normal": (0, 1, 0), "origin": (0, cut, 0), "invert": False}
     for place in poles:

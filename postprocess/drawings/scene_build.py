@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.shapes.bodies import Box, Cover, Cylinder, Form
 
 from ..records.prediction import Prediction
@@ -29,9 +30,9 @@ def add_build(pv: Any, plotter: Any, case: Case, prediction: Prediction, bar: di
         plotter.add_mesh(winding, color=_COPPER, opacity=0.38, ambient=0.35, smooth_shading=True,
                          split_sharp_edges=True)
     top = max(float(np.abs(s.line_flux_density).max()) for s in prediction.strings)
-    for shape, record in zip(case.string_shapes(), prediction.strings, strict=True):
-        plotter.add_mesh(string_tube(pv, shape, record), scalars="flux density", cmap="coolwarm", clim=(-top, top),
-                         smooth_shading=True, ambient=0.25, scalar_bar_args=bar)
+    for string, record in zip(placed_strings(case), prediction.strings, strict=True):
+        plotter.add_mesh(string_tube(pv, string.shape, record), scalars="flux density", cmap="coolwarm",
+                         clim=(-top, top), smooth_shading=True, ambient=0.25, scalar_bar_args=bar)
 
 
 def surfaces(pv: Any, form: Form) -> list[Any]:

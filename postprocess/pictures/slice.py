@@ -18,6 +18,7 @@ from scipy.ndimage import distance_transform_edt
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import placed_strings, string_places
 from stringflux.geometry.mesh.solid import EDGES, edges_of
 from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.solver.constants import MU0
@@ -65,7 +66,7 @@ def pictured(case: Case, bodies: tuple[SolidBody, ...],
     """
     y = _plane(case)
     outlines = _outlines(case, bodies, y)
-    shapes = case.string_shapes()
+    shapes = [s.shape for s in placed_strings(case)]
     string = int(np.argmin([abs(s.y - y) for s in shapes]))
     shape = shapes[string]
     every = np.concatenate([o.polygon for o in outlines], axis=1)
@@ -80,7 +81,7 @@ def pictured(case: Case, bodies: tuple[SolidBody, ...],
 
 def _plane(case: Case) -> float:
     poles = case.placed_poles()
-    return float(poles[0].y if poles else min((s.y for s in case.string_shapes()), key=abs))
+    return float(poles[0].y if poles else min(string_places(case), key=abs))
 
 
 def _steps(low: float, high: float) -> Array:

@@ -17,6 +17,7 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.solver.materials import Materials
 from stringflux.solver.solid.solve import SolvedSolid
 
@@ -49,6 +50,7 @@ class BuildModel:
                  coils: CoilNetwork) -> None:
         self.case, self.solved, self.materials, self.coils = case, solved, materials, coils
         self.made = copper(windings, coils)
+        self.strings = placed_strings(case)
         self._faces: dict[float, Array] = {}
         self._coils: dict[object, float] = {}
         self._curves: dict[tuple[int, float, float], np.polynomial.Chebyshev] = {}
@@ -109,8 +111,8 @@ class BuildModel:
     def _output(self, r: Reading, readings: Sequence[Reading], state: State) -> float:
         number = r.string or 1
         low, high = gap_range([q.gap or 0.0 for q in readings if q.quantity == "output" and q.string == number])
-        shape = self.case.string_shapes()[number - 1]
-        base = shape.axis_height - self.case.gaps()[number - 1]  # of the string's axis at x = 0, with no gap left
+        string = self.strings[number - 1]
+        shape, base = string.shape, string.grounded
         key = (number, low, high)
         if key not in self._curves:
             self._curves[key] = linkage_curve(self.solved.field, shape, self.materials, base + low, base + high)

@@ -16,6 +16,7 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.shapes.row import PartShape, PoleShape, StringShape
 from stringflux.solver.materials import Materials
 from stringflux.solver.row.other_magnets import with_magnets
@@ -60,6 +61,7 @@ class BenchModel:
     def __init__(self, case: Case, row: SolvedRow, materials: Materials, made: Winding,
                  circuit: CoilCircuit | None = None) -> None:
         self.case, self.row, self.materials, self.made, self.circuit = case, row, materials, made, circuit
+        self.strings = placed_strings(case)
         self._rows: dict[tuple[PoleShape, ...], SolvedRow] = {tuple(p.shape for p in row.places): row}
         self._faces: dict[tuple[int, float], Array] = {}  # by the row's id, as below
         self._curves: dict[tuple[int, int, float, float], np.polynomial.Chebyshev] = {}
@@ -129,15 +131,14 @@ class BenchModel:
     def _output(self, r: Reading, readings: Sequence[Reading], row: SolvedRow, state: State) -> float:
         number = r.string or 1
         gaps = [q.gap or 0.0 for q in readings if q.quantity == "output" and q.string == number]
-        shape = self.case.string_shapes()[number - 1]
-        face = row.places[self.case.nearest_poles()[number - 1]].face
+        string = self.strings[number - 1]
+        shape, base = string.shape, string.grounded
         low, high = gap_range(gaps)
         key = (id(row), number, low, high)
         if key not in self._curves:
-            base = face + shape.outer_radius
             self._curves[key] = linkage_curve(row.field, shape, self.materials, base + low, base + high)
         gap = min(max((r.gap or 0.0) + state.get("gap", 0.0), low), high)
-        return 20 * float(np.log10(abs(self._curves[key](face + shape.outer_radius + gap))))
+        return 20 * float(np.log10(abs(self._curves[key](base + gap))))
 
 
 def gap_range(gaps: Sequence[float]) -> tuple[float, float]:

@@ -49,7 +49,7 @@ def _percent(share: float) -> str:
 
 def pull_table(found: Findings) -> ReportTable:
     """Force of the magnets on each string and what it does to its pitch."""
-    pulls, pitch = found.pulls, found.case.frequencies()
+    pulls, pitch = found.pulls, [s.pitch for s in found.case.string]
     return ReportTable(
         caption="Pull of the magnets on the strings",
         columns=(

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from rigs.cases.strings_at_rest import gaps
 from stringflux.cases import Pickup, load_case, solve
 from stringflux.cases.files.load import shipped_cases
 from stringflux.cases.solved import solve_build as case_solid
@@ -47,7 +48,7 @@ def test_a_change_keeps_what_it_does_not_touch(solves: list[str]) -> None:
     other = pickup.with_({"string.1.gap": "2 mm", "coil.turns": 5000}).prediction(maps=False)
     assert solves == ["solve_row"]  # other gaps and turns solve nothing again
     assert other.strings[0].gap == pytest.approx(2e-3)
-    assert pickup.with_({"string.1.gap": 2e-3}).case.gaps() == pytest.approx([2e-3])  # a float is in SI
+    assert gaps(pickup.with_({"string.1.gap": 2e-3}).case) == pytest.approx([2e-3])  # a float is in SI
     assert other.coil.turns == 5000
     assert pickup.prediction(maps=False) is before
     anew = solve(load_case(ROW, {"string.1.gap": "2 mm", "coil.turns": 5000}), quality="draft")

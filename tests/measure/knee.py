@@ -17,6 +17,7 @@ from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.solved.solve_row import one_thread
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.reading.read import read_case
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import RestStencil, rest_model
@@ -63,7 +64,7 @@ def figures(name: str, solver: str, quality: str) -> Array:
     with one_thread():
         materials = case_materials(case)
         field = solved_case(case, quality, solver=solver).solution().field
-        for shape in case.string_shapes():
+        for shape in (string.shape for string in placed_strings(case)):
             model = rest_model(field, shape, layers_of(shape, materials))
             slopes, pull = RestStencil(model).static(), pull_of(model)
             b = field.bias(np.array([[0.0], [shape.y], [shape.axis_height]]))[:, 0]

@@ -195,7 +195,7 @@ def _strings(case: Case, found: Balanced) -> list[Column]:
     n = range(len(gap_after))
     columns = {
         "No.": [str(i + 1) for i in n],
-        "Pitch": [pitch_words(f) for f in case.frequencies()],
+        "Pitch": [pitch_words(f) for f in (s.pitch for s in case.string)],
         "Wanted\ndB": [f"{w:+.1f}" for w in found.problem.wanted] if any(request.profile) else [],
         "Before\ndB": [f"{v:+.2f}" for v in found.off_before],
         "After\ndB": [f"{v:+.2f}" for v in found.off_after],

@@ -17,8 +17,8 @@ from .words import EVEN
 
 def balance_figure(case: Case, found: Balanced) -> Figure:
     """Bars per string before and after, and what was moved."""
-    notes = zip(case.frequencies(), found.gaps[1], strict=True)
-    labels = [f"{i}\n{pitch_words(f)}\n{1e3 * gap:.2f} mm" for i, (f, gap) in enumerate(notes, start=1)]
+    notes = zip(case.string, found.gaps[1], strict=True)
+    labels = [f"{i}\n{pitch_words(s.pitch)}\n{1e3 * gap:.2f} mm" for i, (s, gap) in enumerate(notes, start=1)]
     before, after = (np.max(np.abs(off)) for off in (found.off_before, found.off_after))
     measure = "equal pluck" if found.problem.request.measure == "output" else "sensitivity"
     held = [i + 1 for i, e in enumerate(found.off_after) if found.binding and abs(e) > EVEN]

@@ -21,20 +21,20 @@ from numpy.polynomial import Chebyshev
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import PlacedString, placed_strings
 from stringflux.geometry.case.rows import PoleRow
 from stringflux.geometry.errors import CaseError
-from stringflux.geometry.shapes.row import StringShape
-from stringflux.postprocess.plucked.modes import Damping, Pluck, VibratingString
+from stringflux.postprocess.plucked.modes import Damping, Pluck
 from stringflux.postprocess.plucked.sensed import sensed_string
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.line_fields import Span
 from stringflux.postprocess.string.linkage import CLEARANCE, MAP_REACH, STEP, rest_model, rest_slopes
 from stringflux.postprocess.string.model import StringModel, string_model
-from stringflux.postprocess.string.pull import Vibration, pull_of, stiffness_over_heights
+from stringflux.postprocess.string.pull import pull_of, stiffness_over_heights
 from stringflux.solver.interpolation import chebyshev
 from stringflux.solver.seam import Solved
 
-from ...jobs.plucked import bridge_distance, vibrating_string
+from ...jobs.plucked import bridge_distance, vibrating_string, vibration_of
 from ...kept.store import memory
 from ...solved.materials import case_materials
 from ...solved.solve import solved_case
@@ -113,19 +113,21 @@ class CasePlant:
         self._distance = bridge_distance(case) if pull or self._output else 0.0
 
     def measure(self, faces: Array, lows: Array) -> Measured:
-        shapes, row = self._set(faces, lows)
-        levels, cents = np.empty(len(shapes)), np.empty((len(shapes), 2))
-        for i, shape in enumerate(shapes):
-            self._stage(f"string {i + 1} of {len(shapes)}")
-            layers, vibration = layers_of(shape, self._materials), self._vibration(i)
+        strings, row = self._set(faces, lows)
+        levels, cents = np.empty(len(strings)), np.empty((len(strings), 2))
+        for i, string in enumerate(strings):
+            self._stage(f"string {string.number} of {len(strings)}")
+            shape, vibration = string.shape, vibration_of(string, self._distance)
+            layers = layers_of(shape, self._materials)
             model = rest_model(row.field, shape, layers)
             slopes = rest_slopes(model)
             if not slopes.heard:
-                raise CaseError(f"string {i + 1}: its coil does not hear it move up and down, so it has no level to "
-                                "balance; move it nearer to one pole")
+                raise CaseError(f"string {string.number}: its coil does not hear it move up and down, so it has no "
+                                "level to balance; move it nearer to one pole")
             if self._output:
-                sensed = sensed_string(row.field, shape, layers, self._string(i, shape), self._distance)
-                levels[i] = DECIBEL * math.log(sensed.play(self._pluck, name=f"string {i + 1}").rms)
+                plucked = vibrating_string(string, self._materials, Damping())
+                sensed = sensed_string(row.field, shape, layers, plucked, self._distance)
+                levels[i] = DECIBEL * math.log(sensed.play(self._pluck, name=f"string {string.number}").rms)
                 cents[i] = [_cents(vibration.shift(k)) for k in sensed.springs]
                 continue
             levels[i] = DECIBEL * math.log(abs(slopes.z))
@@ -135,25 +137,25 @@ class CasePlant:
         return Measured(level=levels, cents=cents if self._pull else None)
 
     def curves(self, faces: Array, lows: Array) -> list[Curve]:
-        shapes, row = self._set(faces, lows)
+        strings, row = self._set(faces, lows)
         moving = self._moving
         if moving is None:
-            return [self._curve(i, shape, row, float(face), float(face))
-                    for i, (shape, face) in enumerate(zip(shapes, faces, strict=True))]
-        own = faces[[moving.nearest(shape.y) for shape in shapes]] - lift(self._case, moving)
-        highest = np.maximum(own, self._others(shapes))
-        return [self._curve(i, shape, row, float(own[i]), float(highest[i])) for i, shape in enumerate(shapes)]
+            return [self._curve(string, row, float(face), float(face))
+                    for string, face in zip(strings, faces, strict=True)]
+        own = faces[[moving.nearest(string.y) for string in strings]] - lift(self._case, moving)
+        highest = np.maximum(own, self._others(strings))
+        return [self._curve(string, row, float(own[i]), float(highest[i])) for i, string in enumerate(strings)]
 
-    def _others(self, shapes: Sequence[StringShape]) -> Array:
+    def _others(self, strings: Sequence[PlacedString]) -> Array:
         """The highest face of the poles of other rows under each string, as if it stood at x = 0, m."""
-        out = np.full(len(shapes), -math.inf)
+        out = np.full(len(strings), -math.inf)
         for other in self._case.rows():
             if self._moving is not None and other.before != self._moving.before:
-                faces = [other.row.faces()[other.nearest(shape.y)] for shape in shapes]
+                faces = [other.face_under(string.y).height for string in strings]
                 out = np.maximum(out, np.array(faces) - lift(self._case, other))
         return out
 
-    def _set(self, faces: Array, lows: Array) -> tuple[tuple[StringShape, ...], Solved]:
+    def _set(self, faces: Array, lows: Array) -> tuple[tuple[PlacedString, ...], Solved]:
         """Strings and row at a setting; the row, or the build, stays the same one while only strings move, within
         its tables."""
         case = moved_case(self._data, self._case, faces.tolist(), lows.tolist(), self._moving)
@@ -163,14 +165,15 @@ class CasePlant:
             # the map of a plucked string reaches as far down as the tables of the place it was solved at
             lowest = 0.0 if self._output else _LOW
             if np.max(np.abs(solved - faces)) < 1e-9 and down <= lowest and up <= self._higher:
-                return case.string_shapes(), kept
+                return placed_strings(case), kept
         row = solved_case(case, self._quality, keep=self._kept).solution(self._higher, self._stage)
         self._row = (np.array(faces), np.array(lows), row)
-        return case.string_shapes(), row
+        return placed_strings(case), row
 
-    def _curve(self, i: int, shape: StringShape, row: Solved, face: float, highest: float) -> Curve:
+    def _curve(self, string: PlacedString, row: Solved, face: float, highest: float) -> Curve:
         """Over `face`, as far down as over the `highest` face of any row there, m."""
-        self._stage(f"string {i + 1} over its gap")
+        self._stage(f"string {string.number} over its gap")
+        shape = string.shape
         under = face + shape.outer_radius  # what the axis's height is over the gap
         z = shape.axis_height
         low = min(max(z - _LOW, highest + shape.outer_radius + CLEARANCE + STEP), z)
@@ -185,26 +188,18 @@ class CasePlant:
         return Curve(
             low=low - under, high=high - under, level=lambda gap: DECIBEL * math.log(abs(first(gap))),
             slope=lambda gap: DECIBEL * float(second(gap) / first(gap)),
-            pull=self._pull_curve(i, model, low, high, under) if self._pull else None,
+            pull=self._pull_curve(string, model, low, high, under) if self._pull else None,
         )
 
-    def _pull_curve(self, i: int, model: StringModel, low: float, high: float,
+    def _pull_curve(self, string: PlacedString, model: StringModel, low: float, high: float,
                     under: float) -> Callable[[float], float]:
         at = chebyshev(low, high, PULL_HEIGHTS)
-        vibration = self._vibration(i)
+        vibration = vibration_of(string, self._distance)
         domain = [low - under, high - under]
         across, up = (
             Chebyshev.fit(at - under, [_cents(vibration.shift(float(v))) for v in k], PULL_HEIGHTS - 1, domain=domain)
             for k in stiffness_over_heights(model, at))
         return lambda gap: max(abs(float(across(gap))), abs(float(up(gap))))
-
-    def _string(self, i: int, shape: StringShape) -> VibratingString:
-        return vibrating_string(self._case, i, shape, self._materials, Damping())
-
-    def _vibration(self, i: int) -> Vibration:
-        case = self._case
-        return Vibration(frequency=case.frequencies()[i], unit_mass=case.unit_masses()[i], length=case.scales()[i],
-                         bridge_distance=self._distance)
 
 
 def _cents(shift: float) -> float:

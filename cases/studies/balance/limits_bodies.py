@@ -16,6 +16,7 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.case.rows import PoleRow
 from stringflux.geometry.reading.check_strings import CLEARANCE
 from stringflux.geometry.shapes.bodies import Form, SolidBody
@@ -24,7 +25,7 @@ from stringflux.geometry.shapes.row import Racetrack
 from stringflux.geometry.units import mm
 
 from .limits_row import HIGHEST_FACE, Limit
-from .moving_row import coil_number, lift
+from .moving_row import coil_number
 
 _HALVINGS = 40  # of some centimetres: below a picometre
 _TOUCH = 1e-9
@@ -46,14 +47,14 @@ def least_gaps_over_other_rows(case: Case, row: PoleRow | None, least_gap: float
         if counted is None or other.before == counted.before:
             continue
         poles = other.placed()
-        for i, (string, low) in enumerate(zip(case.string_shapes(), case.undersides(), strict=True)):
-            n = other.nearest(string.y)
-            if abs(poles[n].y - string.y) > poles[n].shape.parts[0].radius + string.outer_radius:
+        for i, string in enumerate(placed_strings(case)):
+            face = other.face_under(string.y)
+            if face.away > poles[other.nearest(string.y)].shape.parts[0].radius + string.shape.outer_radius:
                 continue
-            gap = low + lift(case, other) - poles[n].face
+            gap = string.gap_over(face)
             least = min(least_gap, gap)
             out.append(Limit(row=-low_map[i], most=gap - least,
-                             words=f"string {i + 1} is at the smallest gap over pole {other.before + n + 1}, "
+                             words=f"string {i + 1} is at the smallest gap over pole {face.pole}, "
                                    f"{mm(round(least, 8))}"))
     return out
 
@@ -166,9 +167,10 @@ def _strings(case: Case, parts: list[tuple[int, SolidBody]], face_map: Array, lo
         x, y = coil.inner_radius + coil.build, coil.inner_radius + coil.build + coil.straight / 2
         boxes.append((f"the coil {name}", (coil.x_centre - x, coil.y_centre - y, coil.bottom),
                       (coil.x_centre + x, coil.y_centre + y, coil.top), still))
-    for i, (string, low) in enumerate(zip(case.string_shapes(), case.undersides(), strict=True)):
+    for i, string in enumerate(placed_strings(case)):
+        low, radius = string.underside, string.shape.outer_radius
         for name, lower, upper, up in boxes:
-            if lower[1] - string.outer_radius < string.y < upper[1] + string.outer_radius:
+            if lower[1] - radius < string.y < upper[1] + radius:
                 there = low + min(rise * lower[0], rise * upper[0])
                 out.append(Limit(row=up - low_map[i], most=there - (upper[2] + CLEARANCE),
                                  words=f"string {i + 1} would run into {name}"))

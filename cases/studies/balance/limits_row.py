@@ -14,6 +14,7 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.reading.check_strings import CLEARANCE
 
 HIGHEST_FACE = 30e-3
@@ -78,16 +79,16 @@ def _poles_and_poles(case: Case, face_map: Array) -> list[Limit]:
 def _strings(case: Case, face_map: Array, low_map: Array) -> list[Limit]:
     out, coil = [], case.racetrack()
     slope = abs(math.tan(case.strings.plane_angle))
-    for i, (string, low) in enumerate(zip(case.string_shapes(), case.undersides(), strict=True)):
-        down = -low_map[i]
+    for i, string in enumerate(placed_strings(case)):
+        down, low, radius = -low_map[i], string.underside, string.shape.outer_radius
         for j, pole in enumerate(case.placed_poles()):
-            near = [p for p in pole.shape.parts if abs(string.y - pole.y) < p.radius + string.outer_radius]
+            near = [p for p in pole.shape.parts if abs(string.y - pole.y) < p.radius + radius]
             room = [low - slope * p.radius - (pole.face + p.top + CLEARANCE) for p in near]
             if room:
                 out.append(Limit(row=down + face_map[j], most=min(room),
                                  words=f"string {i + 1} would run into pole {j + 1}"))
         off, reach = max(0.0, abs(string.y - coil.y_centre) - coil.straight / 2), coil.inner_radius + coil.build
-        if off < reach + string.outer_radius:
+        if off < reach + radius:
             out.append(Limit(row=down, most=low - slope * reach - (coil.top + CLEARANCE),
                              words=f"string {i + 1} would run into the coil"))
     return [k for k in out if np.any(k.row)]

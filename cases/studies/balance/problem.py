@@ -20,6 +20,7 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.case.rows import PoleRow
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import mm, shown
@@ -181,12 +182,13 @@ def balance_problem(case: Case, request: Request) -> Problem:
                         'or "flat"')
     plain = case.is_plain_row
     row = moving_row(case, request.row) if plain or request.by != "tilt" else None
-    places, lows = np.array(case.string_places()), np.array(case.undersides())
+    strings = placed_strings(case)
+    places, lows = np.array([s.y for s in strings]), np.array([s.underside for s in strings])
     if row is not None:
         faces, own = np.array(row.row.faces()), np.array([row.nearest(y) for y in places])
-        gaps = lows + lift(case, row) - faces[own]
+        gaps = np.array([s.gap_over(row.face_under(s.y)) for s in strings])
     else:  # what each string's gap counts from, as if it stood at x = 0
-        gaps = np.array(case.gaps())
+        gaps = np.array([s.gap for s in strings])
         faces, own = lows - gaps, np.arange(n)
     unknowns, face_map, low_map = _movements(case, request, row, places, faces, own, gaps)
     gap_map = low_map - face_map[own]

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from stringflux.geometry.case.model import Case
-from stringflux.geometry.case.placed_strings import face_below
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.case.rows import PoleRow
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.reading.changes import change_value
@@ -54,17 +54,14 @@ def setting_changes(case: Case, faces: Sequence[float], lows: Sequence[float],
         if any(abs(rise) > MOVED for rise in rises):
             changes[path_of_heights(row)] = [_mm(f) for f in faces]
         risen = dict(enumerate(rises, start=row.before + 1))
-    below = [face_below(case, y) for y in case.string_places()]
-    before = zip(case.undersides(), [risen.get(face.pole, 0.0) if face else 0.0 for face in below], strict=True)
-    for number, ((low, up), string) in enumerate(zip(before, case.string, strict=True), start=1):
+    for placed, string, new in zip(placed_strings(case), case.string, lows, strict=True):
         own = string if string.rules() else case.strings
-        rule = own.rules()[0]
-        new = lows[number - 1]
+        rule, number, low = own.rules()[0], placed.number, placed.underside
         if rule == "height":  # with a fingerboard's radius the common height is that of the highest string only
             if abs(new - low) > MOVED:
                 changes[f"string.{number}.height"] = _mm(new)
             continue
-        wider = new - low - up
+        wider = new - low - risen.get(placed.face.pole, 0.0)
         if abs(wider) > MOVED:
             changes[f"string.{number}.{rule}"] = _mm(float(getattr(own, rule)) + wider)
     return changes

@@ -12,7 +12,6 @@ from functools import cached_property
 from typing import Any
 
 from stringflux.geometry.mesh.solid_forms import exact_volume
-from stringflux.geometry.shapes.row import StringShape
 from stringflux.postprocess.coil.controls import LoadedCoil, Response, network
 from stringflux.postprocess.plucked.modes import Damping
 from stringflux.postprocess.plucked.sensed import sensed_string
@@ -20,9 +19,9 @@ from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import rest_model, rest_slopes
 from stringflux.postprocess.string.model import StringModel
 from stringflux.postprocess.string.numerics import StringNumerics
-from stringflux.postprocess.string.pull import Vibration, detuning, pull_of
+from stringflux.postprocess.string.pull import detuning, pull_of
 
-from ...jobs.plucked import bridge_distance, vibrating_string
+from ...jobs.plucked import bridge_distance, vibrating_string, vibration_of
 from ...pickup import PLUCK
 from ...solved.abstract import SolvedCase
 from ...solved.records import UnitFields
@@ -56,22 +55,20 @@ class Design:
 
     def rests(self) -> list[Rest]:
         """Every string at rest, for one turn."""
-        return [self._of_string("rest", i, rest_of, self._unit.coils) for i in range(len(self._strings))]
+        return [self._of_string("rest", i, rest_of, self._unit.coils) for i in range(len(self.solved.strings))]
 
     def pulls(self) -> list[tuple[float, float]]:
         """Cents across and up of every string; b has no part in them."""
-        case, distance, out = self.case, bridge_distance(self.case), []
-        for i, (f, m, length) in enumerate(zip(case.frequencies(), case.unit_masses(), case.scales(), strict=True)):
-            vibration = Vibration(frequency=f, unit_mass=m, length=length, bridge_distance=distance)
-            shift = detuning(self._of_string("pull", i, pull_of), vibration)
-            out.append((shift.cents_y, shift.cents_z))
-        return out
+        distance = bridge_distance(self.case)
+        found = [detuning(self._of_string("pull", i, pull_of), vibration_of(string, distance))
+                 for i, string in enumerate(self.solved.strings)]
+        return [(shift.cents_y, shift.cents_z) for shift in found]
 
     def outputs(self) -> list[float]:
         """Rms voltage of every string plucked alike, open coils as they are connected, V."""
         if not self.case.is_magnetised:
-            return [0.0] * len(self._strings)
-        return [abs(self.turns) * self._rms(i) for i in range(len(self._strings))]
+            return [0.0] * len(self.solved.strings)
+        return [abs(self.turns) * self._rms(i) for i in range(len(self.solved.strings))]
 
     def loaded(self) -> Response:
         """The coils with controls, cable and amplifier, eddy currents of poles, bodies and sheets included."""
@@ -85,14 +82,10 @@ class Design:
     def _unit(self) -> UnitFields:
         return self.solved.unit_fields()
 
-    @cached_property
-    def _strings(self) -> tuple[StringShape, ...]:
-        return self.case.string_shapes()
-
     def _of_string(self, kind: str, i: int, compute: Callable[[StringModel], Any],
                    coils: tuple[object, ...] = ()) -> Any:
         """A stage of string i; `coils` is what of b it depends on."""
-        shape = self._strings[i]
+        shape = self.solved.strings[i].shape
         return self.solved.keep(kind, (*self._key(i), *coils), lambda: compute(
             rest_model(self._unit.field, shape, layers_of(shape, self.solved.materials), self._numerics)))
 
@@ -102,14 +95,14 @@ class Design:
 
     def _key(self, i: int) -> tuple[object, ...]:
         """All that the magnets' part of string i depends on: B₀, the string at its place, metals, numerics."""
-        shape = self._strings[i]
+        shape = self.solved.strings[i].shape
         metals = [self.solved.materials[m] for m in (shape.steel, shape.wrap) if m]
         return *self._unit.magnets, self._numerics, shape, metals
 
     def _rms(self, i: int) -> float:
         """For one turn; every coil is heard at its own place."""
-        shape, materials, distance = self._strings[i], self.solved.materials, bridge_distance(self.case)
-        string = vibrating_string(self.case, i, shape, materials, Damping())
+        placed, materials, distance = self.solved.strings[i], self.solved.materials, bridge_distance(self.case)
+        shape, string = placed.shape, vibrating_string(placed, materials, Damping())
 
         def play() -> float:
             sensed = sensed_string(self._unit.field, shape, layers_of(shape, materials), string, distance,

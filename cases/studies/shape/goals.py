@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from stringflux.geometry.case.keys import near
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import PlacedString, placed_strings
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.shapes.profiles import volume
 from stringflux.geometry.units import shown
@@ -81,17 +81,18 @@ def figures_of(row: SolvedRow, case: Case, materials: Materials, poles: Sequence
     from stringflux.postprocess.string.aperture_width import aperture_width
     from stringflux.postprocess.string.pull import pull_of
 
-    from ...jobs.plucked import bridge_distance
+    from ...jobs.plucked import bridge_distance, vibration_of
 
     found: dict[str, list[float]] = {name: [] for name in ("output", "aperture", "pull") if name in names}
-    for i, shape in strings_over(case, poles) if found else ():
-        model = rest_model(row.field, case.string_shapes()[i], layers_of(shape, materials))
+    for string in strings_over(case, poles) if found else ():
+        model = rest_model(row.field, string.shape, layers_of(string.shape, materials))
         if "output" in found:
             found["output"].append(abs(RestStencil(model).static().z))
         if "aperture" in found:
             found["aperture"].append(aperture_width(aperture(model)))
         if "pull" in found:
-            found["pull"].append(abs(_cents(case, i, pull_of(model).stiffness_z, bridge_distance(case))))
+            vibration = vibration_of(string, bridge_distance(case))
+            found["pull"].append(abs(float(1200 * np.log2(1 + vibration.shift(pull_of(model).stiffness_z)))))
     values = {name: float(np.mean(of)) for name, of in found.items()}
     if "inductance" in names:
         values["inductance"] = abs(row.inductance)
@@ -101,18 +102,9 @@ def figures_of(row: SolvedRow, case: Case, materials: Materials, poles: Sequence
     return values
 
 
-def strings_over(case: Case, poles: Sequence[int]) -> list[tuple[int, Any]]:
-    """Index and shape of the strings whose nearest pole is one of `poles`."""
-    over = [(i, shape) for i, (shape, at) in enumerate(zip(case.string_shapes(), case.nearest_poles(), strict=True))
-            if at + 1 in poles]
+def strings_over(case: Case, poles: Sequence[int]) -> list[PlacedString]:
+    """The strings whose nearest pole is one of `poles`."""
+    over = [s for s in placed_strings(case) if s.pole in poles]
     if not over:
         raise CaseError(f"--pole: no string lies over pole {', '.join(map(str, poles))}; name one that has a string")
     return over
-
-
-def _cents(case: Case, i: int, stiffness: float, distance: float) -> float:
-    from stringflux.postprocess.string.pull import Vibration
-
-    vibration = Vibration(frequency=case.frequencies()[i], unit_mass=case.unit_masses()[i], length=case.scales()[i],
-                          bridge_distance=distance)
-    return float(1200 * np.log2(1 + vibration.shift(stiffness)))

@@ -18,6 +18,7 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.shapes.row import PlacedPole, PoleShape
@@ -190,7 +191,7 @@ class ShapeModel:
         from stringflux.solver.shape.morph import profile_morph
 
         shape = self.shape(self.base)
-        strings = [s for _, s in strings_over(self.case, self.poles)]
+        strings = [s.shape for s in strings_over(self.case, self.poles)]
         quality = QUALITIES[self.quality]
         return shape_problem(
             self.places(shape), self.case.racetrack(), self.materials, strings,
@@ -209,11 +210,10 @@ def _followed(compute: Callable[[], T]) -> T:
 def solved(case: Case, places: Sequence[PlacedPole], materials: Materials, quality: str,
            sections: dict[PoleShape, Section], keep: Keep = made_anew) -> SolvedRow:
     """The row of a case with other poles in its places, its strings where they are."""
-    shapes, nearest = case.string_shapes(), case.nearest_poles()
-    low, high = band_over_heights(list(shapes), [places[i].face for i in nearest])
-    lows = [band_over_heights([s], [places[i].face])[0] for s, i in zip(shapes, nearest, strict=True)]
-    floors = [min([lows[k] for k, j in enumerate(nearest) if j == i], default=p.face + 1e-3)
-              for i, p in enumerate(places)]
+    strings = placed_strings(case)
+    low, high = band_over_heights([s.shape for s in strings], [s.face.height for s in strings])
+    floors = [min([band_over_heights([s.shape], [s.face.height])[0] for s in strings if s.pole == n],
+                  default=p.face + 1e-3) for n, p in enumerate(places, start=1)]
     high = math.ceil((high + ABOVE) / 2e-3) * 2e-3
     return solve_row(places, case.racetrack(), materials, quality=QUALITIES[quality], history=case.history,
                      band=(min(low, *floors), high), floors=floors, sections=sections, keep=keep)

@@ -17,7 +17,7 @@ from ...output.document import CaseSource, document
 from ...output.folder import Kind
 from ...terminal.tables import Column, digits, table
 from .files import write_dxf, write_table
-from .goals import GOALS
+from .goals import GOALS, strings_over
 from .study import Design, ShapeStudy, doubt
 
 MARK = "shape.json"
@@ -115,8 +115,7 @@ def _write_front(folder: Path, study: ShapeStudy, title: str, front_figure: Any,
 
 def rest_gap(case: Case, poles: tuple[int, ...]) -> float:
     """Mean gap of the strings over the poles, m."""
-    faces, lows, near = case.row.faces(), case.undersides(), case.nearest_poles()
-    return float(np.mean([low - faces[i] for low, i in zip(lows, near, strict=True) if i + 1 in poles]))
+    return float(np.mean([s.gap for s in strings_over(case, poles)]))
 
 
 def shown_figure(name: str, value: float, *, unit: bool = True) -> str:

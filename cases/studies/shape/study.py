@@ -265,12 +265,11 @@ def _against_gap(case: Case, row: SolvedRow, materials: Materials,
     from dataclasses import replace
 
     over = strings_over(case, poles)
-    faces = [row.places[i].face for i in case.nearest_poles()]
-    gaps = np.array([s.axis_height - s.outer_radius - faces[i] for i, s in over])
+    gaps = np.array([s.gap for s in over])
     moves = np.linspace(-min(1.8e-3, float(gaps.min()) - _LEAST_GAP), 1.8e-3, 7)
     out = []
     for move in moves:
-        lifted = [replace(s, axis_height=s.axis_height + move) for _, s in over]
+        lifted = [replace(s.shape, axis_height=s.shape.axis_height + move) for s in over]
         out.append(np.mean([abs(RestStencil(rest_model(row.field, s, layers_of(s, materials))).static().z)
                             for s in lifted]))
     return float(gaps.mean()) + moves, np.array(out)

@@ -21,6 +21,7 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import string_places
 from stringflux.geometry.case.rows import PoleRow
 
 from .cause import Cause
@@ -105,7 +106,7 @@ def one_under_each(case: Case, row: PoleRow) -> dict[int, tuple[str, ...]] | Non
     places = row.row.places()
     apart = min((abs(a - b) for i, a in enumerate(places) for b in places[:i]), default=np.inf)
     found: dict[int, tuple[str, ...]] = {}
-    for i, y in enumerate(case.string_places(), start=1):
+    for i, y in enumerate(string_places(case), start=1):
         pole = row.nearest(y)
         if abs(places[pole] - y) > UNDER * apart or row.before + pole + 1 in found:
             return None

@@ -19,6 +19,7 @@ from typing import Any
 from stringflux.geometry.case.bodies import BodyTable
 from stringflux.geometry.case.coil import Coil
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.case.poles import Part
 from stringflux.geometry.case.rows import PoleRow
 
@@ -85,12 +86,11 @@ def _both(off: _Off, name: str, shared: int, item: int) -> float:
 
 
 def _set_strings(made: dict[str, Any], case: Case, off: _Off) -> None:
-    lows, places = case.undersides(), case.string_places()
-    for i, (string, low, y) in enumerate(zip(made["string"], lows, places, strict=True), start=1):
+    for string, placed in zip(made["string"], placed_strings(case), strict=True):
         for rule in ("gap", "height", "fretted_gap"):
             string.pop(rule, None)
-        string["height"] = _mm(low + _both(off, "gap", 0, i))
-        string["position"] = _mm(y + _both(off, "position", 0, i))
+        string["height"] = _mm(placed.underside + _both(off, "gap", 0, placed.number))
+        string["position"] = _mm(placed.y + _both(off, "position", 0, placed.number))
 
 
 def _set_coil(coil: dict[str, Any], read: Coil, number: int, off: _Off) -> None:

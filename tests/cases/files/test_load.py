@@ -6,9 +6,11 @@ from pathlib import Path
 
 import pytest
 
+from rigs.cases.strings_at_rest import gaps
 from stringflux.cases.files.load import TEMPLATE, built_in_uses, find_case, load_case, read_toml, shipped_cases
 from stringflux.cases.files.text import LARGEST_FILE
 from stringflux.geometry import DENSITIES, CaseError
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.solver.materials import find_material, material_from_definition
 
 FULL = Path(__file__).parents[2] / "full_case.toml"
@@ -25,13 +27,12 @@ def test_shipped_names() -> None:
 @pytest.mark.parametrize("name", [*shipped_cases(), TEMPLATE, FULL, BUILD], ids=str)
 def test_case_gives_shapes(name: str | Path) -> None:
     case = load_case(name)
-    poles, strings = case.placed_poles(), case.string_shapes()
+    poles, strings = case.placed_poles(), [s.shape for s in placed_strings(case)]
     assert len(poles) == len(case.row.places())
     assert len(strings) == len(case.string)
     assert case.racetrack().turns >= 1
     assert case.title
-    assert all(low > face for low, face in zip(case.undersides(), case.faces_below(), strict=True))
-    assert all(gap > 1e-3 for gap in case.gaps())
+    assert min(gaps(case)) > 1e-3
     assert len(case.racetracks()) == len(case.coil_names())
     assert len(case.solid_bodies()) >= len(poles) + len(case.body)
 
@@ -39,7 +40,7 @@ def test_case_gives_shapes(name: str | Path) -> None:
 @pytest.mark.parametrize("name", shipped_cases())
 def test_shipped_strings_are_playable(name: str) -> None:
     # strings of all these instruments are pulled to some 40 to 250 N (9 to 56 lb)
-    assert all(40 < t < 250 for t in load_case(name).tensions())
+    assert all(40 < s.tension < 250 for s in placed_strings(load_case(name)))
 
 
 def test_template_mentions_every_key() -> None:

@@ -19,6 +19,7 @@ from hypothesis import strategies as st
 from rigs.cases.spoilt_cases import ONCE, RUBBISH, paths, spoil, toml
 from stringflux.cases.files.load import built_in_uses, load_case
 from stringflux.geometry import InputError
+from stringflux.geometry.case.placed_strings import placed_strings
 
 TEXT = (Path(__file__).parents[2] / "full_case.toml").read_text(encoding="utf-8")
 FULL: dict[str, Any] = tomllib.loads(TEXT)
@@ -45,8 +46,8 @@ def at_the_loader(path: Path, text: str) -> None:
         assert len(case.placed_poles()) == len(case.row.places())
         assert all(track.build > 0 for track in case.racetracks())
         assert len(case.solid_bodies()) >= len(case.body)
-        assert all(shape.axis_height - shape.outer_radius > 0 for shape in case.string_shapes())
-        assert all(tension > 0 for tension in case.tensions())
+        assert all(shape.axis_height - shape.outer_radius > 0 for shape in (s.shape for s in placed_strings(case)))
+        assert all(s.tension > 0 for s in placed_strings(case))
     assert said
     assert "\n" not in said
     assert len(said) < 1000

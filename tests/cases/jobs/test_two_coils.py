@@ -20,6 +20,7 @@ from stringflux.cases.solved.materials import case_materials
 from stringflux.cases.solved.numerics import Numerics
 from stringflux.cases.solved.solve import solved_case
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.postprocess.coil.controls import LoadedCoil, network
 from stringflux.postprocess.plucked.modes import Damping, Pluck
 from stringflux.postprocess.plucked.sensed import SensedString, sensed_string
@@ -101,9 +102,9 @@ def as_one(file: Path) -> SensedString:
     """Both coils as one field, with one map and one aperture."""
     case = turned(file)
     materials = case_materials(case)
-    shape = case.string_shapes()[0]
+    shape = placed_strings(case)[0].shape
     return sensed_string(solved_case(case, "draft").solution().field, shape, layers_of(shape, materials),
-                         vibrating_string(case, 0, shape, materials, Damping()), 0.1)
+                         vibrating_string(placed_strings(case)[0], materials, Damping()), 0.1)
 
 
 def test_coil_by_coil_is_the_whole_in_phase(file: Path) -> None:

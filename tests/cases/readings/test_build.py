@@ -25,6 +25,7 @@ from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.solved.terminals import connected_coils
 from stringflux.cases.solved.windings import coil_windings
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.errors import CaseError, InputError
 from stringflux.geometry.reading.read import read_case
 from stringflux.postprocess.readings.build_model import BuildModel
@@ -161,7 +162,7 @@ def test_turns_of_one_coil(single: Case) -> None:
 
 def test_only_strings_that_were_read_are_solved_for(case: Case) -> None:
     model = build_model(case, [output(2, 2.0), output(2, 3.0)], "draft", quiet)
-    assert [p.y for p in model.solved.field.places] == [case.string_places()[1]]
+    assert [p.y for p in model.solved.field.places] == [placed_strings(case)[1].y]
     assert build_model(case, [DIRECT], "draft", quiet).solved.field.places == ()
 
 

@@ -14,6 +14,7 @@ from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.solved.terminals import build_band, build_inductance, build_network, conducting_sheets
 from stringflux.cases.solved.windings import coil_windings
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.reading.read import read_case
 from stringflux.solver.row.impedance import row_impedance
 from stringflux.solver.solid.solve import SolvedSolid
@@ -87,7 +88,7 @@ def test_a_cover_takes_b_from_the_string() -> None:
     """Its lid lies between coil and string; nothing flows in it at 0 Hz, and more at every higher frequency."""
     case, build, materials = covered()
     bare = load_case("bench-single", {"string.1.gap": "4 mm"})
-    string = case.string_shapes()[0]
+    string = placed_strings(case)[0].shape
     points = np.array([[[0.0], [string.y], [string.axis_height]]])
     with_it, without = (build_band(c, build, materials, FREQUENCIES, points).attenuation[0, 0] for c in (case, bare))
     assert abs(with_it[0]) == pytest.approx(1.0, abs=0.01)

@@ -9,8 +9,10 @@ from typing import Any
 import pytest
 
 from rigs.cases.case_data import BUILD, DROP, USES, changed
+from rigs.cases.strings_at_rest import faces_below, gaps, poles, undersides
 from stringflux.geometry import Case, CaseError, read_case
 from stringflux.geometry.case.bodies import DIRECTIONS
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.shapes.bodies import Box, Cover, Cylinder, Revolved
 from stringflux.geometry.shapes.magnet_state import MagnetState
 
@@ -95,11 +97,10 @@ def test_poles_come_first_and_count_on_through_the_rows() -> None:
 def test_gaps_over_a_blade() -> None:
     case = blade()
     assert not case.is_plain_row
-    assert case.faces_below() == pytest.approx([1.6e-3] * 2)
-    assert case.undersides() == pytest.approx([4.1e-3] * 2)
+    assert faces_below(case) == pytest.approx([1.6e-3] * 2)
+    assert undersides(case) == pytest.approx([4.1e-3] * 2)
     assert case.placed_poles() == case.rows() == ()
-    with pytest.raises(CaseError, match="no row of poles"):
-        case.nearest_poles()
+    assert poles(case) == [0, 0]
 
 
 def test_a_gap_counts_where_the_blade_stands() -> None:
@@ -107,17 +108,17 @@ def test_a_gap_counts_where_the_blade_stands() -> None:
     away = {"body.0.centre": ["9 mm", "0 mm"], "body.1.centre": ["9 mm", "0 mm"], "coil.x": "9 mm"}
     case = blade({**away, "strings.plane_angle": "1 deg"})
     rise = math.tan(math.radians(1)) * 9e-3
-    assert case.undersides() == pytest.approx([4.1e-3 - rise] * 2)
-    assert case.gaps() == pytest.approx([2.5e-3] * 2)
-    assert case.string_shapes()[0].axis_height == pytest.approx(4.1e-3 - rise + 0.0085 * 0.0254)
+    assert undersides(case) == pytest.approx([4.1e-3 - rise] * 2)
+    assert gaps(case) == pytest.approx([2.5e-3] * 2)
+    assert placed_strings(case)[0].shape.axis_height == pytest.approx(4.1e-3 - rise + 0.0085 * 0.0254)
 
 
 def test_only_what_is_magnetic_makes_a_gap() -> None:
     lid = MORE | {"along": "60 mm", "across": "64 mm", "height": "0.4 mm", "bottom": "2 mm"}
-    assert blade({}, lid).faces_below() == pytest.approx([1.6e-3] * 2)
-    assert blade({}, lid | {"material": "steel-1008"}).faces_below() == pytest.approx([2.4e-3] * 2)
+    assert faces_below(blade({}, lid)) == pytest.approx([1.6e-3] * 2)
+    assert faces_below(blade({}, lid | {"material": "steel-1008"})) == pytest.approx([2.4e-3] * 2)
     own = {"materials": {"weak": {"kind": "constant permeability", "permeability": 1}}}
-    assert blade(own, lid | {"material": "weak"}).faces_below() == pytest.approx([1.6e-3] * 2)
+    assert faces_below(blade(own, lid | {"material": "weak"})) == pytest.approx([1.6e-3] * 2)
 
 
 def test_a_plain_row_is_told_from_the_rest() -> None:

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from rigs.cases.case_data import BUILD, DROP, FULL, USES, changed
+from rigs.cases.strings_at_rest import faces_below, gaps, poles
 from stringflux.geometry import Case, CaseError, read_case
 
 
@@ -45,14 +46,14 @@ def test_poles_count_on_and_strings_belong_to_the_first_row() -> None:
     assert [(row.where, row.before) for row in case.rows()] == [("", 0), ("partner 1, ", 2)]
     assert [[p.y for p in row.placed()] for row in case.rows()] == [pytest.approx([-10e-3, 10e-3])] * 2
     assert len(case.placed_poles()) == 2
-    assert case.nearest_poles() == (0, 1)
-    assert case.faces_below() == pytest.approx([1e-3, 1e-3])
+    assert poles(case) == [1, 2]
+    assert faces_below(case) == pytest.approx([1e-3, 1e-3])
 
 
 def test_a_string_out_of_reach_of_the_first_row_takes_the_other() -> None:
     far = {"row.count": 1, "row.spacing": DROP, "strings.spacing": "60 mm", "partner.0.row.positions": ["-30 mm", "30 mm"],
            "partner.0.coil.inner_length": "68 mm", "partner.1": DROP, "connection": DROP, "body": []}  # fmt: skip
-    assert build(far).faces_below() == pytest.approx([1e-3, 1.2e-3])
+    assert faces_below(build(far)) == pytest.approx([1e-3, 1.2e-3])
 
 
 def test_of_two_half_rows_each_has_its_strings() -> None:
@@ -61,16 +62,16 @@ def test_of_two_half_rows_each_has_its_strings() -> None:
               "partner.0.row.positions": ["6 mm", "16 mm"], "partner.0.row.face": "1.5 mm", "strings.spacing": "20 mm",
               "coil.centre": "-11 mm", "partner.0.coil.centre": "11 mm", "partner.1": DROP, "connection": DROP, "body": []}  # fmt: skip
     case = build(halves)
-    assert case.nearest_poles() == (1, 2)
-    assert case.faces_below() == pytest.approx([1e-3, 1.5e-3])
-    assert case.gaps() == pytest.approx([read_case(changed(halves, BUILD), materials=USES).strings.gap] * 2)
+    assert poles(case) == [2, 3]
+    assert faces_below(case) == pytest.approx([1e-3, 1.5e-3])
+    assert gaps(case) == pytest.approx([read_case(changed(halves, BUILD), materials=USES).strings.gap] * 2)
 
 
 def test_a_partner_may_have_the_only_row() -> None:
     blade = {"shape": "box", "material": "steel-1008", "along": "3 mm", "across": "22 mm", "height": "12 mm", "top": "1 mm", "centre": ["-9 mm", "0 mm"]}
     case = build({"row": DROP, "pole": DROP, "body": [blade], "partner.1": DROP, "connection": DROP})
-    assert case.nearest_poles() == (0, 1)
-    assert case.faces_below() == pytest.approx([1e-3, 1.2e-3])
+    assert poles(case) == [1, 2]
+    assert faces_below(case) == pytest.approx([1e-3, 1.2e-3])
     assert case.racetracks()[0].x_centre == pytest.approx(-9e-3)
     assert case.history == "after"
     assert [b.name for b in case.solid_bodies()] == ["pole 1, part 1", "pole 2, part 1", "body 1"]

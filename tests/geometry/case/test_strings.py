@@ -8,6 +8,7 @@ import pytest
 
 from rigs.cases.case_data import USES, changed
 from stringflux.geometry import read_case
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.case.strings import DENSITIES, plain_mass, tension, wound_mass
 from stringflux.geometry.notes import note_frequency, note_name, pitch_words
 from stringflux.geometry.shapes.row import WRAP_GAP
@@ -101,4 +102,4 @@ def test_what_is_no_note(name: str) -> None:
 def test_the_thickest_strings_of_basses_are_taken(gauge: str) -> None:
     """Low E of .100 to .110 and low B of .125 to .140 in: common practice, no source."""
     case = read_case(changed({"string.0": {"gauge": gauge, "core": "0.045 in", "pitch": "B0"}}), materials=USES)
-    assert case.string_shapes()[0].outer_radius == pytest.approx(float(gauge.split()[0]) * INCH / 2)
+    assert placed_strings(case)[0].shape.outer_radius == pytest.approx(float(gauge.split()[0]) * INCH / 2)

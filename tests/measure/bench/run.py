@@ -26,6 +26,7 @@ from stringflux.cases.solved.materials import case_materials
 from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.solved.solve_row import forget_meshes
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.mesh.pole import QUALITIES, Quality
 from stringflux.geometry.shapes.row import PartShape, PoleShape
 from stringflux.postprocess.plucked.modes import Pluck
@@ -138,7 +139,7 @@ def _other_half() -> Table:
         case = load_case(name)
         materials = case_materials(case)
         row = solved_case(case, "normal").solution()
-        over = np.array([[0.0, s.y, s.axis_height] for s in case.string_shapes()]).T
+        over = np.array([[0.0, s.y, s.shape.axis_height] for s in placed_strings(case)]).T
         took = median(partial(band_impedance, row, materials, over), 3)
         table.add_row(f"L(f), R(f), b(f), 20 Hz to 20 kHz, {what}", f"{took:.0f}", "5000")
     string = solve(load_case(SIX)).sensed()[0]

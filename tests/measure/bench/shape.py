@@ -11,6 +11,7 @@ from rich.table import Table
 
 from stringflux.cases.files.load import load_case
 from stringflux.cases.solved.materials import case_materials
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.postprocess.shape.checks import noise
 from stringflux.postprocess.shape.problem import ShapeProblem, shape_problem
@@ -27,8 +28,8 @@ def first_pole_problem(name: str, points: int, quality: str = "normal") -> Shape
     """The first string of a shipped case over its pole, whose upper profile has so many control points."""
     case = load_case(name)
     materials = case_materials(case)
-    places, string = case.placed_poles(), case.string_shapes()[0]
-    shape = places[case.nearest_poles()[0]].shape
+    places, first = case.placed_poles(), placed_strings(case)[0]
+    string, shape = first.shape, places[first.pole - 1].shape
     morph = profile_morph(shape, QUALITIES[quality], np.linspace(0.0, shape.parts[0].radius, points))
     return shape_problem(places, case.racetrack(), materials, [string], [layers_of(string, materials)], morph=morph,
                          history=case.history, quality=QUALITIES[quality])

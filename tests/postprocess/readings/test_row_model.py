@@ -14,6 +14,7 @@ from stringflux.cases.readings.study import bench_model, study_readings
 from stringflux.cases.solved.materials import case_materials
 from stringflux.cases.solved.solve import solved_case
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.errors import CaseError
 from stringflux.postprocess.coil.winding import winding
 from stringflux.postprocess.figures.readings import readings_figure
@@ -75,7 +76,7 @@ def test_predictions_are_those_of_the_program(case: Case, model: BenchModel) -> 
 
 def test_output_follows_the_sensitivity(case: Case, model: BenchModel) -> None:
     row, materials = solved_case(case, "draft").solution(), case_materials(case)
-    shape = case.string_shapes()[0]
+    shape = placed_strings(case)[0].shape
     exact = []
     for gap in (1.5e-3, 2.5e-3, 4e-3):
         s = replace(shape, axis_height=case.placed_poles()[0].face + gap + shape.outer_radius)

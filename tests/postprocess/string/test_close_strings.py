@@ -14,6 +14,7 @@ from stringflux.cases import load_case
 from stringflux.cases.solved.materials import case_materials
 from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.solved.solve_row import forget_meshes, one_thread
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.shapes import profiles
 from stringflux.geometry.shapes.row import PartShape, PoleShape
@@ -108,7 +109,7 @@ def test_tables_that_begin_elsewhere_meet(diameter: float) -> None:
             "coil.inner_width": f"{diameter + 1} mm", "coil.outer_width": f"{diameter + 9} mm"})
         materials = case_materials(case)
         row = solved_case(case, "draft").solution()
-        shape = case.string_shapes()[0]
+        shape = placed_strings(case)[0].shape
         found.append((gap, row.cells[row.places[0].shape].table.z[0],
                       RestStencil(rest_model(row.field, shape, layers_of(shape, materials))).static()))
     forget_meshes()

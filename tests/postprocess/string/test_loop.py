@@ -26,7 +26,7 @@ def over(name: str, string: int = 0, gap: str = "", quality: str = "draft"):  # 
     if gap:
         pickup = pickup.with_({f"string.{string + 1}.gap": gap})
     solved = pickup.solved
-    shape = solved.case.string_shapes()[string]
+    shape = solved.strings[string].shape
     return solved.solution().field, shape, layers_of(shape, solved.materials)
 
 

@@ -20,6 +20,7 @@ from stringflux.cases import load_case, predict
 from stringflux.cases.cli import main
 from stringflux.cases.solved.materials import case_materials
 from stringflux.cases.solved.solve import solved_case
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.postprocess.figures.balance import balance_figure
 from stringflux.postprocess.figures.linkage import linkage_figure
 from stringflux.postprocess.plucked.sensed import ONE_SIDED
@@ -41,7 +42,7 @@ def solved(solver: str) -> Any:
 def model(solver: str, string: int, aside: float = 0.0, radius: float | None = None) -> Any:
     """A string of the case, moved aside, or as a plain one of another radius."""
     case = load_case(CASE)
-    shape = case.string_shapes()[string]
+    shape = placed_strings(case)[string].shape
     shape = replace(shape, y=shape.y + aside)
     if radius is not None:
         shape = replace(shape, core_radius=radius, wrap_diameter=0.0, wrap="")

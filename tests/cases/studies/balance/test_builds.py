@@ -13,6 +13,7 @@ import pytest
 
 from rigs.cases.balance_formula import MM, Formula, written
 from rigs.cases.envelope import result_of
+from rigs.cases.strings_at_rest import gaps, undersides
 from stringflux.cases import load_case, predict
 from stringflux.cases.cli import main
 from stringflux.cases.files.changed import toml_text
@@ -62,9 +63,9 @@ def test_strings_stay_when_a_row_moves(case: Case, name: str) -> None:
     problem = balance_problem(case, Request(row=name))
     assert problem.row is not None
     faces = [f + d * MM for f, d in zip(problem.faces, (0.3, -0.2), strict=True)]
-    moved = moved_case(SMALL, case, faces, case.undersides(), problem.row)
-    assert moved.undersides() == pytest.approx(case.undersides(), abs=1e-9)
-    changes = setting_changes(case, faces, case.undersides(), problem.row)
+    moved = moved_case(SMALL, case, faces, undersides(case), problem.row)
+    assert undersides(moved) == pytest.approx(undersides(case), abs=1e-9)
+    changes = setting_changes(case, faces, undersides(case), problem.row)
     if name == "screws":
         assert moved.row.faces() == pytest.approx(faces, abs=1e-9)
         assert set(changes) == {"row.face", "string.1.gap", "string.2.gap"}
@@ -72,7 +73,7 @@ def test_strings_stay_when_a_row_moves(case: Case, name: str) -> None:
         assert moved.partner[0].row is not None
         assert moved.partner[0].row.faces() == pytest.approx(faces, abs=1e-9)
         assert set(changes) == {"partner.1.row.face"}
-    assert setting_changes(case, problem.faces, case.undersides(), problem.row) == {}
+    assert setting_changes(case, problem.faces, undersides(case), problem.row) == {}
 
 
 def test_gaps_count_from_the_row_that_moves(case: Case) -> None:
@@ -80,7 +81,7 @@ def test_gaps_count_from_the_row_that_moves(case: Case) -> None:
     faces 0.5 mm."""
     over = {name: balance_problem(case, Request(row=name)) for name in ("", "slugs")}
     none = np.zeros(2)
-    assert over[""].gaps_at(none) == pytest.approx(case.gaps(), abs=1e-12)
+    assert over[""].gaps_at(none) == pytest.approx(gaps(case), abs=1e-12)
     assert over["slugs"].gaps_at(none) == pytest.approx(2.4 * MM - 13 * MM * np.tan(np.radians(0.5)) + 0.5 * MM)
     assert [u.name for u in over[""].unknowns] == ["pole 1", "pole 2"]
     assert [u.name for u in over["slugs"].unknowns] == ["pole 3", "pole 4"]
@@ -96,10 +97,10 @@ def test_a_screw_on_its_magnet_can_only_rise() -> None:
     assert [float(k.row @ np.ones(6)) for k in down] == [-1.0] * 6
     assert [k.most for k in down] == pytest.approx([0.0] * 6, abs=1e-12)
     up = [*problem.faces[:-1], problem.faces[-1] + 0.3 * MM]
-    foot = moved_case(data, case, up, case.undersides(), problem.row).solid_bodies()[5].form.bounds[0][2]
+    foot = moved_case(data, case, up, undersides(case), problem.row).solid_bodies()[5].form.bounds[0][2]
     assert foot == pytest.approx(-11.1 * MM)
     with pytest.raises(CaseError, match="runs into"):
-        moved_case(data, case, [*problem.faces[:-1], problem.faces[-1] - 0.01 * MM], case.undersides(), problem.row)
+        moved_case(data, case, [*problem.faces[:-1], problem.faces[-1] - 0.01 * MM], undersides(case), problem.row)
 
 
 def _with_body(**more: Any) -> dict[str, Any]:
@@ -125,7 +126,7 @@ def test_what_lies_under_a_pole_stops_it(body: dict[str, Any], room: float | Non
     most = stops[0].most
     if room is not None:
         assert most == pytest.approx(room * MM)
-    lows = list(case.undersides())
+    lows = undersides(case)
     for by, fits in ((most - 0.002 * MM, True), (most + 0.002 * MM, False)):
         faces = [problem.faces[0] - by, problem.faces[1]]
         if fits:
@@ -143,7 +144,7 @@ def test_a_wide_foot_meets_its_winding() -> None:
     problem = balance_problem(case, Request(travel=5 * MM))
     up = [k for k in problem.limits if "winding of screws" in k.words]
     assert [k.most for k in up] == pytest.approx([2.5 * MM] * 2)  # its top at −10.5 mm, the winding's bottom at −8 mm
-    high = [low + 3 * MM for low in case.undersides()]
+    high = [low + 3 * MM for low in undersides(case)]
     moved_case(data, case, [4.0 * MM, 1.5 * MM], high, problem.row)
     with pytest.raises(CaseError, match="winding"):
         moved_case(data, case, [4.01 * MM, 1.5 * MM], high, problem.row)
@@ -162,7 +163,7 @@ def test_strings_keep_their_gap_over_the_other_row(case: Case) -> None:
     assert [k.most for k in limits] == pytest.approx([gap - 1.5 * MM] * 2)
     tilted = balance_problem(case, Request(by="tilt"))
     assert tilted.row is None
-    assert tilted.gaps_at(np.zeros(2)) == pytest.approx(case.gaps())
+    assert tilted.gaps_at(np.zeros(2)) == pytest.approx(gaps(case))
 
 
 def test_only_settings_that_can_be_set_are_solved(case: Case) -> None:
@@ -219,8 +220,8 @@ def test_a_fresh_solution_keeps_the_promise(case: Case, evened: Balanced, soluti
     assert np.ptp(evened.off_before) > 1.0
     assert np.ptp(evened.off_after) < 0.15  # half a step of 0.05 mm and the noise between meshes
     after = written(changed_content(SMALL, evened.changes))
-    assert after.undersides() == pytest.approx(case.undersides(), abs=1e-9)
-    assert after.gaps() == pytest.approx(evened.gaps[1], abs=1e-9)
+    assert undersides(after) == pytest.approx(undersides(case), abs=1e-9)
+    assert gaps(after) == pytest.approx(evened.gaps[1], abs=1e-9)
     for which, measured in ((case, evened.before), (after, evened.after)):
         level = 20 * np.log10([s.sensitivity for s in predict(which, quality="draft", maps=False).strings])
         assert level == pytest.approx(measured.level, abs=ANSWERS)

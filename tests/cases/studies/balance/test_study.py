@@ -12,10 +12,12 @@ import pytest
 
 from rigs.cases.balance_formula import MM, written
 from rigs.cases.envelope import document_of
+from rigs.cases.strings_at_rest import undersides
 from stringflux.cases import load_case, predict
 from stringflux.cases.cli import main
 from stringflux.cases.files.changed import toml_text, with_changes
 from stringflux.cases.files.load import find_case, read_toml
+from stringflux.cases.jobs.plucked import vibration_of
 from stringflux.cases.solved.materials import case_materials
 from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.studies.balance.figure import balance_figure, moves
@@ -25,10 +27,11 @@ from stringflux.cases.studies.balance.setting import changed_content, moved_case
 from stringflux.cases.studies.balance.study import Balanced, balance_case
 from stringflux.cases.studies.balance.words import sentences
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.errors import CaseError
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import rest_model
-from stringflux.postprocess.string.pull import Vibration, detuning, pull_of
+from stringflux.postprocess.string.pull import detuning, pull_of
 
 PROMISED = 0.1  # dB between a setting's promise and a fresh prediction, as asked for
 
@@ -51,22 +54,22 @@ def test_strings_stay_where_they_are_when_poles_move(six: dict[str, Any]) -> Non
     mixed["string"][3]["gap"] = "2.35 mm"
     case = written(mixed)
     faces = [f + d * MM for f, d in zip(case.row.faces(), (0.3, -0.4, 0.5, 0.0, -1.2, 0.05), strict=True)]
-    moved = moved_case(mixed, case, faces, case.undersides())
+    moved = moved_case(mixed, case, faces, undersides(case))
     assert moved.row.faces() == pytest.approx(faces, abs=1e-9)
-    assert moved.undersides() == pytest.approx(case.undersides(), abs=1e-9)
-    changes = setting_changes(case, faces, case.undersides())
+    assert undersides(moved) == pytest.approx(undersides(case), abs=1e-9)
+    changes = setting_changes(case, faces, undersides(case))
     assert set(changes) == {"row.face", "string.1.gap", "string.3.fretted_gap", "string.5.gap", "string.6.gap"}
-    lows = [low + 0.1 * MM for low in case.undersides()]
+    lows = [low + 0.1 * MM for low in undersides(case)]
     raised = moved_case(mixed, case, faces, lows)
-    assert raised.undersides() == pytest.approx(lows, abs=1e-9)
-    assert setting_changes(case, case.row.faces(), case.undersides()) == {}
+    assert undersides(raised) == pytest.approx(lows, abs=1e-9)
+    assert setting_changes(case, case.row.faces(), undersides(case)) == {}
 
 
 def test_a_list_of_faces_is_changed_in_place() -> None:
     """The one line with the faces is rewritten, every remark of the file stays."""
     path, case = find_case("lap-steel-eight"), load_case("lap-steel-eight")
     data, text = read_toml(path), path.read_text(encoding="utf-8")
-    changes = setting_changes(case, [f + 0.2 * MM for f in case.row.faces()], case.undersides())
+    changes = setting_changes(case, [f + 0.2 * MM for f in case.row.faces()], undersides(case))
     made = with_changes(text, changed_content(data, changes), changes)
     before, after = text.splitlines(), made.splitlines()
     assert len(before) == len(after)
@@ -76,8 +79,8 @@ def test_a_list_of_faces_is_changed_in_place() -> None:
 
 def test_arc_of_the_fingerboard_survives_a_tilt() -> None:
     data, case = read_toml(find_case("bass-four")), load_case("bass-four")
-    lows = [low + d * MM for low, d in zip(case.undersides(), (0.3, 0.2, 0.1, 0.0), strict=True)]
-    assert moved_case(data, case, case.row.faces(), lows).undersides() == pytest.approx(lows, abs=1e-9)
+    lows = [low + d * MM for low, d in zip(undersides(case), (0.3, 0.2, 0.1, 0.0), strict=True)]
+    assert undersides(moved_case(data, case, case.row.faces(), lows)) == pytest.approx(lows, abs=1e-9)
 
 
 def test_bodies_limit_the_movement() -> None:
@@ -88,7 +91,7 @@ def test_bodies_limit_the_movement() -> None:
     assert len(winding) == 1
     room = winding[0].most
     up = [case.row.faces()[0] + room, *case.row.faces()[1:]]
-    high = [low + 9 * MM for low in case.undersides()]
+    high = [low + 9 * MM for low in undersides(case)]
     moved_case(data, case, up, high)
     with pytest.raises(CaseError, match="winding"):
         moved_case(data, case, [up[0] + 0.01 * MM, *up[1:]], high)
@@ -121,11 +124,9 @@ def test_fresh_prediction_keeps_the_promise(three: dict[str, Any], balanced_thre
     assert found.after.pull is not None
     materials = case_materials(after)
     row = solved_case(after, "draft").solution()
-    for i, shape in enumerate(after.string_shapes()):
-        pull = pull_of(rest_model(row.field, shape, layers_of(shape, materials)))
-        vibration = Vibration(frequency=after.frequencies()[i], unit_mass=after.unit_masses()[i],
-                              length=after.scales()[i], bridge_distance=after.strings.bridge_distance or 0.0)
-        cents = detuning(pull, vibration)
+    for i, string in enumerate(placed_strings(after)):
+        pull = pull_of(rest_model(row.field, string.shape, layers_of(string.shape, materials)))
+        cents = detuning(pull, vibration_of(string, after.strings.bridge_distance or 0.0))
         # the same to a few parts in a thousand: the fields are tabulated over other heights
         assert max(abs(cents.cents_y), abs(cents.cents_z)) == pytest.approx(found.after.pull[i], rel=0.01)
     assert np.max(found.after.pull) <= 1.5 * 1.01
@@ -164,7 +165,7 @@ def test_command_writes_the_new_case(tmp_path: Path, capsys: pytest.CaptureFixtu
     assert "# then the disc under it" in text
     made = load_case(out / "balanced.toml")
     assert made.coil.turns == 8000
-    gaps = np.array(made.undersides()) - np.array(made.row.faces())
+    gaps = np.array(undersides(made)) - np.array(made.row.faces())
     assert gaps == pytest.approx([s["gap_after"] for s in told["strings"]], abs=1e-6)
     assert tomllib.loads(text) != read_toml(mine)
     readings = [s["reading"] for s in told["setting"]]

@@ -15,6 +15,7 @@ import pytest
 from rigs.cases.envelope import result_of
 from rigs.cases.scattered import NONE, one, read
 from rigs.cases.small_build import document
+from rigs.cases.strings_at_rest import string_places, undersides
 from stringflux.cases.cli import main
 from stringflux.cases.files.load import find_case, load_case, read_toml, shipped_cases
 from stringflux.cases.output.document import CaseSource
@@ -74,8 +75,8 @@ def test_without_deviations_it_is_the_case_itself(name: str) -> None:
     assert made.solid_bodies() == case.solid_bodies()
     assert made.racetracks() == case.racetracks()
     assert made.connection == case.connection
-    np.testing.assert_allclose(made.undersides(), case.undersides(), rtol=0, atol=1e-11)
-    np.testing.assert_allclose(made.string_places(), case.string_places(), rtol=0, atol=1e-11)
+    np.testing.assert_allclose(undersides(made), undersides(case), rtol=0, atol=1e-11)
+    np.testing.assert_allclose(string_places(made), string_places(case), rtol=0, atol=1e-11)
     for one_coil, other in zip(coil_windings(made), coil_windings(case), strict=True):
         assert one_coil.resistance == pytest.approx(other.resistance, rel=1e-12)
 
@@ -100,7 +101,7 @@ def test_a_pole_that_stands_on_a_magnet_keeps_its_foot_there() -> None:
         tops, feet = [m[1] for m in moved], [m[0] for m in moved]
         np.testing.assert_allclose(tops, [0, 0.2e-3, -0.1e-3, 0], atol=1e-11)
         np.testing.assert_allclose(feet, np.zeros(4) if stands else tops, atol=1e-11)
-        np.testing.assert_allclose(made.undersides(), case.undersides(), atol=1e-11)
+        np.testing.assert_allclose(undersides(made), undersides(case), atol=1e-11)
 
 
 def test_rows_bodies_and_coils_are_told_apart() -> None:
