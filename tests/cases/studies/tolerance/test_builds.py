@@ -297,7 +297,7 @@ def command(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Path:
         return list(outcomes)
 
     monkeypatch.setattr(engine, "run_study", ready)
-    monkeypatch.setattr("stringflux.cases.studies.tolerance.command.read_toml", lambda path: small())
+    monkeypatch.setattr("stringflux.cases.studies.tolerance.command.read_content", lambda which, changes: small())
     monkeypatch.setattr("stringflux.cases.studies.tolerance.command.load_case", lambda which, changes: read(small()))
     monkeypatch.chdir(tmp_path)
     return tmp_path
