@@ -154,7 +154,7 @@ class Pickup:
         Raises
         ------
         CaseError
-            For a string that is none, or an amplitude that it has not the room for.
+            For a string that is none, a pickup without a magnet, or an amplitude that there is no room for.
 
         Examples
         --------

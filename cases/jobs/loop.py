@@ -5,10 +5,11 @@ from __future__ import annotations
 from stringflux.geometry.errors import CaseError
 from stringflux.postprocess.string.held import held_layers
 from stringflux.postprocess.string.layers import layers_of
-from stringflux.postprocess.string.loop import PlacedString, SwingLoop
+from stringflux.postprocess.string.loop import SwungString, SwingLoop
 
 from ..solved.abstract import SolvedCase
 from ..solved.solve_row import one_thread
+from ..solved.unmagnetised import refuse_unmagnetised
 
 PINNING = 1200.0
 """Mean pinning of core and wrap, A/m: chosen, not fitted."""
@@ -20,14 +21,16 @@ def loop_of(solved: SolvedCase, string: int, amplitude: float) -> SwingLoop:
     Raises
     ------
     CaseError
-        For a string that is none, or an amplitude that it has not the room for.
+        For a string that is none, a pickup without a magnet, or an amplitude that there is no room for.
     SolveError
         Where the solution does not settle.
     """
-    shapes = [s.shape for s in solved.strings]
-    if not 1 <= string <= len(shapes):
-        raise CaseError(f"string: received {string}; write a number from 1 to {len(shapes)}")
-    shape = shapes[string - 1]
+    count = len(solved.strings)
+    if not 1 <= string <= count:
+        raise CaseError(f"string: received {string}; write a number from 1 to {count}")
+    refuse_unmagnetised(solved.case, "so a string that swings changes no flux")
+    shape = solved.strings[string - 1].shape
     layers = layers_of(shape, solved.materials)
     with one_thread():
-        return PlacedString(solved.solution().field, shape, layers, held_layers(layers, PINNING)).loop(amplitude)
+        return SwungString(solved.solution().field, shape, layers, held_layers(layers, PINNING),
+                           numerics=solved.numerics.string).loop(amplitude)

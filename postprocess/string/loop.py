@@ -105,7 +105,7 @@ class SwingLoop:
     heat: float
 
 
-class PlacedString:
+class SwungString:
     """A string over a solved pickup, its metal with memory, in place and shaken.
 
     Parameters

@@ -5,7 +5,9 @@ from __future__ import annotations
 import pytest
 
 from stringflux.cases import load_case, solve
+from stringflux.cases.files.load import built_in_uses, find_case, read_toml
 from stringflux.geometry.errors import CaseError
+from stringflux.geometry.reading.read import read_case
 
 
 def test_a_wound_string_of_six() -> None:
@@ -17,3 +19,11 @@ def test_a_wound_string_of_six() -> None:
     assert pickup.loop(1) is light
     with pytest.raises(CaseError, match="from 1 to 6"):
         pickup.loop(7)
+
+
+def test_nothing_magnetised_is_a_sentence() -> None:
+    content = read_toml(find_case("bench-single"))
+    content["pole"][0]["part"][0]["charge"] = 0
+    pickup = solve(read_case(content, materials=built_in_uses()), quality="draft")
+    with pytest.raises(CaseError, match="nothing magnetises the strings"):
+        pickup.loop(1)

@@ -14,7 +14,7 @@ from stringflux.geometry.shapes.row import StringShape
 from stringflux.postprocess.string.held import held_layers
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import rest_model, rest_slopes
-from stringflux.postprocess.string.loop import PlacedString, Steps
+from stringflux.postprocess.string.loop import SwungString, Steps
 from stringflux.solver.seam import StringField
 
 PINNING = 1200.0
@@ -31,8 +31,8 @@ def over(name: str, string: int = 0, gap: str = "", quality: str = "draft"):  # 
 
 
 def placed(field: StringField, shape: StringShape, layers, pinning: float = PINNING,  # type: ignore[no-untyped-def]
-           **more: object) -> PlacedString:
-    return PlacedString(field, shape, layers, held_layers(layers, pinning), **more)  # type: ignore[arg-type]
+           **more: object) -> SwungString:
+    return SwungString(field, shape, layers, held_layers(layers, pinning), **more)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(("name", "string", "gap"), [("bench-single", 0, ""), ("bass-four", 2, ""),
