@@ -165,7 +165,7 @@ def schema(
     """Print the schema, or write it into a new file."""
     from stringflux.geometry.reading.schema import case_schema
 
-    from ..files.start import write_new
+    from ..files.whole import write_new
 
     text = json.dumps(case_schema(), indent=2) + "\n"
     if out is None:

@@ -20,7 +20,7 @@ from ..output.csv_table import csv_text
 from ..output.document import case_source, document, plain
 from ..terminal.options import OutOptions, said_in
 from ..terminal.progress import shown_progress
-from ..terminal.tables import Column, console, table
+from ..terminal.tables import console, headed, or_dash
 from ..terminal.words import load_words
 
 SHOWN = (100.0, 120.0, 1e3, 10e3)
@@ -94,7 +94,7 @@ def _print(case: Case, circuit: Any, low: Any, high: Any, responses: Mapping[str
         "|Z|\nkohm": [f"{abs(x) / 1e3:.4g}" for x in z],
         "Phase\ndeg": [f"{x:.1f}" for x in np.degrees(np.angle(z))],
     }
-    to.print(_table("The coil alone", columns))
+    to.print(headed("The coil alone", columns))
     to.print("L and R: the winding with eddy currents in its poles, without its capacitance; Z: with it.")
     pf = [c.capacitance * 1e12 for c in (circuit, low, high)]
     measured = pf[1] == pf[2]
@@ -114,12 +114,12 @@ def _print(case: Case, circuit: Any, low: Any, high: Any, responses: Mapping[str
     found = list(responses.values())
     columns = {
         "Controls": list(responses),
-        "Resonance\nHz": [_or_dash(x.resonance, "{:.0f}") for x in found],
-        "Peak\ndB": [_or_dash(x.peak, "{:.1f}") for x in found],
-        "3 dB down\nHz": [_or_dash(x.corner, "{:.0f}") for x in found],
+        "Resonance\nHz": [or_dash(x.resonance, "{:.0f}") for x in found],
+        "Peak\ndB": [or_dash(x.peak, "{:.1f}") for x in found],
+        "3 dB down\nHz": [or_dash(x.corner, "{:.0f}") for x in found],
         "Level, low\ndB": [_level(x.level) for x in found],
     }
-    to.print(_table("At the amplifier", columns, left=1))
+    to.print(headed("At the amplifier", columns, left=1))
     to.print(load_words(case.load), soft_wrap=True)
     to.print("Half is half the rotation; peak and 3 dB down count from the level at low frequencies.")
 
@@ -132,19 +132,13 @@ def _percent(share: float) -> str:
     return "under 0.1%" if share < 1e-3 else f"up to {share:.1%}"
 
 
-def _or_dash(value: float | None, form: str) -> str:
-    return "–" if value is None else form.format(value)
-
-
-def _table(title: str, columns: Mapping[str, list[str]], left: int = 0) -> Any:
-    return table(title, [Column(head=h, cells=tuple(c)) for h, c in columns.items()], left=left)
 
 
 def _write(folder: Path, name: str, case: Case, circuit: Any, loads: Mapping[str, Any]) -> None:
     from stringflux.postprocess.coil.spice import subcircuit
     from stringflux.postprocess.figures.impedance import impedance_figure
 
-    from ..files.start import write_new
+    from ..files.whole import write_new
     from ..output.results import save_figure
 
     title = case.title or name

@@ -19,7 +19,7 @@ from ..output.document import CaseSource, document
 from ..output.folder import Kind, replaced_folder
 from ..terminal.options import Json, Out, PluckOptions, Quality, Verbose, said_in
 from ..terminal.progress import shown_progress
-from ..terminal.tables import Column, console, digits, table
+from ..terminal.tables import console, digits, headed, or_dash
 from ..terminal.words import load_words, pluck_words
 
 if TYPE_CHECKING:
@@ -112,14 +112,14 @@ def _print(loaded: LoadedMix, found: MixedPickups, said: str) -> None:
         if file.load.controls == "volume and tone":
             columns["Tone\nkohm, nF"] = [f"{c.tone / 1e3:g} at {c.tone_setting:g}, {c.tone_capacitor * 1e9:g}"
                                          for c in own]
-    to.print(_table("Pickups", columns, left=2))
+    to.print(headed("Pickups", columns, left=2))
     rows = [s for s in found.selections if s.file != "reversed"]
-    to.print(_table("At the amplifier, for the same voltage in every coil", {
+    to.print(headed("At the amplifier, for the same voltage in every coil", {
         "Switched on": [s.name.split(",")[0] for s in rows],
         "Level, low\ndB": [_level(s.response.level) for s in rows],
-        "Resonance\nHz": [_or_dash(s.response.resonance, "{:.0f}") for s in rows],
-        "Peak\ndB": [_or_dash(s.response.peak, "{:.1f}") for s in rows],
-        "3 dB down\nHz": [_or_dash(s.response.corner, "{:.0f}") for s in rows],
+        "Resonance\nHz": [or_dash(s.response.resonance, "{:.0f}") for s in rows],
+        "Peak\ndB": [or_dash(s.response.peak, "{:.1f}") for s in rows],
+        "3 dB down\nHz": [or_dash(s.response.corner, "{:.0f}") for s in rows],
     }, left=1))
     pitches = [s.string.pitch for s in found.pickups[0].strings]
     columns = {"No.": [str(n) for n in range(1, len(pitches) + 1)],
@@ -129,7 +129,7 @@ def _print(loaded: LoadedMix, found: MixedPickups, said: str) -> None:
     gain = _gain(found)
     if gain:
         columns["together over\nthe louder\ndB"] = [_level(g, sign=True) for g in gain]
-    to.print(_table(f"Strings at the amplifier, rms, {said}", columns))
+    to.print(headed(f"Strings at the amplifier, rms, {said}", columns))
     to.print("Rms over the first half second; how fast the partials die away is a guess.")
     if len(loaded.on()) > 1:
         to.print(_phase(found, file.pickup[loaded.on()[0]].name), markup=False)
@@ -172,12 +172,6 @@ def _level(value: float, *, sign: bool = False) -> str:
     return f"{round(value, 1) + 0.0:{'+' if sign else ''}.1f}"
 
 
-def _or_dash(value: float | None, form: str) -> str:
-    return "–" if value is None else form.format(value)
-
-
-def _table(title: str, columns: dict[str, list[str]], left: int = 0) -> Any:
-    return table(title, [Column(head=h, cells=tuple(c)) for h, c in columns.items()], left=left)
 
 
 def _document(loaded: LoadedMix, found: MixedPickups, pluck: Any) -> str:

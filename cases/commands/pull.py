@@ -15,7 +15,7 @@ from ..output.document import case_source, document
 from ..solved.unmagnetised import UNMAGNETISED
 from ..terminal.options import CaseOptions, said_in
 from ..terminal.progress import shown_progress
-from ..terminal.tables import Column, console, digits, table
+from ..terminal.tables import console, digits, headed
 
 if TYPE_CHECKING:
     from ..jobs.plucked import StringPull
@@ -59,7 +59,7 @@ def _print(case: Case, pulls: Sequence[StringPull]) -> None:
         "Beats\nHz": [f"{abs(p.detuning.split):.2f}" for p in pulls],
         "1 cent at\nmm": [_gap(p) for p in pulls],
     }
-    to.print(table("Pull of the magnets", [Column(head=h, cells=tuple(c)) for h, c in columns.items()]))
+    to.print(headed("Pull of the magnets", columns))
     to.print("Force: towards the pole. Shift: of the fundamental swinging up and down, and across; the two beat.")
     to.print("1 cent at: the gap above which neither shift is more than a cent.")
     if not case.is_magnetised:

@@ -23,7 +23,7 @@ from ..output.document import CaseSource, case_source, document
 from ..readings.file import read_readings
 from ..terminal.options import OutOptions, said_in
 from ..terminal.progress import shown_progress
-from ..terminal.tables import Column, console, digits, table
+from ..terminal.tables import console, digits, headed
 
 if TYPE_CHECKING:
     from ..readings.relative import RelativeString
@@ -133,7 +133,7 @@ def _print(case: Case, study: Study, notes: Sequence[str], to: Console) -> None:
     if study.fit is not None:
         columns["Fitted"] = [x.reading.words(x.fitted) for x in rows if x.fitted is not None]
         columns["Left\nσ"] = [f"{x.sigma_fitted:+.1f}" for x in rows if x.sigma_fitted is not None]
-    to.print(table("Readings", [Column(head=h, cells=tuple(c)) for h, c in columns.items()], left=2))
+    to.print(headed("Readings", columns, left=2))
     to.print("Off: reading less prediction, over the uncertainty of both; left: after the fit, over the reading's "
              "alone. The level of outputs is free.", soft_wrap=True)
     if study.fit is not None:
@@ -156,7 +156,7 @@ def _print_fit(study: Study, to: Console) -> None:
             "Fitted": [value_words(f.parameter, f.value) for f in group],
             "95 % interval": [" to ".join(value_words(f.parameter, v) for v in f.interval) for f in group],
         }
-        to.print(table(title, [Column(head=h, cells=tuple(c)) for h, c in columns.items()], left=1))
+        to.print(headed(title, columns, left=1))
     wide = "" if fit.widened == 1.0 else f"; the intervals are widened {fit.widened:.2g} times"
     to.print(f"Sum of squares {fit.chi_square:.1f} for {fit.freedom} degrees of freedom{wide}.")
     for sentence in fit.refused:
@@ -182,7 +182,7 @@ def _print_json(case: Case, source: CaseSource, study: Study, notes: Sequence[st
 def _write(folder: Path, title: str, study: Study, made: str | None) -> list[str]:
     from stringflux.postprocess.figures.readings import readings_figure
 
-    from ..files.start import write_new
+    from ..files.whole import write_new
     from ..output.results import save_figure
 
     write_new(str(folder / FILES[0]), readings_csv(study), argument="--out", force=True)
@@ -242,7 +242,7 @@ def _print_relative(found: Sequence[RelativeString], new: str, old: str, alike: 
             "–" if s.voltage is None or s.uncertainty is None
             else f"{digits(s.voltage * 1e3)} ± {digits(s.uncertainty * 1e3)}" for s in found]
     title = f"{new} relative to {old}"
-    to.print(table(title, [Column(head=h, cells=tuple(c)) for h, c in columns.items()]))
+    to.print(headed(title, columns))
     to.print("Each at its own case's gap; the strings' steel and the drive are taken to be the same for both.")
     if not alike:
         to.print("Note: the two cases have different numbers of strings; those beyond are left out.")

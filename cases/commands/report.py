@@ -18,7 +18,7 @@ from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.units import shown
 
 from ..files.load import find_case, load_case
-from ..files.start import write_new
+from ..files.whole import write_new
 from ..jobs.second_process import beside
 from ..terminal.options import Changes, Quality, Verbose, Which, read_changes
 from ..terminal.progress import Report as Stage

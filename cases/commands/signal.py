@@ -21,7 +21,7 @@ from ..output.document import CaseSource, case_source, document
 from ..output.folder import Kind, replaced_folder
 from ..terminal.options import OutOptions, PluckOptions, said_in
 from ..terminal.progress import shown_progress
-from ..terminal.tables import Column, console, digits, table
+from ..terminal.tables import console, digits, headed
 from ..terminal.words import pluck_words
 
 if TYPE_CHECKING:
@@ -99,7 +99,7 @@ def _print(case: Case, played: Sequence[PlayedString], said: str) -> None:
         "H2 at ± 1 mm\n%": [_percent(h[0]) for h in harmonics],
         "H3 at ± 1 mm\n%": [_percent(h[1]) for h in harmonics],
     }
-    to.print(table("Strings", [Column(head=head, cells=tuple(cells)) for head, cells in columns.items()]))
+    to.print(headed("Strings", columns))
     if any(p.string.cancels for p in played):
         to.print("The coils cancel each other for a string that moves as a whole: what is heard is how it bends over "
                  "them. H2 and H3 would be parts of next to nothing.", soft_wrap=True)

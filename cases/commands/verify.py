@@ -21,7 +21,7 @@ from ..output.document import CaseSource, case_source, document
 from ..output.folder import Kind, replaced_folder
 from ..terminal.options import OutOptions, said_in
 from ..terminal.progress import said_time, shown_progress
-from ..terminal.tables import Column, console, table
+from ..terminal.tables import console, headed
 
 if TYPE_CHECKING:
     from stringflux.geometry.case.model import Case
@@ -115,7 +115,7 @@ def print_verification(found: Verification, to: Console) -> None:
         "Target\n%": [f"{100 * found.TARGETS[n]:g}" for n in names],
     }
     title = f"String {found.string}{core}: ∅ {2e3 * found.radius:.3g} mm, {1e3 * found.gap:.2f} mm over {found.below}"
-    to.print(table(title, [Column(head=h, cells=tuple(c)) for h, c in columns.items()], left=2))
+    to.print(headed(title, columns, left=2))
     for line in _words(found):
         to.print(line, markup=False, soft_wrap=True)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Annotated
 
@@ -32,7 +32,7 @@ from ..solved.windings import coil_windings, connection_words
 from ..terminal.options import Changes, Json, Verbose, Which, read_changes
 from ..terminal.progress import shown_progress
 from ..terminal.quantities import read_quantity, read_temperature
-from ..terminal.tables import Column, console, table
+from ..terminal.tables import console, headed
 
 GRAVITY = 9.80665
 UNITS = {
@@ -189,7 +189,7 @@ def _print_winding(title: str, made: Winding, to: Console) -> None:
             "Resistance\nkohm": [f"{t.resistance / 1e3:.3f}" for t in made.taps],
             "L of the whole\nabout": [f"{t.inductance_share:.0%}" for t in made.taps],
         }
-        to.print(_table("Taps, counted from the inside", columns))
+        to.print(headed("Taps, counted from the inside", columns))
 
 
 def _insulated(wire: Wire) -> str:
@@ -223,11 +223,8 @@ def _packings(made: Winding) -> Table:
         "Resistance\nkohm": [f"{made.resistance / 1e3 * p.length / made.length:.3f}" for p in made.packings],
         "Most that\nfits, turns": [str(p.most_turns) for p in made.packings],
     }
-    return _table("Ways to lay them", columns, left=1)
+    return headed("Ways to lay them", columns, left=1)
 
-
-def _table(title: str, columns: Mapping[str, list[str]], left: int = 0) -> Table:
-    return table(title, [Column(head=head, cells=tuple(cells)) for head, cells in columns.items()], left=left)
 
 
 def _print_wanted(found: Wanted, made: Winding, to: Console) -> None:

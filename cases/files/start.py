@@ -9,10 +9,8 @@ import subprocess
 import sys
 from pathlib import Path
 
-from stringflux.geometry.errors import OutputError
-from stringflux.geometry.units import shown
-
 from .load import TEMPLATE
+from .whole import write_new
 
 
 def write_start(where: str, *, force: bool = False) -> Path:
@@ -33,30 +31,3 @@ def next_line(*words: str) -> str:
         program = ["stringflux"]
     line = [*program, *words]
     return subprocess.list2cmdline(line) if os.name == "nt" else shlex.join(line)
-
-
-def write_new(where: str, text: str, *, argument: str, force: bool) -> Path:
-    """Write a text file that is not there yet, whole or not at all.
-
-    Raises
-    ------
-    OutputError
-        If it is there and `force` is not given, or cannot be written.
-    """
-    path, said = Path(where), f"{argument}: received {shown(where)}"
-    temp = path.with_name(f".{path.name}.writing-{os.getpid()}") if path.name else path
-    try:
-        if path.is_dir():
-            raise OutputError(f"{said}, which is a folder; name a file")
-        if path.exists() and not force:
-            raise OutputError(f"{said}, which is already there; name another file or add --force")
-        try:
-            temp.write_text(text, encoding="utf-8")
-            temp.replace(path)
-        finally:
-            temp.unlink(missing_ok=True)
-    except OSError as error:
-        raise OutputError(f"{said}, which cannot be written ({error.strerror}); name another file") from None
-    except ValueError:  # a NUL in the name
-        raise OutputError(f"{said}, which is no possible name; name a file") from None
-    return path

@@ -3,9 +3,26 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
-from stringflux.geometry.errors import WriteError
+from stringflux.geometry.errors import OutputError, WriteError
+from stringflux.geometry.units import shown
+
+
+@contextmanager
+def beside(path: Path) -> Iterator[Path]:
+    """A name in the same folder to write to; what is there at the end takes the place of `path`, nothing stays.
+
+    Its ending is that of `path`: who writes may choose the format by it.
+    """
+    temp = path.with_name(f".{path.name}.writing-{os.getpid()}{path.suffix}") if path.name else path
+    try:
+        yield temp
+        temp.replace(path)
+    finally:
+        temp.unlink(missing_ok=True)
 
 
 def write_whole(path: Path, content: bytes) -> None:
@@ -15,16 +32,11 @@ def write_whole(path: Path, content: bytes) -> None:
     ------
     WriteError
     """
-    temp = path.with_name(f".{path.name}.writing-{os.getpid()}")
     try:
-        try:
-            with temp.open("wb") as file:
-                file.write(content)
-                file.flush()
-                os.fsync(file.fileno())
-            temp.replace(path)
-        finally:
-            temp.unlink(missing_ok=True)
+        with beside(path) as temp, temp.open("wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
     except OSError as error:
         raise cannot_write(path, error) from None
 
@@ -35,3 +47,26 @@ def cannot_write(path: Path, error: OSError) -> WriteError:
         f"{path} cannot be written ({error.strerror or error}); the designs finished before are kept, make room and "
         "run the same command with --resume"
     )
+
+
+def write_new(where: str, text: str, *, argument: str, force: bool) -> Path:
+    """Write a text file that is not there yet, whole or not at all.
+
+    Raises
+    ------
+    OutputError
+        If it is there and `force` is not given, or cannot be written.
+    """
+    path, said = Path(where), f"{argument}: received {shown(where)}"
+    try:
+        if path.is_dir():
+            raise OutputError(f"{said}, which is a folder; name a file")
+        if path.exists() and not force:
+            raise OutputError(f"{said}, which is already there; name another file or add --force")
+        with beside(path) as temp:
+            temp.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise OutputError(f"{said}, which cannot be written ({error.strerror}); name another file") from None
+    except ValueError:  # a NUL in the name
+        raise OutputError(f"{said}, which is no possible name; name a file") from None
+    return path

@@ -5,7 +5,7 @@ from __future__ import annotations
 from stringflux.geometry.errors import CaseError
 from stringflux.postprocess.string.held import held_layers
 from stringflux.postprocess.string.layers import layers_of
-from stringflux.postprocess.string.loop import SwungString, SwingLoop
+from stringflux.postprocess.string.loop import SwingLoop, SwungString
 
 from ..solved.abstract import SolvedCase
 from ..solved.solve_row import one_thread

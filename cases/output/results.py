@@ -11,6 +11,7 @@ from stringflux.geometry.errors import OutputError
 from stringflux.geometry.notes import note_name
 from stringflux.postprocess.records.prediction import Prediction, StringRecord
 
+from ..files.whole import beside
 from .csv_table import Cell, csv_text
 from .document import CaseSource, prediction_document
 from .folder import MARK
@@ -121,10 +122,5 @@ def save_figure(figure: Figure, *paths: Path) -> None:
         figure.draw_without_rendering()
         figure.set_layout_engine("none")
         for path in paths:
-            temp = path.with_name(f".writing-{path.name}")
-            try:
-                metadata = {"Date": None} if path.suffix == ".svg" else None
-                figure.savefig(temp, dpi=DPI, metadata=metadata)
-                temp.replace(path)
-            finally:
-                temp.unlink(missing_ok=True)
+            with beside(path) as temp:
+                figure.savefig(temp, dpi=DPI, metadata={"Date": None} if path.suffix == ".svg" else None)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from rich import box
@@ -48,6 +48,11 @@ def table(title: str, columns: Sequence[Column], *, left: int = 0, loose: bool =
     return made
 
 
+def headed(title: str, columns: Mapping[str, Sequence[str]], *, left: int = 0) -> Table:
+    """A table from cells by head."""
+    return table(title, [Column(head=head, cells=tuple(cells)) for head, cells in columns.items()], left=left)
+
+
 def fitting(title: str, columns: Sequence[Column], to: Console, *, left: int = 0) -> Table | None:
     """The table with its columns well apart, or else close together; None if it is still too wide."""
     wide = to.options.update(width=1000)
@@ -69,3 +74,8 @@ def digits(value: float) -> str:
     places = 2 if abs(value) < 9.995 else 1 if abs(value) < 99.95 else 0
     text = f"{value:.{places}f}"
     return text.removeprefix("-") if float(text) == 0 else text
+
+
+def or_dash(value: float | None, form: str) -> str:
+    """A number in a form of :meth:`str.format`; a dash for none."""
+    return "–" if value is None else form.format(value)

@@ -95,7 +95,7 @@ def check_folder(folder: Path, asked: Identity, *, resume: bool) -> None:
 
 def _passing(name: str) -> bool:
     """Whether a file is one that a study killed at its very beginning may leave."""
-    return name == LOCK or re.fullmatch(r"\..+\.writing-\d+", name) is not None
+    return name == LOCK or re.fullmatch(r"\..+\.writing-\d+(\.\w+)?", name) is not None
 
 
 def _compare(text: str, asked: Identity, said: str, *, resume: bool) -> None:

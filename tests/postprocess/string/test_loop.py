@@ -14,7 +14,7 @@ from stringflux.geometry.shapes.row import StringShape
 from stringflux.postprocess.string.held import held_layers
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import rest_model, rest_slopes
-from stringflux.postprocess.string.loop import SwungString, Steps
+from stringflux.postprocess.string.loop import Steps, SwungString
 from stringflux.solver.seam import StringField
 
 PINNING = 1200.0
