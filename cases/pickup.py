@@ -27,7 +27,7 @@ from .solved.windings import coil_windings
 
 if TYPE_CHECKING:
     from stringflux.postprocess.plucked.sensed import PlayedString, SensedString
-    from stringflux.postprocess.records.prediction import Prediction
+    from stringflux.postprocess.results.prediction import Prediction
     from stringflux.postprocess.string.loop import SwingLoop
 
     from .jobs.hum import Hum

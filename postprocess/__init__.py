@@ -8,7 +8,7 @@ from typing import Any
 __all__ = ["CoilRecord", "PoleRecord", "Prediction", "StringRecord", "string_model"]
 
 _HOME = {
-    "Prediction": ".records.prediction",
+    "Prediction": ".results.prediction",
     "StringRecord": ".records.prediction",
     "PoleRecord": ".records.prediction",
     "CoilRecord": ".records.prediction",

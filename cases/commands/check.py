@@ -39,7 +39,7 @@ def check_case(
 
     case_materials(case)  # curves are checked where they are built
     _print_case(case)
-    from stringflux.postprocess.prediction_figures import drawing
+    from stringflux.postprocess.drawings.to_scale import drawing
 
     from ..output.results import save_figure
 

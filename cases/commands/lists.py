@@ -84,7 +84,7 @@ def _picture(out: str, *, force: bool) -> Path:
 
 
 def _draw(material: Material, path: Path) -> None:
-    from stringflux.postprocess.prediction_figures import material_figure
+    from stringflux.postprocess.figures.material import material_figure
 
     from ..output.results import save_figure
 

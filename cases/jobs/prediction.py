@@ -15,7 +15,8 @@ from stringflux.geometry.reading.check_sense import oddities
 from stringflux.geometry.shapes.row import StringShape
 from stringflux.postprocess.plucked.sensed import ONE_SIDED
 from stringflux.postprocess.records.balance import with_balance
-from stringflux.postprocess.records.prediction import CoilRecord, Prediction, StringRecord
+from stringflux.postprocess.records.prediction import CoilRecord, StringRecord
+from stringflux.postprocess.results.prediction import Prediction
 from stringflux.postprocess.string.aperture import aperture
 from stringflux.postprocess.string.layers import WRAP_GAPS, layers_of
 from stringflux.postprocess.string.linkage import LinkageMap, RestStencil, Slopes, linkage_map, rest_model

@@ -27,7 +27,7 @@ from ..files.load import find_case
 
 if TYPE_CHECKING:
     from stringflux.geometry.case.model import Case
-    from stringflux.postprocess.records.prediction import Prediction
+    from stringflux.postprocess.results.prediction import Prediction
 
 SCHEMA = 2
 """Counts up whenever a key changes its name, its place or its meaning."""

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import OutputError
 from stringflux.geometry.notes import note_name
-from stringflux.postprocess.records.prediction import Prediction, StringRecord
+from stringflux.postprocess.records.prediction import StringRecord
+from stringflux.postprocess.results.prediction import Prediction
 
 from ..files.whole import beside
 from .csv_table import Cell, csv_text
@@ -102,15 +103,15 @@ def _write_strings(path: Path, prediction: Prediction) -> None:
 
 
 def _figures(case: Case, prediction: Prediction) -> dict[str, Figure]:
-    from stringflux.postprocess.prediction_figures import drawing, figures
+    from stringflux.postprocess.drawings.to_scale import drawing
 
-    return {"drawing": drawing(case), **figures(prediction)}
+    return {"drawing": drawing(case), **prediction.figures()}
 
 
 def _scene(case: Case, prediction: Prediction, path: Path) -> str | None:
     from stringflux.postprocess.drawings.scene import write_scene
 
-    return write_scene(case, prediction, path)
+    return write_scene(case, prediction.strings, prediction.section, path)
 
 
 def save_figure(figure: Figure, *paths: Path) -> None:

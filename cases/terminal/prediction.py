@@ -10,7 +10,8 @@ from rich.table import Table
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.notes import pitch_words
-from stringflux.postprocess.records.prediction import PlaceRecord, Prediction, StringRecord
+from stringflux.postprocess.records.prediction import PlaceRecord, StringRecord
+from stringflux.postprocess.results.prediction import Prediction
 
 from .tables import Column, digits, fitting, table
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import ctypes
 import os
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +23,7 @@ from stringflux.geometry.shapes.row import PartShape
 
 from ..figures.section import LINES, Patch, Window, patch_of, window_of
 from ..figures.style import INK
-from ..records.prediction import Prediction
+from ..records.prediction import SectionRecord, StringRecord
 from .scene_build import add_build
 from .surfaces import FACETS, race_track, string_tube
 
@@ -30,14 +31,17 @@ SIZE = (1600, 1100)
 _MAGNET, _STEEL, _COPPER = "#b9523a", "#8fa3b8", "#d9a24a"
 
 
-def write_scene(case: Case, prediction: Prediction, path: str | Path) -> str | None:
+def write_scene(case: Case, strings: Sequence[StringRecord], section: SectionRecord | None,
+                path: str | Path) -> str | None:
     """Write the picture as PNG.
 
     Parameters
     ----------
     case : Case
-    prediction : Prediction
-        Of that case.
+    strings : sequence of StringRecord
+        Of its prediction.
+    section : SectionRecord, optional
+        The same; None of a build.
     path : path
         File to write.
 
@@ -57,7 +61,7 @@ def write_scene(case: Case, prediction: Prediction, path: str | Path) -> str | N
         return f"no 3-D picture: pyvista cannot be loaded ({error})"
     plotter = pv.Plotter(off_screen=True, window_size=list(SIZE))
     try:
-        _build(pv, plotter, case, prediction)
+        _build(pv, plotter, case, strings, section)
         plotter.screenshot(str(path))
     except RuntimeError as error:
         return f"no 3-D picture: the renderer failed ({error})"
@@ -77,16 +81,16 @@ def why_no_renderer() -> str | None:
     return None
 
 
-def _build(pv: Any, plotter: Any, case: Case, prediction: Prediction) -> None:
+def _build(pv: Any, plotter: Any, case: Case, strings: Sequence[StringRecord],
+           section: SectionRecord | None) -> None:
     plotter.set_background("white", top="#e9eef3")
     plotter.enable_anti_aliasing("msaa", multi_samples=8)
     bar = {"title": "axial flux density in the strings (T)", "fmt": "%.1f", "position_x": 0.56}
-    section = prediction.section
     if section is None:
-        add_build(pv, plotter, case, prediction, {**_BAR, **bar})
+        add_build(pv, plotter, case, strings, {**_BAR, **bar})
         _camera(pv, plotter)
         return
-    poles, strings, coil = case.placed_poles(), [s.shape for s in placed_strings(case)], case.racetrack()
+    poles, coil = case.placed_poles(), case.racetrack()
     cut = poles[0].y
     behind: dict[str, Any] = {"normal": (0, 1, 0), "origin": (0, cut, 0), "invert": False}
     for place in poles:
@@ -101,10 +105,10 @@ def _build(pv: Any, plotter: Any, case: Case, prediction: Prediction) -> None:
     window = window_of(section)
     patches = [p for k in np.unique(section.region) if (p := patch_of(section, int(k), window)) is not None]
     at = (cut, poles[0].face)
-    top = max(float(np.abs(s.line_flux_density).max()) for s in prediction.strings) or 1.0
-    for shape, record in zip(strings, prediction.strings, strict=True):
-        plotter.add_mesh(string_tube(pv, shape, record), scalars="flux density", cmap="coolwarm", clim=(-top, top),
-                         smooth_shading=True, ambient=0.25, scalar_bar_args={**_BAR, **bar})
+    top = max(float(np.abs(s.line_flux_density).max()) for s in strings) or 1.0
+    for string, record in zip(placed_strings(case), strings, strict=True):
+        plotter.add_mesh(string_tube(pv, string.shape, record), scalars="flux density", cmap="coolwarm",
+                         clim=(-top, top), smooth_shading=True, ambient=0.25, scalar_bar_args={**_BAR, **bar})
     _field(pv, plotter, patches, window, at)
     _camera(pv, plotter)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -11,13 +12,13 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.shapes.bodies import Box, Cover, Cylinder, Form
 
-from ..records.prediction import Prediction
+from ..records.prediction import StringRecord
 from .surfaces import FACETS, race_track, string_tube
 
 _MAGNET, _SOFT, _OTHER, _COPPER = "#b9523a", "#8fa3b8", "#dcdcd4", "#d9a24a"
 
 
-def add_build(pv: Any, plotter: Any, case: Case, prediction: Prediction, bar: dict[str, Any]) -> None:
+def add_build(pv: Any, plotter: Any, case: Case, strings: Sequence[StringRecord], bar: dict[str, Any]) -> None:
     """Put everything into the plotter."""
     for body in case.solid_bodies():
         colour = _MAGNET if body.polarity else _SOFT if case.is_magnetic(body.material) else _OTHER
@@ -29,8 +30,8 @@ def add_build(pv: Any, plotter: Any, case: Case, prediction: Prediction, bar: di
         winding = race_track(pv, replace(track, x_centre=0.0)).translate((track.x_centre, 0.0, 0.0))
         plotter.add_mesh(winding, color=_COPPER, opacity=0.38, ambient=0.35, smooth_shading=True,
                          split_sharp_edges=True)
-    top = max(float(np.abs(s.line_flux_density).max()) for s in prediction.strings)
-    for string, record in zip(placed_strings(case), prediction.strings, strict=True):
+    top = max(float(np.abs(s.line_flux_density).max()) for s in strings)
+    for string, record in zip(placed_strings(case), strings, strict=True):
         plotter.add_mesh(string_tube(pv, string.shape, record), scalars="flux density", cmap="coolwarm",
                          clim=(-top, top), smooth_shading=True, ambient=0.25, scalar_bar_args=bar)
 

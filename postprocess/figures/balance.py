@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -11,48 +12,59 @@ from matplotlib.figure import Figure
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.notes import pitch_words
 
-from ..records.prediction import Prediction
-from .style import ACCENT, FAINT, GOOD, INK, SOFT, gauge_name, heading, new_figure, room_for_heading
+from ..records.prediction import StringRecord
+from .style import ACCENT, BAR, FAINT, GOOD, INK, SOFT, gauge_name, heading, new_figure, room_for_heading
 
-_BAR = "#7a94ad"
-_TITLES = (
-    ("At equal string velocity (by S)", "balance"),
-    ("At equal pluck force", "balance_force"),
-    ("At equal pluck displacement", "balance_displacement"),
-)
+TITLES = {
+    "balance": "At equal string velocity (by S)",
+    "balance_force": "At equal pluck force",
+    "balance_displacement": "At equal pluck displacement",
+}
+"""What :func:`levels` draws, by the name of the record's field."""
 
 
-def balance_figure(prediction: Prediction) -> Figure:
+def balance_figure(strings: Sequence[StringRecord]) -> Figure:
     """Three rows of bars on one dB scale, strongest and weakest in colour."""
-    n = len(prediction.strings)
+    n = len(strings)
     fig = new_figure(max(5.6, 2.4 + 0.62 * n), 7.2)
     axes = fig.subplots(3, 1, sharex=True, sharey=True)
-    lowest = min((min(s.balance_band[0], s.balance, s.balance_force, s.balance_displacement)
-                  for s in prediction.strings if s.heard), default=0.0)
-    floor = min(-6.0, 3.0 * math.floor((1.17 * lowest - 1.0) / 3.0))
-    for ax, (title, key) in zip(axes, _TITLES, strict=True):
-        values = np.array([getattr(s, key) for s in prediction.strings])
-        bands = np.array([s.balance_band for s in prediction.strings]) if key == "balance" else None
-        _meters(ax, values, bands, floor)
-        ax.set_title(title)
-    room = max(n / 2 + 0.1, 1.8)  # half the width, in strings
-    axes[0].set(ylim=(floor, 0.0), xlim=((n - 1) / 2 - room, (n - 1) / 2 + room))
-    step = 3.0 if floor >= -18 else 6.0
-    axes[0].set_yticks(np.arange(0.0, floor - 0.01, -step))
-    axes[1].set_ylabel("level against the loudest string (dB)")
-    axes[2].set_xticks(range(n), [f"{s.number}\n{pitch_words(s.pitch)}\n{gauge_name(s)}"
-                                  for s in prediction.strings])
-    axes[2].set_xlabel("string, note, diameter in mm (w: wound)")
+    for ax, name in zip(axes, TITLES, strict=True):
+        levels(ax, name, strings)
+    for ax in axes[:-1]:
+        ax.set_xlabel("")
+    for ax in axes[::2]:
+        ax.set_ylabel("")
     under = "range marks in the upper row: doubt about the steel and the wrap"
     heading(fig, "Balance of the strings", under if n > 1 else "one string only: there is nothing to hold it against")
     room_for_heading(fig)
     return fig
 
 
+def levels(ax: Axes, name: str, strings: Sequence[StringRecord]) -> None:
+    """One of the balances, :data:`TITLES`; with the doubt about the steel where that is by S."""
+    lowest = min((min(s.balance_band[0], s.balance, s.balance_force, s.balance_displacement)
+                  for s in strings if s.heard), default=0.0)
+    floor = min(-6.0, 3.0 * math.floor((1.17 * lowest - 1.0) / 3.0))
+    bands = np.array([s.balance_band for s in strings]) if name == "balance" else None
+    _meters(ax, np.array([getattr(s, name) for s in strings]), bands, floor)
+    room = max(len(strings) / 2 + 0.1, 1.8)  # half the width, in strings
+    middle = (len(strings) - 1) / 2
+    ax.set(title=TITLES[name], ylim=(floor, 0.0), xlim=(middle - room, middle + room),
+           ylabel="level against the loudest string (dB)")
+    ax.set_yticks(np.arange(0.0, floor - 0.01, -(3.0 if floor >= -18 else 6.0)))
+    name_strings(ax, strings)
+
+
+def name_strings(ax: Axes, strings: Sequence[StringRecord]) -> None:
+    """Number, note and diameter under each string's bar."""
+    ax.set_xticks(range(len(strings)), [f"{s.number}\n{pitch_words(s.pitch)}\n{gauge_name(s)}" for s in strings])
+    ax.set_xlabel("string, note, diameter in mm (w: wound)")
+
+
 def _meters(ax: Axes, values: Array, bands: Array | None, floor: float) -> None:
     x = np.arange(values.size)
     heard = np.isfinite(values)
-    colours = [_BAR] * values.size
+    colours = [BAR] * values.size
     if np.sum(heard) > 1:
         colours[int(np.nanargmax(values))], colours[int(np.nanargmin(values))] = GOOD, ACCENT
     ax.grid(False)

@@ -22,16 +22,21 @@ from stringflux.solver.materials import (
     is_string_metal,
 )
 
-from .style import ACCENT, GOOD, SOFT, heading, new_figure, room_for_heading
+from .style import ACCENT, GOOD, SOFT, heading, house_style, new_figure, room_for_heading
 
 _CURVE = "#0072b2"
 
 
-def curve_figure(material: Material) -> Figure:
-    """Draw it; axes in kA/m and T, with Oe and kG on the far sides."""
-    steel = is_steel(material)
-    fig = new_figure(9.6 if steel else 7.0, 5.0)
-    axes = fig.subplots(1, 2 if steel else 1, squeeze=False, width_ratios=(1.5, 1) if steel else (1,))[0]
+def material_figure(material: Material) -> Figure:
+    """The curve of a magnet, a soft material or the metal of a string; kA/m and T, Oe and kG on the far sides."""
+    with house_style():
+        return _figure(material)
+
+
+def _figure(material: Material) -> Figure:
+    soft = is_steel(material)
+    fig = new_figure(9.6 if soft else 7.0, 5.0)
+    axes = fig.subplots(1, 2 if soft else 1, squeeze=False, width_ratios=(1.5, 1) if soft else (1,))[0]
     ax = axes[0]
     if is_magnet(material):
         under = _magnet(ax, material)

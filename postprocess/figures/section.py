@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,13 +11,13 @@ from matplotlib.axes import Axes
 from matplotlib.colors import LogNorm
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle
-from matplotlib.ticker import FuncFormatter, MultipleLocator
+from matplotlib.ticker import MultipleLocator
 from matplotlib.tri import CubicTriInterpolator, Triangulation, TriContourSet, UniformTriRefiner
 
 from stringflux.geometry.arrays import Array
 
-from ..records.prediction import Prediction, SectionRecord
-from .style import INK, heading, legible, new_figure
+from ..records.prediction import PoleRecord, SectionRecord, StringRecord
+from .style import INK, heading, legible, new_figure, sizes_bar
 
 LINES = 15  # field lines on one side of the axis
 _PER_DECADE = 9  # steps of |B|
@@ -48,44 +49,51 @@ class Patch:
         return Triangulation(side * 1e3 * self.grid.x, 1e3 * self.grid.y, self.grid.triangles)
 
 
-def section_figure(prediction: Prediction) -> Figure:
+def section_figure(section: SectionRecord, pole: PoleRecord, strings: Sequence[StringRecord]) -> Figure:
     """Both halves of pole 1's section with |B|, field lines, parts and the strings over it."""
-    section = prediction.section
-    if section is None:
-        raise ValueError("this prediction has no section of a pole; it came from the 3-D solver")
     window = window_of(section)
-    patches = [p for k in np.unique(section.region) if (p := patch_of(section, int(k), window)) is not None]
-    high = max(float(p.size.max()) for p in patches)
-    low = max(high / 10**2.7, min(float(p.size.min()) for p in patches))
     ratio = (window.top - window.bottom) / (2 * window.r)
     width = min(5.2, 7.0 / ratio)
     fig = new_figure(width + 1.9, width * ratio + 1.25, constrained=False)
     size = fig.get_size_inches()
     ax = fig.add_axes((0.75 / size[0], 0.5 / size[1], width / size[0], (size[1] - 1.25) / size[1]))
-    if high > 0:
-        filled = _sizes(ax, patches, low, high)
+    filled, spacing = section_panel(ax, section, pole, strings)
+    if filled is None:
+        heading(fig, "Section of pole 1", "nothing in it is magnetised")
+        return fig
+    bar_at = ((0.75 + width + 0.2) / size[0], 0.5 / size[1], 0.16 / size[0], (size[1] - 1.25) / size[1])
+    sizes_bar(filled, ax, fig.add_axes(bar_at))
+    heading(fig, "Section of pole 1", "its own field, without its neighbours; between field lines "
+            f"{legible(spacing * 1e6)} µWb")
+    return fig
+
+
+def section_panel(ax: Axes, section: SectionRecord, pole: PoleRecord,
+                  strings: Sequence[StringRecord]) -> tuple[TriContourSet | None, float]:
+    """The section on its axes; what was filled by |B|, None where nothing is magnetised, and the flux between two
+    field lines, Wb."""
+    window = window_of(section)
+    patches = [p for k in np.unique(section.region) if (p := patch_of(section, int(k), window)) is not None]
+    high = max(float(p.size.max()) for p in patches)
+    low = max(high / 10**2.7, min(float(p.size.min()) for p in patches))
+    filled = _sizes(ax, patches, low, high) if high > 0 else None
     _outlines(ax, section)
     _names(ax, section, window)
-    _strings(ax, prediction)
+    _strings(ax, pole, strings)
     ax.set(xlim=(-window.r * 1e3, window.r * 1e3), ylim=(window.bottom * 1e3, window.top * 1e3),
            xlabel="distance from the pole's axis (mm)", ylabel="height over the pole's face (mm)")
     ax.set_aspect("equal")
     ax.xaxis.set_major_locator(MultipleLocator(5))
     ax.yaxis.set_major_locator(MultipleLocator(5))
     ax.grid(False)
-    if not high > 0:
-        heading(fig, "Section of pole 1", "nothing in it is magnetised")
-        return fig
-    bar_at = ((0.75 + width + 0.2) / size[0], 0.5 / size[1], 0.16 / size[0], (size[1] - 1.25) / size[1])
-    bar = fig.colorbar(filled, cax=fig.add_axes(bar_at))
-    bar.set_ticks([t for t in _one_two_five() if low <= t <= high], minor=False)
-    bar.ax.yaxis.set_major_formatter(FuncFormatter(lambda t, _: f"{t * 1e3:g}"))
-    bar.ax.minorticks_off()
-    bar.set_label("flux density |B| (mT)")
-    bar.outline.set_visible(False)
-    heading(fig, "Section of pole 1", "its own field, without its neighbours; between field lines "
-            f"{legible(_spacing(patches) * 1e6)} µWb")
-    return fig
+    return filled, _spacing(patches)
+
+
+def section_and_bar(ax: Axes, section: SectionRecord, pole: PoleRecord, strings: Sequence[StringRecord]) -> None:
+    """The section with its scale beside it, in room of the axes."""
+    filled, _ = section_panel(ax, section, pole, strings)
+    if filled is not None:
+        sizes_bar(filled, ax)
 
 
 def _sizes(ax: Axes, patches: list[Patch], low: float, high: float) -> TriContourSet:
@@ -198,16 +206,11 @@ def _names(ax: Axes, section: SectionRecord, window: Window) -> None:
                 bbox={"boxstyle": "round,pad=0.25", "fc": "white", "ec": "none", "alpha": 0.85})
 
 
-def _strings(ax: Axes, prediction: Prediction) -> None:
-    pole = prediction.poles[0]
-    for s in (s for s in prediction.strings if s.pole == pole.number):
+def _strings(ax: Axes, pole: PoleRecord, strings: Sequence[StringRecord]) -> None:
+    for s in (s for s in strings if s.pole == pole.number):
         y, z, d = (s.y - pole.y) * 1e3, (s.height - pole.face) * 1e3, s.diameter * 1e3
         ax.add_patch(Circle((y, z), d / 2, fc="white", ec="black", lw=0.9, zorder=5))
         ax.annotate(f"string {s.number} at rest", (y, z), (y + d / 2 + 0.9, z), fontsize=8.5, color=INK,
                     va="center", zorder=5,
                     bbox={"boxstyle": "round,pad=0.25", "fc": "white", "ec": "none", "alpha": 0.85},
                     arrowprops={"arrowstyle": "-", "color": "white", "lw": 0.8, "shrinkA": 0, "shrinkB": 2})
-
-
-def _one_two_five() -> list[float]:
-    return [m * 10.0**e for e in range(-5, 2) for m in (1, 2, 5)]

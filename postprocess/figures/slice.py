@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -11,13 +12,13 @@ from matplotlib.contour import QuadContourSet
 from matplotlib.figure import Figure
 from matplotlib.patches import PathPatch
 from matplotlib.path import Path
-from matplotlib.ticker import FuncFormatter, MaxNLocator
+from matplotlib.ticker import MaxNLocator
 from scipy.ndimage import distance_transform_edt
 
 from stringflux.geometry.arrays import Array
 
-from ..records.prediction import Prediction, SliceOutline, SliceRecord
-from .style import INK, heading, new_figure
+from ..records.prediction import PoleRecord, SliceOutline, SliceRecord, StringRecord
+from .style import INK, heading, new_figure, sizes_bar
 
 _PER_DECADE = 9  # steps of |B|
 _DECADES = 2.7
@@ -27,49 +28,58 @@ _COPPER = "#f0b860"
 _BOX = {"boxstyle": "round,pad=0.2", "fc": "white", "ec": "none", "alpha": 0.85}
 
 
-def slice_figure(prediction: Prediction) -> Figure:
-    """|B| of everything in the plane of :class:`SliceRecord`; the prediction must have one (``maps=True``)."""
-    cut = prediction.slice
-    if cut is None:
-        raise ValueError("this prediction has no slice; predict with maps=True by the 3-D solver")
-    size = np.sqrt((cut.b**2).sum(axis=0))
-    high = float(size.max())
-    low = max(high / 10**_DECADES, float(size.min()))
+def slice_figure(cut: SliceRecord, poles: Sequence[PoleRecord], strings: Sequence[StringRecord]) -> Figure:
+    """|B| of everything in the plane of :class:`SliceRecord`."""
     wide, tall = np.ptp(cut.x), np.ptp(cut.z)
     width = min(6.2, 6.2 * wide / tall)
     height = width * tall / wide
     fig = new_figure(width + 1.9, height + 1.25, constrained=False)
     inches = fig.get_size_inches()
     ax = fig.add_axes((0.75 / inches[0], 0.5 / inches[1], width / inches[0], height / inches[1]))
+    filled = slice_panel(ax, cut, strings)
+    if filled is None:
+        heading(fig, _title(cut, poles), "nothing is magnetised")
+        return fig
+    sizes_bar(filled, ax, fig.add_axes(((0.75 + width + 0.2) / inches[0], 0.5 / inches[1],
+                                        0.16 / inches[0], height / inches[1])))
+    whole = "endless bars, without their ends" if cut.endless else "field of everything"
+    heading(fig, _title(cut, poles), f"{whole}; lines follow B in this plane, their spacing means nothing")
+    return fig
+
+
+def slice_panel(ax: Axes, cut: SliceRecord, strings: Sequence[StringRecord]) -> QuadContourSet | None:
+    """The plane on its axes; what was filled by |B|, None where nothing is magnetised."""
+    size = np.sqrt((cut.b**2).sum(axis=0))
+    high = float(size.max())
+    low = max(high / 10**_DECADES, float(size.min()))
+    filled = None
     if high > 0:
         filled = _sizes(ax, cut, size, (low, high))
         _lines(ax, cut)
-    _outlines(ax, cut, width / (1e3 * wide))
-    _string(ax, prediction, cut, 72 * width / (1e3 * wide))
+    fig = ax.get_figure(root=True)
+    assert fig is not None
+    # inches of paper per mm
+    scale = min(ax.bbox.width / np.ptp(cut.x), ax.bbox.height / np.ptp(cut.z)) / fig.dpi / 1e3
+    _outlines(ax, cut, scale)
+    _string(ax, strings[cut.string - 1], cut, 72 * scale)
     ax.set(xlim=1e3 * cut.x[[0, -1]], ylim=1e3 * cut.z[[0, -1]], xlabel="along the strings, bridge to the right (mm)",
            ylabel="height over the top plate (mm)")
     ax.set_aspect("equal")
     ax.xaxis.set_major_locator(MaxNLocator(8, steps=[1, 2, 5]))
     ax.yaxis.set_major_locator(MaxNLocator(8, steps=[1, 2, 5]))
     ax.grid(False)
-    if not high > 0:
-        heading(fig, _title(prediction, cut), "nothing is magnetised")
-        return fig
-    bar = fig.colorbar(filled, cax=fig.add_axes(((0.75 + width + 0.2) / inches[0], 0.5 / inches[1],
-                                                 0.16 / inches[0], height / inches[1])))
-    ticks = [m * 10.0**e for e in range(-6, 2) for m in (1, 2, 5)]
-    bar.set_ticks([t for t in ticks if low <= t <= high], minor=False)
-    bar.ax.yaxis.set_major_formatter(FuncFormatter(lambda t, _: f"{t * 1e3:g}"))
-    bar.ax.minorticks_off()
-    bar.set_label("flux density |B| (mT)")
-    bar.outline.set_visible(False)
-    whole = "endless bars, without their ends" if cut.endless else "field of everything"
-    heading(fig, _title(prediction, cut), f"{whole}; lines follow B in this plane, their spacing means nothing")
-    return fig
+    return filled
 
 
-def _title(prediction: Prediction, cut: SliceRecord) -> str:
-    poles = [p.number for p in prediction.poles if abs(p.y - cut.y) < 1e-6]
+def slice_and_bar(ax: Axes, cut: SliceRecord, strings: Sequence[StringRecord]) -> None:
+    """The plane with its scale beside it, in room of the axes."""
+    filled = slice_panel(ax, cut, strings)
+    if filled is not None:
+        sizes_bar(filled, ax)
+
+
+def _title(cut: SliceRecord, every: Sequence[PoleRecord]) -> str:
+    poles = [p.number for p in every if abs(p.y - cut.y) < 1e-6]
     if not poles:
         return f"Plane along string {cut.string}"
     return f"Plane along the strings through pole{'s' if len(poles) > 1 else ''} {' and '.join(map(str, poles))}"
@@ -141,9 +151,8 @@ def _area(x: Array, z: Array) -> float:
     return float(abs(np.dot(x, np.roll(z, -1)) - np.dot(z, np.roll(x, -1)))) / 2
 
 
-def _string(ax: Axes, prediction: Prediction, cut: SliceRecord, points: float) -> None:
+def _string(ax: Axes, string: StringRecord, cut: SliceRecord, points: float) -> None:
     """The string in its thickness, `points` per mm."""
-    string = prediction.strings[cut.string - 1]
     x, z = 1e3 * cut.string_line
     thick = max(1.2, points * 1e3 * string.diameter)
     ax.plot(x, z, color="black", lw=thick + 1.2, zorder=4, solid_capstyle="butt")

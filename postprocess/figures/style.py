@@ -10,11 +10,13 @@ from typing import Any
 import matplotlib
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.contour import ContourSet
 from matplotlib.figure import Figure
+from matplotlib.ticker import FuncFormatter
 
 from stringflux.geometry.notes import pitch_words
 
-from ..records.prediction import Prediction, StringRecord
+from ..records.prediction import StringRecord
 
 DPI = 150
 WIDTH = 7.6  # inches, the width of a page of text
@@ -24,6 +26,7 @@ SOFT = "#66717d"
 FAINT = "#e4e7ea"
 ACCENT = "#c8500a"
 GOOD = "#00785a"
+BAR = "#7a94ad"
 
 # Colours of the colour-blind safe set of Okabe & Ito (2008), without its yellow, which white paper swallows.
 _FEW = ("#0072b2", "#d55e00", "#009e73", "#cc79a7", "#56b4e9", "#e69f00", "#1d2733")
@@ -109,16 +112,16 @@ def gauge_name(string: StringRecord) -> str:
     return f"{string.diameter * 1e3:.2f}" + (" w" if string.wound else "")
 
 
-def string_key(ax: Axes, prediction: Prediction, colours: Sequence[str], head: str = "",
+def string_key(ax: Axes, strings: Sequence[StringRecord], colours: Sequence[str], head: str = "",
                values: Sequence[str] = ()) -> None:
     """A table in place of a legend: line, number, note, diameter, and one value per string."""
     ax.set_axis_off()
-    rows = len(prediction.strings)
+    rows = len(strings)
     step = 1.0 / (max(rows, 6) + 2.2)
     columns = (0.16, 0.24, 0.40, 0.62)
     for x, text in zip(columns, ("", "string", "∅ mm", head), strict=True):
         ax.text(x, 1 - 0.5 * step, text, fontsize=8, color=SOFT, va="center", transform=ax.transAxes)
-    for i, (s, colour) in enumerate(zip(prediction.strings, colours, strict=True)):
+    for i, (s, colour) in enumerate(zip(strings, colours, strict=True)):
         y = 1 - (i + 1.7) * step
         ax.plot([0.02, 0.12], [y, y], color=colour, lw=2.2, transform=ax.transAxes, clip_on=False)
         cells = (str(s.number), pitch_words(s.pitch), gauge_name(s), values[i] if values else "")
@@ -132,3 +135,17 @@ def legible(value: float) -> str:
         return "0"
     places = max(0, 2 - math.floor(math.log10(abs(value))))
     return f"{value:.{places}f}".replace("-", "−")
+
+
+def sizes_bar(filled: ContourSet, beside: Axes, cax: Axes | None = None) -> None:
+    """The scale of |B| (T) in mT: on `cax`, or in room that it takes `beside` axes."""
+    low, high = filled.get_clim()
+    fig = beside.get_figure(root=True)
+    assert fig is not None
+    bar = fig.colorbar(filled, cax=cax, ax=None if cax is not None else beside)
+    ticks = (m * 10.0**e for e in range(-6, 2) for m in (1, 2, 5))
+    bar.set_ticks([t for t in ticks if low <= t <= high], minor=False)
+    bar.ax.yaxis.set_major_formatter(FuncFormatter(lambda t, _: f"{t * 1e3:g}"))
+    bar.ax.minorticks_off()
+    bar.set_label("flux density |B| (mT)")
+    bar.outline.set_visible(False)

@@ -1,8 +1,8 @@
-"""What a prediction holds: frozen records, SI, with every array's shape."""
+"""What a prediction holds: frozen records, SI, with every array's shape; the whole is :mod:`..results.prediction`."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -256,55 +256,3 @@ class SliceRecord:
     string: int
     string_line: Array
     endless: bool = False
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Prediction:
-    """All that is computed from a case.
-
-    Attributes
-    ----------
-    title, quality : str
-    probe_height : float
-        Height over the faces at which the poles' field is given, m.
-    poles, strings : tuples of records
-    coil : CoilRecord
-        All coils as they are connected.
-    coils : tuple of CoilRecord
-        Each alone.
-    pairs : tuple of PairRecord
-    connection : str
-        How the coils are connected, in words; "" for one coil.
-    solver, why : str
-        "row" or "solid", and the reason.
-    section : SectionRecord, optional
-        Of the first pole; only from the row solver.
-    slice : SliceRecord, optional
-        A plane through the first pole; only from the 3-D solver, and with the maps.
-    coupling : float
-        Largest relative change of a pole's magnetisation by its neighbours.
-    rounds : (int, int)
-        Rounds of the row's coupling, bias and signal.
-    timings : dict of str to float
-        Seconds by stage.
-    notes : tuple of str
-        What the reader should know about this prediction.
-    """
-
-    title: str
-    quality: str
-    probe_height: float
-    poles: tuple[PoleRecord, ...]
-    strings: tuple[StringRecord, ...]
-    coil: CoilRecord
-    coils: tuple[CoilRecord, ...] = ()
-    pairs: tuple[PairRecord, ...] = ()
-    connection: str = ""
-    solver: str = "row"
-    why: str = ""
-    section: SectionRecord | None
-    slice: SliceRecord | None = None
-    coupling: float
-    rounds: tuple[int, int]
-    timings: dict[str, float] = field(default_factory=dict)
-    notes: tuple[str, ...] = ()

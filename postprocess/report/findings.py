@@ -17,7 +17,7 @@ from ..coil.hum import HumArea
 from ..coil.hum_several import HumResidue
 from ..coil.winding import Winding
 from ..plucked.sensed import SWING, PlayedString
-from ..records.prediction import Prediction
+from ..results.prediction import Prediction
 from ..string.pull import Detuning, Pull
 
 

@@ -10,10 +10,10 @@ import matplotlib
 import numpy as np
 from matplotlib.figure import Figure
 
+from ..drawings.to_scale import drawing
 from ..figures.impedance import impedance_figure
 from ..figures.signal import signal_figures
 from ..plucked.signal import strum
-from ..prediction_figures import drawing, figures
 from .findings import Findings
 from .page import ReportFigure, ReportSound
 
@@ -82,7 +82,7 @@ _BUILD = {
 
 def pictures_at_rest(found: Findings, progress: Stage = lambda stage, share: None) -> dict[str, ReportFigure]:
     """Drawing, prediction and impedance."""
-    return _packed({"drawing": drawing(found.case), **figures(found.prediction),
+    return _packed({"drawing": drawing(found.case), **found.prediction.figures(),
                     "impedance": impedance_figure(found.circuit, found.loads, found.title)}, progress,
                    _SAID if found.build is None else _SAID | _BUILD)
 

@@ -11,9 +11,8 @@ from matplotlib.figure import Figure
 
 from stringflux.geometry.arrays import Array
 
-from ..figures.style import ACCENT, FAINT, INK, SOFT, WIDTH, heading, house_style, new_figure, room_for_heading
+from ..figures.style import ACCENT, BAR, FAINT, INK, SOFT, WIDTH, heading, house_style, new_figure, room_for_heading
 
-_BAR = "#7a94ad"
 _MOST = 5  # causes in a row of bars
 _LONGEST = 25  # letters of a cause on one line
 _TINY = 0.005  # of the variance: what has less is not drawn
@@ -114,7 +113,7 @@ def _causes(ax: Axes, row: ScatterRow) -> None:
     shown = [c for c in sorted(row.causes, key=lambda c: -c.total) if c.total > _TINY][:_MOST]
     y = _MOST - 1.0 - np.arange(len(shown))
     total = np.array([c.total for c in shown])
-    ax.barh(y, total, height=0.62, color=_BAR)
+    ax.barh(y, total, height=0.62, color=BAR)
     ax.barh(y, np.clip([c.first for c in shown], 0.0, None), height=0.2, color=INK)
     if shown:
         spans = np.abs(np.array([(c.low, c.high) for c in shown]).T - total)

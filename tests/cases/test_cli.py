@@ -20,7 +20,8 @@ from stringflux.cases.cli import main
 from stringflux.cases.terminal import options
 from stringflux.cases.terminal import prediction as terminal
 from stringflux.geometry.errors import SolveError
-from stringflux.postprocess.records.prediction import CoilRecord, PoleRecord, Prediction, SectionRecord, StringRecord
+from stringflux.postprocess.records.prediction import CoilRecord, PoleRecord, SectionRecord, StringRecord
+from stringflux.postprocess.results.prediction import Prediction
 
 
 def made_up(count: int = 1) -> Prediction:

@@ -11,7 +11,7 @@ import pytest
 from stringflux.cases import predict
 from stringflux.cases.files.load import load_case
 from stringflux.cases.jobs.mesh_error import MESH_ERRORS
-from stringflux.postprocess.records.prediction import Prediction
+from stringflux.postprocess.results.prediction import Prediction
 
 README = Path(__file__).parents[3] / "README.md"
 # stacked-six at fine: Wb, V·s/m, T, H

@@ -14,8 +14,7 @@ from stringflux.cases.output.document import CaseSource
 from stringflux.cases.output.results import write_results
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
-from stringflux.postprocess.prediction_figures import figures
-from stringflux.postprocess.records.prediction import Prediction
+from stringflux.postprocess.results.prediction import Prediction
 
 
 @pytest.fixture(scope="module")
@@ -51,7 +50,7 @@ def test_slice_shows_the_plane_of_pole_1(stacked: tuple[Case, Prediction]) -> No
     # area of the rod's section, within a row of points on every side
     area = float(rod.sum()) * 0.25e-3**2
     assert area == pytest.approx(4.8e-3 * 20e-3, rel=0.08)
-    assert next(iter(figures(stacked[1]))) == "slice"
+    assert next(iter(stacked[1].figures())) == "slice"
 
 
 def test_row_solver_says_why_it_cannot(stacked: tuple[Case, Prediction]) -> None:

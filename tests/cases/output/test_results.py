@@ -25,7 +25,8 @@ from stringflux.cases.output.results import COLUMNS, save_figure, write_results
 from stringflux.geometry import Case
 from stringflux.geometry.errors import OutputError
 from stringflux.geometry.mesh.session import gmsh_model
-from stringflux.postprocess.records.prediction import Prediction, StringRecord
+from stringflux.postprocess.records.prediction import StringRecord
+from stringflux.postprocess.results.prediction import Prediction
 
 NAME = "bench-single"
 

@@ -9,7 +9,8 @@ import pytest
 
 from stringflux.cases import load_case, predict
 from stringflux.geometry.errors import SolveError
-from stringflux.postprocess.records.prediction import Prediction, StringRecord
+from stringflux.postprocess.records.prediction import StringRecord
+from stringflux.postprocess.results.prediction import Prediction
 from stringflux.postprocess.string.model import _refuse_indefinite
 
 BEYOND: dict[str, Any] = {

@@ -10,7 +10,8 @@ from rich.console import Console
 
 from stringflux.cases import load_case, predict
 from stringflux.cases.terminal.prediction import print_prediction
-from stringflux.postprocess.records.prediction import FIELD_ERROR, Prediction
+from stringflux.postprocess.records.prediction import FIELD_ERROR
+from stringflux.postprocess.results.prediction import Prediction
 
 
 @lru_cache

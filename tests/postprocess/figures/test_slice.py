@@ -15,7 +15,7 @@ from stringflux.geometry.shapes.row import Racetrack
 from stringflux.postprocess.figures.slice import slice_figure
 from stringflux.postprocess.figures.style import house_style
 from stringflux.postprocess.pictures.outlines import body_outline, winding_outlines
-from stringflux.postprocess.records.prediction import Prediction, SliceOutline, SliceRecord
+from stringflux.postprocess.records.prediction import SliceOutline, SliceRecord, StringRecord
 
 ROD = Revolved(outline=((0.0, -1e-2), (2e-3, -1e-2), (2e-3, 0.0), (0.0, 0.0)), x=3e-3, y=1e-3)
 BOX = Box(low=(-1e-3, -2e-3, -3e-3), high=(1e-3, 2e-3, 0.0))
@@ -67,13 +67,8 @@ def test_figure_names_what_it_shows() -> None:
     )  # fmt: skip
     string = SimpleNamespace(number=1, diameter=0.43e-3)  # all that the figure asks of a string
 
-    def shown(cut: SliceRecord | None) -> Prediction:
-        return cast(Prediction, SimpleNamespace(slice=cut, poles=(), strings=(string,)))
-
     with house_style():
-        fig = slice_figure(shown(cut))
-        with pytest.raises(ValueError, match="no slice"):
-            slice_figure(shown(None))
+        fig = slice_figure(cut, (), (cast(StringRecord, string),))
     fig.draw_without_rendering()
     box, (width, height) = fig.get_tightbbox(), fig.get_size_inches()
     assert box.x0 >= 0

@@ -15,7 +15,7 @@ from rigs.cases.report_case import NOTE, TITLE, evil_figures, evil_findings, evi
 from stringflux.cases import load_case
 from stringflux.geometry.case.keys import Quantity
 from stringflux.geometry.units import parse
-from stringflux.postprocess.prediction_figures import drawing
+from stringflux.postprocess.drawings.to_scale import drawing
 from stringflux.postprocess.report.chapters import report_of
 from stringflux.postprocess.report.findings import Findings
 from stringflux.postprocess.report.inputs import _marks, input_tables

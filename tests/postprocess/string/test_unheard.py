@@ -24,7 +24,7 @@ from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.postprocess.figures.balance import balance_figure
 from stringflux.postprocess.figures.linkage import linkage_figure
 from stringflux.postprocess.plucked.sensed import ONE_SIDED
-from stringflux.postprocess.records.prediction import Prediction
+from stringflux.postprocess.results.prediction import Prediction
 from stringflux.postprocess.string.aperture import aperture
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import STEP, RestStencil, Slopes, rest_model
@@ -109,7 +109,7 @@ def test_records_and_notes() -> None:
 
 
 def test_figures_say_not_heard() -> None:
-    texts = [t.get_text() for figure in (balance_figure(prediction()), linkage_figure(prediction()))
+    texts = [t.get_text() for figure in (balance_figure(prediction().strings), linkage_figure(prediction().strings))
              for ax in figure.axes for t in ax.texts]
     assert texts.count("not\nheard") == 3
     assert "0, not heard" in texts

@@ -10,24 +10,27 @@ from dataclasses import replace
 import matplotlib
 import numpy as np
 import pytest
+from matplotlib import pyplot
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from stringflux.cases.files.load import load_case, shipped_cases
 from stringflux.cases.jobs.prediction import predict
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.errors import InputError
 from stringflux.geometry.notes import pitch_words
 from stringflux.postprocess.drawings import scene
+from stringflux.postprocess.drawings.to_scale import drawing
 from stringflux.postprocess.figures.balance import balance_figure
-from stringflux.postprocess.figures.fields import fields_figure
+from stringflux.postprocess.figures.fields import ALONG, fields_figure
 from stringflux.postprocess.figures.linkage import linkage_figure
+from stringflux.postprocess.figures.material import material_figure
 from stringflux.postprocess.figures.section import outline_edges, patch_of, section_figure, window_of
 from stringflux.postprocess.figures.style import house_style, legible
-from stringflux.postprocess.prediction_figures import drawing, figures, material_figure
-from stringflux.postprocess.records.prediction import Prediction
+from stringflux.postprocess.results.prediction import Prediction
 from stringflux.solver.materials import find_material
 
-UNIT = re.compile(r"\((mm|mT|T|mT/A|µWb|nWb|dB|kA/m|k?Oe|kG|1|mV per m/s)\)|in mm")
+UNIT = re.compile(r"\((mm|mT|T|mT/A|µWb|nWb|dB|kA/m|k?Oe|kG|1|mV per m/s)\)|in mm|^pole$")
 
 
 @pytest.fixture(scope="module")
@@ -90,7 +93,8 @@ def check_apart(texts: list[Text]) -> None:
 def test_figures_of_strings(bench: tuple[Case, Prediction], count: int) -> None:
     many = with_strings(bench[1], count)
     with house_style():
-        fields, linkage, balance = fields_figure(many), linkage_figure(many), balance_figure(many)
+        fields, linkage = fields_figure(many.strings, many.section), linkage_figure(many.strings)
+        balance = balance_figure(many.strings)
     for fig in (fields, linkage, balance):
         check_inside(fig)
         check_units(fig)
@@ -102,17 +106,62 @@ def test_figures_of_strings(bench: tuple[Case, Prediction], count: int) -> None:
 
 def test_all_figures(bench: tuple[Case, Prediction]) -> None:
     before = dict(matplotlib.rcParams)
-    made = figures(bench[1])
+    made = bench[1].figures()
     assert list(made) == ["section", "fields", "linkage", "balance"]
     check_inside(made["section"])
     check_units(made["section"])
     assert dict(matplotlib.rcParams) == before  # the caller's settings stay
 
 
+PANELS = ("balance", "balance_force", "balance_displacement", "sensitivity", "faces", "bias", "bias_along",
+          "reciprocal", "reciprocal_along", "steel", "linkage", "linkage_across", "offset", "section")
+
+
+@pytest.mark.parametrize("what", PANELS)
+def test_a_panel_on_axes_of_ones_own(bench: tuple[Case, Prediction], what: str) -> None:
+    fig = Figure(figsize=(6.4, 6.4), layout="compressed" if what == "section" else "constrained")
+    ax = fig.subplots()
+    many = with_strings(bench[1], 6)
+    assert many.plot(ax, what) is ax
+    check_inside(fig)
+    check_units(fig)
+    a_line_a_string = what in (*ALONG, "linkage", "linkage_across", "offset")
+    assert (ax.get_legend() is not None) == a_line_a_string
+
+
+def test_a_panel_on_a_new_figure(bench: tuple[Case, Prediction]) -> None:
+    before = dict(matplotlib.rcParams)
+    ax = bench[1].plot()
+    assert pyplot.get_fignums()  # a notebook shows it
+    pyplot.close(ax.figure)
+    assert dict(matplotlib.rcParams) == before
+
+
+def test_bars_are_the_record(bench: tuple[Case, Prediction]) -> None:
+    many = with_strings(bench[1], 3)
+    heights = [bar.get_height() for bar in many.plot(Figure().subplots(), "sensitivity").patches]
+    assert heights == pytest.approx([1e3 * s.sensitivity for s in many.strings])
+    heights = [bar.get_height() for bar in many.plot(Figure().subplots(), "faces").patches]
+    assert heights == pytest.approx([1e3 * p.field for p in many.poles])
+
+
+def test_a_panel_that_is_not_there(bench: tuple[Case, Prediction]) -> None:
+    one = bench[1]
+    bare = replace(one, strings=(replace(one.strings[0], map_linkage=np.zeros((0, 0))),), poles=(), section=None)
+    for record, what, words in (
+        (one, "nought", 'what: received "nought"; write balance, balance_force'),
+        (one, "slice", 'what: received "slice", but a row of poles has none'),
+        (bare, "linkage", 'what: received "linkage", but the maps are not computed'),
+        (bare, "faces", 'what: received "faces", but this pickup has no poles'),
+    ):
+        with pytest.raises(InputError, match=words):
+            record.plot(what=what)
+
+
 def test_without_maps_there_is_no_linkage_figure(bench: tuple[Case, Prediction]) -> None:
     one = bench[1]
     bare = replace(one, strings=(replace(one.strings[0], map_linkage=np.zeros((0, 0))),))
-    assert "linkage" not in figures(bare)
+    assert "linkage" not in bare.figures()
 
 
 @pytest.mark.parametrize("name", shipped_cases())
@@ -140,7 +189,8 @@ def test_the_picture_is_the_same_every_time(bench: tuple[Case, Prediction]) -> N
     def svg() -> str:
         out = io.StringIO()
         with matplotlib.rc_context({"svg.hashsalt": "stringflux"}), house_style():
-            section_figure(bench[1]).savefig(out, format="svg", metadata={"Date": None})
+            fig = section_figure(bench[1].section, bench[1].poles[0], bench[1].strings)
+            fig.savefig(out, format="svg", metadata={"Date": None})
         return out.getvalue()
 
     assert svg() == svg()
@@ -167,7 +217,8 @@ def test_words_and_places(bench: tuple[Case, Prediction]) -> None:
 
 def test_scene_is_written_or_says_why(bench: tuple[Case, Prediction], tmp_path, monkeypatch) -> None:
     target = tmp_path / "scene.png"
-    said = scene.write_scene(*bench, target)
+    case, found = bench
+    said = scene.write_scene(case, found.strings, found.section, target)
     assert (said is None) == target.exists()
     if said is None:
         assert matplotlib.image.imread(target).std() > 0.02  # something is on it
@@ -177,5 +228,5 @@ def test_scene_is_written_or_says_why(bench: tuple[Case, Prediction], tmp_path, 
 
     monkeypatch.setattr(scene.ctypes, "CDLL", none)
     monkeypatch.delenv("DISPLAY", raising=False)
-    assert "libegl1" in (scene.write_scene(*bench, tmp_path / "no.png") or "")
+    assert "libegl1" in (scene.write_scene(case, found.strings, found.section, tmp_path / "no.png") or "")
     assert not (tmp_path / "no.png").exists()
