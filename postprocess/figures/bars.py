@@ -27,8 +27,7 @@ def faces(ax: Axes, poles: Sequence[PoleRecord], height: float) -> None:
     low, high = 1e3 * np.array([sorted(p.field_band) if p.band_counts else (p.field, p.field) for p in poles]).T
     _bars(ax, B, low, high)
     ax.axhline(0.0, color=SOFT, lw=0.8)
-    ax.set(title="Field over the poles", ylabel=f"B {1e3 * height:g} mm over the face (mT), north up positive",
-           xlabel="pole")
+    ax.set(title=f"Field {1e3 * height:g} mm over the poles' faces", ylabel="B, north up positive (mT)", xlabel="pole")
     ax.set_xticks(range(len(poles)), [str(p.number) for p in poles])
 
 
