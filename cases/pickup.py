@@ -26,13 +26,14 @@ from .solved.solve import solved_case
 from .solved.windings import coil_windings
 
 if TYPE_CHECKING:
-    from stringflux.postprocess.plucked.sensed import PlayedString, SensedString
+    from stringflux.postprocess.plucked.sensed import SensedString
     from stringflux.postprocess.results.prediction import Prediction
+    from stringflux.postprocess.results.signals import Signals
     from stringflux.postprocess.string.loop import SwingLoop
 
     from .jobs.hum import Hum
     from .jobs.impedance import Impedance
-    from .jobs.plucked import StringPull
+    from .jobs.plucked import Pulls
 
 T = TypeVar("T")
 Progress = Callable[[str, float], None]
@@ -91,7 +92,7 @@ class Pickup:
 
         return self._once("hum", lambda: hum_of(self.solved, progress))
 
-    def pull(self, progress: Progress = nobody) -> tuple[StringPull, ...]:
+    def pull(self, progress: Progress = nobody) -> Pulls:
         """How the magnets pull every string, and what that does to its pitch.
 
         Raises
@@ -118,7 +119,7 @@ class Pickup:
             self.solved, damping=damping, every=every, progress=progress))
 
     def signal(self, pluck: Pluck = PLUCK, *, loaded: bool = False, every: bool = False,
-               damping: Damping | None = None, progress: Progress = nobody) -> tuple[PlayedString, ...]:
+               damping: Damping | None = None, progress: Progress = nobody) -> Signals:
         """All strings plucked alike, V over s.
 
         Parameters
@@ -134,14 +135,16 @@ class Pickup:
         CaseError
             When a string swings out of what is computed, or `bridge_distance` is missing.
         """
+        from stringflux.postprocess.results.signals import Signals
+
         from .jobs.plucked import played_loaded, played_open
 
-        def play() -> tuple[PlayedString, ...]:
+        def play() -> Signals:
             sensed = self.sensed(damping=damping, every=every or loaded, progress=progress)
             if not loaded:
-                return played_open(sensed, pluck)
+                return Signals(strings=played_open(sensed, pluck), pluck=pluck, loaded=False)
             ends = self._once("ends", lambda: self.solved.at_ends(progress))
-            return played_loaded(sensed, pluck, ends, self.case.load)
+            return Signals(strings=played_loaded(sensed, pluck, ends, self.case.load), pluck=pluck, loaded=True)
 
         return self._once(("signal", pluck, loaded, every, damping), play)
 

@@ -6,7 +6,7 @@ import os
 import sys
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from rich.console import Console
@@ -22,6 +22,9 @@ from ..terminal.options import OutOptions, said_in
 from ..terminal.progress import shown_progress
 from ..terminal.tables import console, headed, or_dash
 from ..terminal.words import load_words
+
+if TYPE_CHECKING:
+    from ..jobs.impedance import Impedance
 
 SHOWN = (100.0, 120.0, 1e3, 10e3)
 HEADS = ("frequency Hz", "L H", "R ohm", "|Z| ohm", "phase deg")
@@ -61,7 +64,7 @@ def impedance(options: OutOptions) -> None:
         _print(case, circuit, low, high, responses, console())
     sys.stdout.flush()
     if folder is not None:
-        _write(folder, find_case(which).stem, case, circuit, found.loads)
+        _write(folder, find_case(which).stem, case, found)
         print(f"Written: {', '.join(FILES)} in {out}", file=sys.stderr if json else sys.stdout)
 
 
@@ -134,18 +137,17 @@ def _percent(share: float) -> str:
 
 
 
-def _write(folder: Path, name: str, case: Case, circuit: Any, loads: Mapping[str, Any]) -> None:
+def _write(folder: Path, name: str, case: Case, found: Impedance) -> None:
     from stringflux.postprocess.coil.spice import subcircuit
-    from stringflux.postprocess.figures.impedance import impedance_figure
 
     from ..files.whole import write_new
     from ..output.results import save_figure
 
-    title = case.title or name
-    write_new(str(folder / FILES[0]), impedance_csv(circuit, loads), argument="--out", force=True)
+    title, circuit = case.title or name, found.circuit
+    write_new(str(folder / FILES[0]), impedance_csv(circuit, found.loads), argument="--out", force=True)
     write_new(str(folder / FILES[3]), subcircuit(circuit, name, [title]), argument="--out", force=True)
     try:
-        save_figure(impedance_figure(circuit, loads, title), folder / FILES[1], folder / FILES[2])
+        save_figure(found.figures(title)["impedance"], folder / FILES[1], folder / FILES[2])
     except OSError as error:
         raise OutputError(f"--out: the figure cannot be written ({error.strerror or error})") from None
 

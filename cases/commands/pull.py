@@ -39,7 +39,7 @@ def pull(options: CaseOptions) -> None:
         pulls = solve(case, quality=options.quality).pull(progress)
     if options.json:
         source = case_source(options.which, options.changes)
-        sys.stdout.write(document("pull", case, source, {"strings": pulls}, UNITS))
+        sys.stdout.write(document("pull", case, source, {"strings": pulls.strings}, UNITS))
     else:
         _print(case, pulls)
 

@@ -143,8 +143,9 @@ def motion(pickup: Pickup) -> Motion:
 
     without: list[str] = []
     pluck = Pluck(displacement=PLUCK, at=1 / 8)
-    played = _or_told(without, lambda: (pickup.signal(pluck, every=True), pickup.signal(pluck, loaded=True)))
-    pulls = _or_told(without, pickup.pull)
+    played = _or_told(without, lambda: (pickup.signal(pluck, every=True).strings,
+                                      pickup.signal(pluck, loaded=True).strings))
+    pulls = _or_told(without, lambda: pickup.pull().strings)
     return played, pulls, tuple(dict.fromkeys(without))
 
 

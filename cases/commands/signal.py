@@ -27,6 +27,7 @@ from ..terminal.words import pluck_words
 if TYPE_CHECKING:
     from stringflux.postprocess.plucked.modes import Pluck
     from stringflux.postprocess.plucked.sensed import PlayedString
+    from stringflux.postprocess.results.signals import Signals
 
 MARK = "signal.json"
 KIND = Kind(MARK, r"(string-[0-9]+|strum)\.wav|(waveform|spectrum|distortion)\.(png|svg)")
@@ -131,8 +132,7 @@ def _files(played: Sequence[PlayedString]) -> list[str]:
     return sorted([*sounds, *figures, MARK])
 
 
-def _write(folder: Path, played: Sequence[PlayedString], said: str, text: str) -> None:
-    from stringflux.postprocess.figures.signal import signal_figures
+def _write(folder: Path, played: Signals, said: str, text: str) -> None:
     from stringflux.postprocess.plucked.signal import strum
     from stringflux.postprocess.plucked.wav import write_sounds
 
@@ -144,7 +144,7 @@ def _write(folder: Path, played: Sequence[PlayedString], said: str, text: str) -
         signals["strum"] = strum(list(signals.values()), rate)
     try:
         write_sounds(folder, signals, rate)
-        for name, figure in signal_figures(played, said).items():
+        for name, figure in played.figures(said).items():
             save_figure(figure, folder / f"{name}.png", folder / f"{name}.svg")
         (folder / MARK).write_text(text, encoding="utf-8")
     except OSError as error:

@@ -5,8 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from stringflux.postprocess.coil.hum import HumArea
+import numpy as np
+
+from stringflux.postprocess.coil.hum import HOME_MEAN, MAINS, HumArea
 from stringflux.postprocess.coil.hum_several import HumResidue
 from stringflux.postprocess.plucked.sensed import SWING
 from stringflux.postprocess.string.layers import layers_of
@@ -14,6 +17,9 @@ from stringflux.postprocess.string.linkage import rest_model, rest_slopes
 
 from ..solved.abstract import SolvedCase
 from ..solved.windings import connection_words
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -44,6 +50,28 @@ class Hum:
         """Hum in a field (T, worst direction) against the signal of every string, dB; nan where it is not heard."""
         hum = self.area.voltage(field, frequency)
         return [20 * math.log10(hum / s) if s else math.nan for s in self.signal]
+
+    def plot(self, ax: Axes | None = None, what: str = "level", *, field: float = HOME_MEAN) -> Axes:
+        """Bars of the hum's "level" against the signal of every string, dB, at the mains' frequencies.
+
+        Parameters
+        ----------
+        ax : Axes, optional
+            A new figure's if left out.
+        field : float
+            Rms, T, in the worst direction; the mean of homes if left out.
+
+        Raises
+        ------
+        InputError
+            For another panel.
+        """
+        from stringflux.postprocess.figures.bars import groups
+        from stringflux.postprocess.figures.panel import panel
+
+        levels = {f"{f:g} Hz": np.array(self.level(field, f)) for f in MAINS}
+        title = f"Hum in {1e6 * field:g} µT against strings that swing ± {1e3 * SWING:g} mm"
+        return panel(ax, {"level": lambda ax: groups(ax, levels, title, "(dB)")}, what)
 
 
 def hum_of(solved: SolvedCase, progress: Callable[[str, float], None] = lambda stage, share: None) -> Hum:

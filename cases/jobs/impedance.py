@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,6 +14,10 @@ from stringflux.postprocess.coil.controls import LoadedCoil, Network, Response, 
 
 from ..solved.abstract import FREQUENCIES, SolvedCase
 from ..solved.records import Terminals
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,6 +48,32 @@ class Impedance:
     def circuit(self) -> CoilCircuit:
         """The coils as they are connected."""
         return self.terminals.circuit
+
+    def plot(self, ax: Axes | None = None, what: str = "magnitude") -> Axes:
+        """Draw one panel: "magnitude" or "phase" of Z, or the "response" at the amplifier.
+
+        Parameters
+        ----------
+        ax : Axes, optional
+            A new figure's if left out.
+
+        Raises
+        ------
+        InputError
+            For another panel.
+        """
+        from stringflux.postprocess.figures import impedance
+        from stringflux.postprocess.figures.panel import panel
+
+        return panel(ax, {"magnitude": lambda ax: impedance.magnitude(ax, self.circuit),
+                          "phase": lambda ax: impedance.phase(ax, self.circuit),
+                          "response": lambda ax: impedance.loaded(ax, self.circuit, self.loads)}, what)
+
+    def figures(self, title: str = "") -> dict[str, Figure]:
+        """The figure that `stringflux impedance` writes, by the name of its file."""
+        from stringflux.postprocess.figures.impedance import impedance_figure
+
+        return {"impedance": impedance_figure(self.circuit, self.loads, title)}
 
     def responses(self) -> dict[str, Response]:
         """What each setting of the controls does."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from stringflux.geometry.errors import CaseError
 from stringflux.postprocess.coil.controls import LoadedCoil, network
 from stringflux.postprocess.plucked.modes import Damping, Pluck, VibratingString
 from stringflux.postprocess.plucked.sensed import PlayedString, SensedString, sensed_string
+from stringflux.postprocess.results.each import EachString
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import band_over_heights, rest_model
 from stringflux.postprocess.string.pull import Detuning, Pull, Vibration, detuning, gap_of_one_cent, pull_of
@@ -22,6 +24,9 @@ from stringflux.solver.materials import Materials, string_metal
 from ..solved.abstract import SolvedCase
 from ..solved.records import Ends
 from ..solved.unmagnetised import refuse_unmagnetised
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 Stage = Callable[[str, float], None]
 HIGHER = 6e-3
@@ -53,6 +58,33 @@ class StringPull:
     detuning: Detuning
     one_cent_gap: float
     looked: tuple[float, float]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Pulls(EachString[StringPull]):
+    """The pull on every string, a sequence of StringPull."""
+
+    def plot(self, ax: Axes | None = None, what: str = "shift") -> Axes:
+        """Bars of the "force" towards the poles, or of the "shift" of the fundamental up and down and across.
+
+        Parameters
+        ----------
+        ax : Axes, optional
+            A new figure's if left out.
+
+        Raises
+        ------
+        InputError
+            For another panel.
+        """
+        from stringflux.postprocess.figures.bars import groups
+        from stringflux.postprocess.figures.panel import panel
+
+        force = {"force": np.array([-1e3 * p.pull.force_z for p in self])}
+        shift = {"up and down": np.array([p.detuning.cents_z for p in self]),
+                 "across": np.array([p.detuning.cents_y for p in self])}
+        return panel(ax, {"shift": lambda ax: groups(ax, shift, "Shift of the fundamental by the magnets", "(cent)"),
+                          "force": lambda ax: groups(ax, force, "Pull towards the poles", "force (mN)")}, what)
 
 
 def bridge_distance(case: Case) -> float:
@@ -109,7 +141,7 @@ def vibration_of(string: PlacedString, distance: float) -> Vibration:
                      bridge_distance=distance)
 
 
-def pulls_of(solved: SolvedCase, progress: Stage = lambda stage, share: None) -> tuple[StringPull, ...]:
+def pulls_of(solved: SolvedCase, progress: Stage = lambda stage, share: None) -> Pulls:
     """The pull on every string, its detuning, and the gap from which it is under a cent.
 
     Raises
@@ -135,7 +167,7 @@ def pulls_of(solved: SolvedCase, progress: Stage = lambda stage, share: None) ->
                               detuning=detuning(pull, vibration), one_cent_gap=float(one_cent - under)
                               if np.isfinite(one_cent) else one_cent, looked=looked))
     progress("", 1.0)
-    return tuple(out)
+    return Pulls(strings=tuple(out))
 
 
 def played_open(sensed: Sequence[SensedString], pluck: Pluck) -> tuple[PlayedString, ...]:

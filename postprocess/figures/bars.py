@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from matplotlib.axes import Axes
 
+from stringflux.geometry.arrays import Array
+
 from ..records.prediction import PoleRecord, StringRecord
 from .balance import name_strings
-from .style import BAR, INK, SOFT
+from .style import BAR, INK, SOFT, string_colours
 
 
 def sensitivities(ax: Axes, strings: Sequence[StringRecord]) -> None:
@@ -27,11 +29,26 @@ def faces(ax: Axes, poles: Sequence[PoleRecord], height: float) -> None:
     low, high = 1e3 * np.array([sorted(p.field_band) if p.band_counts else (p.field, p.field) for p in poles]).T
     _bars(ax, B, low, high)
     ax.axhline(0.0, color=SOFT, lw=0.8)
-    ax.set(title=f"Field {1e3 * height:g} mm over the poles' faces", ylabel="B, north up positive (mT)", xlabel="pole")
+    ax.set(title=f"Field {1e3 * height:g} mm over the poles' faces", xlabel="pole",
+           ylabel="B, north up positive (mT)")
     ax.set_xticks(range(len(poles)), [str(p.number) for p in poles])
 
 
-def _bars(ax: Axes, values: np.ndarray, low: np.ndarray, high: np.ndarray) -> None:
+def groups(ax: Axes, columns: Mapping[str, Array], title: str, label: str) -> None:
+    """Bars side by side for every string, one of each column (n,), in the unit that `label` ends in."""
+    count = len(next(iter(columns.values())))
+    width = 0.8 / len(columns)
+    for i, ((name, values), colour) in enumerate(zip(columns.items(), string_colours(len(columns)), strict=True)):
+        ax.bar(np.arange(count) + (i - (len(columns) - 1) / 2) * width, values, width=width, color=colour, label=name,
+               zorder=2)
+    ax.axhline(0.0, color=SOFT, lw=0.8)
+    ax.grid(False, axis="x")
+    ax.set(title=title, ylabel=label, xlabel="string")
+    ax.set_xticks(range(count), [str(i + 1) for i in range(count)])
+    ax.tick_params(axis="x", length=0)
+
+
+def _bars(ax: Axes, values: Array, low: Array, high: Array) -> None:
     x = np.arange(values.size)
     ax.bar(x, values, width=0.62, color=BAR, zorder=2)
     told = high > low

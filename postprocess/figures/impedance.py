@@ -28,27 +28,37 @@ def impedance_figure(circuit: CoilCircuit, settings: Mapping[str, Network], titl
     settings : mapping of str to Network
         What to call each setting, and its network.
     """
-    f = np.geomspace(LOW, HIGH, 500)
     with house_style():
         fig = new_figure(WIDTH, 8.6)
-        magnitude, phase, loaded = fig.subplots(3, 1, sharex=True, height_ratios=(1.25, 0.8, 1.5))
-        z = circuit.impedance(f)
-        _magnitude(magnitude, circuit, f, np.abs(z))
-        phase.plot(f, np.degrees(np.angle(z)), color=INK)
-        phase.set(ylabel="phase of Z (°)", ylim=(-95, 95), yticks=(-90, -45, 0, 45, 90))
-        phase.axhline(0.0, color=SOFT, lw=0.7)
-        _loaded(loaded, circuit, settings, f)
-        loaded.set(xscale="log", xlim=(LOW, HIGH), xlabel="frequency (Hz)")
-        loaded.xaxis.set_major_locator(FixedLocator(_TICKS))
-        loaded.xaxis.set_minor_locator(NullLocator())
-        loaded.xaxis.set_major_formatter(FuncFormatter(lambda x, _: f"{x / 1e3:g}k" if x >= 1000 else f"{x:g}"))
+        top, middle, low = fig.subplots(3, 1, sharex=True, height_ratios=(1.25, 0.8, 1.5))
+        magnitude(top, circuit)
+        phase(middle, circuit)
+        loaded(low, circuit, settings)
+        for ax in (top, middle):
+            ax.set_xlabel("")
         heading(fig, "Impedance and loaded response", title)
         room_for_heading(fig)
     return fig
 
 
-def _magnitude(ax: Axes, circuit: CoilCircuit, f: Array, z: Array) -> None:
+def frequency_axis(ax: Axes) -> None:
+    """From 20 Hz to 20 kHz on a logarithm, as people say it."""
+    ax.set(xscale="log", xlim=(LOW, HIGH), xlabel="frequency (Hz)")
+    ax.xaxis.set_major_locator(FixedLocator(_TICKS))
+    ax.xaxis.set_minor_locator(NullLocator())
+    ax.xaxis.set_major_formatter(FuncFormatter(lambda x, _: f"{x / 1e3:g}k" if x >= 1000 else f"{x:g}"))
+
+
+def _band() -> Array:
+    return np.geomspace(LOW, HIGH, 500)
+
+
+def magnitude(ax: Axes, circuit: CoilCircuit) -> None:
+    """|Z| of the coil alone, its resonance named."""
+    f = _band()
+    z = np.abs(circuit.impedance(f))
     ax.plot(f, z / 1e3, color=INK)
+    frequency_axis(ax)
     ax.set(yscale="log", ylabel="|Z| of the coil alone (kΩ)")
     ax.set_ylim(z.min() / 1e3 / 1.5, z.max() / 1e3 * 2.5)
     ax.yaxis.set_major_formatter(FuncFormatter(lambda y, _: f"{y:g}"))
@@ -61,7 +71,18 @@ def _magnitude(ax: Axes, circuit: CoilCircuit, f: Array, z: Array) -> None:
                 color=ACCENT, fontsize=8.5)
 
 
-def _loaded(ax: Axes, circuit: CoilCircuit, settings: Mapping[str, Network], f: Array) -> None:
+def phase(ax: Axes, circuit: CoilCircuit) -> None:
+    """The phase of Z."""
+    f = _band()
+    ax.plot(f, np.degrees(np.angle(circuit.impedance(f))), color=INK)
+    ax.set(ylabel="phase of Z (°)", ylim=(-95, 95), yticks=(-90, -45, 0, 45, 90))
+    ax.axhline(0.0, color=SOFT, lw=0.7)
+    frequency_axis(ax)
+
+
+def loaded(ax: Axes, circuit: CoilCircuit, settings: Mapping[str, Network]) -> None:
+    """What reaches the amplifier of the same EMF, by setting of the controls."""
+    f = _band()
     ax.set_title("At the amplifier")
     curves = {name: _level(LoadedCoil(coil=circuit, network=hung), f) for name, hung in settings.items()}
     for (name, level), colour in zip(curves.items(), string_colours(len(curves)), strict=True):
@@ -74,6 +95,7 @@ def _loaded(ax: Axes, circuit: CoilCircuit, settings: Mapping[str, Network], f: 
     ax.set(ylabel="output over EMF (dB)", ylim=(top - 36.0, top))
     ax.set_yticks(np.arange(top - 36.0, top + 0.1, 6.0))
     ax.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=3, borderaxespad=0.2, columnspacing=1.4)
+    frequency_axis(ax)
 
 
 def _level(coil: LoadedCoil, f: Array) -> Array:

@@ -9,18 +9,17 @@ from textwrap import shorten
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator
+from matplotlib.ticker import MaxNLocator
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.notes import pitch_words
 
 from ..mix.network import Mix
+from .impedance import HIGH, LOW, frequency_axis
 from .style import WIDTH, heading, house_style, new_figure, room_for_heading, string_colours
 
-LOW, HIGH = 20.0, 20e3  # Hz
 PARTIALS, TITLE = 24, 70  # shown; letters
 FLOOR = -40.0  # dB, under which partials are not told apart
-_TICKS = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
 _MARKERS = "os^Dvphx"
 _DASHES = ("-", "--", "-.", ":")
 
@@ -63,12 +62,9 @@ def mix_figure(curves: Sequence[MixCurves], pitches: Sequence[float], title: str
     with house_style():
         fig = new_figure(WIDTH, 9.4)
         response, levels, partials = fig.subplots(3, 1, height_ratios=(1.35, 1.0, 1.2))
-        colours = string_colours(len(curves))
-        _responses(response, curves, colours)
-        _levels(levels, curves, pitches, colours)
-        lowest = int(np.argmin(pitches))
-        _partials(partials, curves, lowest, colours)
-        partials.set_title(f"Partials of string {lowest + 1}, {pitch_words(pitches[lowest])}, just after the pluck")
+        responses(response, curves)
+        string_levels(levels, curves, pitches)
+        partials_of(partials, curves, int(np.argmin(pitches)), pitches)
         handles, labels = levels.get_legend_handles_labels()
         fig.legend(handles, labels, loc="outside lower center", ncols=len(curves) if len(curves) < 5 else 3)
         heading(fig, shorten(title, TITLE, placeholder=" …"), f"Pickups mixed; strings {said}")
@@ -76,31 +72,30 @@ def mix_figure(curves: Sequence[MixCurves], pitches: Sequence[float], title: str
     return fig
 
 
-def _responses(ax: Axes, curves: Sequence[MixCurves], colours: Sequence[str]) -> None:
+def responses(ax: Axes, curves: Sequence[MixCurves]) -> None:
+    """What the wiring makes of the same EMF in every coil."""
     f = np.geomspace(LOW, HIGH, 500)
     ax.set_title("At the amplifier, for the same voltage in every coil")
     tops = []
-    for i, (curve, colour) in enumerate(zip(curves, colours, strict=True)):
+    for i, (curve, colour) in enumerate(zip(curves, string_colours(len(curves)), strict=True)):
         if curve.opposed:
             continue
         with np.errstate(divide="ignore"):
             level = 20 * np.log10(np.abs(curve.mix.together(f)))
-        ax.plot(f, level, color=colour, ls=_DASHES[i % len(_DASHES)])
+        ax.plot(f, level, color=colour, ls=_DASHES[i % len(_DASHES)], label=curve.name)
         tops.append(float(level.max()))
     highest = max([t for t in tops if np.isfinite(t)], default=0.0)
     top = 3.0 * np.ceil((highest + 1.5) / 3.0)
-    ax.set(xscale="log", xlim=(LOW, HIGH), xlabel="frequency (Hz)", ylabel="output over EMF (dB)",
-           ylim=(top - 36.0, top))
+    ax.set(ylabel="output over EMF (dB)", ylim=(top - 36.0, top))
     ax.set_yticks(np.arange(top - 36.0, top + 0.1, 6.0))
-    ax.xaxis.set_major_locator(FixedLocator(_TICKS))
-    ax.xaxis.set_minor_locator(NullLocator())
-    ax.xaxis.set_major_formatter(FuncFormatter(lambda x, _: f"{x / 1e3:g}k" if x >= 1000 else f"{x:g}"))
+    frequency_axis(ax)
 
 
-def _levels(ax: Axes, curves: Sequence[MixCurves], pitches: Sequence[float], colours: Sequence[str]) -> None:
+def string_levels(ax: Axes, curves: Sequence[MixCurves], pitches: Sequence[float]) -> None:
+    """Rms voltage of every string."""
     ax.set_title("Strings, over the first half second")
     numbers = np.arange(1, len(pitches) + 1)
-    for i, (curve, colour) in enumerate(zip(curves, colours, strict=True)):
+    for i, (curve, colour) in enumerate(zip(curves, string_colours(len(curves)), strict=True)):
         shown = np.where(curve.levels > 0, 1e3 * curve.levels, np.nan)  # a shut volume has no place on a logarithm
         ax.plot(numbers, shown, color=colour, marker=_MARKERS[i % len(_MARKERS)], ms=5,
                 ls=_DASHES[i % len(_DASHES)], lw=1.0, label=curve.name)
@@ -108,13 +103,15 @@ def _levels(ax: Axes, curves: Sequence[MixCurves], pitches: Sequence[float], col
     ax.set_xticks(numbers, [f"{n}\n{pitch_words(p)}" for n, p in zip(numbers, pitches, strict=True)])
 
 
-def _partials(ax: Axes, curves: Sequence[MixCurves], string: int, colours: Sequence[str]) -> None:
+def partials_of(ax: Axes, curves: Sequence[MixCurves], string: int, pitches: Sequence[float]) -> None:
+    """Partials of a string (from 0)."""
+    ax.set_title(f"Partials of string {string + 1}, {pitch_words(pitches[string])}, just after the pluck")
     strongest = max(float(c.partials[string][1].max()) for c in curves)
-    for i, (curve, colour) in enumerate(zip(curves, colours, strict=True)):
+    for i, (curve, colour) in enumerate(zip(curves, string_colours(len(curves)), strict=True)):
         lines = curve.partials[string][1][:PARTIALS]
         with np.errstate(divide="ignore", invalid="ignore"):
             level = np.maximum(20 * np.log10(lines / strongest), FLOOR)
         ax.plot(np.arange(1, lines.size + 1), level, color=colour, marker=_MARKERS[i % len(_MARKERS)], ms=4,
-                ls=_DASHES[i % len(_DASHES)], lw=0.8)
+                ls=_DASHES[i % len(_DASHES)], lw=0.8, label=curve.name)
     ax.set(xlabel="partial", ylabel="under the strongest (dB)", ylim=(FLOOR - 1, 2), xlim=(0.5, PARTIALS + 0.5))
     ax.xaxis.set_major_locator(MaxNLocator(integer=True, nbins=12))

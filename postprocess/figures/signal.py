@@ -21,6 +21,7 @@ WIDTH, ROW, LOWEST = 7.6, 1.15, 2.0  # inches, a figure, one string in it, and a
 SHOWN = 0.06  # s of voltage
 TOP = 10e3  # Hz
 FLOOR = -90.0  # dB under the strongest partial of all strings
+_DOTTED = "dotted: nodes of the modes over the row"
 
 
 def signal_figures(strings: Sequence[PlayedString], said: str) -> dict[str, Figure]:
@@ -36,9 +37,22 @@ def signal_figures(strings: Sequence[PlayedString], said: str) -> dict[str, Figu
         return {
             "waveform": _waveforms(strings, said),
             "spectrum": _spectra(strings, said if all(s.string.cancels for s in strings) else
-                                 f"{said};\ndotted: nodes of the modes over the row"),
+                                 f"{said};\n{_DOTTED}" if said else _DOTTED),
             "distortion": _distortion(strings),
         }
+
+
+def waveform(ax: Axes, s: PlayedString, count: int) -> None:
+    """The voltage of one of `count` strings just after the pluck."""
+    _waveform(ax, s, string_colours(count)[s.number - 1], s.signal.peak)
+    ax.set(title=_label(s), xlabel="time (ms)", ylabel="voltage (mV)")
+
+
+def spectrum_panel(ax: Axes, s: PlayedString, count: int) -> None:
+    """The spectrum of one of `count` strings; dotted: nodes of its modes over the row."""
+    f, lines = spectrum(s.signal.voltage, s.signal.rate)
+    _spectrum(ax, s, string_colours(count)[s.number - 1], f, lines / float(lines.max()))
+    ax.set(title=_label(s), xlabel="frequency (Hz)", ylabel="level under the strongest partial (dB)")
 
 
 def _waveforms(strings: Sequence[PlayedString], said: str) -> Figure:
@@ -108,7 +122,14 @@ def nodes(string: SensedString) -> Array:
 
 def _distortion(strings: Sequence[PlayedString]) -> Figure:
     fig = new_figure(WIDTH, 4.2)
-    ax = fig.subplots()
+    distortion_panel(fig.subplots(), strings)
+    heading(fig, "Harmonics that the pickup adds", "solid: second, dashed: third, in the voltage of a sine swing")
+    room_for_heading(fig)
+    return fig
+
+
+def distortion_panel(ax: Axes, strings: Sequence[PlayedString]) -> None:
+    """Second harmonic (solid) and third (dashed) in the voltage over the swing of a sine."""
     for s, colour in zip(strings, string_colours(len(strings)), strict=True):
         swings, H = s.string.distortion()
         if not swings.size:
@@ -125,9 +146,6 @@ def _distortion(strings: Sequence[PlayedString]) -> Figure:
         ax.set_xlim(0.05, 2)
         ax.text(0.5, 0.5, "The coils cancel each other for a string that moves as a whole:\nthere is no first "
                 "harmonic to compare with.", transform=ax.transAxes, ha="center", va="center")
-    heading(fig, "Harmonics that the pickup adds", "solid: second, dashed: third, in the voltage of a sine swing")
-    room_for_heading(fig)
-    return fig
 
 
 def _label(s: PlayedString) -> str:
