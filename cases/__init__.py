@@ -5,10 +5,11 @@ from __future__ import annotations
 from importlib import import_module
 from typing import Any
 
-__all__ = ["Pickup", "load_case", "predict", "shipped_cases", "solve"]
+__all__ = ["Damping", "Pickup", "Pluck", "load_case", "material", "predict", "shipped_cases", "solve"]
 
-_HOME = {"Pickup": ".pickup", "load_case": ".files.load", "predict": ".jobs.prediction",
-         "shipped_cases": ".files.load", "solve": ".pickup"}
+_HOME = {"Damping": "stringflux.postprocess.plucked.modes", "Pickup": ".pickup",
+         "Pluck": "stringflux.postprocess.plucked.modes", "load_case": ".files.load", "material": ".jobs.material",
+         "predict": ".jobs.prediction", "shipped_cases": ".files.load", "solve": ".pickup"}
 
 
 def __getattr__(name: str) -> Any:

@@ -4,8 +4,11 @@
     pickup = solve(load_case("baritone-six"))
     pickup.prediction().strings[0].sensitivity
 
-Figures are computed when they are asked for, and once. :meth:`Pickup.with_` gives a changed pickup that keeps all
-that the change does not touch: another gap solves no field again.
+Figures are computed when they are asked for, and once. Every record that has a picture draws itself:
+``record.plot(ax, what)`` draws one panel on the given matplotlib axes, or on those of a new figure, and returns
+them; ``record.figures()`` are the whole figures that the command writes, by the names of its files.
+:meth:`Pickup.with_` gives a changed pickup that keeps all that the change does not touch: another gap solves no field
+again.
 """
 
 from __future__ import annotations
@@ -26,7 +29,14 @@ from .solved.solve import solved_case
 from .solved.windings import coil_windings
 
 if TYPE_CHECKING:
+    import numpy.typing as npt
+    from matplotlib.figure import Figure
+
     from stringflux.postprocess.plucked.sensed import SensedString
+    from stringflux.postprocess.results.aperture import StringAperture
+    from stringflux.postprocess.results.field import Field
+    from stringflux.postprocess.results.linkage import Linkage
+    from stringflux.postprocess.results.material import MaterialCurve
     from stringflux.postprocess.results.prediction import Prediction
     from stringflux.postprocess.results.signals import Signals
     from stringflux.postprocess.string.loop import SwingLoop
@@ -75,19 +85,128 @@ class Pickup:
         ------
         SolveError
             Where the solution does not settle.
+
+        Examples
+        --------
+        >>> from stringflux.cases import load_case, solve
+        >>> found = solve(load_case("bench-single"), quality="draft").prediction(maps=False)
+        >>> string = found.strings[0]
+        >>> 0.04 < string.bias[2] < 0.06  # T
+        True
+        >>> found.plot(what="sensitivity").get_ylabel()
+        'S (mV per m/s)'
         """
         from .jobs.prediction import prediction_of
 
         return self._once(("prediction", maps), lambda: prediction_of(self.solved, progress=progress, maps=maps))
 
+    def linkage(self, string: int = 1, progress: Progress = nobody) -> Linkage:
+        """λ of a string (from 1) over its displacement, up to ± 2 mm.
+
+        Raises
+        ------
+        InputError
+            Where there is no such string.
+
+        Examples
+        --------
+        The slope at rest is the sensitivity:
+
+        >>> import numpy as np
+        >>> from stringflux.cases import load_case, solve
+        >>> pickup = solve(load_case("bench-single"), quality="draft")
+        >>> curve = pickup.linkage(1)
+        >>> curve.at(z=np.linspace(-1e-3, 1e-3, 5)).shape
+        (5,)
+        >>> across, up = curve.slopes()
+        >>> round(float(abs(up)) / pickup.prediction().strings[0].sensitivity, 2)
+        1.0
+        """
+        from stringflux.postprocess.results.each import numbered
+        from stringflux.postprocess.results.linkage import Linkage
+
+        return Linkage(string=numbered(string, self.prediction(progress=progress).strings))
+
+    def aperture(self, string: int = 1) -> StringAperture:
+        """Over which length of a string (from 1) the coils listen, as they are connected.
+
+        Raises
+        ------
+        InputError
+            Where there is no such string.
+
+        Examples
+        --------
+        >>> from stringflux.cases import load_case, solve
+        >>> heard = solve(load_case("bench-single"), quality="draft").aperture(1)
+        >>> 5e-3 < heard.width < 25e-3  # m
+        True
+        """
+        from .jobs.strings import aperture_of
+
+        return self._once(("aperture", string), lambda: aperture_of(self.solved, string))
+
+    def field(self, points: npt.ArrayLike) -> Field:
+        """B₀ of the magnets at any points over the faces, without the strings.
+
+        Parameters
+        ----------
+        points : array-like (3,) or (3, n)
+            x along the strings, y across, z up from the bobbin's top plate, m.
+
+        Raises
+        ------
+        InputError
+            Where a point is under a face or so close over it that the fields do not hold.
+
+        Examples
+        --------
+        >>> import numpy as np
+        >>> from stringflux.cases import load_case, solve
+        >>> pickup = solve(load_case("bench-single"), quality="draft")
+        >>> face, z = pickup.prediction(maps=False).poles[0].face, np.linspace(1e-3, 8e-3, 8)
+        >>> over = pickup.field([0 * z, 0 * z, face + z])  # up the pole's axis
+        >>> bool(np.all(np.diff(over.size) < 0))
+        True
+        >>> over.plot().get_xlabel()
+        'up from the top plate, z (mm)'
+        """
+        from .jobs.strings import bias_at
+
+        return bias_at(self.solved, points)
+
+    def reciprocal(self, points: npt.ArrayLike) -> Field:
+        """b of one ampere at the terminals, T/A, poles in place; points and errors as of :meth:`field`."""
+        from .jobs.strings import reciprocal_at
+
+        return reciprocal_at(self.solved, points)
+
     def impedance(self, progress: Progress = nobody) -> Impedance:
-        """The coils at their terminals over the band, and what controls, cable and amplifier make of them."""
+        """The coils at their terminals over the band, and what controls, cable and amplifier make of them.
+
+        Examples
+        --------
+        >>> from stringflux.cases import load_case, solve
+        >>> found = solve(load_case("bench-single"), quality="draft").impedance()
+        >>> abs(found.circuit.impedance(1e3)) > found.circuit.resistance
+        True
+        >>> found.plot(what="response").get_ylabel()
+        'output over EMF (dB)'
+        """
         from .jobs.impedance import impedance_of
 
         return self._once("impedance", lambda: impedance_of(self.solved, progress))
 
     def hum(self, progress: Progress = nobody) -> Hum:
-        """Areas for uniform fields, m², and voltages of swinging strings to compare with."""
+        """Areas for uniform fields, m², and voltages of swinging strings to compare with.
+
+        Examples
+        --------
+        >>> from stringflux.cases import load_case, solve
+        >>> found = solve(load_case("bench-single"), quality="draft").hum()
+        >>> found.area.voltage(1e-6, 50.0) > 0  # V in a microtesla
+        True
+        """
         from .jobs.hum import hum_of
 
         return self._once("hum", lambda: hum_of(self.solved, progress))
@@ -99,6 +218,13 @@ class Pickup:
         ------
         CaseError
             Without `bridge_distance` in the case.
+
+        Examples
+        --------
+        >>> from stringflux.cases import load_case, solve
+        >>> pulls = solve(load_case("bench-single"), quality="draft").pull()
+        >>> pulls[0].pull.force_z < 0  # N, towards the pole
+        True
         """
         from .jobs.plucked import pulls_of
 
@@ -134,6 +260,14 @@ class Pickup:
         ------
         CaseError
             When a string swings out of what is computed, or `bridge_distance` is missing.
+
+        Examples
+        --------
+        >>> from stringflux.cases import Pluck, load_case, solve
+        >>> pickup = solve(load_case("bench-single"), quality="draft")
+        >>> soft, hard = (pickup.signal(Pluck(displacement=d)) for d in (0.5e-3, 1e-3))
+        >>> 1.9 < hard[0].signal.peak / soft[0].signal.peak < 2.3
+        True
         """
         from stringflux.postprocess.results.signals import Signals
 
@@ -171,12 +305,32 @@ class Pickup:
         return self._once(("loop", string, amplitude), lambda: loop_of(self.solved, string, amplitude))
 
     def winding(self, temperature: float = 20.0) -> tuple[Winding, ...]:
-        """What to wind for every coil, the copper at `temperature` °C; nothing is solved for it."""
+        """What to wind for every coil, the copper at `temperature` °C; nothing is solved for it.
+
+        Examples
+        --------
+        >>> from stringflux.cases import load_case, solve
+        >>> pickup = solve(load_case("bench-single"))
+        >>> pickup.winding(40.0)[0].resistance > pickup.winding()[0].resistance  # Ω
+        True
+        """
         return self._once(("winding", temperature), lambda: coil_windings(self.case, temperature))
 
     def shares(self) -> dict[str, float]:
         """What share of its voltage each coil, by name, has in that of the terminals; 0 with open ends."""
         return self._once("shares", self.solved.shares)
+
+    def materials(self) -> dict[str, MaterialCurve]:
+        """The curve of every material that the case uses, by name; nothing is solved for it."""
+        from stringflux.postprocess.results.material import material_curve
+
+        return self._once("materials", lambda: {n: material_curve(m) for n, m in self.solved.materials.items()})
+
+    def drawing(self) -> Figure:
+        """The pickup and its strings to scale, with dimensions; nothing is solved for it."""
+        from stringflux.postprocess.drawings.to_scale import drawing
+
+        return drawing(self.case)
 
     def with_(self, changes: Mapping[str, Any] | None = None, *, quality: str = "") -> Pickup:
         """The same pickup with some values of its case, or its quality, changed.

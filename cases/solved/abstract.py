@@ -16,9 +16,9 @@ import numpy as np
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import PlacedString, placed_strings
-from stringflux.geometry.errors import CaseError
+from stringflux.geometry.errors import CaseError, InputError
 from stringflux.geometry.mesh.pole import QUALITIES
-from stringflux.geometry.units import shown
+from stringflux.geometry.units import mm, shown
 from stringflux.postprocess.coil.circuit import CoilCircuit
 from stringflux.postprocess.coil.hum import HumArea
 from stringflux.postprocess.coil.shares import static_weights
@@ -26,7 +26,7 @@ from stringflux.postprocess.coil.winding import Winding
 from stringflux.postprocess.plucked.signal import Response
 from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, PlaceRecord, PoleRecord
 from stringflux.solver.materials import Materials
-from stringflux.solver.seam import Solved, StringField
+from stringflux.solver.seam import Solved, SolvedField, StringField
 from stringflux.solver.stages import Keep
 
 from .choice import Choice
@@ -128,6 +128,16 @@ class SolvedCase(ABC):
         """The fields at a string over the middle of every coil; () where all are at x = 0."""
 
     @abstractmethod
+    def field_over(self, points: Array) -> SolvedField:
+        """The fields, which hold at points (3, n), m.
+
+        Raises
+        ------
+        InputError
+            Where they do not: under or close to faces, or out of what is computed.
+        """
+
+    @abstractmethod
     def picture(self, stage: Stage = quiet, *, cut: bool = True) -> Picture:
         """The field as pictures show it; planes through a build only where `cut` is wanted, for they cost a solve."""
 
@@ -214,6 +224,20 @@ def pole_record(number: int, place: tuple[float, float, float], field: float,
     """A pole at x, y with its face, m, and the field over it, T, which `factors` take to the ends of its doubt."""
     low, high = sorted(field * f for f in factors) if field else (0.0, 0.0)
     return PoleRecord(number=number, x=place[0], y=place[1], face=place[2], field=field, field_band=(low, high))
+
+
+def refuse_low(points: Array, lowest: Array) -> None:
+    """Refuse points (3, n) of which one lies under the height (n,) or (), m, from which on fields hold there."""
+    low = np.flatnonzero(points[2] < lowest - 1e-9)
+    if low.size:
+        i = int(low[0])
+        raise InputError(f"points: received {shown_point(points[:, i])}; the fields hold over the faces, there from "
+                         f"z = {mm(float(np.broadcast_to(lowest, points[2].shape)[i]))} on")
+
+
+def shown_point(point: Array) -> str:
+    """A point in words."""
+    return f"({', '.join(f'{1e3 * c:.4g}' for c in point)}) mm"
 
 
 def held(grid: Array, ratio: Any) -> Response:

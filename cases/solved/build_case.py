@@ -31,15 +31,16 @@ from stringflux.postprocess.pictures.bar_section import plane_record
 from stringflux.postprocess.pictures.slice import slice_record
 from stringflux.postprocess.plucked.signal import Response
 from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, PlaceRecord, PoleRecord
+from stringflux.postprocess.string.linkage import CLEARANCE
 from stringflux.solver.plane.solve import SolvedBars
 from stringflux.solver.row.numerics import RowNumerics
-from stringflux.solver.seam import StringField
+from stringflux.solver.seam import SolvedField, StringField
 from stringflux.solver.solid.each_coil import each_coil
 from stringflux.solver.solid.field import SolidField
 from stringflux.solver.solid.solve import SolvedSolid
 
 from ..kept.digest import digest
-from .abstract import FREQUENCIES, SolvedCase, Stage, held, pole_record, quiet
+from .abstract import FREQUENCIES, SolvedCase, Stage, held, pole_record, quiet, refuse_low
 from .records import Ends, HumAreas, Picture, Settled, Terminals, UnitFields
 from .solve_bars import ENDS_ESTIMATED, plane_inputs, solve_case_plane
 from .solve_build import (
@@ -122,6 +123,12 @@ class BuildCase(SolvedCase):
                                    bias=solved.field.bias(at)[:, 0],
                                    reciprocal=solved.field.reciprocal(at)[:, 0]))
         return tuple(out)
+
+    def field_over(self, points: Array) -> SolvedField:
+        top = max([b.form.bounds[1][2] + CLEARANCE for b in magnetic_bodies(self.case)]
+                  + [c.top for c in self.case.racetracks()])
+        refuse_low(points, np.array(top))
+        return self.solution().field
 
     def picture(self, stage: Stage = quiet, *, cut: bool = True) -> Picture:
         if not cut:

@@ -11,6 +11,8 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.placed_strings import PlacedString
+from stringflux.geometry.errors import InputError
+from stringflux.geometry.units import mm
 from stringflux.postprocess.coil.circuit import CoilCircuit, coil_circuit
 from stringflux.postprocess.coil.hum import HumArea, hum_area
 from stringflux.postprocess.pictures.pole_section import section_record
@@ -18,10 +20,10 @@ from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, Pl
 from stringflux.solver.row.field import RowField
 from stringflux.solver.row.impedance import RowImpedance, band_impedance, row_impedance
 from stringflux.solver.row.solve import SolvedRow
-from stringflux.solver.seam import StringField
+from stringflux.solver.seam import REACH, SolvedField, StringField
 
 from ..kept.digest import digest
-from .abstract import SolvedCase, Stage, held, pole_record, quiet
+from .abstract import SolvedCase, Stage, held, pole_record, quiet, refuse_low, shown_point
 from .records import Ends, HumAreas, Picture, Settled, Terminals, UnitFields
 from .solve_row import RowInputs, row_inputs, solve_inputs
 
@@ -41,6 +43,8 @@ class RowFigures:
     field: RowField
     inductance: float
     hum: HumArea
+
+_NEAR = 1.5  # radii of a pole within which its table holds from its floor on (solver/row/ring_table.py)
 
 
 class RowCase(SolvedCase):
@@ -71,6 +75,19 @@ class RowCase(SolvedCase):
 
     def over_coils(self, string: PlacedString) -> tuple[PlaceRecord, ...]:
         return ()
+
+    def field_over(self, points: Array) -> SolvedField:
+        inputs = row_inputs(self.case, self.quality, self.materials)
+        aside = np.array([np.hypot(points[0], points[1] - p.y) for p in inputs.places])
+        # the tables are no field close by a pole below what is asked for over it
+        lowest = np.max([np.where(r < _NEAR * p.radius, floor, inputs.band[0])
+                         for p, floor, r in zip(inputs.places, inputs.floors, aside, strict=True)], axis=0)
+        refuse_low(points, np.maximum(lowest, inputs.coil.top))
+        far = np.flatnonzero(np.max(aside, axis=0) > REACH)
+        if far.size:
+            raise InputError(f"points: received {shown_point(points[:, far[0]])}; the fields are computed up to "
+                             f"{mm(REACH)} from every pole's axis")
+        return self.solution(max(0.0, float(np.max(points[2])) - inputs.band[1])).field
 
     def picture(self, stage: Stage = quiet, *, cut: bool = True) -> Picture:
         row = self.solution()

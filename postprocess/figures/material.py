@@ -37,20 +37,26 @@ def _figure(material: Material) -> Figure:
     soft = is_steel(material)
     fig = new_figure(9.6 if soft else 7.0, 5.0)
     axes = fig.subplots(1, 2 if soft else 1, squeeze=False, width_ratios=(1.5, 1) if soft else (1,))[0]
-    ax = axes[0]
+    under = curve(axes[0], material)
+    if is_steel(material):
+        small_signal(axes[1], material)
+    heading(fig, material.name, under)
+    room_for_heading(fig)
+    return fig
+
+
+def curve(ax: Axes, material: Material) -> str:
+    """B over H on axes in kA/m and T, with Oe and kG on the far sides; the line that stands under the title."""
     if is_magnet(material):
         under = _magnet(ax, material)
     elif is_string_metal(material):
         under = _string(ax, material)
     elif is_steel(material):
         under = _soft(ax, material)
-        _small_signal(axes[1], material)
     else:
         under = _constant(ax, material)
     _other_units(ax, log=ax.get_xscale() == "log")
-    heading(fig, material.name, under)
-    room_for_heading(fig)
-    return fig
+    return under
 
 
 def _magnet(ax: Axes, m: MagnetCurve) -> str:
@@ -93,7 +99,7 @@ def _soft(ax: Axes, m: SoftCurve) -> str:
     return "soft: static curve, and the permeability that a small signal meets"
 
 
-def _small_signal(ax: Axes, m: SoftCurve) -> None:
+def small_signal(ax: Axes, m: SoftCurve) -> None:
     """Reversible permeability against the bias, with its range at no bias."""
     b = np.linspace(0.0, m.saturation, 300)
     ax.plot(b, m.reversible(b), color=GOOD, lw=2)

@@ -33,14 +33,15 @@ class EachString(Sequence[T]):
     def __len__(self) -> int:
         return len(self.strings)
 
-    def numbered(self, number: int) -> T:
-        """That of string 1, 2, …
 
-        Raises
-        ------
-        InputError
-            Where there is no such string.
-        """
-        if not 1 <= number <= len(self):
-            raise InputError(f"string: received {number}; there are 1 to {len(self)}")
-        return self[number - 1]
+def numbered(number: int, strings: Sequence[T]) -> T:
+    """What belongs to string 1, 2, …
+
+    Raises
+    ------
+    InputError
+        Where there is no such string.
+    """
+    if not 1 <= number <= len(strings):
+        raise InputError(f"string: received {number}; there are 1 to {len(strings)}")
+    return strings[number - 1]

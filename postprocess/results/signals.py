@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from ..plucked.modes import Pluck
 from ..plucked.sensed import PlayedString
-from .each import EachString
+from .each import EachString, numbered
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -48,7 +48,7 @@ class Signals(EachString[PlayedString]):
         from ..figures import signal
         from ..figures.panel import panel
 
-        one, count = self.numbered(string), len(self)
+        one, count = numbered(string, self.strings), len(self)
         return panel(ax, {"waveform": lambda ax: signal.waveform(ax, one, count),
                           "spectrum": lambda ax: signal.spectrum_panel(ax, one, count),
                           "distortion": lambda ax: signal.distortion_panel(ax, self.strings)}, what)

@@ -10,7 +10,7 @@ import pytest
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from stringflux.cases import Pickup, load_case, solve
+from stringflux.cases import Pickup, load_case, material, solve
 from stringflux.geometry.errors import InputError
 
 
@@ -66,7 +66,102 @@ def test_pull(pickup: Pickup) -> None:
     assert shift == pytest.approx([found[0].detuning.cents_z, found[0].detuning.cents_y])
 
 
-@pytest.mark.parametrize("name", ["prediction", "impedance", "signal", "hum", "pull"])
+def test_linkage_is_the_prediction(pickup: Pickup) -> None:
+    found, string = pickup.linkage(1), pickup.prediction().strings[0]
+    assert found.at(string.map_y[:, None], string.map_z) == pytest.approx(string.map_linkage, rel=1e-9)
+    assert abs(found.at()) == pytest.approx(abs(string.linkage), rel=1e-3)  # the map's polynomial, not the stencil
+    assert abs(found.slopes()[1]) == pytest.approx(string.sensitivity, rel=1e-3)
+    step = 1e-5
+    differences = (found.at(z=step) - found.at(z=-step)) / (2 * step)
+    assert found.slopes()[1] == pytest.approx(differences, rel=1e-4)
+    line = np.asarray(drawn(found, "up").lines[0].get_ydata(), float)
+    assert 1e-6 * line[0] == pytest.approx(abs(float(found.at(z=found.reach[1][0]))), rel=1e-6)
+    for what in ("across", "beside"):
+        assert drawn(found, what).lines
+    with pytest.raises(InputError, match="z: received 5 mm; the map goes from -2 to 2 mm"):
+        found.at(z=[0.0, 5e-3])
+
+
+@pytest.mark.parametrize("what", ["linkage", "aperture"])
+def test_no_such_string(pickup: Pickup, what: str) -> None:
+    with pytest.raises(InputError, match="string: received 2; there are 1 to 1"):
+        getattr(pickup, what)(2)
+
+
+def test_aperture_hears_what_the_string_has_on_its_reversible_slope(pickup: Pickup) -> None:
+    found, string = pickup.aperture(1), pickup.prediction().strings[0]
+    assert abs(found.weights.slope_z) == pytest.approx(string.sensitivity_reversible, rel=5e-3)
+    assert float(np.trapezoid(found.weights.up, found.weights.x)) == pytest.approx(found.weights.slope_z, rel=1e-2)
+    assert f"{1e3 * found.width:.3g} mm" in drawn(found, "up").get_title(loc="left")
+    drawn(found, "across")
+
+
+@pytest.mark.parametrize("name", ["bench-single", "stacked-six"])
+def test_fields_are_fields(name: str) -> None:
+    """At the string they are the prediction's; B₀ and b have neither sources nor curls in air."""
+    pickup = solve(load_case(name), quality="draft")
+    string, pole = pickup.prediction(maps=False).strings[0], pickup.prediction(maps=False).poles[0]
+    at = np.array([0.0, string.y, string.height])
+    # the record has them at the node of the string's grid that is nearest to x = 0, from a table about the string
+    assert pickup.field(at).values[2, 0] == pytest.approx(string.bias[2], rel=1e-4)
+    assert pickup.reciprocal(at).values[2, 0] == pytest.approx(string.reciprocal[2], rel=1e-4)
+    middle, h = np.array([2e-3, pole.y + 1.5e-3, pole.face + 4e-3]), 0.1e-3
+    about = middle[:, None] + h * np.concatenate([np.eye(3), -np.eye(3)], axis=1)
+    for found in (pickup.field(about), pickup.reciprocal(about)):
+        slope = (found.values[:, :3] - found.values[:, 3:]) / (2 * h)  # [i, j] = ∂_j B_i
+        size = np.abs(slope).max()
+        assert abs(np.trace(slope)) < 1e-3 * size
+        assert np.abs(slope - slope.T).max() < 1e-3 * size
+
+
+def test_field_on_the_axis_is_the_solution_itself(pickup: Pickup) -> None:
+    """The tables against what the solver reads off its own mesh."""
+    row, face = pickup.solved.solution(), pickup.prediction(maps=False).poles[0].face
+    heights = np.array([0.5e-3, 1e-3, 2e-3, 4e-3])
+    found = pickup.field([0 * heights, 0 * heights, face + heights])
+    for height, b in zip(heights, found.values[2], strict=True):
+        assert b == pytest.approx(row.face_field(height)[0], rel=2e-3)
+    far = pickup.field([0.0, 0.0, face + 30e-3])  # over the strings' tables: solved for anew
+    assert 0 < far.size[0] < 0.05 * found.size[-1]
+    assert drawn(found, "size").get_xlabel() == "up from the top plate, z (mm)"
+    slanted = pickup.field(np.array([[0.0, 0.0, face + 2e-3], [1e-3, 1e-3, face + 3e-3]]).T)
+    assert drawn(slanted, "components").get_xlabel() == "way along the points (mm)"
+
+
+@pytest.mark.parametrize(("points", "words"), [
+    ([0.0, 0.0, -1e-3], "points: received .0, 0, -1. mm; the fields hold over the faces, there from z = "),
+    ([0.0, 90e-3, 20e-3], "points: received .0, 90, 20. mm; the fields are computed up to 60 mm from every pole's"),
+    ([0.0, 20e-3], r"points: received an array of shape \(2,\); write x, y and z in m"),
+    ([0.0, np.nan, 20e-3], "all finite"),
+])
+def test_points_out_of_the_fields(pickup: Pickup, points: list[float], words: str) -> None:
+    with pytest.raises(InputError, match=words):
+        pickup.field(points)
+
+
+def test_points_in_a_build() -> None:
+    pickup = solve(load_case("stacked-six"), quality="draft")
+    with pytest.raises(InputError, match="the fields hold over the faces, there from z = "):
+        pickup.reciprocal([0.0, 0.0, -5e-3])
+
+
+def test_materials(pickup: Pickup) -> None:
+    assert list(pickup.materials()) == ["alnico-5", "string-steel"]
+    steel = material("steel-1008")
+    shown = drawn(steel, "curve").lines[0]
+    assert np.interp(0.5, 1e-3 * steel.h, steel.b) == pytest.approx(
+        np.interp(0.5, np.asarray(shown.get_xdata(), float), np.asarray(shown.get_ydata(), float)), rel=1e-3)
+    assert drawn(steel, "reversible").get_ylabel() == "reversible μr (1)"
+    assert list(steel.figures()) == ["steel-1008"]
+    with pytest.raises(InputError, match='what: received "reversible", but only a soft steel has one drawn'):
+        material("alnico-5").plot(what="reversible")
+
+
+def test_drawing(pickup: Pickup) -> None:
+    assert pickup.drawing().axes
+
+
+@pytest.mark.parametrize("name", ["prediction", "impedance", "signal", "hum", "pull", "linkage", "aperture"])
 def test_another_panel_is_refused(pickup: Pickup, name: str) -> None:
     with pytest.raises(InputError, match='what: received "nought"; write '):
         getattr(pickup, name)().plot(what="nought")
