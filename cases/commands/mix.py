@@ -121,7 +121,7 @@ def _print(loaded: LoadedMix, found: MixedPickups, said: str) -> None:
         "Peak\ndB": [or_dash(s.response.peak, "{:.1f}") for s in rows],
         "3 dB down\nHz": [or_dash(s.response.corner, "{:.0f}") for s in rows],
     }, left=1))
-    pitches = [s.string.pitch for s in found.pickups[0].strings]
+    pitches = found.pitches
     columns = {"No.": [str(n) for n in range(1, len(pitches) + 1)],
                "Pitch": [pitch_words(f) for f in pitches]}
     for s in found.selections:
@@ -186,7 +186,7 @@ def _document(loaded: LoadedMix, found: MixedPickups, pluck: Any) -> str:
     result = {
         "wiring": loaded.file.mix.wiring, "pluck": pluck, "pickups": pickups, "out_of_phase": found.against,
         "left_out": found.left_out, "selections": selections, "gain": _gain(found),
-        "pitch": [s.string.pitch for s in found.pickups[0].strings],
+        "pitch": found.pitches,
     }
     source = CaseSource(name=loaded.name, text=loaded.text)
     return document("mix", loaded.file.title, source, result, UNITS, _files(found))
@@ -197,17 +197,13 @@ def _files(found: MixedPickups) -> list[str]:
 
 
 def _write(folder: Path, found: MixedPickups, title: str, said: str, text: str) -> None:
-    from stringflux.postprocess.figures.mix import MixCurves, mix_figure
     from stringflux.postprocess.plucked.signal import RATE, strum
     from stringflux.postprocess.plucked.wav import write_sounds
 
     from ..output.results import save_figure
 
-    pitches = [s.string.pitch for s in found.pickups[0].strings]
-    curves = [MixCurves(name=s.name, mix=s.mix, opposed=s.file == "reversed", levels=s.levels, partials=s.partials)
-              for s in found.selections]
     try:
-        save_figure(mix_figure(curves, pitches, title, said), folder / FILES[0], folder / FILES[1])
+        save_figure(found.figures(title, said)["mix"], folder / FILES[0], folder / FILES[1])
         (folder / FILES[2]).write_text(partials_csv(found), encoding="utf-8")
         (folder / FILES[3]).write_text(response_csv(found), encoding="utf-8")
         write_sounds(folder, {s.file: strum(list(s.voltages), RATE) for s in found.selections}, RATE)

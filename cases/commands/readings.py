@@ -180,8 +180,6 @@ def _print_json(case: Case, source: CaseSource, study: Study, notes: Sequence[st
 
 
 def _write(folder: Path, title: str, study: Study, made: str | None) -> list[str]:
-    from stringflux.postprocess.figures.readings import readings_figure
-
     from ..files.whole import write_new
     from ..output.results import save_figure
 
@@ -190,10 +188,8 @@ def _write(folder: Path, title: str, study: Study, made: str | None) -> list[str
     if made is not None:
         write_new(str(folder / FITTED), made, argument="--out", force=True)
         written.append(FITTED)
-    state = study.start if study.fit is None else study.fit.state
     try:
-        save_figure(readings_figure(study.residuals, study.model, study.start, state, title), folder / FILES[1],
-                    folder / FILES[2])
+        save_figure(study.figures(title)["readings"], folder / FILES[1], folder / FILES[2])
     except OSError as error:
         raise OutputError(f"--out: the figure cannot be written ({error.strerror or error})") from None
     return written

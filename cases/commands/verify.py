@@ -25,7 +25,7 @@ from ..terminal.tables import console, headed
 
 if TYPE_CHECKING:
     from stringflux.geometry.case.model import Case
-    from stringflux.postprocess.records.verification import Verification
+    from stringflux.postprocess.results.verification import Verification
 
 MARK = "verify.json"
 UNITS = {**dict.fromkeys(("shift", "axis_height", "gap", "x"), "m"), "chain_at_rest": "V s/m", "seconds": "s"}
@@ -160,8 +160,6 @@ def _document(case: Case, source: CaseSource, found: Verification) -> str:
 
 
 def _write(folder: Path, found: Verification, text: str) -> None:
-    from stringflux.postprocess.figures.verify import verify_figure
-
     from ..output.results import save_figure
 
     lines = csv_text(HEADS, [
@@ -169,7 +167,7 @@ def _write(folder: Path, found: Verification, text: str) -> None:
          found.difference(n), found.TARGETS[n]) for n in ROWS])
     try:
         (folder / "verify.csv").write_text(lines, encoding="utf-8", newline="")
-        save_figure(verify_figure(found), folder / "verify.png", folder / "verify.svg")
+        save_figure(found.figures()["verify"], folder / "verify.png", folder / "verify.svg")
         (folder / MARK).write_text(text, encoding="utf-8")
     except OSError as error:
         raise OutputError(f"--out: the results cannot be written ({error.strerror or error})") from None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,12 +19,19 @@ from stringflux.postprocess.mix.string import MixedString, mixed, rms
 from stringflux.postprocess.plucked.modes import Pluck
 from stringflux.postprocess.plucked.sensed import SensedString
 from stringflux.postprocess.plucked.signal import RATE, RMS_OVER
+from stringflux.postprocess.results.each import numbered
 
 from ..files.mixes import LoadedMix, row_places
 from ..solved.records import Ends
 from ..solved.solve import solved_case
 from ..solved.unmagnetised import UNMAGNETISED
 from .plucked import sensed_strings
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from stringflux.postprocess.figures.mix import MixCurves
 
 Stage = Callable[[str, float], None]
 
@@ -121,6 +129,44 @@ class MixedPickups:
     selections: tuple[Selection, ...]
     against: tuple[str, ...]
     left_out: LeftOut
+
+    @property
+    def pitches(self) -> tuple[float, ...]:
+        """Of the strings, Hz."""
+        return tuple(s.string.pitch for s in self.pickups[0].strings)
+
+    def plot(self, ax: Axes | None = None, what: str = "levels", *, string: int = 1) -> Axes:
+        """Draw the "levels" of the strings, the "response" of the wiring, or the "partials" of a string (from 1).
+
+        Parameters
+        ----------
+        ax : Axes, optional
+            A new figure's if left out.
+
+        Raises
+        ------
+        InputError
+            For another panel or string.
+        """
+        from stringflux.postprocess.figures import mix
+        from stringflux.postprocess.figures.panel import panel
+
+        numbered(string, self.pitches)
+        return panel(ax, {"levels": lambda ax: mix.string_levels(ax, self._curves(), self.pitches),
+                          "response": lambda ax: mix.responses(ax, self._curves()),
+                          "partials": lambda ax: mix.partials_of(ax, self._curves(), string - 1, self.pitches)}, what)
+
+    def figures(self, title: str = "", said: str = "") -> dict[str, Figure]:
+        """The figure that `stringflux mix` writes, by the name of its file; `said`: how the strings are plucked."""
+        from stringflux.postprocess.figures.mix import mix_figure
+
+        return {"mix": mix_figure(self._curves(), self.pitches, title, said)}
+
+    def _curves(self) -> list[MixCurves]:
+        from stringflux.postprocess.figures.mix import MixCurves
+
+        return [MixCurves(name=s.name, mix=s.mix, opposed=s.file == "reversed", levels=s.levels, partials=s.partials)
+                for s in self.selections]
 
 
 def compute_mix(loaded: LoadedMix, pluck: Pluck, *, quality: str = "normal",

@@ -24,7 +24,8 @@ from stringflux.geometry.mesh.solid_sizes import places_under
 from stringflux.geometry.mesh.string_rod import RodSizes, StringRod
 from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.geometry.shapes.row import StringShape
-from stringflux.postprocess.records.verification import Figures, Verification
+from stringflux.postprocess.records.verification import Figures
+from stringflux.postprocess.results.verification import Verification
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import rest_model, rest_slopes
 from stringflux.postprocess.string.model import around, string_model

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -25,6 +26,10 @@ from ..solved.row_case import RowCase
 from ..solved.solve import solved_case
 from ..solved.unmagnetised import refuse_unmagnetised
 from .build import FREQUENCIES, build_model, reaching
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 Stage = Callable[[str, float], None]
 FAR_OFF = 3.0  # σ; a reading further off is named
@@ -49,6 +54,41 @@ class Study:
     fit: Fit | None
     notes: tuple[str, ...]
     model: ReadModel
+
+    def plot(self, ax: Axes | None = None, what: str = "residuals") -> Axes:
+        """Draw the "residuals", or the readings of "field" or "output" on the curves of the prediction.
+
+        Parameters
+        ----------
+        ax : Axes, optional
+            A new figure's if left out.
+
+        Raises
+        ------
+        InputError
+            For another panel, or one without readings.
+        """
+        from stringflux.postprocess.figures import readings
+        from stringflux.postprocess.figures.panel import panel
+
+        of = {kind: [r for r in self.residuals if r.reading.quantity == kind] for kind in ("field", "output")}
+        panels: dict[str, Callable[[Axes], object]] = {"residuals": lambda ax: readings.residuals(ax, self.residuals)}
+        if of["field"]:
+            panels["field"] = lambda ax: readings.field_curves(ax, of["field"], self.model, self.start, self._state)
+        if of["output"]:
+            panels["output"] = lambda ax: readings.output_curves(ax, of["output"], self.model, self._state)
+        return panel(ax, panels, what, dict.fromkeys(of, "but there is no such reading"))
+
+    def figures(self, title: str = "") -> dict[str, Figure]:
+        """The figure that `stringflux readings` writes, by the name of its file."""
+        from stringflux.postprocess.figures.readings import readings_figure
+
+        return {"readings": readings_figure(self.residuals, self.model, self.start, self._state, title)}
+
+    @property
+    def _state(self) -> Mapping[str, float]:
+        """As fitted, or as the case stands."""
+        return self.start if self.fit is None else self.fit.state
 
 
 def study_readings(case: Case, readings: Sequence[Reading], fit: Sequence[str] = (), *, quality: str = "normal",

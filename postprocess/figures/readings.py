@@ -36,16 +36,20 @@ def readings_figure(rows: Sequence[Residual], model: Predictor, before: State, a
     with house_style():
         fig = new_figure(WIDTH, high + 0.9 + (3.0 if kinds else 0.0))
         grid = fig.add_gridspec(2 if kinds else 1, max(len(kinds), 1), height_ratios=(high, 3.0) if kinds else (1,))
-        _residuals(fig.add_subplot(grid[0, :]), rows)
+        residuals(fig.add_subplot(grid[0, :]), rows)
         for column, kind in enumerate(kinds):
             ax = fig.add_subplot(grid[1, column])
-            _fields(ax, fields, model, before, after) if kind is fields else _outputs(ax, outputs, model, after)
+            if kind is fields:
+                field_curves(ax, fields, model, before, after)
+            else:
+                output_curves(ax, outputs, model, after)
         heading(fig, "Readings and prediction", title)
         room_for_heading(fig)
     return fig
 
 
-def _residuals(ax: Axes, rows: Sequence[Residual]) -> None:
+def residuals(ax: Axes, rows: Sequence[Residual]) -> None:
+    """How far every reading is off, σ."""
     y = np.arange(len(rows))[::-1]
     fitted = rows[0].sigma_fitted is not None
     ax.axvspan(-2, 2, color=FAINT, zorder=0)
@@ -62,7 +66,8 @@ def _residuals(ax: Axes, rows: Sequence[Residual]) -> None:
     ax.grid(axis="y", visible=False)
 
 
-def _fields(ax: Axes, rows: Sequence[Residual], model: Predictor, before: State, after: State) -> None:
+def field_curves(ax: Axes, rows: Sequence[Residual], model: Predictor, before: State, after: State) -> None:
+    """Readings of fields on the curves over their poles."""
     poles = sorted({x.reading.pole or 1 for x in rows})
     far = max(x.reading.distance or 0.0 for x in rows) + 0.5e-3
     at = np.linspace(0.0, far, 25)
@@ -82,7 +87,8 @@ def _fields(ax: Axes, rows: Sequence[Residual], model: Predictor, before: State,
     ax.legend(loc="center right" if both else "upper right", labelspacing=0.25)
 
 
-def _outputs(ax: Axes, rows: Sequence[Residual], model: Predictor, after: State) -> None:
+def output_curves(ax: Axes, rows: Sequence[Residual], model: Predictor, after: State) -> None:
+    """Readings of the output on the curves of their strings."""
     strings = sorted({x.reading.string or 1 for x in rows})
     readings = [x.reading for x in rows]
     for string, colour in zip(strings, colours(len(strings)), strict=True):

@@ -6,7 +6,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from ..records.verification import Figures, Verification
+from ..records.verification import Compared, Figures
 from .style import ACCENT, FAINT, INK, SOFT, WIDTH, heading, house_style, new_figure, room_for_heading, string_colours
 
 LABELS = {"bias": "B₀ at the string", "reciprocal": "b at the string", "inductance": "L", "linkage": "λ at rest",
@@ -15,22 +15,21 @@ _CLOSING = ("bias", "reciprocal", "inductance", "linkage", "sensitivity")
 _MARKERS = "os^Dv"
 
 
-def verify_figure(found: Verification) -> Figure:
-    """Draw a verification."""
+def verify_figure(found: Compared, title: str, under: str) -> Figure:
+    """Draw both ways."""
     with house_style():
         fig = new_figure(WIDTH, 7.2)
         grid = fig.add_gridspec(2, 2, height_ratios=(1.15, 1.0))
-        _heights(fig.add_subplot(grid[0, 0]), found)
-        _differences(fig.add_subplot(grid[0, 1]), found)
-        _meshes(fig.add_subplot(grid[1, :]), found)
-        core = ", its core alone" if found.core_only else ""
+        over_heights(fig.add_subplot(grid[0, 0]), found)
+        differences(fig.add_subplot(grid[0, 1]), found)
+        over_meshes(fig.add_subplot(grid[1, :]), found)
         room_for_heading(fig)
-        heading(fig, found.title or "Untitled case",
-                f"String {found.string}{core}: the fast chain against a full 3-D solution with the string meshed")
+        heading(fig, title, under)
     return fig
 
 
-def _heights(ax: Axes, found: Verification) -> None:
+def over_heights(ax: Axes, found: Compared) -> None:
+    """λ over the height of the axis."""
     ax.set_title("The string's part of the linkage")
     ax.plot(1e3 * (found.heights - found.axis_height), 1e6 * found.curve, color=INK, label="fast chain")
     shifts = 1e3 * found.shift * np.array([-1.0, 0.0, 1.0])
@@ -43,7 +42,8 @@ def _heights(ax: Axes, found: Verification) -> None:
     ax.legend()
 
 
-def _differences(ax: Axes, found: Verification) -> None:
+def differences(ax: Axes, found: Compared) -> None:
+    """Every figure of the chain less that of 3-D."""
     ax.set_title("Chain less 3-D")
     for i, name in enumerate(Figures.NAMES):
         target = 100 * found.TARGETS[name]
@@ -57,7 +57,8 @@ def _differences(ax: Axes, found: Verification) -> None:
     ax.set_xlabel("%, with the errors of both; grey: target")
 
 
-def _meshes(ax: Axes, found: Verification) -> None:
+def over_meshes(ax: Axes, found: Compared) -> None:
+    """What each 3-D mesh is off from the finest."""
     ax.set_title("3-D less the finest mesh, over the unknowns of the mesh")
     unknowns = [level.unknowns for level in found.levels]
     for name, colour, marker in zip(_CLOSING, string_colours(len(_CLOSING)), _MARKERS, strict=True):

@@ -1,4 +1,4 @@
-"""What a verification found, both ways: the record that tables, figures and files are made of."""
+"""One string computed both ways, by the fast chain and in 3-D; the whole is :mod:`..results.verification`."""
 
 from __future__ import annotations
 
@@ -48,58 +48,30 @@ class Figures:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Verification:
-    """One string of a case by the fast chain and in 3-D.
+class Compared:
+    """The figures of one string both ways.
 
     Attributes
     ----------
-    title : str
-    string : int
-        Number from 1.
-    core_only : bool
-        A wound string whose core alone was computed.
-    quality : str
     shift : float
         How much lower and higher the string was computed as well, m.
-    axis_height, gap, radius : float
-        Of the string over the top plate, of its underside over the face, and its own, m.
-    x : float
-        Place along the strings of that face, where the fields are compared, m.
-    below : str
-        What that face is called.
+    axis_height : float
+        Of the string over the top plate, m.
     chain, chain_other : Figures
         At the quality and at a neighbouring one.
     levels : tuple of Figures
         3-D, mesh by mesh.
-    slope_at_rest : float
-        |S| of the chain at rest itself, V·s/m.
     heights, curve : arrays (n,)
         λ of the chain (Wb) over heights of the axis (m).
-    mirrored : (bool, bool)
-        Which halves were not meshed.
-    notes : tuple of str
-    seconds : float
     """
 
-    title: str
-    string: int
-    core_only: bool
-    quality: str
     shift: float
     axis_height: float
-    gap: float
-    radius: float
-    x: float
-    below: str
     chain: Figures
     chain_other: Figures
     levels: tuple[Figures, ...]
-    slope_at_rest: float
     heights: Array
     curve: Array
-    mirrored: tuple[bool, bool]
-    notes: tuple[str, ...]
-    seconds: float
 
     TARGETS: ClassVar[dict[str, float]] = {
         "bias": 0.01, "reciprocal": 0.01, "inductance": 0.005, "linkage": 0.01, "linkage_low": 0.01,

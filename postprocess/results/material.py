@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from stringflux.geometry.arrays import Array
-from stringflux.solver.materials import Material, SoftCurve
+from stringflux.solver.materials import Material, is_steel
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -58,7 +58,7 @@ class MaterialCurve:
 
         m = self.material
         panels: dict[str, Callable[[Axes], object]] = {"curve": lambda ax: material.curve(ax, m)}
-        if isinstance(m, SoftCurve):
+        if is_steel(m):
             panels["reversible"] = lambda ax: material.small_signal(ax, m)
         return panel(ax, panels, what, {"reversible": "but only a soft steel has one drawn"})
 
