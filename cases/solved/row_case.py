@@ -77,7 +77,7 @@ class RowCase(SolvedCase):
         return ()
 
     def field_over(self, points: Array) -> SolvedField:
-        inputs = row_inputs(self.case, self.quality, self.materials)
+        inputs = self._inputs
         aside = np.array([np.hypot(points[0], points[1] - p.y) for p in inputs.places])
         # the tables are no field close by a pole below what is asked for over it
         lowest = np.max([np.where(r < _NEAR * p.radius, floor, inputs.band[0])
