@@ -305,15 +305,7 @@ class Pickup:
         return self._once(("loop", string, amplitude), lambda: loop_of(self.solved, string, amplitude))
 
     def winding(self, temperature: float = 20.0) -> tuple[Winding, ...]:
-        """What to wind for every coil, the copper at `temperature` °C; nothing is solved for it.
-
-        Examples
-        --------
-        >>> from stringflux.cases import load_case, solve
-        >>> pickup = solve(load_case("bench-single"))
-        >>> pickup.winding(40.0)[0].resistance > pickup.winding()[0].resistance  # Ω
-        True
-        """
+        """What to wind for every coil, the copper at `temperature` °C; nothing is solved for it."""
         return self._once(("winding", temperature), lambda: coil_windings(self.case, temperature))
 
     def shares(self) -> dict[str, float]:
