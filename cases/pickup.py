@@ -290,7 +290,7 @@ class Pickup:
 
         Raises
         ------
-        CaseError
+        InputError
             For a string that is none, a pickup without a magnet, or an amplitude that there is no room for.
 
         Examples

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from stringflux.geometry.errors import CaseError
+from stringflux.postprocess.results.each import numbered
 from stringflux.postprocess.string.held import held_layers
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.loop import SwingLoop, SwungString
@@ -20,16 +20,15 @@ def loop_of(solved: SolvedCase, string: int, amplitude: float) -> SwingLoop:
 
     Raises
     ------
+    InputError
+        For a string that is none.
     CaseError
-        For a string that is none, a pickup without a magnet, or an amplitude that there is no room for.
+        For a pickup without a magnet, or an amplitude that there is no room for.
     SolveError
         Where the solution does not settle.
     """
-    count = len(solved.strings)
-    if not 1 <= string <= count:
-        raise CaseError(f"string: received {string}; write a number from 1 to {count}")
+    shape = numbered(string, solved.strings).shape
     refuse_unmagnetised(solved.case, "so a string that swings changes no flux")
-    shape = solved.strings[string - 1].shape
     layers = layers_of(shape, solved.materials)
     with one_thread():
         return SwungString(solved.solution().field, shape, layers, held_layers(layers, PINNING),

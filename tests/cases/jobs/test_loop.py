@@ -6,7 +6,7 @@ import pytest
 
 from stringflux.cases import load_case, solve
 from stringflux.cases.files.load import built_in_uses, find_case, read_toml
-from stringflux.geometry.errors import CaseError
+from stringflux.geometry.errors import CaseError, InputError
 from stringflux.geometry.reading.read import read_case
 
 
@@ -17,7 +17,7 @@ def test_a_wound_string_of_six() -> None:
     assert 0 < light.sensitivity < hard.sensitivity
     assert light.amplitude == 1e-4
     assert pickup.loop(1) is light
-    with pytest.raises(CaseError, match="from 1 to 6"):
+    with pytest.raises(InputError, match="received 7; there are 1 to 6"):
         pickup.loop(7)
 
 
