@@ -51,20 +51,23 @@ class Steps:
         Steps of half a swing.
     first, round : int
         Places of the first time round, and of the one that counts.
+    settled : float
+        Of :class:`.march.March`.
     """
 
-    raised: int = 5
-    dying: float = 0.8
+    raised: int = 1
+    dying: float = 0.75
     least: float = 0.05e-3
-    half: int = 2
-    first: int = 8
-    round: int = 32
+    half: int = 1
+    first: int = 4
+    round: int = 12
+    settled: float = 1e-2
 
     @property
     def halved(self) -> Steps:
         """Twice as fine."""
         return Steps(raised=2 * self.raised, dying=self.dying**0.5, least=self.least / 2, half=2 * self.half,
-                     first=2 * self.first, round=2 * self.round)
+                     first=2 * self.first, round=2 * self.round, settled=self.settled / 2)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -137,7 +140,7 @@ class SwungString:
         self.way = Way(self.model, -self.reach, self.reach, sideways=sideways)
         self.layers = held
         self._length = self.model.grid.weight[1:-1]
-        self._march = March(held, self._length)
+        self._march = March(held, self._length, self.steps.settled)
         rest = self.way.stand(np.zeros(1))
         for part in np.arange(1, self.steps.raised + 1) / self.steps.raised:
             self._march.go(part * rest.outside[0], part * rest.across[0], rest.kernel[0])
@@ -179,7 +182,7 @@ class SwungString:
         steps = self.steps
         swings = self.reach * steps.dying ** np.arange(
             max(1, int(np.ceil(np.log(steps.least / self.reach) / np.log(steps.dying)))))
-        once = np.sin(np.pi * np.arange(1, 2 * steps.half + 1) / steps.half)
+        once = np.sin(np.pi / 2 + np.pi * np.arange(2 * steps.half) / steps.half)  # from one end to the other
         return np.ravel(np.multiply.outer(swings, once))
 
     def _go(self, march: March, moved: Array) -> None:

@@ -45,11 +45,14 @@ class March:
     layers : sequence of HeldLayer
     length : array (n,)
         What each inner node stands for, m.
+    settled : float
+        A place is found when Newton's step is as small a part of how far the field outside went; what is left is of
+        the order of its square.
     """
 
-    def __init__(self, layers: Sequence[HeldLayer], length: Array) -> None:
+    def __init__(self, layers: Sequence[HeldLayer], length: Array, settled: float = 1e-2) -> None:
         n = length.size
-        self.layers, self._length = tuple(layers), length
+        self.layers, self._length, self._settled = tuple(layers), length, settled
         self.past = [Past(state=layer.memory.demagnetised((n,)), inside=layer.at_rest(n), m=np.zeros(n))
                      for layer in layers]
         self._field, self._outside = np.zeros(n), np.zeros(n)
@@ -57,7 +60,7 @@ class March:
 
     def copy(self) -> March:
         """Another string with the same past."""
-        other = March(self.layers, self._length)
+        other = March(self.layers, self._length, self._settled)
         other.past, other._field, other._outside, other._before = self.past, self._field, self._outside, self._before
         return other
 
@@ -83,6 +86,7 @@ class March:
         """
         field = self._guess(outside)
         scale = float(np.max(np.abs(outside))) + 1e-9
+        enough = max(_TOLERANCE * scale, self._settled * float(np.max(np.abs(outside - self._outside))))
         inside = [replace(p.inside, h=field if layer.wrap is None else p.inside.h)
                   for layer, p in zip(self.layers, self.past, strict=True)]
         found = self._responses(inside, across)
@@ -98,7 +102,7 @@ class March:
             steps = [r.step(new) for r in found]
             ends = [layer.area * (r.m + r.slope * d) for layer, r, d in zip(self.layers, found, steps, strict=True)]
             size = max(float(np.max(np.abs(d))) for d in steps)
-            last = size < _TOLERANCE * scale
+            last = size < enough
             whole = last or (turn % _FREE == _FREE - 1 and size < _SMALL * scale)
             share, found = self._along(found, steps, (None if whole else moments, ends), across)
             moments = ends if moments is None or share == 1.0 else [

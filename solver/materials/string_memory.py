@@ -6,9 +6,9 @@ H in the wire drags along once it is κ_k away::
     M(H) = Σ_k w_k m(h_k)          h_k ← clip(h_k, H − κ_k, H + κ_k)          κ_0 = 0, Σ w_k = 1
 
 m is the anhysteretic curve of a :class:`StringSteel` (langevin: Ms L(h/a), L(u) = coth u − 1/u, a = Ms/(3 χ)). The
-share w_0 is free, so the susceptibility about the demagnetised state is w_0 χ and a little more: the others have
-equal shares and the strengths of a normal distribution (mean κ, deviation `spread` times κ), 0 where that is less,
-which with a spread of ½ frees another 2.3 % of the metal.
+share w_0 is free, so the susceptibility about the demagnetised state is w_0 χ and a little more: the strengths of the
+others are those of a normal distribution (mean κ, deviation `spread` times κ). What of it lies below 0, with a spread
+of ½ another 2.3 % of the metal, is free too; the rest goes into equal shares.
 
 A field t across the wire bends the curve as it does without memory: each share's M along the wire is m(r) h_k/r,
 r² = h_k² + t². The part across is held by nothing.
@@ -30,7 +30,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 from scipy.optimize import brentq
-from scipy.special import ndtri
+from scipy.special import ndtr, ndtri
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import CaseError
@@ -79,7 +79,7 @@ class StringMemory:
     pinning: float
     free: float
     spread: float = 0.5
-    cells: int = 25
+    cells: int = 13
     strengths: Array = field(init=False, repr=False, compare=False)
     shares: Array = field(init=False, repr=False, compare=False)
 
@@ -93,11 +93,12 @@ class StringMemory:
             raise CaseError(f"{where}: spread of the pinning: must lie between 0 and 1, got {self.spread:g}")
         if self.cells < 1:
             raise CaseError(f"{where}: cells: at least one share must be held, got {self.cells}")
-        middle = ndtri((np.arange(self.cells) + 0.5) / self.cells)  # of each share, in deviations from the mean
-        held = self.pinning * np.maximum(1.0 + self.spread * middle, 0.0)
+        below = float(ndtr(-1.0 / self.spread)) if self.spread else 0.0  # of the distribution: under 0
+        middle = ndtri(below + (1.0 - below) * (np.arange(self.cells) + 0.5) / self.cells)  # in deviations
+        held = self.pinning * (1.0 + self.spread * middle)
         object.__setattr__(self, "strengths", np.concatenate([[0.0], held]))
-        shares = np.full(self.cells + 1, (1.0 - self.free) / self.cells)
-        shares[0] = self.free
+        shares = np.full(self.cells + 1, (1.0 - self.free) * (1.0 - below) / self.cells)
+        shares[0] = self.free + (1.0 - self.free) * below
         object.__setattr__(self, "shares", shares)
 
     @property
@@ -132,11 +133,13 @@ class StringMemory:
         """
         h = np.asarray(h, dtype=float)
         new = self.moved(state, h)
-        dragged = (new != state) | (self._strengths(h) == 0.0)
+        dragged = new != state
+        dragged[self.strengths == 0.0] = True
         along, slope, chi = self._shares_at(new, across)
+        slope *= dragged
         weights = self.shares
-        return (np.tensordot(weights, along, 1), np.tensordot(weights, np.where(dragged, slope, 0.0), 1),
-                np.tensordot(weights, chi, 1))
+        m, s, c = ((weights @ part.reshape(weights.size, -1)).reshape(h.shape) for part in (along, slope, chi))
+        return m, s, c
 
     def heat(self, before: Array, after: Array, across: npt.ArrayLike = 0.0) -> Array:
         """What going straight from one state to another turns into heat, J/m³ (…), the field across held."""
@@ -162,7 +165,7 @@ class StringMemory:
 
     def _shares_at(self, h: Array, across: npt.ArrayLike) -> tuple[Array, Array, Array]:
         """m(r) h_k/r, its slope with h_k, and m(r)/r (cells + 1, …)."""
-        modulus = np.hypot(np.hypot(h, across), _LEAST)
-        m, slope = self.steel.magnetisation(modulus)
-        chi = m / modulus
-        return chi * h, chi + (slope - chi) * (h / modulus) ** 2, chi
+        square = h * h
+        modulus = np.sqrt(square + (np.square(across) + _LEAST**2))
+        chi, slope = self.steel.by_modulus(modulus)
+        return chi * h, chi + (slope - chi) * (square / (modulus * modulus)), chi

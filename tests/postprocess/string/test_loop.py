@@ -40,7 +40,7 @@ def placed(field: StringField, shape: StringShape, layers, pinning: float = PINN
 def test_no_pinning_is_the_static_curve(name: str, string: int, gap: str) -> None:
     """λ on the way, of a plain string, one with a nickel wrap and one close to its pole."""
     field, shape, layers = over(name, string, gap)
-    string_placed = placed(field, shape, layers, 1e-9)
+    string_placed = placed(field, shape, layers, 1e-9, steps=Steps(settled=1e-6))
     moved = np.linspace(-0.9, 1.0, 6) * string_placed.reach
     static = string_placed.model.at(np.full(6, shape.y), shape.axis_height + moved).linkage
     np.testing.assert_allclose(string_placed.along(moved), static, rtol=0, atol=1e-6 * np.max(np.abs(static)))

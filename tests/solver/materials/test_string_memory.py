@@ -15,6 +15,7 @@ from stringflux.solver.materials.string_memory import StringMemory
 
 WIRE = StringSteel(name="wire", saturation=1.95 / MU0, chi_initial=700.0, chi_reversible=90.0)
 LAW = StringMemory(steel=WIRE, pinning=1200.0, free=0.13)
+UNDER = 0.02275013  # Φ(−2): what of the distribution lies under 0
 
 
 def along(law: StringMemory, path: Array, state: Array | None = None) -> tuple[Array, Array]:
@@ -56,7 +57,7 @@ def test_no_pinning_across_too() -> None:
 
 def test_initial_slope_is_that_of_the_free_share() -> None:
     m, slope = LAW.magnetisation(LAW.demagnetised(()), 1e-3)
-    free = 0.13 + 0.87 / 25  # of the 25 held shares the weakest lies under 0
+    free = 0.13 + 0.87 * UNDER
     assert m / 1e-3 == pytest.approx(free * 700, rel=1e-6)
     assert slope == pytest.approx(LAW.initial, rel=1e-6)
     assert LAW.initial == pytest.approx(free * 700)
@@ -68,7 +69,7 @@ def test_after_a_turn_only_the_free_share_answers() -> None:
     """The reversible slope at a magnetised state: w_0 times the anhysteretic slope there."""
     state = LAW.moved(LAW.demagnetised(()), 6e3)
     back = LAW.magnetisation(state, 6e3 - 1e-2)
-    assert back[1] == pytest.approx((0.13 + 0.87 / 25) * WIRE.magnetisation(6e3)[1], rel=1e-4)
+    assert back[1] == pytest.approx((0.13 + 0.87 * UNDER) * WIRE.magnetisation(6e3)[1], rel=1e-4)
 
 
 def test_slope_is_the_derivative() -> None:
@@ -158,10 +159,11 @@ def test_the_virgin_curve_of_a_published_steel() -> None:
 
 
 def test_shares_are_a_cut_normal() -> None:
-    many = StringMemory(steel=WIRE, pinning=1000.0, free=0.0, cells=4000).strengths[1:]
-    assert np.all(np.diff(many) >= 0)
-    assert np.mean(many == 0.0) == pytest.approx(0.02275, abs=1 / 4000)  # Φ(−2)
-    assert np.mean(many) == pytest.approx(1000 * (0.97724987 + 0.5 * 0.05399097), rel=1e-4)  # Φ(2) + φ(2)/2
+    law = StringMemory(steel=WIRE, pinning=1000.0, free=0.0, cells=4000)
+    assert law.shares[0] == pytest.approx(UNDER)
+    assert np.all(np.diff(law.strengths) > 0)
+    mean = 1000 * (0.97724987 + 0.5 * 0.05399097)  # Φ(2) + φ(2)/2
+    assert law.shares @ law.strengths == pytest.approx(mean, rel=1e-4)
 
 
 def test_dying_swings_leave_the_anhysteretic_state() -> None:
