@@ -23,6 +23,7 @@ from stringflux.postprocess.string.linkage import LinkageMap, RestStencil, Slope
 from stringflux.postprocess.string.model import StringModel
 from stringflux.solver.constants import MU0
 from stringflux.solver.materials import Materials, is_steel
+from stringflux.solver.seam import SolvedField
 
 from ..solved.abstract import SolvedCase
 from ..solved.solve import solved_case
@@ -155,13 +156,11 @@ def _string(solved: SolvedCase, string: PlacedString, maps: bool) -> tuple[Strin
         sensitivities = [0.0] * len(sensitivities)
     table = linkage_map(field, model) if maps else None
     rest = slopes.rest
-    at_axis = model.fields.at(np.array([shape.y]), np.array([shape.axis_height]))[0]
-    middle = int(np.argmin(np.abs(model.grid.x)))
     m = np.concatenate([[0.0], rest.axial.m[0, 0], [0.0]])
     h = np.concatenate([[0.0], rest.axial.h[0], [0.0]])
     flux_density = MU0 * (m + h)
     over = solved.over_coils(string)
-    bias, reciprocal = (over[0].bias, over[0].reciprocal) if over else (at_axis[:3, middle], at_axis[3:, middle])
+    bias, reciprocal = (over[0].bias, over[0].reciprocal) if over else _over_the_row(field, shape)
     x, lines, flux_density = _whole_line(model, stencil.surface, flux_density)
     record = StringRecord(
         number=string.number, pole=string.pole, wound=shape.wrap_diameter > 0, y=shape.y, height=shape.axis_height,
@@ -179,6 +178,12 @@ def _string(solved: SolvedCase, string: PlacedString, maps: bool) -> tuple[Strin
         x=x, line_bias=lines[:3], line_reciprocal=lines[3:], line_flux_density=flux_density,
     )
     return record, sensitivities
+
+
+def _over_the_row(field: SolvedField, shape: StringShape) -> tuple[Array, Array]:
+    """B₀ (3,) and b (3,) at a string's axis over x = 0, along x, y and z; its own table has them along the string."""
+    at = np.array([[0.0], [shape.y], [shape.axis_height]])
+    return field.bias(at)[:, 0], field.reciprocal(at)[:, 0]
 
 
 def _other_models(stencil: RestStencil, shape: StringShape, materials: Materials,
