@@ -84,12 +84,12 @@ def _picture(out: str, *, force: bool) -> Path:
 
 
 def _draw(material: Material, path: Path) -> None:
-    from stringflux.postprocess.figures.material import material_figure
+    from stringflux.postprocess.results.material import material_curve
 
     from ..output.results import save_figure
 
     try:
-        save_figure(material_figure(material), path)
+        save_figure(material_curve(material).figures()[material.name], path)
     except OSError as error:
         raise OutputError(f"--out: {shown(str(path))} cannot be written ({error.strerror})") from None
 

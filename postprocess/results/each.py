@@ -34,14 +34,14 @@ class EachString(Sequence[T]):
         return len(self.strings)
 
 
-def numbered(number: int, strings: Sequence[T]) -> T:
-    """What belongs to string 1, 2, …
+def numbered(number: int, strings: Sequence[T], what: str = "string") -> T:
+    """What belongs to string 1, 2, … or to another item that is called so.
 
     Raises
     ------
     InputError
-        Where there is no such string.
+        Where there is no such item.
     """
     if not 1 <= number <= len(strings):
-        raise InputError(f"string: received {number}; there are 1 to {len(strings)}")
+        raise InputError(f"{what}: received {number}; there are 1 to {len(strings)}")
     return strings[number - 1]

@@ -55,14 +55,15 @@ def setting_figure(title: str, under: str, strings: Sequence[str], before: Array
     """
     fig = new_figure(max(6.2, 1.9 + 0.75 * max(len(strings), len(moves))), 6.4)
     top, below = fig.subplots(2, 1, height_ratios=(1.15, 1.0))
-    _levels(top, strings, before, after, held)
-    _movements(below, moves)
+    levels(top, strings, before, after, held)
+    movements(below, moves)
     heading(fig, title, under)
     room_for_heading(fig)
     return fig
 
 
-def _levels(ax: Axes, strings: Sequence[str], before: Array, after: Array, held: Sequence[int]) -> None:
+def levels(ax: Axes, strings: Sequence[str], before: Array, after: Array, held: Sequence[int] = ()) -> None:
+    """How far every string was off, and is now; arguments as of :func:`setting_figure`."""
     x = np.arange(len(strings))
     ax.grid(False, axis="x")
     ax.bar(x - 0.19, before, width=0.34, color=_BEFORE, label="before")
@@ -89,7 +90,8 @@ def _levels(ax: Axes, strings: Sequence[str], before: Array, after: Array, held:
     ax.legend(ncols=len(marks), loc="lower right", bbox_to_anchor=(1.0, 1.0), borderaxespad=0.1)
 
 
-def _movements(ax: Axes, moves: Sequence[Move]) -> None:
+def movements(ax: Axes, moves: Sequence[Move]) -> None:
+    """What is moved, and how far it may go from there."""
     ax.grid(False, axis="x")
     ends = [1e3 * v for m in moves for v in (m.low, m.high, m.movement)]
     for i, move in enumerate(moves):

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -49,23 +50,43 @@ def comparison_figure(looks: Sequence[Look], title: str, under: str, rest_gap: f
     with house_style():
         fig = new_figure(WIDTH, 3.6)
         tip, field, output = fig.subplots(1, 3, width_ratios=(1.1, 1, 1))
-        styles = ((BEFORE, (0, (4, 2)), 1.3), (AFTER, "solid", 1.8))
-        for look, (colour, dash, width) in zip(looks, styles, strict=False):
-            style = {"color": colour, "ls": dash, "lw": width, "label": look.name}
-            upper = _upper(look.shape)
-            both = np.concatenate([upper[::-1] * [-1, 1], upper[1:]])
-            tip.plot(*both.T, **style)
-            field.plot(*_smooth(1e3 * look.height, 1e3 * np.abs(look.field)), **style)
-            output.plot(*_smooth(1e3 * look.gap, 1e3 * look.output), **style)
-        tip.set(xlabel="r, mm", ylabel="z from the face, mm", title="Tip", aspect="equal", adjustable="datalim")
-        field.set(xlabel="height over the face, mm", ylabel="bias on the axis, mT", title="Field", ylim=(0, None))
-        output.set(xlabel="gap, mm", ylabel="S, mV per m/s", title="Output", ylim=(0, None))
-        output.axvline(1e3 * rest_gap, color=SOFT, lw=0.8, ls=":")
-        output.text(1e3 * rest_gap, 0.02, " case", transform=output.get_xaxis_transform(), color=SOFT, fontsize=7.5)
-        output.legend(loc="upper right")
+        tips(tip, looks)
+        fields(field, looks)
+        outputs(output, looks, rest_gap)
         heading(fig, title, under)
         room_for_heading(fig)
         return fig
+
+
+def tips(ax: Axes, looks: Sequence[Look]) -> None:
+    """Upper surfaces in section, one over the other."""
+    for look, style in _styled(looks):
+        upper = _upper(look.shape)
+        ax.plot(*np.concatenate([upper[::-1] * [-1, 1], upper[1:]]).T, **style)
+    ax.set(xlabel="r, mm", ylabel="z from the face, mm", title="Tip", aspect="equal", adjustable="datalim")
+
+
+def fields(ax: Axes, looks: Sequence[Look]) -> None:
+    """Bias on the axis over the face."""
+    for look, style in _styled(looks):
+        ax.plot(*_smooth(1e3 * look.height, 1e3 * np.abs(look.field)), **style)
+    ax.set(xlabel="height over the face, mm", ylabel="bias on the axis, mT", title="Field", ylim=(0, None))
+
+
+def outputs(ax: Axes, looks: Sequence[Look], rest_gap: float) -> None:
+    """Mean S of the strings against their gap, all raised and lowered together."""
+    for look, style in _styled(looks):
+        ax.plot(*_smooth(1e3 * look.gap, 1e3 * look.output), **style)
+    ax.set(xlabel="gap, mm", ylabel="S, mV per m/s", title="Output", ylim=(0, None))
+    ax.axvline(1e3 * rest_gap, color=SOFT, lw=0.8, ls=":")
+    ax.text(1e3 * rest_gap, 0.02, " case", transform=ax.get_xaxis_transform(), color=SOFT, fontsize=7.5)
+    ax.legend(loc="upper right")
+
+
+def _styled(looks: Sequence[Look]) -> Iterator[tuple[Look, dict[str, Any]]]:
+    styles = ((BEFORE, (0, (4, 2)), 1.3), (AFTER, "solid", 1.8))
+    for look, (colour, dash, width) in zip(looks, styles, strict=False):
+        yield look, {"color": colour, "ls": dash, "lw": width, "label": look.name}
 
 
 def front_figure(points: Array, names: tuple[str, str], before: tuple[float, float], title: str,
@@ -76,19 +97,24 @@ def front_figure(points: Array, names: tuple[str, str], before: tuple[float, flo
     """
     with house_style():
         fig = new_figure(WIDTH * 0.7, 3.6)
-        ax = fig.subplots()
-        ax.plot(points[:, 0], points[:, 1], color=AFTER, marker="o", ms=5)
-        for i, (x, y) in enumerate(points, start=1):
-            ax.annotate(str(i), (x, y), (8 * better[0], 8 * better[1]), textcoords="offset points", fontsize=8.5,
-                        ha="center", va="center")
-        ax.plot(*before, color=BEFORE, marker="s", ms=6, ls="none")
-        ax.annotate("before", before, (-8 * better[0], -8 * better[1]), textcoords="offset points", fontsize=8.5,
-                    color=BEFORE, ha="right" if better[0] > 0 else "left", va="top" if better[1] > 0 else "bottom")
-        ax.set(xlabel=names[0], ylabel=names[1])
-        ax.margins(0.12)
+        front(fig.subplots(), points, names, before, better)
         heading(fig, title, "no point has another that is better in one goal and no worse in the other")
         room_for_heading(fig)
         return fig
+
+
+def front(ax: Axes, points: Array, names: tuple[str, str], before: tuple[float, float],
+          better: tuple[float, float]) -> None:
+    """Its points, numbered from 1, and the case as it was; arguments as of :func:`front_figure`."""
+    ax.plot(points[:, 0], points[:, 1], color=AFTER, marker="o", ms=5)
+    for i, (x, y) in enumerate(points, start=1):
+        ax.annotate(str(i), (x, y), (8 * better[0], 8 * better[1]), textcoords="offset points", fontsize=8.5,
+                    ha="center", va="center")
+    ax.plot(*before, color=BEFORE, marker="s", ms=6, ls="none")
+    ax.annotate("before", before, (-8 * better[0], -8 * better[1]), textcoords="offset points", fontsize=8.5,
+                color=BEFORE, ha="right" if better[0] > 0 else "left", va="top" if better[1] > 0 else "bottom")
+    ax.set(xlabel=names[0], ylabel=names[1])
+    ax.margins(0.12)
 
 
 def _smooth(x: Array, y: Array) -> tuple[Array, Array]:

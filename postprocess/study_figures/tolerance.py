@@ -16,6 +16,7 @@ from ..figures.style import ACCENT, BAR, FAINT, INK, SOFT, WIDTH, heading, house
 _MOST = 5  # causes in a row of bars
 _LONGEST = 25  # letters of a cause on one line
 _TINY = 0.005  # of the variance: what has less is not drawn
+_CAUSES, _SHARE = "Causes: dark alone, pale in all", "share of the variance, with 95 % interval"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,17 +78,18 @@ def tolerance_figure(rows: Sequence[ScatterRow], title: str = "") -> Figure:
         fig = new_figure(WIDTH, 0.95 + 1.62 * len(rows))
         axes = fig.subplots(len(rows), 2, squeeze=False, width_ratios=(1.0, 1.05))
         for (left, right), row in zip(axes, rows, strict=True):
-            _spread(left, row)
-            _causes(right, row)
+            spread(left, row)
+            _bars(right, row)
             right.tick_params(axis="x", labelbottom=right is axes[-1, 1])
-        axes[0, 1].set_title("Causes: dark alone, pale in all")
-        axes[-1, 1].set_xlabel("share of the variance, with 95 % interval")
+        axes[0, 1].set_title(_CAUSES)
+        axes[-1, 1].set_xlabel(_SHARE)
         heading(fig, "Scatter from pickup to pickup", title)
         room_for_heading(fig)
     return fig
 
 
-def _spread(ax: Axes, row: ScatterRow) -> None:
+def spread(ax: Axes, row: ScatterRow) -> None:
+    """A sample; the bar from 5 to 95 %, the case as it stands dotted, limits coloured."""
     ax.set_title(row.title)
     ax.set_xlabel(row.unit)
     ax.set_yticks([])
@@ -109,7 +111,13 @@ def _broken(title: str) -> str:
     return title.replace(", ", ",\n", 1) if len(title) > _LONGEST else title
 
 
-def _causes(ax: Axes, row: ScatterRow) -> None:
+def causes(ax: Axes, row: ScatterRow) -> None:
+    """The largest shares of its variance: dark alone, pale in all."""
+    _bars(ax, row)
+    ax.set(title=_CAUSES, xlabel=_SHARE)
+
+
+def _bars(ax: Axes, row: ScatterRow) -> None:
     shown = [c for c in sorted(row.causes, key=lambda c: -c.total) if c.total > _TINY][:_MOST]
     y = _MOST - 1.0 - np.arange(len(shown))
     total = np.array([c.total for c in shown])

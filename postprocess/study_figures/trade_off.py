@@ -6,7 +6,7 @@ trade-offs, joined by a line.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
@@ -102,27 +102,38 @@ def front(first: Measure, second: Measure) -> NDArray[np.bool_]:
 
 
 def _curves(varied: Varied, measures: Sequence[Measure], title: str) -> Figure:
-    assert varied.numbers is not None
     shown = [m for m in measures if _changes(m.values)][:_PANELS] or list(measures[:1])
     still = [m.title.split(",")[0].lower() for m in measures if m not in shown and not _changes(m.values)]
     columns = 2 if len(shown) > 1 else 1
     rows = -(-len(shown) // columns)
     fig = new_figure(WIDTH, 1.0 + 2.2 * rows)
     axes = list(fig.subplots(rows, columns, sharex=True, squeeze=False).flat)
-    order = np.argsort(varied.numbers)
     for i, (ax, measure) in enumerate(zip(axes, shown, strict=False)):
-        ax.plot(varied.numbers[order], measure.values[order], "-o", color=string_colours(1)[0], ms=3.5)
-        ax.set_title(_broken(measure.title, 50), fontsize=8.0)
-        ax.set_ylabel(measure.unit)
-        ax.ticklabel_format(axis="y", useOffset=False)
-        if i + columns >= len(shown):
+        against(ax, varied, measure)
+        if i + columns < len(shown):
+            ax.set_xlabel("")
+        else:
             ax.tick_params(labelbottom=True)
-            ax.set_xlabel(f"{varied.name} {_unit(varied.unit)}".strip())
     for ax in axes[len(shown):]:
         ax.set_axis_off()
     heading(fig, f"What {varied.name} does", f"{title}; not changed: {', '.join(still)}" if still else title)
     room_for_heading(fig)
     return fig
+
+
+def against(ax: Axes, varied: Varied, measure: Measure) -> None:
+    """A figure over the one number that is varied."""
+    assert varied.numbers is not None
+    order = np.argsort(varied.numbers)
+    ax.plot(varied.numbers[order], measure.values[order], "-o", color=string_colours(1)[0], ms=3.5)
+    ax.set_title(_broken(measure.title, 50), fontsize=8.0)
+    ax.set(xlabel=f"{varied.name} {_unit(varied.unit)}".strip(), ylabel=measure.unit)
+    ax.ticklabel_format(axis="y", useOffset=False)
+
+
+def trade_off(ax: Axes, varied: Sequence[Varied], first: Measure, second: Measure) -> None:
+    """The designs that have both figures, the first over the second, the best trade-offs joined and named."""
+    _designs(ax, *_complete(varied, first, second))()
 
 
 def _changes(values: Array) -> bool:
@@ -141,10 +152,20 @@ def _complete(varied: Sequence[Varied], first: Measure,
 
 
 def _trade_off(varied: Sequence[Varied], first: Measure, second: Measure, title: str) -> Figure:
+    fig = new_figure(WIDTH, 5.6)
+    write_names = _designs(fig.subplots(), varied, first, second)
+    heading(fig, "Trade-off of the designs", title)
+    room_for_heading(fig)
+    write_names()
+    return fig
+
+
+def _designs(ax: Axes, varied: Sequence[Varied], first: Measure, second: Measure) -> Callable[[], None]:
+    """Draw them; gives what writes their names, for when everything else has its place."""
     x, y = second.values, first.values
     best = front(first, second)
-    fig = new_figure(WIDTH, 5.6)
-    ax = fig.subplots()
+    fig = ax.get_figure(root=True)
+    assert fig is not None
     by_name = next((v for v in varied if v.numbers is None and 1 < len(set(v.texts)) <= len(_MARKERS)), None)
     kinds = list(dict.fromkeys(by_name.texts)) if by_name else [""]
     groups = [_members(by_name, kind, len(x)) for kind in kinds]
@@ -172,11 +193,8 @@ def _trade_off(varied: Sequence[Varied], first: Measure, second: Measure, title:
     handles = [*(handles if by_name else ()), joined]
     ax.legend(handles=handles, loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=min(5, len(handles)),
               title=by_name.name if by_name else None)
-    heading(fig, "Trade-off of the designs", title)
-    room_for_heading(fig)
-    left, down = second.better != "more", first.better == "less"
-    _write_names(fig, ax, varied, x, y, best, line, (-1 if left else 1, -1 if down else 1))
-    return fig
+    side = (-1 if second.better != "more" else 1, -1 if first.better == "less" else 1)
+    return lambda: _write_names(fig, ax, varied, x, y, best, line, side)
 
 
 def _members(by_name: Varied | None, kind: str, count: int) -> NDArray[np.bool_]:

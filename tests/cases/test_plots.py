@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-import matplotlib
 import numpy as np
 import pytest
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
 
+from rigs.cases.drawn import drawn
 from stringflux.cases import Pickup, load_case, material, solve
 from stringflux.geometry.errors import InputError
 
@@ -17,16 +13,6 @@ from stringflux.geometry.errors import InputError
 @pytest.fixture(scope="module")
 def pickup() -> Pickup:
     return solve(load_case("bench-single"), quality="draft")
-
-
-def drawn(record: Any, what: str, **more: Any) -> Axes:
-    """The record's panel on new axes, drawn to the end, the caller's settings untouched."""
-    before = dict(matplotlib.rcParams)
-    ax = Figure(layout="constrained").subplots()
-    assert record.plot(ax, what, **more) is ax
-    ax.figure.draw_without_rendering()
-    assert dict(matplotlib.rcParams) == before
-    return ax
 
 
 def test_impedance(pickup: Pickup) -> None:

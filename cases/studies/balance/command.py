@@ -27,7 +27,7 @@ from ...terminal.tables import Column, console, table
 
 if TYPE_CHECKING:
     from .problem import Request
-    from .study import Balanced
+    from .result import Balanced
 
 MARK, NEW_CASE = "balance.json", "balanced.toml"
 FILES = (MARK, NEW_CASE, "setting.png", "setting.svg")
@@ -107,7 +107,7 @@ def balance(options: Options) -> None:
             _print(case, found)
         sys.stdout.flush()
         if folder is not None:
-            _write(folder, path, data, changes, case, found, text)
+            _write(folder, path, data, changes, found, text)
     if options.out is not None:
         print(f"Written: {', '.join(FILES)} in {options.out}", file=sys.stderr if json else sys.stdout)
     elif not json:
@@ -210,7 +210,6 @@ def _strings(case: Case, found: Balanced) -> list[Column]:
 
 
 
-
 def _document(source: CaseSource, case: Case, found: Balanced) -> str:
     from .words import sentences
 
@@ -229,11 +228,10 @@ def _document(source: CaseSource, case: Case, found: Balanced) -> str:
     return document("balance", case, source, result, UNITS, FILES)
 
 
-def _write(folder: Path, path: Path, data: Mapping[str, Any], changes: Mapping[str, Any], case: Case,
-           found: Balanced, text: str) -> None:
+def _write(folder: Path, path: Path, data: Mapping[str, Any], changes: Mapping[str, Any], found: Balanced,
+           text: str) -> None:
     from ...files.changed import with_changes
     from ...output.results import save_figure
-    from .figure import balance_figure
     from .setting import changed_content
 
     wanted = changed_content(data, found.changes)
@@ -242,7 +240,7 @@ def _write(folder: Path, path: Path, data: Mapping[str, Any], changes: Mapping[s
                         f"Balanced by {request.by}, measured by {request.measure}: stringflux balance {path.name}")
     try:
         (folder / NEW_CASE).write_text(made, encoding="utf-8")
-        save_figure(balance_figure(case, found), folder / FILES[2], folder / FILES[3])
+        save_figure(found.figures()["setting"], folder / FILES[2], folder / FILES[3])
         (folder / MARK).write_text(text, encoding="utf-8")
     except OSError as error:
         raise OutputError(f"--out: the results cannot be written ({error.strerror or error})") from None

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -13,10 +12,11 @@ from stringflux.geometry.case.model import Case
 from stringflux.postprocess.plucked.modes import Pluck
 
 from ...solved.unmagnetised import refuse_unmagnetised
-from .levels import CasePlant, Measured, Plant
+from .levels import CasePlant, Plant
 from .limits_row import Limit
 from .model import Model
-from .problem import Problem, Request, Unknown, balance_problem
+from .problem import Problem, Request, balance_problem
+from .result import Balanced
 from .rounding import rounded_setting
 from .search import PULL_PRECISION, deviation, find_setting
 from .setting import setting_changes
@@ -26,61 +26,6 @@ ERROR = 0.1e-3
 _TRIES = 3  # roundings: another one only when the pull came out over its limit
 
 Progress = Callable[[str, float], None]
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Balanced:
-    """A case before and after.
-
-    Attributes
-    ----------
-    problem : Problem
-    model : Model
-        About the setting.
-    movement : array (k,)
-        Of every unknown towards the strings, rounded to what can be set, m.
-    unrounded : array (k,)
-        The same before rounding; of poles in a build rounded too, as every setting that is solved there.
-    before, after : Measured
-        Exact, as the case is and at the rounded setting.
-    off_before, off_after : arrays (n,)
-        How far each string is over what is wanted, dB.
-    error : array (n,)
-        What 0.1 mm nearer does to each string: of its own pole, or of the string where only the pickup moves, dB.
-    misses : tuple of float
-        Largest difference between promise and exact answer, round by round, the last one at the rounded setting, dB.
-    binding : tuple of Limit
-        What holds the setting back, the costliest first.
-    changes : mapping
-        What the case file has to say otherwise, by dotted path.
-    """
-
-    problem: Problem
-    model: Model
-    movement: Array
-    unrounded: Array
-    before: Measured
-    after: Measured
-    off_before: Array
-    off_after: Array
-    error: Array
-    misses: tuple[float, ...]
-    binding: tuple[Limit, ...]
-    changes: Mapping[str, Any]
-
-    @property
-    def unknowns(self) -> tuple[Unknown, ...]:
-        return self.problem.unknowns
-
-    @property
-    def gaps(self) -> tuple[Array, Array]:
-        """Gaps before and after, m (n,)."""
-        return self.problem.gaps_at(0 * self.movement), self.problem.gaps_at(self.movement)
-
-    @property
-    def louder(self) -> float:
-        """Change of the strings' mean level, dB."""
-        return float(np.mean(self.after.level - self.before.level))
 
 
 def balance_case(data: Mapping[str, Any], case: Case, request: Request, *, quality: str = "normal",
@@ -138,8 +83,8 @@ def balanced(problem: Problem, plant: Plant, case: Case,
             break
     model = _taught_error(problem, plant, model, movement)
     return Balanced(
-        problem=problem, model=model, movement=movement, unrounded=found.x, before=found.before, after=after,
-        off_before=deviation(problem, found.before.level, found.before.level),
+        case=case, problem=problem, model=model, movement=movement, unrounded=found.x, before=found.before,
+        after=after, off_before=deviation(problem, found.before.level, found.before.level),
         off_after=deviation(problem, after.level, found.before.level), error=_error(model, movement),
         misses=tuple(misses), binding=found.binding,
         changes=setting_changes(case, problem.faces_at(movement).tolist(), problem.lows_at(movement).tolist(),

@@ -7,11 +7,8 @@ import numpy as np
 from stringflux.geometry.units import mm
 
 from .problem import STEP
+from .result import EVEN, Balanced
 from .search import PULL_PRECISION, hard_limits
-from .study import Balanced
-
-EVEN = 0.1
-"""Strings nearer than this to what is wanted count as there, dB."""
 
 
 def sentences(found: Balanced) -> list[str]:

@@ -78,13 +78,15 @@ def compare(options: Options) -> None:
                                      shared=shared)
 
     from . import output
+    from .result import ComparedDesigns
 
+    found = ComparedDesigns(asked=asked, outcomes=tuple(outcomes))
     if options.json:
-        sys.stdout.write(output.comparison_document(asked, outcomes, source, folder))
+        sys.stdout.write(output.comparison_document(found, source, folder))
     else:
-        output.print_ranking(asked, outcomes)
+        output.print_ranking(found)
     sys.stdout.flush()  # a reader that is gone shows now, before anything is written
-    output.write_comparison(folder, asked, outcomes)
+    output.write_comparison(folder, found)
     print(f"Results: {folder} ({len(outcomes)} designs, {time.perf_counter() - begin:.1f} s)", file=words)
     if all(outcome.failure for outcome in outcomes):
         raise SolveError(f"none of the {len(outcomes)} designs could be computed; the first: {outcomes[0].failure}")

@@ -5,14 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
-
-import numpy as np
+from typing import Any
 
 from stringflux.geometry.errors import WriteError
-from stringflux.geometry.units import KINDS, readable
+from stringflux.geometry.units import KINDS
 from stringflux.postprocess.figures.style import legible
-from stringflux.postprocess.study_figures.trade_off import Measure, Varied, study_figure
 
 from ...output.document import CaseSource, document
 from ...output.results import save_figure
@@ -20,25 +17,21 @@ from ...terminal.tables import Column, console, fitting, table
 from ..designs.outputs import figure_of
 from ..designs.table import InputColumn, write_table
 from ..engine.task import Outcome
-from .comparison import Comparison
-from .ranking import best_trade_offs, ranked, unit_words
+from .ranking import unit_words
+from .result import ComparedDesigns, readable_unit
 
-if TYPE_CHECKING:
-    from .variations import Variation
-
-FIGURE = "trade_off"
 _ROWS = 40
 _FAULTS = 10
 
 
-def print_ranking(asked: Comparison, outcomes: Sequence[Outcome]) -> None:
+def print_ranking(found: ComparedDesigns) -> None:
     """The designs, best first, and those that failed."""
-    to = console()
+    to, asked, outcomes = console(), found.asked, found.outcomes
     to.print(asked.case.title or "Untitled case", style="bold", markup=False)
     said = ", then ".join(f"{r.column} ({r.better} is better)" for r in asked.ranks)
     to.print(f"Ranked by {said}.", markup=False)
-    order = ranked(outcomes, asked.ranks)
-    best = best_trade_offs(outcomes, asked.ranks) if len(asked.ranks) > 1 else frozenset()
+    order = found.order
+    best = found.best if len(asked.ranks) > 1 else frozenset()
     shown = order[:_ROWS]
     if order:
         numbers = (f"{outcomes[i].number + 1}{' •' if i in best else '  '}" for i in shown)
@@ -46,7 +39,7 @@ def print_ranking(asked: Comparison, outcomes: Sequence[Outcome]) -> None:
         rows = [asked.plan[i] for i in shown]
         for place, v in enumerate(asked.plan.variations):
             lead.append(Column(head=_broken(v.field.path), cells=tuple(row[place].text for row in rows)))
-        figures = [_column(name, outcomes, shown) for name in _main_columns(asked, outcomes)]
+        figures = [_column(name, outcomes, shown) for name in found.main]
         for count in range(len(figures), 0, -1):  # as many of the figures as there is room for
             made = fitting("Designs", [*lead, *figures[:count]], to, left=0)
             if made is not None or count <= len(asked.ranks):
@@ -66,15 +59,6 @@ def print_ranking(asked: Comparison, outcomes: Sequence[Outcome]) -> None:
         to.print(f"{o.number + 1} ({given}): {o.failure}", markup=False)
     if len(failed) > _FAULTS:
         to.print(f"{len(failed) - _FAULTS} more stand in the table of the folder.")
-
-
-def _main_columns(asked: Comparison, outcomes: Sequence[Outcome]) -> list[str]:
-    """Figures for the terminal: those of the ranking, then the others that differ between the designs."""
-    first = [rank.column for rank in asked.ranks]
-    good = [o for o in outcomes if not o.failure]
-    rest = [name for name in asked.tasks.want if name not in first
-            and len({f"{o.values.get(name, math.nan):.4g}" for o in good}) > 1]
-    return [*first, *rest]
 
 
 def _column(name: str, outcomes: Sequence[Outcome], shown: Sequence[int]) -> Column:
@@ -100,58 +84,27 @@ def _listed(words: Sequence[str]) -> str:
     return ", ".join(words[:-1]) + f" and {words[-1]}" if len(words) > 1 else words[0]
 
 
-def write_comparison(folder: Path, asked: Comparison, outcomes: Sequence[Outcome]) -> None:
+def write_comparison(folder: Path, found: ComparedDesigns) -> None:
     """``table.csv``, ``table.parquet``, and the figure if any design could be computed."""
-    rows = list(asked.plan)
+    plan, outcomes = found.asked.plan, found.outcomes
+    rows = list(plan)
     inputs = [
         InputColumn(name=v.field.path, unit=v.field.unit, values=[row[i] for row in rows],
-                    shown=_readable(v)[1])
-        for i, v in enumerate(asked.plan.variations)
+                    shown=readable_unit(v)[1])
+        for i, v in enumerate(plan.variations)
     ]
     write_table(folder, outcomes, inputs=inputs)
-    good = [i for i, o in enumerate(outcomes) if not o.failure]
-    if not good:
-        return
-    varied = [_varied(v, i, asked, good) for i, v in enumerate(asked.plan.variations)]
-    better = {rank.column: rank.better for rank in asked.ranks}
-    measures = [_measure(name, outcomes, good, better.get(name)) for name in _figure_columns(asked, outcomes)]
-    figure = study_figure(varied, measures, asked.case.title)
     try:
-        save_figure(figure, folder / f"{FIGURE}.png", folder / f"{FIGURE}.svg")
+        for name, figure in found.figures().items():
+            save_figure(figure, folder / f"{name}.png", folder / f"{name}.svg")
     except OSError as error:
         raise WriteError(f"the figure cannot be written into {folder} ({error.strerror or error}); the designs are "
                          "kept, make room and run the same command with --resume") from None
 
 
-def _figure_columns(asked: Comparison, outcomes: Sequence[Outcome]) -> list[str]:
-    """Those of the ranking first; where that is one, the next that differs is what it is traded for."""
-    names = _main_columns(asked, outcomes)
-    every = [*names, *(name for name in asked.tasks.want if name not in names)]
-    return [name for name in every if any(math.isfinite(o.values.get(name, math.nan)) for o in outcomes)]
-
-
-def _varied(v: Variation, place: int, asked: Comparison, good: Sequence[int]) -> Varied:
-    values = [asked.plan[i][place] for i in good]
-    size, unit = _readable(v)
-    numbers = np.array([value.si for value in values], float) / size if v.numeric else None
-    return Varied(name=v.field.path, texts=tuple(value.text for value in values), numbers=numbers, unit=unit)
-
-
-def _readable(v: Variation) -> tuple[float, str]:
-    return readable(v.field.kind) if v.field.kind else (1.0, "")
-
-
-def _measure(name: str, outcomes: Sequence[Outcome], good: Sequence[int], better: str | None) -> Measure:
-    figure = figure_of(name)
-    values = np.array([outcomes[i].values.get(name, math.nan) for i in good]) / figure.size
-    return Measure(title=figure.title, unit=unit_words(figure), values=values,
-                   better=figure.better if better is None else better)
-
-
-def comparison_document(asked: Comparison, outcomes: Sequence[Outcome], source: CaseSource, folder: Path) -> str:
+def comparison_document(found: ComparedDesigns, source: CaseSource, folder: Path) -> str:
     """One JSON document: what was varied, the ranking, every design with its inputs and figures in SI."""
-    order = ranked(outcomes, asked.ranks)
-    best = best_trade_offs(outcomes, asked.ranks) if len(asked.ranks) > 1 else frozenset(order[:1])
+    asked, outcomes, order, best = found.asked, found.outcomes, found.order, found.best
     names = dict.fromkeys(name for o in outcomes for name in o.values)
     fields = [v.field for v in asked.plan.variations]
     result: dict[str, Any] = {

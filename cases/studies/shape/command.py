@@ -70,7 +70,8 @@ def shape(options: Options) -> None:
     from .goals import read_goals
     from .limits import Making
     from .output import KIND, print_study, shape_document, write_study
-    from .study import Asked, shape_case
+    from .result import Asked
+    from .study import shape_case
 
     if not 3 <= options.front <= 25:
         raise CaseError(f"--front: received {options.front}; write 3 to 25 points")
@@ -97,7 +98,7 @@ def shape(options: Options) -> None:
             print_study(study, case, console())
         sys.stdout.flush()
         if folder is not None:
-            write_study(folder, study, case, text)
+            write_study(folder, study, text)
     words = sys.stderr if options.json else sys.stdout
     if options.out is not None:
         print(f"Results: {options.out}", file=words)

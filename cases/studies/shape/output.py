@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from rich.console import Console
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import OutputError
-from stringflux.geometry.units import mm
 
 from ...output.csv_table import csv_text
 from ...output.document import CaseSource, document
 from ...output.folder import Kind
 from ...terminal.tables import Column, digits, table
 from .files import write_dxf, write_table
-from .goals import GOALS, strings_over
-from .study import Design, ShapeStudy, doubt
+from .goals import GOALS
+from .result import Design, ShapeStudy, doubt, shown_figure
 
 MARK = "shape.json"
 KIND = Kind(MARK, r"front\.(png|svg|csv)|"
@@ -62,7 +60,7 @@ def _of_design(i: int, several: bool) -> list[str]:
                                     "before-after.svg", "case.toml")]
 
 
-def write_study(folder: Path, study: ShapeStudy, case: Case, text: str) -> None:
+def write_study(folder: Path, study: ShapeStudy, text: str) -> None:
     """All files of a study into an empty folder.
 
     Raises
@@ -70,58 +68,34 @@ def write_study(folder: Path, study: ShapeStudy, case: Case, text: str) -> None:
     OutputError
         When the disk refuses.
     """
-    from stringflux.postprocess.study_figures.shape import comparison_figure, front_figure, turning_drawing
-
     from ...output.results import save_figure
 
-    title, several = case.title or "Untitled case", len(study.designs) > 1
-    step = mm(study.asked.making.step)
+    several = len(study.designs) > 1
     try:
+        figures = study.figures()
         for i, d in enumerate(study.designs):
             names = iter(_of_design(i, several))
             write_table(folder / next(names), d.edge)
             write_dxf(folder / next(names), d.shape)
-            under = f"pole {_listed(study.poles)}; mm; points in {next_name(i, several)}, steps of {step}"
-            drawing = turning_drawing(d.shape, title, under)
-            save_figure(drawing, folder / next(names))
-            under = ", ".join(f"{GOALS[n].title} {shown_figure(n, study.before[n])} → {shown_figure(n, d.figures[n])}"
-                              for n in study.asked.goals)
-            figure = comparison_figure([study.look, d.look], title, under, rest_gap(case, study.poles))
-            save_figure(figure, folder / next(names), folder / next(names))
-            (folder / next(names)).write_text(d.text, encoding="utf-8")
+            drawing, *pictures, case = names
+            save_figure(figures[_stem(drawing)], folder / drawing)
+            save_figure(figures[_stem(pictures[0])], *(folder / name for name in pictures))
+            (folder / case).write_text(d.text, encoding="utf-8")
         if several:
-            _write_front(folder, study, title, front_figure, save_figure)
+            save_figure(figures["front"], folder / "front.png", folder / "front.svg")
+            (folder / "front.csv").write_text(_front_csv(study), encoding="utf-8", newline="")
         (folder / MARK).write_text(text, encoding="utf-8")
     except OSError as error:
         raise OutputError(f"--out: the results cannot be written ({error.strerror or error})") from None
 
 
-def next_name(i: int, several: bool) -> str:
-    """File of a design's points."""
-    return _of_design(i, several)[0]
+def _stem(name: str) -> str:
+    return name.partition(".")[0]
 
 
-def _write_front(folder: Path, study: ShapeStudy, title: str, front_figure: Any, save_figure: Any) -> None:
-    a, b = study.asked.goals
-    points = np.array([[d.figures[n] / GOALS[n].size for n in (a, b)] for d in study.designs])
-    before = tuple(study.before[n] / GOALS[n].size for n in (a, b))
-    names = tuple(f"{GOALS[n].title}, {GOALS[n].shown}" for n in (a, b))
-    better = (-GOALS[a].sign, -GOALS[b].sign)
-    save_figure(front_figure(points, names, before, title, better), folder / "front.png", folder / "front.svg")
-    rows = [(i, x, y) for i, (x, y) in enumerate(points, start=1)]
-    text = csv_text(("point", *(name.replace(",", "") for name in names)), rows)
-    (folder / "front.csv").write_text(text, encoding="utf-8", newline="")
-
-
-def rest_gap(case: Case, poles: tuple[int, ...]) -> float:
-    """Mean gap of the strings over the poles, m."""
-    return float(np.mean([s.gap for s in strings_over(case, poles)]))
-
-
-def shown_figure(name: str, value: float, *, unit: bool = True) -> str:
-    """A figure in its shown unit."""
-    goal = GOALS[name]
-    return f"{value / goal.size:.4g}" + (f" {goal.shown}" if unit else "")
+def _front_csv(study: ShapeStudy) -> str:
+    heads = ("point", *(f"{GOALS[n].title} {GOALS[n].shown}" for n in study.asked.goals))
+    return csv_text(heads, [(i, *point) for i, point in enumerate(study.points, start=1)])
 
 
 def print_study(study: ShapeStudy, case: Case, to: Console) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -11,8 +10,6 @@ import numpy as np
 from stringflux.geometry.case.materials import USES
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
-from stringflux.geometry.shapes.profiles import Edge
-from stringflux.geometry.shapes.row import PoleShape
 from stringflux.geometry.units import mm
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import RestStencil, rest_model
@@ -28,99 +25,12 @@ from ...solved.unmagnetised import refuse_unmagnetised
 from .files import changed_case
 from .forms import Form, make_form
 from .goals import GOALS, figures_of, strings_over
-from .limits import Made, Making, made, turned
+from .limits import made, turned
 from .model import ShapeModel
-from .search import Best, Noise, ShapeSearch
+from .result import Asked, Design, ShapeStudy, doubt
+from .search import Noise, ShapeSearch
 
 _LEAST_GAP = 0.8e-3  # in the figure of the output against the gap, m
-
-
-@dataclass(frozen=True, kw_only=True)
-class Asked:
-    """What a person asks for.
-
-    Attributes
-    ----------
-    form, goals : str, tuple of str
-    poles : tuple of int
-        Numbers; empty for all, if they are made alike.
-    points, front : int
-        Control points of a profile; points of a front.
-    making : Making
-    cap : str
-    quality : str
-    """
-
-    form: str
-    goals: tuple[str, ...]
-    poles: tuple[int, ...] = ()
-    points: int = 6
-    front: int = 5
-    making: Making
-    cap: str = "steel-1008"
-    quality: str = "normal"
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Design:
-    """A shape as it can be turned, and the case with it.
-
-    Attributes
-    ----------
-    best : Best
-        What the search found, before the lathe's steps.
-    lengths : dict
-        By name, whole steps of the lathe, m.
-    edge : sequence of (float, float)
-        Upper surface as turned, highest point at 0, m.
-    made, turned : Made
-        Of the curve that was found, and as turned (the radius is the curve's).
-    kept : bool
-        Whether the turned shape keeps the limits too.
-    figures : dict
-        All figures of the new case, computed afresh, SI.
-    text : str
-        The new case file.
-    look : Look
-    """
-
-    best: Best
-    lengths: dict[str, float]
-    edge: Edge
-    made: Made
-    turned: Made
-    kept: bool
-    figures: dict[str, float]
-    text: str
-    look: Look
-
-    @property
-    def shape(self) -> PoleShape:
-        """The turned pole, its face at z = 0."""
-        return self.look.shape
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class ShapeStudy:
-    """All of a search: figures before, designs from the best of goal 1 to that of goal 2, noise of the goals, and how
-    many points of the front came out again and are not among the designs."""
-
-    asked: Asked
-    poles: tuple[int, ...]
-    form: Form
-    before: dict[str, float]
-    look: Look
-    designs: tuple[Design, ...]
-    noise: dict[str, Noise]
-    solves: int
-    adjoints: int
-    fitted: int = 0  # shapes in the fit that the front was searched in
-    repeated: int = 0
-
-    def gained(self, design: Design, goal: str) -> bool:
-        """Whether a goal changed by more than its doubt, and the wanted way."""
-        change = -GOALS[goal].sign * (design.figures[goal] - self.before[goal])
-        return change > doubt(design, self.noise, goal)
 
 
 def chosen_poles(case: Case, asked: Sequence[int]) -> tuple[int, tuple[int, ...]]:
@@ -191,7 +101,7 @@ def shape_case(case: Case, text: str, data: Mapping[str, Any], changes: Mapping[
     noise = search.noise(better[0].best.p)
     told = told_apart(better, noise)
     progress("", 1.0)
-    return ShapeStudy(asked=asked, poles=poles, form=form, before=before, look=look, designs=tuple(told),
+    return ShapeStudy(case=case, asked=asked, poles=poles, form=form, before=before, look=look, designs=tuple(told),
                       repeated=len(designs) - len(told),
                       noise=noise, solves=model.counts["solves"], adjoints=model.counts["adjoints"],
                       fitted=search.fitted)
@@ -210,12 +120,6 @@ def undominated(designs: Sequence[Design], goals: Sequence[str]) -> list[Design]
         if not kept or at(d)[1] < at(kept[-1])[1]:
             kept.append(d)
     return kept
-
-
-def doubt(design: Design, noise: Mapping[str, Noise], goal: str) -> float:
-    """What a goal of a design is not known by, SI: its scatter on one mesh, or what a mesh of its own changes (of a
-    fit over such meshes: what it missed), whichever is more."""
-    return max(noise[goal].scatter, abs(design.best.remeshing[goal] * design.figures[goal]))
 
 
 def told_apart(designs: Sequence[Design], noise: Mapping[str, Noise]) -> list[Design]:

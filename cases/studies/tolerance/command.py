@@ -75,7 +75,7 @@ def tolerance(options: Options) -> None:
     else:
         output.print_study(study, case.title)
     sys.stdout.flush()  # a reader that is gone shows now, before anything is written
-    output.write_study(folder, plan, outcomes, study, text, case.title)
+    output.write_study(folder, plan, outcomes, study, text)
     print(f"Results: {folder} ({len(outcomes)} designs, {time.perf_counter() - begin:.1f} s)",
           file=sys.stderr if options.json else sys.stdout)
 

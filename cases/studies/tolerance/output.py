@@ -13,7 +13,6 @@ from rich.console import Console
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.units import mm
-from stringflux.postprocess.study_figures.tolerance import CauseBar, ScatterRow, tolerance_figure
 
 from ...files.whole import write_whole
 from ...output.document import CaseSource, document
@@ -24,21 +23,14 @@ from ..designs.table import InputColumn, write_table
 from ..engine.task import Outcome
 from .cause import Cause
 from .causes import LENGTHS
-from .study import LimitShare, Plan, Scatter, ToleranceStudy
+from .result import WORDS, LimitShare, Scatter, ToleranceStudy, unit_of
+from .study import Plan
 
 SUMMARY = "tolerance.json"
-FIGURE = "tolerance"
 POOR = 0.25  # error of the surrogate over the standard deviation, from which on it is not to be trusted
 MOVED_TOGETHER = ("To spare 3-D solutions, heights and magnets of a row were off together in these runs, and each "
                   "string answers for the pole under it.")
 _LEAST = 0.005  # shares of a variance below this are left out of the table
-_WORDS = {
-    "output": "Output, mean", "output_balance": "Balance by output", "sensitivity": "Sensitivity, mean",
-    "balance": "Balance by sensitivity", "face_field": "Field over the faces", "resistance": "Resistance",
-    "inductance": "Inductance",
-}
-
-
 _HEADS = {"output": "Output", "output_balance": "Balance\nby output", "sensitivity": "Sensi-\ntivity",
           "balance": "Balance\nby S", "face_field": "Field\nover faces", "resistance": "Resist-\nance",
           "inductance": "Induct-\nance"}
@@ -81,8 +73,8 @@ def _limit(cause: Cause) -> str:
 def _print_spread(study: ToleranceStudy, to: Console) -> None:
     main = {n: s for n, s in study.scatter.items() if not n.startswith("string_")}
     to.print(table("Spread from pickup to pickup", [
-        Column(head="Quantity\n", cells=tuple(_WORDS[n] for n in main)),
-        Column(head="Unit\n", cells=tuple(_unit(n) for n in main)),
+        Column(head="Quantity\n", cells=tuple(WORDS[n] for n in main)),
+        Column(head="Unit\n", cells=tuple(unit_of(n) for n in main)),
         Column(head="As it\nstands", cells=tuple(_digits(n, s.nominal) for n, s in main.items())),
         Column(head="Mean\n", cells=tuple(_digits(n, s.spread.mean) for n, s in main.items())),
         Column(head="Deviation\nσ", cells=tuple(_digits(n, s.spread.deviation) for n, s in main.items())),
@@ -106,7 +98,7 @@ def _print_spread(study: ToleranceStudy, to: Console) -> None:
         to.print(MOVED_TOGETHER)
     to.print(f"Its error is what it misses of {study.checked} pickups that were computed with everything off at once "
              "(root mean square).")
-    poor = [_WORDS[n].lower() for n, s in main.items() if not s.relative_error <= POOR]
+    poor = [WORDS[n].lower() for n, s in main.items() if not s.relative_error <= POOR]
     if poor:
         to.print(f"Over a quarter of σ: do not rely on the spread of {', '.join(poor)}; narrow the limits.")
     for why in dict.fromkeys(study.impossible):
@@ -114,7 +106,7 @@ def _print_spread(study: ToleranceStudy, to: Console) -> None:
 
 
 def _print_importance(study: ToleranceStudy, to: Console) -> None:
-    found = {n: s.importance for n, s in _main(study).items() if s.importance is not None}
+    found = {n: s.importance for n, s in study.main.items() if s.importance is not None}
     order = sorted(study.causes.active, key=lambda c: -max(i.total[c.name][0] for i in found.values()))
     shown = [c for c in order if max(i.total[c.name][0] for i in found.values()) >= _LEAST]
     columns = [Column(head="Cause\n", cells=tuple(c.title for c in shown))]
@@ -123,12 +115,6 @@ def _print_importance(study: ToleranceStudy, to: Console) -> None:
         columns.append(Column(head=_HEADS[name], cells=tuple(_share(cell) for cell in cells)))
     to.print(table("Which tolerance matters most: share of the variance, %", columns, left=1, loose=False))
     to.print("Sobol's total index: what is left of the variance when all else is exact; ± half its 95 % interval.")
-
-
-def _main(study: ToleranceStudy) -> dict[str, Scatter]:
-    """What the causes are told of: by output where it is known, and not by sensitivity again."""
-    again = ("sensitivity", "balance") if "output" in study.scatter else ()
-    return {n: s for n, s in study.scatter.items() if s.importance is not None and n not in again}
 
 
 def _share(cell: tuple[float, float, float]) -> str:
@@ -148,10 +134,6 @@ def _print_limits(shares: Sequence[LimitShare], to: Console) -> None:
 
 def _interval(share: LimitShare) -> str:
     return f"{100 * share.sample.low:.1f} to {100 * share.sample.high:.1f} %"
-
-
-def _unit(name: str) -> str:
-    return figure_of(name).shown.replace("*", " ")
 
 
 def _digits(name: str, value: float) -> str:
@@ -207,8 +189,7 @@ class _Deviation:
     si: float
 
 
-def write_study(folder: Path, plan: Plan, outcomes: Sequence[Outcome], study: ToleranceStudy, text: str,
-                title: str) -> None:
+def write_study(folder: Path, plan: Plan, outcomes: Sequence[Outcome], study: ToleranceStudy, text: str) -> None:
     """``tolerance.json``, the table of the computed designs, and the figure."""
     designs = np.stack([np.zeros(plan.causes.size), *(run.t for run in plan.runs), *plan.true])
     limits = {c.name: c for c in plan.causes.active}
@@ -224,18 +205,5 @@ def write_study(folder: Path, plan: Plan, outcomes: Sequence[Outcome], study: To
                                   shown="mm" if long else ""))
     write_table(folder, outcomes, inputs=inputs)
     write_whole(folder / SUMMARY, text.encode())
-    save_figure(tolerance_figure(_rows(study), title), folder / f"{FIGURE}.png", folder / f"{FIGURE}.svg")
-
-
-def _rows(study: ToleranceStudy) -> list[ScatterRow]:
-    titles = {c.name: c.title for c in study.causes.active}
-    rows = []
-    for name, s in _main(study).items():
-        size = figure_of(name).size
-        ends = tuple(end / size for x in study.asked if x.name == name for end in (x.low, x.high)
-                     if math.isfinite(end))
-        bars = [CauseBar(title=titles[c], total=t[0], low=t[1], high=t[2], first=s.importance.first[c][0])
-                for c, t in s.importance.total.items()] if s.importance else []
-        rows.append(ScatterRow(title=_WORDS[name], unit=_unit(name), values=s.sample / size, nominal=s.nominal / size,
-                               low=s.spread.low / size, high=s.spread.high / size, limits=ends, causes=bars))
-    return rows
+    for name, figure in study.figures().items():
+        save_figure(figure, folder / f"{name}.png", folder / f"{name}.svg")

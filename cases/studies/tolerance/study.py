@@ -25,7 +25,8 @@ from .causes import Causes, causes_of
 from .limits import Limit
 from .parts import pole_count
 from .pickup import deviated
-from .statistics import Importance, Share, Spread, importance_of, share_of, sobol_sample, spread_of
+from .result import LimitShare, Scatter, ToleranceStudy
+from .statistics import importance_of, share_of, sobol_sample, spread_of
 from .surrogate import (
     Run,
     Surrogate,
@@ -46,6 +47,7 @@ class Plan:
 
     Attributes
     ----------
+    case : Case
     causes : Causes
     runs : list of Run
         That make the surrogate.
@@ -55,85 +57,11 @@ class Plan:
         The case as it stands, the runs, the pickups.
     """
 
+    case: Case
     causes: Causes
     runs: list[Run]
     true: Array
     tasks: list[Task]
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Scatter:
-    """How one quantity scatters; SI.
-
-    Attributes
-    ----------
-    nominal : float
-        In the case as it stands.
-    spread : Spread
-        Of the surrogate's sample.
-    error : float
-        Root mean square of surrogate − program over the pickups that the program computed.
-    true_deviation : float
-        Standard deviation over those pickups; nan for fewer than two.
-    importance : Importance or None
-        None for single strings.
-    sample : array
-        Values of the surrogate's sample, (count,).
-    """
-
-    nominal: float
-    spread: Spread
-    error: float
-    true_deviation: float
-    importance: Importance | None
-    sample: Array
-
-    @property
-    def relative_error(self) -> float:
-        """The surrogate's error over the standard deviation; 0 where nothing scatters."""
-        return self.error / self.spread.deviation if self.spread.deviation > 0 else 0.0
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class LimitShare:
-    """The share of pickups that keep limits: of the surrogate's sample, and of those the program computed."""
-
-    text: str
-    sample: Share
-    true: Share
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class ToleranceStudy:
-    """What came out.
-
-    Attributes
-    ----------
-    causes : Causes
-    surrogate : Surrogate
-    scatter : mapping of str to Scatter
-        By quantity.
-    asked : tuple of Limit
-    limits : tuple of LimitShare
-    together : LimitShare or None
-        All limits at once, if there are several.
-    runs : int
-        Designed runs that made the surrogate.
-    checked : int
-        Pickups that checked the surrogate.
-    impossible : tuple of str
-        Why others of them could not be computed.
-    """
-
-    causes: Causes
-    surrogate: Surrogate
-    scatter: Mapping[str, Scatter]
-    asked: tuple[Limit, ...]
-    limits: tuple[LimitShare, ...]
-    together: LimitShare | None
-    runs: int
-    checked: int
-    impossible: tuple[str, ...]
 
 
 WANTED = ("sensitivity", "face_field", "inductance", "resistance")
@@ -182,7 +110,7 @@ def plan_of(case: Case, document: Mapping[str, Any], *, quality: str, check: int
     wants += [full] * check
     tasks = [Task(number=n, document=deviated(case, document, causes, t), quality=quality, want=want)
              for n, (t, want) in enumerate(zip(designs, wants, strict=True))]
-    return Plan(causes=causes, runs=runs, true=true, tasks=tasks)
+    return Plan(case=case, causes=causes, runs=runs, true=true, tasks=tasks)
 
 
 def study_of(plan: Plan, outcomes: Sequence[Outcome], *, count: int, seed: int,
@@ -226,8 +154,9 @@ def study_of(plan: Plan, outcomes: Sequence[Outcome], *, count: int, seed: int,
     shares = tuple(_kept(x.text, [x], sample, true) for x in limits)
     together = _kept("all of them", limits, sample, true) if len(limits) > 1 else None
     return ToleranceStudy(
-        causes=causes, surrogate=surrogate, scatter=scatter, asked=tuple(limits), limits=shares, together=together,
-        runs=len(plan.runs), checked=len(good), impossible=tuple(o.failure for _, o in checks if o.failure))
+        case=plan.case, causes=causes, surrogate=surrogate, scatter=scatter, asked=tuple(limits), limits=shares,
+        together=together, runs=len(plan.runs), checked=len(good),
+        impossible=tuple(o.failure for _, o in checks if o.failure))
 
 
 def _kept(text: str, limits: Sequence[Limit], sample: Mapping[str, Array], true: Mapping[str, Array]) -> LimitShare:

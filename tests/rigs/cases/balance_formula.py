@@ -11,7 +11,8 @@ import numpy as np
 from stringflux.cases.files.load import built_in_uses
 from stringflux.cases.studies.balance.levels import Curve, Measured
 from stringflux.cases.studies.balance.problem import Problem, Request, balance_problem
-from stringflux.cases.studies.balance.study import Balanced, balanced
+from stringflux.cases.studies.balance.result import Balanced
+from stringflux.cases.studies.balance.study import balanced
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.reading.read import read_case
 

@@ -20,9 +20,10 @@ from stringflux.cases.files.changed import toml_text
 from stringflux.cases.files.load import find_case, read_toml
 from stringflux.cases.solved import solve_build as case_solid
 from stringflux.cases.studies.balance.problem import STEP, Request, balance_problem
+from stringflux.cases.studies.balance.result import Balanced
 from stringflux.cases.studies.balance.search import PROMISE, find_setting
 from stringflux.cases.studies.balance.setting import changed_content, moved_case, setting_changes
-from stringflux.cases.studies.balance.study import Balanced, balance_case, balanced
+from stringflux.cases.studies.balance.study import balance_case, balanced
 from stringflux.cases.studies.balance.words import sentences
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError

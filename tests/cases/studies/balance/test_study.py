@@ -20,11 +20,11 @@ from stringflux.cases.files.load import find_case, read_toml
 from stringflux.cases.jobs.plucked import vibration_of
 from stringflux.cases.solved.materials import case_materials
 from stringflux.cases.solved.solve import solved_case
-from stringflux.cases.studies.balance.figure import balance_figure, moves
 from stringflux.cases.studies.balance.problem import Request, balance_problem
+from stringflux.cases.studies.balance.result import Balanced
 from stringflux.cases.studies.balance.search import PROMISE
 from stringflux.cases.studies.balance.setting import changed_content, moved_case, setting_changes
-from stringflux.cases.studies.balance.study import Balanced, balance_case
+from stringflux.cases.studies.balance.study import balance_case
 from stringflux.cases.studies.balance.words import sentences
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import placed_strings
@@ -132,16 +132,9 @@ def test_fresh_prediction_keeps_the_promise(three: dict[str, Any], balanced_thre
     assert np.max(found.after.pull) <= 1.5 * 1.01
 
 
-def test_words_and_picture(balanced_three: tuple[Case, Balanced]) -> None:
-    case, found = balanced_three
+def test_words(balanced_three: tuple[Case, Balanced]) -> None:
+    _, found = balanced_three
     assert sentences(found)[0].startswith("Strings were up to")
-    for move in moves(found):
-        assert move.low - 1e-6 <= move.movement <= move.high + 1e-6
-    fig = balance_figure(case, found)
-    top = fig.axes[0]
-    heights = sorted(p.get_height() for p in top.patches if np.isfinite(p.get_height()))  # type: ignore[attr-defined]
-    assert heights == pytest.approx(sorted([*found.off_before, *found.off_after]))
-    fig.draw_without_rendering()
 
 
 def test_output_as_the_measure(three: dict[str, Any]) -> None:

@@ -8,9 +8,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from stringflux.cases import load_case
 from stringflux.cases.studies.shape.output import _gains
+from stringflux.cases.studies.shape.result import ShapeStudy
 from stringflux.cases.studies.shape.search import Best, Noise, Round
-from stringflux.cases.studies.shape.study import ShapeStudy, told_apart
+from stringflux.cases.studies.shape.study import told_apart
 
 QUIET = {"output": Noise(scatter=1e-5, range=1e-2), "inductance": Noise(scatter=1e-4, range=0.1)}
 
@@ -27,7 +29,8 @@ def design(output: float, inductance: float, anew: float = 0.0) -> Any:
 def study(*designs: Any) -> Any:
     asked: Any = SimpleNamespace(goals=("output", "inductance"))
     other: Any = None
-    return ShapeStudy(asked=asked, poles=(1,), form=other, before={"output": 0.060, "inductance": 2.0}, look=other,
+    return ShapeStudy(case=load_case("bench-single"), asked=asked, poles=(1,),
+                      form=other, before={"output": 0.060, "inductance": 2.0}, look=other,
                       designs=designs, noise=QUIET, solves=0, adjoints=0)
 
 
