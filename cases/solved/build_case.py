@@ -159,7 +159,7 @@ class BuildCase(SolvedCase):
                            for c in solved.coils]).transpose(0, 2, 1)
         band = np.array(self.numerics.band)
         found = build_band(self.case, solved, self.materials, band, points,
-                           lambda share: stage("eddy currents", 0.2 + 0.75 * share))
+                           lambda share: stage("eddy currents", 0.2 + 0.75 * share), self.numerics.eddies)
         coils = connected_coils(self.case, found.inductance, band)
         kappa = CubicSpline(np.log(band), found.attenuation, axis=2)
         grid = np.geomspace(band[0], band[-1], 300)
@@ -237,8 +237,9 @@ class BuildCase(SolvedCase):
 
     def _with_eddies(self, frequency: Array, progress: Callable[[float], None] = lambda share: None) -> Any:
         """L − jR_e/ω of one turn each over frequencies (f,), Hz; H, complex (f, coils, coils)."""
-        return self.keep("eddies", (self._digest, tuple(frequency.tolist())), lambda: build_inductance(
-            self.case, self._bodies(quiet), self.materials, frequency, progress))
+        settings = self.numerics.eddies
+        return self.keep("eddies", (self._digest, tuple(frequency.tolist()), settings), lambda: build_inductance(
+            self.case, self._bodies(quiet), self.materials, frequency, progress, settings))
 
     @cached_property
     def _inputs(self) -> SolidInputs:

@@ -9,6 +9,8 @@ import numpy as np
 from stringflux.geometry.mesh.pole import QUALITIES, Quality
 from stringflux.postprocess.string.numerics import SHIPPED as STRING
 from stringflux.postprocess.string.numerics import StringNumerics
+from stringflux.solver.eddy.numerics import SHIPPED as EDDIES
+from stringflux.solver.eddy.numerics import EddyNumerics
 from stringflux.solver.row.numerics import SHIPPED as ROW
 from stringflux.solver.row.numerics import RowNumerics
 
@@ -25,6 +27,8 @@ class Numerics:
         Of rows of poles, and of a build's poles where they answer to strings.
     string : StringNumerics
         Of every string; its reach is what fields are tabulated for.
+    eddies : EddyNumerics
+        Of a build's eddy currents.
     band : tuple of float
         Frequencies at which a build's eddy currents at the strings are computed, Hz, rising; twice as many change κ
         by up to 0.4 % (one rod).
@@ -33,6 +37,7 @@ class Numerics:
     mesh: Quality | None = None
     row: RowNumerics = ROW
     string: StringNumerics = STRING
+    eddies: EddyNumerics = EDDIES
     band: tuple[float, ...] = tuple(np.geomspace(20.0, 20e3, 10).tolist())
 
     def section_mesh(self, quality: str) -> Quality:

@@ -24,6 +24,7 @@ from stringflux.postprocess.coil.connection import CoilNetwork, coil_network
 from stringflux.solver.coil import air as coil_air
 from stringflux.solver.constants import MU0
 from stringflux.solver.eddy.bodies import solve_band
+from stringflux.solver.eddy.numerics import SHIPPED, EddyNumerics
 from stringflux.solver.eddy.sheet import Sheet
 from stringflux.solver.eddy.sheet_mesh import sheet_mesh
 from stringflux.solver.eddy.sheets_and_bodies import solve_sheet_band
@@ -37,9 +38,10 @@ _STILL = 1e-3  # Hz: so slow that nothing flows
 
 
 def build_network(case: Case, solved: SolvedSolid, materials: Materials, frequency: Array,
-                  progress: Callable[[float], None] = lambda share: None) -> CoilNetwork:
+                  progress: Callable[[float], None] = lambda share: None,
+                  numerics: EddyNumerics = SHIPPED) -> CoilNetwork:
     """The coils of a solved build over frequencies (f,), Hz, connected."""
-    return connected_coils(case, build_inductance(case, solved, materials, frequency, progress), frequency)
+    return connected_coils(case, build_inductance(case, solved, materials, frequency, progress, numerics), frequency)
 
 
 def connected_coils(case: Case, per_turn: Any, frequency: Array) -> CoilNetwork:
@@ -79,14 +81,16 @@ class BuildBand:
 
 
 def build_inductance(case: Case, solved: SolvedSolid, materials: Materials, frequency: Array,
-                     progress: Callable[[float], None] = lambda share: None) -> Any:
+                     progress: Callable[[float], None] = lambda share: None,
+                     numerics: EddyNumerics = SHIPPED) -> Any:
     """L − jR_e/ω of one turn each, H: complex (f, coils, coils)."""
     nowhere = np.zeros((len(solved.coils), 3, 0))
-    return build_band(case, solved, materials, frequency, nowhere, progress).inductance
+    return build_band(case, solved, materials, frequency, nowhere, progress, numerics).inductance
 
 
 def build_band(case: Case, solved: SolvedSolid, materials: Materials, frequency: Array, points: Array,
-               progress: Callable[[float], None] = lambda share: None) -> BuildBand:
+               progress: Callable[[float], None] = lambda share: None,
+               numerics: EddyNumerics = SHIPPED) -> BuildBand:
     """Inductances, and the coils' fields at points.
 
     Parameters
@@ -95,6 +99,7 @@ def build_band(case: Case, solved: SolvedSolid, materials: Materials, frequency:
         Hz, rising.
     points : array (coils, 3, n)
         Where b of every coil is wanted, m.
+    numerics : EddyNumerics
     """
     sources = [np.stack([coil_air.field(c, e.points) / MU0 for c in solved.coils]) for e in solved.space.bodies]
     every = np.concatenate([[_STILL], frequency])
@@ -104,7 +109,7 @@ def build_band(case: Case, solved: SolvedSolid, materials: Materials, frequency:
     else:
         static = replace(solved.field.charges, values=solved.field.charges.values[1:])
         band, currents = solve_sheet_band(solved.space, solved.bodies, materials, solved.bias, solved.coils, sources,
-                                          static, sheet, every, progress)
+                                          static, sheet, every, progress, numerics)
     inductance = solved.matrix + band.inductance[1:] - band.inductance[0].real
     kappa = np.ones((len(solved.coils), points.shape[2], frequency.size), dtype=complex)
     for k, at in enumerate(points if points.shape[2] else ()):

@@ -18,11 +18,8 @@ import numpy.typing as npt
 
 from stringflux.geometry.arrays import Array
 
+from .numerics import SHIPPED, EddyNumerics
 from .sheet import ComplexArray, Sheet
-
-PATTERNS = 3
-"""Patterns that are enough for one coil; more change ΔL_c by 0.1 %."""
-_SPREAD = (0.05, 0.3, 1.0, 3.0)  # frequencies at which the sheet's answer is taken, over the middle of the band
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -71,8 +68,8 @@ class SheetWindings:
         return np.asarray(current @ np.swapaxes(between, 1, 2)), np.asarray(current)
 
 
-def sheet_windings(sheet: Sheet, air: npt.NDArray[np.inexact], flux: npt.NDArray[np.inexact], *, middle: float = 3e3,
-                   count: int | None = None) -> SheetWindings:
+def sheet_windings(sheet: Sheet, air: npt.NDArray[np.inexact], flux: npt.NDArray[np.inexact],
+                   numerics: EddyNumerics = SHIPPED) -> SheetWindings:
     """Choose patterns.
 
     Parameters
@@ -82,20 +79,17 @@ def sheet_windings(sheet: Sheet, air: npt.NDArray[np.inexact], flux: npt.NDArray
         Φ of the coils alone, Wb per ampere.
     flux : array (coils, unknowns)
         Φ of the coils with the bodies, static will do: what the patterns are made of.
-    middle : float
-        Middle of the band of interest, Hz.
-    count : int, optional
-        How many patterns; PATTERNS for every coil if left out.
+    numerics : EddyNumerics
     """
     tau, v = sheet.modes
-    answers = sheet.currents(middle * np.array(_SPREAD), np.concatenate([flux, air]))
+    answers = sheet.currents(numerics.middle * np.array(numerics.spread), np.concatenate([flux, air]))
     stack = answers.reshape(-1, tau.size)
     # in the modes' coordinates R is the identity, so that a pattern weighs by its loss
     basis = np.linalg.lstsq(v, np.concatenate([stack.real, stack.imag]).T, rcond=None)[0]
     norm = np.linalg.norm(basis, axis=0)
     basis = basis / np.where(norm > 0, norm, 1.0)  # a plate along the coil's field has no currents
     u, size, _ = np.linalg.svd(basis, full_matrices=False)
-    kept = min(PATTERNS * air.shape[0] if count is None else count, max(1, int(np.sum(size > 1e-8 * size[0]))))
+    kept = min(numerics.patterns * air.shape[0], max(1, int(np.sum(size > 1e-8 * size[0]))))
     shapes = u[:, :kept]
     s = v @ shapes
     return SheetWindings(patterns=s, resistance=np.eye(kept), inductance=(shapes.T * tau) @ shapes, linked=air @ s)

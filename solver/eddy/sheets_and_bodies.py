@@ -28,6 +28,7 @@ from ..solid.bias import SolidState
 from ..solid.charges import Charges, unfolded
 from ..solid.space import SolidSpace
 from .bodies import SolidBand, solve_band
+from .numerics import SHIPPED, EddyNumerics
 from .sheet import Sheet
 from .sheet_potential import sheet_potential
 from .sheet_windings import sheet_windings
@@ -37,8 +38,8 @@ ComplexArray = npt.NDArray[np.complex128]
 
 def solve_sheet_band(space: SolidSpace, bodies: Sequence[SolidBody], materials: Materials, bias: SolidState,
                      coils: Sequence[Racetrack], sources: Sequence[Array], answers: Charges, sheet: Sheet,
-                     frequency: Array,
-                     progress: Callable[[float], None] = lambda share: None) -> tuple[SolidBand, ComplexArray]:
+                     frequency: Array, progress: Callable[[float], None] = lambda share: None,
+                     numerics: EddyNumerics = SHIPPED) -> tuple[SolidBand, ComplexArray]:
     """Solve for every coil and frequency.
 
     On a mesh that stops at planes of symmetry the bodies answer to that part of a pattern that has the coils'
@@ -52,6 +53,7 @@ def solve_sheet_band(space: SolidSpace, bodies: Sequence[SolidBody], materials: 
         H_s of every coil at the points of every body, A/m per ampere.
     answers : Charges
         The bodies' static answers to the coils, of the whole build: what the patterns are made of.
+    numerics : EddyNumerics
 
     Returns
     -------
@@ -61,7 +63,7 @@ def solve_sheet_band(space: SolidSpace, bodies: Sequence[SolidBody], materials: 
         ψ per ampere in one turn.
     """
     air = np.stack([sheet.flux(lambda p, c=c: coil_air.field(c, p)) for c in coils])  # type: ignore[misc]
-    windings = sheet_windings(sheet, air, air + sheet.flux(lambda p: MU0 * answers.field(p)))
+    windings = sheet_windings(sheet, air, air + sheet.flux(lambda p: MU0 * answers.field(p)), numerics)
     more = pattern_fields(space, sheet, windings.patterns)
     every = [np.concatenate([coil, pattern]) for coil, pattern in zip(sources, more, strict=True)]
     band = solve_band(space, bodies, materials, bias, every, frequency, progress)
