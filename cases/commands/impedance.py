@@ -156,9 +156,7 @@ def impedance_csv(circuit: Any, loads: Mapping[str, Any], points: int = 181) -> 
     """Columns against frequency, sixty points a decade."""
     from stringflux.postprocess.coil.controls import LoadedCoil
 
-    from ..solved.abstract import FREQUENCIES
-
-    f = np.geomspace(FREQUENCIES[0], FREQUENCIES[-1], points)
+    f = np.geomspace(circuit.frequency[0], circuit.frequency[-1], points)
     z = circuit.impedance(f)
     of_coil = (f, circuit.inductance_at(f).real, _loss(circuit, f), np.abs(z), np.degrees(np.angle(z)))
     columns = dict(zip(HEADS, of_coil, strict=True))

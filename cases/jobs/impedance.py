@@ -12,7 +12,7 @@ from stringflux.geometry.case.controls import Load
 from stringflux.postprocess.coil.circuit import CoilCircuit
 from stringflux.postprocess.coil.controls import LoadedCoil, Network, Response, network
 
-from ..solved.abstract import FREQUENCIES, SolvedCase
+from ..solved.abstract import SolvedCase
 from ..solved.records import Terminals
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ class Impedance:
     Attributes
     ----------
     terminals : Terminals
-        The coils over :data:`.FREQUENCIES`.
+        The coils over the frequencies of the case's :class:`.Numerics`.
     loads : mapping of str to Network
         What hangs on the coil, by setting of the controls; the first is the case's own.
     """
@@ -83,7 +83,8 @@ class Impedance:
 def impedance_of(solved: SolvedCase,
                  progress: Callable[[str, float], None] = lambda stage, share: None) -> Impedance:
     """The impedance of a solved case."""
-    return Impedance(terminals=solved.terminals(np.array(FREQUENCIES), progress), loads=loads_of(solved.case.load))
+    return Impedance(terminals=solved.terminals(np.array(solved.numerics.frequencies), progress),
+                     loads=loads_of(solved.case.load))
 
 
 def loads_of(load: Load) -> dict[str, Network]:

@@ -11,14 +11,13 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from stringflux.geometry.case.model import Case
-from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.postprocess.readings.build_model import BuildModel
 from stringflux.postprocess.readings.reading import Reading
 from stringflux.postprocess.readings.row_model import gap_range
-from stringflux.solver.seam import REACH
 from stringflux.solver.stages import Keep, made_anew
 
 from ..solved.materials import case_materials
+from ..solved.numerics import SHIPPED, Numerics
 from ..solved.solve_build import connected_turns, solid_inputs, solve_solid_inputs, strings_over
 from ..solved.solve_row import one_thread
 from ..solved.terminals import build_network, connected_coils
@@ -29,19 +28,21 @@ _MAP_REACH = 2e-3  # how far the fields of a case go under and over its strings,
 
 
 def build_model(case: Case, readings: Sequence[Reading], quality: str,
-                progress: Callable[[str, float], None], keep: Keep = made_anew) -> BuildModel:
+                progress: Callable[[str, float], None], keep: Keep = made_anew,
+                numerics: Numerics = SHIPPED) -> BuildModel:
     """Solve a build for its readings.
 
     Parameters
     ----------
     quality : {"draft", "normal", "fine"}
+    numerics : Numerics
 
     Raises
     ------
     CaseError, SolveError, MissingLibraryError
     """
     materials = case_materials(case)
-    inputs = solid_inputs(case, quality, materials)
+    inputs = solid_inputs(case, quality, materials, numerics)
     solved = solve_solid_inputs(inputs, lambda stage: progress(stage, 0.3), keep)
     solved = solved.connected(connected_turns(case, solved.matrix))
     heard = sorted({r.string for r in readings if r.quantity == "output" and r.string is not None})
@@ -49,15 +50,16 @@ def build_model(case: Case, readings: Sequence[Reading], quality: str,
         progress("answers to the strings", 0.4)
         over = strings_over(*reaching(case, readings))
         with one_thread():
-            solved = solved.over([over[number - 1] for number in heard], materials, QUALITIES[quality], REACH)
+            solved = solved.over([over[number - 1] for number in heard], materials, numerics.section_mesh(quality),
+                                 numerics.string.reach, numerics.row)
     f = np.array(FREQUENCIES)
     if any(r.alternating for r in readings):
         with one_thread():
             coils = build_network(case, solved, materials, f,
-                                  lambda share: progress("eddy currents", 0.45 + 0.15 * share))
+                                  lambda share: progress("eddy currents", 0.45 + 0.15 * share), numerics.eddies)
     else:
         coils = connected_coils(case, solved.matrix, f[:1])
-    return BuildModel(case, solved, materials, coil_windings(case), coils)
+    return BuildModel(case, solved, materials, coil_windings(case), coils, numerics.string)
 
 
 def reaching(case: Case, readings: Sequence[Reading]) -> tuple[Case, float]:

@@ -19,6 +19,7 @@ from stringflux.postprocess.readings.reading import Reading
 
 from ..jobs.prediction import prediction_of
 from ..kept.store import memory
+from ..solved.numerics import SHIPPED, Numerics
 from ..solved.solve import solved_case
 from ..solved.unmagnetised import refuse_unmagnetised
 from .study import bench_model
@@ -53,7 +54,8 @@ class RelativeString:
 
 
 def relative_strings(measured: Case, readings: Sequence[Reading], following: Case, *, quality: str = "normal",
-                     progress: Stage = lambda stage, share: None) -> tuple[RelativeString, ...]:
+                     progress: Stage = lambda stage, share: None,
+                     numerics: Numerics = SHIPPED) -> tuple[RelativeString, ...]:
     """Compare string by string.
 
     Parameters
@@ -62,15 +64,17 @@ def relative_strings(measured: Case, readings: Sequence[Reading], following: Cas
         The pickup that the readings belong to, and the next one.
     readings : sequence of Reading
         Of the measured one; its outputs in volts calibrate.
+    numerics : Numerics
     """
     for case in (measured, following):
         refuse_unmagnetised(case, "so it has no output that could be relative to another's")
     volts = [r for r in readings if r.quantity == "output" and r.absolute]
     at_readings, keep = np.zeros(0), memory()
     if volts:
-        model = bench_model(measured, volts, quality, lambda stage, share: progress(stage, share * 0.3), keep)
+        model = bench_model(measured, volts, quality, lambda stage, share: progress(stage, share * 0.3), keep,
+                            numerics)
         at_readings = model.predict(volts, {})
-    a, b = (prediction_of(solved_case(case, quality, keep=keep), maps=False,
+    a, b = (prediction_of(solved_case(case, quality, keep=keep, numerics=numerics), maps=False,
                           progress=lambda stage, share: progress(stage, 0.6)).strings
             for case in (measured, following))
     out = []

@@ -22,6 +22,7 @@ from stringflux.solver.row.impedance import row_impedance
 from stringflux.solver.row.solve import SolvedRow
 from stringflux.solver.stages import Keep
 
+from ..solved.numerics import SHIPPED, Numerics
 from ..solved.row_case import RowCase
 from ..solved.solve import solved_case
 from ..solved.unmagnetised import refuse_unmagnetised
@@ -92,7 +93,7 @@ class Study:
 
 
 def study_readings(case: Case, readings: Sequence[Reading], fit: Sequence[str] = (), *, quality: str = "normal",
-                   progress: Stage = lambda stage, share: None) -> Study:
+                   progress: Stage = lambda stage, share: None, numerics: Numerics = SHIPPED) -> Study:
     """Compare readings with the prediction of a case, and fit what was asked for.
 
     Parameters
@@ -103,6 +104,7 @@ def study_readings(case: Case, readings: Sequence[Reading], fit: Sequence[str] =
     fit : sequence of str
         Names of `FIT_NAMES`, or "all".
     quality : {"draft", "normal", "fine"}
+    numerics : Numerics
 
     Raises
     ------
@@ -113,7 +115,7 @@ def study_readings(case: Case, readings: Sequence[Reading], fit: Sequence[str] =
     if fit or any(r.quantity == "output" for r in readings):
         refuse_unmagnetised(case, "so there is no output, and nothing of a magnet to fit; without both, readings of "
                             "resistance, inductance and resonance can be held against it")
-    model = bench_model(case, readings, quality, progress)
+    model = bench_model(case, readings, quality, progress, numerics=numerics)
     doubts = prediction_doubts(model, readings)
     start = {p.name: p.start for p in doubts}
     data = [r for r in readings if r.quantity != "probe offset"]
@@ -147,19 +149,20 @@ def study_readings(case: Case, readings: Sequence[Reading], fit: Sequence[str] =
 
 
 def bench_model(case: Case, readings: Sequence[Reading], quality: str, progress: Stage,
-                keep: Keep | None = None) -> ReadModel:
+                keep: Keep | None = None, numerics: Numerics = SHIPPED) -> ReadModel:
     """The case solved as far as these readings need it, by the solver that it needs."""
-    solved = solved_case(case, quality, keep=keep)
+    solved = solved_case(case, quality, keep=keep, numerics=numerics)
     if not isinstance(solved, RowCase):
-        return build_model(case, readings, quality, progress, solved.keep)
+        return build_model(case, readings, quality, progress, solved.keep, numerics)
     materials, made = solved.materials, winding(case)
     reached, above = reaching(case, readings)
-    row = RowCase(reached, solved.choice, quality, solved.keep).solution(above, lambda stage: progress(stage, 0.3))
+    row = RowCase(reached, solved.choice, quality, solved.keep, numerics=numerics).solution(
+        above, lambda stage: progress(stage, 0.3))
     circuit = None
     if any(r.alternating for r in readings):
         progress("eddy currents", 0.5)
         circuit = _circuit(row, materials, made.resistance, made.capacitance)
-    return BenchModel(case, row, materials, made, circuit)
+    return BenchModel(case, row, materials, made, circuit, numerics.string)
 
 
 def _circuit(row: SolvedRow, materials: Materials, resistance: float, capacitance: float) -> CoilCircuit:

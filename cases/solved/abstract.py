@@ -37,9 +37,6 @@ from .windings import coil_windings
 
 Stage = Callable[[str], None]
 
-# The band in a 1–2–5 series, and the two frequencies of simple meters beside 1 and 10 kHz.
-FREQUENCIES = (20.0, 50.0, 100.0, 120.0, 200.0, 500.0, 1e3, 2e3, 5e3, 10e3, 20e3)
-
 
 def quiet(stage: str) -> None:
     """Tell nobody how far the work is."""

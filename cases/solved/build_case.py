@@ -40,7 +40,7 @@ from stringflux.solver.solid.field import SolidField
 from stringflux.solver.solid.solve import SolvedSolid
 
 from ..kept.digest import digest
-from .abstract import FREQUENCIES, SolvedCase, Stage, held, pole_record, quiet, refuse_low
+from .abstract import SolvedCase, Stage, held, pole_record, quiet, refuse_low
 from .records import Ends, HumAreas, Picture, Settled, Terminals, UnitFields
 from .solve_bars import ENDS_ESTIMATED, plane_inputs, solve_case_plane
 from .solve_build import (
@@ -221,7 +221,7 @@ class BuildCase(SolvedCase):
         return connected_coils(self.case, self._coils.matrix, _ANY).capacitance
 
     def circuit(self) -> CoilCircuit:
-        frequency = np.array(FREQUENCIES)
+        frequency = np.array(self.numerics.frequencies)
         return connected_coils(self.case, self._with_eddies(frequency), frequency).circuit()
 
     def per_turn(self, stage: Stage = quiet) -> Array:
@@ -243,7 +243,7 @@ class BuildCase(SolvedCase):
 
     @cached_property
     def _inputs(self) -> SolidInputs:
-        return replace(solid_inputs(self.case, self.quality, self.materials), history=self.history)
+        return replace(solid_inputs(self.case, self.quality, self.materials, self.numerics), history=self.history)
 
     @cached_property
     def _digest(self) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from stringflux.geometry.mesh.pole import QUALITIES, Quality
+from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES, SolidQuality
 from stringflux.postprocess.string.numerics import SHIPPED as STRING
 from stringflux.postprocess.string.numerics import StringNumerics
 from stringflux.solver.eddy.numerics import SHIPPED as EDDIES
@@ -23,6 +24,8 @@ class Numerics:
     ----------
     mesh : Quality, optional
         Of the sections of poles and bars, in place of the one that the quality's name stands for.
+    solid : SolidQuality, optional
+        Of builds in 3-D, likewise.
     row : RowNumerics
         Of rows of poles, and of a build's poles where they answer to strings.
     string : StringNumerics
@@ -32,17 +35,26 @@ class Numerics:
     band : tuple of float
         Frequencies at which a build's eddy currents at the strings are computed, Hz, rising; twice as many change κ
         by up to 0.4 % (one rod).
+    frequencies : tuple of float
+        At which the coils are computed at their terminals, Hz, rising: a 1–2–5 series over the band, and the two
+        frequencies of simple meters beside 1 and 10 kHz.
     """
 
     mesh: Quality | None = None
+    solid: SolidQuality | None = None
     row: RowNumerics = ROW
     string: StringNumerics = STRING
     eddies: EddyNumerics = EDDIES
     band: tuple[float, ...] = tuple(np.geomspace(20.0, 20e3, 10).tolist())
+    frequencies: tuple[float, ...] = (20.0, 50.0, 100.0, 120.0, 200.0, 500.0, 1e3, 2e3, 5e3, 10e3, 20e3)
 
     def section_mesh(self, quality: str) -> Quality:
         """How fine sections are meshed at a quality of that name."""
         return self.mesh or QUALITIES[quality]
+
+    def solid_mesh(self, quality: str) -> SolidQuality:
+        """How fine builds are meshed in 3-D at a quality of that name."""
+        return self.solid or SOLID_QUALITIES[quality]
 
 
 SHIPPED = Numerics()

@@ -10,7 +10,7 @@ import numpy as np
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import placed_strings
-from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES, SolidQuality
+from stringflux.geometry.mesh.solid_quality import SolidQuality
 from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.geometry.shapes.row import Racetrack
 from stringflux.postprocess.coil.shares import static_weights
@@ -59,13 +59,13 @@ def magnetic_bodies(case: Case) -> tuple[SolidBody, ...]:
     return tuple(b for b in case.solid_bodies() if case.is_magnetic(b.material))
 
 
-def solid_inputs(case: Case, quality: str, materials: Materials) -> SolidInputs:
+def solid_inputs(case: Case, quality: str, materials: Materials, numerics: Numerics = SHIPPED) -> SolidInputs:
     """What a case asks of the 3-D solver."""
     bodies = case.solid_bodies()
     used = {b.material for b in bodies}
     return SolidInputs(bodies=bodies, coils=tuple(_one_turn(c) for c in case.racetracks()),
                        materials=tuple((name, materials[name]) for name in sorted(used)),
-                       quality=SOLID_QUALITIES[quality], history=case.history)
+                       quality=numerics.solid_mesh(quality), history=case.history)
 
 
 def solve_solid_inputs(inputs: SolidInputs, progress: Callable[[str], None] = lambda stage: None,

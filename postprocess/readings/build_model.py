@@ -23,6 +23,7 @@ from stringflux.solver.solid.solve import SolvedSolid
 
 from ..coil.connection import CoilNetwork
 from ..coil.winding import Winding, warming
+from ..string.numerics import SHIPPED, StringNumerics
 from .reading import Reading
 from .row_model import State, gap_range, linkage_curve
 from .terminals import coil_value, copper, direct_resistance, inductance_share, wound, wound_all
@@ -44,11 +45,13 @@ class BuildModel:
         Of every coil, at 20 °C.
     coils : CoilNetwork
         Connected as the case says, over the frequencies of the readings.
+    numerics : StringNumerics
     """
 
     def __init__(self, case: Case, solved: SolvedSolid, materials: Materials, windings: Sequence[Winding],
-                 coils: CoilNetwork) -> None:
+                 coils: CoilNetwork, numerics: StringNumerics = SHIPPED) -> None:
         self.case, self.solved, self.materials, self.coils = case, solved, materials, coils
+        self.numerics = numerics
         self.made = copper(windings, coils)
         self.strings = placed_strings(case)
         self._faces: dict[float, Array] = {}
@@ -115,7 +118,8 @@ class BuildModel:
         shape, base = string.shape, string.grounded
         key = (number, low, high)
         if key not in self._curves:
-            self._curves[key] = linkage_curve(self.solved.field, shape, self.materials, base + low, base + high)
+            self._curves[key] = linkage_curve(self.solved.field, shape, self.materials, base + low, base + high,
+                                              self.numerics)
         gap = min(max((r.gap or 0.0) + state.get("gap", 0.0), low), high)
         return 20 * float(np.log10(abs(self._curves[key](base + gap))))
 

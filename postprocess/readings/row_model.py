@@ -29,6 +29,7 @@ from ..string.layers import layers_of
 from ..string.line_fields import Span
 from ..string.linkage import PLAIN, rest_model, rest_slopes
 from ..string.model import string_model
+from ..string.numerics import SHIPPED, StringNumerics
 from .reading import Reading
 from .terminals import coil_value, direct_resistance, inductance_share, wound
 
@@ -56,11 +57,13 @@ class BenchModel:
         At 20 °C.
     circuit : CoilCircuit, optional
         Of the case; needed for readings of the coil with alternating current.
+    numerics : StringNumerics
     """
 
     def __init__(self, case: Case, row: SolvedRow, materials: Materials, made: Winding,
-                 circuit: CoilCircuit | None = None) -> None:
+                 circuit: CoilCircuit | None = None, numerics: StringNumerics = SHIPPED) -> None:
         self.case, self.row, self.materials, self.made, self.circuit = case, row, materials, made, circuit
+        self.numerics = numerics
         self.strings = placed_strings(case)
         self._rows: dict[tuple[PoleShape, ...], SolvedRow] = {tuple(p.shape for p in row.places): row}
         self._faces: dict[tuple[int, float], Array] = {}  # by the row's id, as below
@@ -136,7 +139,8 @@ class BenchModel:
         low, high = gap_range(gaps)
         key = (id(row), number, low, high)
         if key not in self._curves:
-            self._curves[key] = linkage_curve(row.field, shape, self.materials, base + low, base + high)
+            self._curves[key] = linkage_curve(row.field, shape, self.materials, base + low, base + high,
+                                              self.numerics)
         gap = min(max((r.gap or 0.0) + state.get("gap", 0.0), low), high)
         return 20 * float(np.log10(abs(self._curves[key](base + gap))))
 
@@ -147,20 +151,21 @@ def gap_range(gaps: Sequence[float]) -> tuple[float, float]:
 
 
 def linkage_curve(field: StringField, shape: StringShape, materials: Materials, low: float,
-                  high: float) -> np.polynomial.Chebyshev:
+                  high: float, numerics: StringNumerics = SHIPPED) -> np.polynomial.Chebyshev:
     """∂λ/∂z, V·s/m, against the height of the string's axis, m, from λ at Chebyshev–Lobatto heights; nan for a string
     that its coil does not hear."""
     n = 9 + 2 * int(max(high - low - 4e-3, 0.0) / 1e-3)
     z = (low + high) / 2 - (high - low) / 2 * np.cos(np.pi * np.arange(n) / (n - 1))
     room = shape.outer_radius + 1e-5
     span = Span(y=(shape.y - room, shape.y + room), z=(low - room, high + room), ny=4, nz=n + 2)
-    model = string_model(field, replace(shape, axis_height=(low + high) / 2), layers_of(shape, materials), span)
+    model = string_model(field, replace(shape, axis_height=(low + high) / 2), layers_of(shape, materials), span,
+                         numerics)
     state = model.at(np.full(n, shape.y), z)
     curve, gross = (np.polynomial.Chebyshev.fit(z, values, n - 1, domain=[low, high]).deriv()
                     for values in (state.linkage, state.gross))
     middle = (low + high) / 2
     if abs(curve(middle)) < PLAIN * abs(gross(middle)) and not rest_slopes(
-            rest_model(field, model.shape, model.layers)).heard:
+            rest_model(field, model.shape, model.layers, numerics)).heard:
         return curve * np.nan
     return curve
 

@@ -14,6 +14,7 @@ from stringflux.postprocess.coil.hum import HOME_MEAN, MAINS
 from stringflux.solver.stages import Keep
 
 from ...files.load import built_in_uses
+from ...solved.numerics import SHIPPED, Numerics
 from ...solved.solve import solved_case
 from ...solved.solve_row import one_thread
 from ..engine.task import Outcome, Task
@@ -23,7 +24,7 @@ from .outputs import COMMON, wanted_figures, without_value
 Values = dict[str, float]
 
 
-def evaluate(task: Task, store: Keep | None = None) -> Outcome:
+def evaluate(task: Task, store: Keep | None = None, numerics: Numerics = SHIPPED) -> Outcome:
     """Compute a design.
 
     Parameters
@@ -31,6 +32,7 @@ def evaluate(task: Task, store: Keep | None = None) -> Outcome:
     task : Task
     store : Keep, optional
         Where stages are kept; it makes no difference to the values. None keeps nothing beyond this design.
+    numerics : Numerics
 
     Returns
     -------
@@ -39,7 +41,7 @@ def evaluate(task: Task, store: Keep | None = None) -> Outcome:
     """
     start = time.perf_counter()
     try:
-        values, failure = _values(task, store), ""
+        values, failure = _values(task, store, numerics), ""
     except StringfluxError as error:
         values, failure = {}, str(error)
     return Outcome(number=task.number, values=values, failure=failure, seconds=time.perf_counter() - start)
@@ -52,13 +54,13 @@ def evaluate_with_default_store(task: Task) -> Outcome:
     return evaluate(task, default_store())
 
 
-def _values(task: Task, keep: Keep | None) -> Values:
+def _values(task: Task, keep: Keep | None, numerics: Numerics) -> Values:
     case = read_case(task.document, materials=built_in_uses())
     absent = without_value(case)
     names = wanted_figures(task.want or [name for name in COMMON if name not in absent])
     if refused := [reason for name, reason in absent.items() if name in names]:
         raise CaseError(refused[0])
-    design = Design(solved_case(case, task.quality, keep=keep))
+    design = Design(solved_case(case, task.quality, keep=keep, numerics=numerics))
     found: Values = {}
     with one_thread():
         for group, compute in _GROUPS.items():

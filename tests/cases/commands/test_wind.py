@@ -14,7 +14,7 @@ from rigs.cases.envelope import result_of
 from stringflux.cases.cli import main
 from stringflux.cases.jobs.impedance import control_settings
 from stringflux.cases.solved import row_case
-from stringflux.cases.solved.abstract import FREQUENCIES
+from stringflux.cases.solved.numerics import SHIPPED
 from stringflux.cases.solved.row_case import RowCase
 from stringflux.geometry.case.controls import Load
 
@@ -115,7 +115,7 @@ def test_impedance_writes_its_files(tmp_path: Path, capsys: Printed) -> None:
 def test_impedance_as_json(capsys: Printed) -> None:
     assert main(["impedance", "bench-single", "--json", "--set", "load.volume_setting=0"]) == 0
     read = result_of(capsys.readouterr().out, "impedance")
-    assert read["coil"]["frequency"] == list(FREQUENCIES)
+    assert read["coil"]["frequency"] == list(SHIPPED.frequencies)
     assert (read["loaded"][0]["controls"], read["loaded"][0]["level"]) == ("as in the case", None)
     assert read["circuit"]["impedance_error"] < 1e-3
 

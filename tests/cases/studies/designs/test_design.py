@@ -16,9 +16,9 @@ from stringflux.cases.files.load import built_in_uses, find_case, load_case, rea
 from stringflux.cases.jobs.prediction import predict
 from stringflux.cases.kept.store import Store
 from stringflux.cases.pickup import solve
-from stringflux.cases.solved import build_case
 from stringflux.cases.solved import solve_build as case_solid
 from stringflux.cases.solved.materials import case_materials
+from stringflux.cases.solved.numerics import Numerics
 from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.solved.terminals import build_network
 from stringflux.cases.studies.balance.problem import Request, balance_problem
@@ -50,10 +50,9 @@ def case() -> Case:
     return read_case(document(), materials=built_in_uses())
 
 
-def test_figures_are_those_of_the_commands(store: Store, case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_figures_are_those_of_the_commands(store: Store, case: Case) -> None:
     few = (20.0, 2e3, 20e3)  # of the frequencies: what counts here is that both go the same way
-    monkeypatch.setattr(build_case, "FREQUENCIES", few)
-    found = evaluate(task(want=tuple(FIGURES)), store)
+    found = evaluate(task(want=tuple(FIGURES)), store, Numerics(frequencies=few))
     assert found.failure == ""
     v = found.values
     assert {name for name in v if name in FIGURES} == set(FIGURES)
