@@ -304,8 +304,8 @@ class Pickup:
 
         return self._once(("loop", string, amplitude), lambda: loop_of(self.solved, string, amplitude))
 
-    def winding(self, temperature: float = 20.0) -> tuple[Winding, ...]:
-        """What to wind for every coil, the copper at `temperature` °C; nothing is solved for it."""
+    def winding(self, temperature: float | None = None) -> tuple[Winding, ...]:
+        """What to wind for every coil, the copper at `temperature` °C or as warm as the case; nothing is solved."""
         return self._once(("winding", temperature), lambda: coil_windings(self.case, temperature))
 
     def shares(self) -> dict[str, float]:

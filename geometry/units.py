@@ -56,6 +56,7 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
         ),
         "volume": Kind(name="a volume", si="m^3", units=("mm^3", "cm^3"), example="300 mm^3"),
         "density": Kind(name="a density", si="kg/m^3", units=("kg/m^3", "g/cm^3"), example="7.85 g/cm^3"),
+        "temperature": Kind(name="a temperature", si="degC", units=("degC", "degF"), example="35 degC"),
     }
 )
 
@@ -98,6 +99,7 @@ _NUMBER = re.compile(
 )
 _FACTOR = r"[A-Za-zµμΩΩ]{1,12}(?:\^?-?[1-3])?"
 _UNIT = re.compile(rf"{_FACTOR}(?:[*/]{_FACTOR}){{0,2}}")
+_DEGREES = re.compile(r"\s*([+-]?[0-9]{1,15}(?:\.[0-9]{0,15})?)\s*(?:°|deg)?\s*([CFK])\s*")
 
 
 @lru_cache(maxsize=1)
@@ -186,8 +188,28 @@ def _wanted(kind: str) -> str:
     return f'write {what.name} with its unit ({", ".join(what.units)}), for example "{what.example}"'
 
 
+def celsius(text: str) -> float | None:
+    """A temperature in °C, of "23 degC", "73 °F" or "300 K"; None if it is none.
+
+    Examples
+    --------
+    >>> celsius("23degC"), round(celsius("68 °F"), 9), celsius("23")
+    (23.0, 20.0, None)
+    """
+    match = _DEGREES.fullmatch(text.replace("−", "-"))
+    if match is None:
+        return None
+    number, scale = float(match[1]), match[2]
+    return {"C": number, "F": (number - 32) / 1.8, "K": number - 273.15}[scale]
+
+
 @lru_cache(maxsize=1024)
 def _parse_text(value: str, kind: str) -> float:
+    if kind == "temperature":  # its scales have zeros of their own: no factor makes one of another
+        found = celsius(value)
+        if found is None:
+            raise CaseError(f"received {shown(value)}; {_wanted(kind)}")
+        return float(f"{found:.15g}")
     got, what, wanted = shown(value), KINDS[kind], _wanted(kind)
     text = value.strip().replace("−", "-")
     number = _NUMBER.match(text)

@@ -63,7 +63,7 @@ def materials(
     picture = _picture(out or f"{name}.png", force=force) if plot or out is not None else None
     to = console()
     to.print(name, style="bold", markup=False)
-    facts = [*_numbers(material), ("source", material.source)]
+    facts = [*_numbers(material), *_warmed(material), ("source", material.source)]
     width = max(len(head) for head, _ in facts)
     for head, text in facts:
         to.print(f"  {head:<{width}}  {text}", markup=False, soft_wrap=True)
@@ -161,6 +161,18 @@ def _numbers(m: Material) -> list[tuple[str, str]]:
             ("resistivity, µΩ cm", _resistivity(m.resistivity)),
         ]
     return [("permeability, μr", f"{m.mu_r:.6g}"), ("resistivity, µΩ cm", _resistivity(m.resistivity))]
+
+
+def _warmed(m: Material) -> list[tuple[str, str]]:
+    """How a magnet changes with temperature."""
+    from stringflux.solver.materials import is_magnet
+
+    if not is_magnet(m) or m.thermal.remanence is None:
+        return []
+    br, (low, high), (cold, hot) = m.thermal.remanence, m.thermal.remanence_range, m.thermal.range
+    knee = "" if m.thermal.coercivity is None else f", of Hci {100 * m.thermal.coercivity:+.2g}"
+    return [("per kelvin, %", f"of Br {100 * br:+.2g} ({100 * low:+.2g} to {100 * high:+.2g}){knee}, "
+                              f"{cold:g} to {hot:g} °C")]
 
 
 def _with_range(value: float, ends: tuple[float, float]) -> str:

@@ -70,7 +70,7 @@ def wind(
     ] = None,
     at: Annotated[
         str | None,
-        typer.Option("--at", metavar="TEMPERATURE", show_default=False, help="Of the wire; 20degC if left out."),
+        typer.Option("--at", metavar="TEMPERATURE", show_default=False, help="Of the wire, if not the case's own."),
     ] = None,
     coil: Annotated[
         str | None,
@@ -86,7 +86,7 @@ def wind(
 ) -> None:
     """Read all options first, then the case; only a wanted inductance solves anything."""
     target = None if wanted is None else read_quantity("--for", wanted, "resistance", "inductance")
-    temperature = 20.0 if at is None else read_temperature("--at", at)
+    temperature = None if at is None else read_temperature("--at", at)
     wire = None if spool is None else read_quantity("--spool", spool, "mass")[0]
     changes = read_changes(given)
     case = load_case(which, changes)
@@ -119,7 +119,7 @@ def wind(
             to.print("")
     if several:
         total = coils.resistance(0, windings[0].turns)
-        to.print(f"At the terminals, {connection_words(case)}: {total / 1e3:.4g} kohm at {temperature:g} °C.",
+        to.print(f"At the terminals, {connection_words(case)}: {total / 1e3:.4g} kohm at {made.temperature:g} °C.",
                  markup=False)
     if found is not None:
         _print_wanted(found, made, to)

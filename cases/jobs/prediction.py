@@ -28,6 +28,7 @@ from stringflux.solver.seam import SolvedField
 from ..solved.abstract import SolvedCase
 from ..solved.solve import solved_case
 from ..solved.solve_row import one_thread
+from ..solved.temperature import temperature_notes
 from ..solved.unmagnetised import UNMAGNETISED
 from ..solved.windings import connection_words
 from .mesh_error import said_of_draft
@@ -141,6 +142,7 @@ def _notes(case: Case, materials: Materials) -> tuple[str, ...]:
                      "comes into S and the inductance, the printed ranges leave out.")
     if any(0 < p.state.charge < 1 for p in parts if p.polarity):
         notes.append("a charge below 1 puts the magnet on a recoil line, capped by its full curve.")
+    notes += temperature_notes(case, materials)
     return tuple(notes)
 
 

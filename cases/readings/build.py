@@ -24,6 +24,8 @@ from ..solved.terminals import build_network, connected_coils
 from ..solved.windings import coil_windings
 
 FREQUENCIES = (20.0, 60.0, 100.0, 120.0, 250.0, 500.0, 1e3, 2e3, 5e3, 10e3, 20e3)
+AS_READ = 20.0
+"""°C of the copper; each reading of it is taken to its own temperature from there."""
 _MAP_REACH = 2e-3  # how far the fields of a case go under and over its strings, m
 
 
@@ -56,10 +58,11 @@ def build_model(case: Case, readings: Sequence[Reading], quality: str,
     if any(r.alternating for r in readings):
         with one_thread():
             coils = build_network(case, solved, materials, f,
-                                  lambda share: progress("eddy currents", 0.45 + 0.15 * share), numerics.eddies)
+                                  lambda share: progress("eddy currents", 0.45 + 0.15 * share), numerics.eddies,
+                                  AS_READ)
     else:
-        coils = connected_coils(case, solved.matrix, f[:1])
-    return BuildModel(case, solved, materials, coil_windings(case), coils, numerics.string)
+        coils = connected_coils(case, solved.matrix, f[:1], AS_READ)
+    return BuildModel(case, solved, materials, coil_windings(case, AS_READ), coils, numerics.string)
 
 
 def reaching(case: Case, readings: Sequence[Reading]) -> tuple[Case, float]:

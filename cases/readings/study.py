@@ -26,7 +26,7 @@ from ..solved.numerics import SHIPPED, Numerics
 from ..solved.row_case import RowCase
 from ..solved.solve import solved_case
 from ..solved.unmagnetised import refuse_unmagnetised
-from .build import FREQUENCIES, build_model, reaching
+from .build import AS_READ, FREQUENCIES, build_model, reaching
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -154,7 +154,7 @@ def bench_model(case: Case, readings: Sequence[Reading], quality: str, progress:
     solved = solved_case(case, quality, keep=keep, numerics=numerics)
     if not isinstance(solved, RowCase):
         return build_model(case, readings, quality, progress, solved.keep, numerics)
-    materials, made = solved.materials, winding(case)
+    materials, made = solved.materials, winding(case, AS_READ)
     reached, above = reaching(case, readings)
     row = RowCase(reached, solved.choice, quality, solved.keep, numerics=numerics).solution(
         above, lambda stage: progress(stage, 0.3))

@@ -39,12 +39,13 @@ _STILL = 1e-3  # Hz: so slow that nothing flows
 
 def build_network(case: Case, solved: SolvedSolid, materials: Materials, frequency: Array,
                   progress: Callable[[float], None] = lambda share: None,
-                  numerics: EddyNumerics = SHIPPED) -> CoilNetwork:
-    """The coils of a solved build over frequencies (f,), Hz, connected."""
-    return connected_coils(case, build_inductance(case, solved, materials, frequency, progress, numerics), frequency)
+                  numerics: EddyNumerics = SHIPPED, temperature: float | None = None) -> CoilNetwork:
+    """The coils of a solved build over frequencies (f,), Hz, connected; copper as of :func:`connected_coils`."""
+    found = build_inductance(case, solved, materials, frequency, progress, numerics)
+    return connected_coils(case, found, frequency, temperature)
 
 
-def connected_coils(case: Case, per_turn: Any, frequency: Array) -> CoilNetwork:
+def connected_coils(case: Case, per_turn: Any, frequency: Array, temperature: float | None = None) -> CoilNetwork:
     """The coils of a case as they are wound and connected, of the inductances of one turn each.
 
     Parameters
@@ -53,8 +54,10 @@ def connected_coils(case: Case, per_turn: Any, frequency: Array) -> CoilNetwork:
         L − jR_e/ω, H.
     frequency : array (f,)
         Hz.
+    temperature : float, optional
+        Of the copper, °C; that of the case when not given.
     """
-    made = coil_windings(case)
+    made = coil_windings(case, temperature)
     turns = np.array([c.turns * c.sense for c in case.racetracks()])
     return coil_network(how=case.connection.coils, names=case.coil_names(), turned=case.connection.reversed,
                         frequency=frequency, inductance=per_turn * np.outer(turns, turns),

@@ -6,8 +6,8 @@ from stringflux.geometry.case.model import Case
 from stringflux.postprocess.coil.winding import Winding, winding
 
 
-def coil_windings(case: Case, temperature: float = 20.0) -> tuple[Winding, ...]:
-    """What to wind for every coil; the copper's temperature in °C."""
+def coil_windings(case: Case, temperature: float | None = None) -> tuple[Winding, ...]:
+    """What to wind for every coil; the copper's temperature in °C, that of the case when not given."""
     rows = (case.row, *(partner.row or case.row for partner in case.partner))
     return tuple(winding(case.model_copy(update={"coil": coil, "row": row}), temperature)
                  for coil, row in zip(case.coils(), rows, strict=True))

@@ -6,14 +6,13 @@ import math
 import re
 from typing import TYPE_CHECKING
 
+from stringflux.geometry.case.conditions import COLDEST, HOTTEST
 from stringflux.geometry.errors import CaseError
-from stringflux.geometry.units import KINDS, parse, shown, within
+from stringflux.geometry.units import KINDS, celsius, parse, shown, within
 
 if TYPE_CHECKING:
     from stringflux.postprocess.plucked.modes import Pluck
 
-_DEGREES = re.compile(r"\s*([+-]?[0-9]{1,4}(?:\.[0-9]{1,6})?)\s*(?:°|deg)?\s*([CFK])\s*")
-COLDEST, HOTTEST = -50.0, 150.0  # °C; beyond, the straight line of copper's resistance and its enamel end
 
 
 def read_quantity(option: str, text: str, *kinds: str) -> tuple[float, str]:
@@ -38,14 +37,12 @@ def read_temperature(option: str, text: str) -> float:
     >>> read_temperature("--at", "23degC"), round(read_temperature("--at", "68 °F"), 9)
     (23.0, 20.0)
     """
-    match = _DEGREES.fullmatch(text.replace("−", "-"))
-    if match is None:
+    found = celsius(text)
+    if found is None:
         raise CaseError(f'{option}: received {shown(text)}; write a temperature such as "23 degC" or "73 degF"')
-    number, scale = float(match[1]), match[2]
-    celsius = {"C": number, "F": (number - 32) / 1.8, "K": number - 273.15}[scale]
-    if not COLDEST <= celsius <= HOTTEST or not math.isfinite(celsius):
+    if not COLDEST <= found <= HOTTEST:
         raise CaseError(f"{option}: received {shown(text)}; write {COLDEST:g} to {HOTTEST:g} degC")
-    return celsius
+    return found
 
 
 def read_pluck(pluck: str | None, force: str | None, at: str, angle: str) -> Pluck:

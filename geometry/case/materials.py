@@ -30,6 +30,10 @@ FluxUnit = Annotated[
 Points = Annotated[
     tuple[tuple[Plain, Plain], ...], Field(min_length=3, max_length=500, description="Pairs [H, B].")
 ]
+PerKelvin = Annotated[
+    Annotated[float, Number(-0.01, 0.01)] | None,
+    Field(description="Change of the remanence per kelvin as a share of it: −0.2 %/K is -0.002. Needed off 20 °C."),
+]
 RESISTIVITY = Field(description="Electrical resistivity, for eddy currents.")
 
 
@@ -41,6 +45,7 @@ class LinearMagnet(Table):
     recoil_permeability: Recoil
     transverse_permeability: Recoil | None = None
     resistivity: Annotated[Resistivity | None, RESISTIVITY] = None
+    remanence_per_kelvin: PerKelvin = None
 
 
 class DemagnetisationCurve(Table):
@@ -56,6 +61,7 @@ class DemagnetisationCurve(Table):
     recoil_permeability: Recoil
     transverse_permeability: Recoil | None = None
     resistivity: Annotated[Resistivity | None, RESISTIVITY] = None
+    remanence_per_kelvin: PerKelvin = None
 
     @model_validator(mode="after")
     def _falls(self) -> DemagnetisationCurve:

@@ -10,6 +10,7 @@ from ..shapes.bodies import SolidBody
 from ..shapes.row import PlacedPole, Racetrack
 from .bodies import NON_MAGNETIC, Body
 from .coil import Coil
+from .conditions import Conditions
 from .controls import Load
 from .keys import Printed, Quantity, Table
 from .materials import ConstantPermeability, OwnMaterial
@@ -54,6 +55,7 @@ class Case(Table):
         Field(min_length=1, max_length=12, description="The strings, in order along the row."),
     ]
     load: Annotated[Load, Field(description="Controls, cable and amplifier.")] = Load()
+    conditions: Annotated[Conditions, Field(description="What surrounds the pickup.")] = Conditions()
     scatter: Annotated[Scatter, Field(description="How far parts scatter, for `stringflux tolerance`.")] = Scatter()
     materials: Annotated[
         dict[Annotated[str, Printed()], OwnMaterial],

@@ -103,14 +103,14 @@ class Winding:
     taps: tuple[Tap, ...] = ()
 
 
-def winding(case: Case, temperature: float = 20.0, tension_share: float = TENSION_SHARE) -> Winding:
+def winding(case: Case, temperature: float | None = None, tension_share: float = TENSION_SHARE) -> Winding:
     """Winding data of a case.
 
     Parameters
     ----------
     case : Case
-    temperature : float
-        Of the copper, °C.
+    temperature : float, optional
+        Of the copper, °C; that of the case when not given.
     tension_share : float
         Share of the yield stress that the wire may feel while it is wound.
 
@@ -126,6 +126,7 @@ def winding(case: Case, temperature: float = 20.0, tension_share: float = TENSIO
     packings = (scattered(coil, overall, coil.turns), layered(coil, overall, coil.turns, hexagonal=False),
                 layered(coil, overall, coil.turns, hexagonal=True))
     length, mean = packings[0].length, packings[0].length / coil.turns
+    temperature = case.conditions.temperature if temperature is None else temperature
     warm = warming(temperature)
     least, greatest = resistance_per_length_range(wire)
     computed = (least * warm * length, resistance_per_length(wire.bare) * warm * length, greatest * warm * length)

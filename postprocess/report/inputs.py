@@ -34,6 +34,8 @@ def input_tables(case: Case) -> tuple[ReportTable, ...]:
         out.append(_keys("Connection of the coils", case.connection))
     out += [_keys("Strings, what they share", case.strings),
             _items("Strings, one by one", "String", case.string), _keys("Load", case.load)]
+    if case.conditions.model_fields_set:
+        out.append(_keys("Conditions", case.conditions))
     if case.scatter.model_fields_set:
         out.append(_keys("Scatter of the parts", case.scatter))
     out += [_keys(f"Material {name}", own) for name, own in case.materials.items()]

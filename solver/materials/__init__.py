@@ -17,6 +17,7 @@ from .lookup import find_material, known_materials, material_from_definition, ma
 from .magnet import MagnetCurve, linear_magnet, magnet_from_points
 from .soft import SoftCurve, soft_from_points
 from .string_steel import StringSteel
+from .temperature import at_temperature
 
 __all__ = [
     "BodyMaterial",
@@ -26,6 +27,7 @@ __all__ = [
     "Materials",
     "SoftCurve",
     "StringSteel",
+    "at_temperature",
     "body_material",
     "find_material",
     "is_magnet",

@@ -23,13 +23,16 @@ class ConstantPermeability:
     mu_r : float
         Relative, at least 1; 1 for what is not magnetic.
     resistivity : float
-        Ω·m.
+        Ω·m at 20 °C.
+    resistivity_per_kelvin : float
+        By what share of it the resistivity rises, 1/K; 0 where it is not known.
     source : str
     """
 
     name: str
     mu_r: float
     resistivity: float = float("inf")
+    resistivity_per_kelvin: float = 0.0
     source: str = ""
 
     def __post_init__(self) -> None:

@@ -19,6 +19,7 @@ from .kinds import Material, Materials
 from .magnet import MagnetCurve, linear_magnet, magnet_from_points
 from .soft import Roschke, SoftCurve, soft_from_points
 from .string_steel import StringSteel
+from .thermal import UNSAID, Thermal
 
 
 @cache
@@ -86,6 +87,7 @@ def material_from_definition(name: str, definition: OwnMaterial) -> Material:
                 mu_recoil=d.recoil_permeability,
                 mu_transverse=d.transverse_permeability,
                 resistivity=_ohms(d.resistivity),
+                thermal=_thermal(d.remanence_per_kelvin),
             )
         case "demagnetisation curve":
             return magnet_from_points(
@@ -94,6 +96,7 @@ def material_from_definition(name: str, definition: OwnMaterial) -> Material:
                 mu_recoil=d.recoil_permeability,
                 mu_transverse=d.transverse_permeability,
                 resistivity=_ohms(d.resistivity),
+                thermal=_thermal(d.remanence_per_kelvin),
             )
         case "BH table":
             return soft_from_points(
@@ -126,6 +129,11 @@ def _ohms(given: float | None) -> float:
     return math.inf if given is None else given
 
 
+def _thermal(remanence: float | None) -> Thermal:
+    """What a case says of its own magnet; its knee is taken as it is."""
+    return UNSAID if remanence is None else Thermal(remanence=remanence, remanence_range=(remanence, remanence))
+
+
 @cache
 def _shipped(name: str) -> Material:
     return _build(name, dict(_table()[name]))
@@ -150,6 +158,8 @@ def _build(name: str, row: dict[str, Any]) -> Material:
 
 
 def _magnet(name: str, kind: str, row: dict[str, Any]) -> MagnetCurve:
+    warm: dict[str, Any] = {k: tuple(v) if isinstance(v, list) else v for k, v in row.pop("thermal").items()}
+    thermal = Thermal(**warm)
     intrinsic, energy = row.pop("intrinsic_coercivity"), row.pop("energy_product", None)
     core = {k: row[k] for k in ("remanence", "coercivity")}
     law: Demagnetisation
@@ -160,4 +170,4 @@ def _magnet(name: str, kind: str, row: dict[str, Any]) -> MagnetCurve:
         law = Knee.fitted(
             intrinsic_coercivity=intrinsic, energy_product=energy, mu_recoil=row["mu_recoil"], **core
         )
-    return MagnetCurve(name=name, law=law, **row)
+    return MagnetCurve(name=name, law=law, thermal=thermal, **row)

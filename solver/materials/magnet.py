@@ -25,6 +25,7 @@ from stringflux.geometry.errors import CaseError
 from ..constants import MU0
 from ._continuation import go_on
 from .demagnetisation import Demagnetisation, Points, Straight
+from .thermal import UNSAID, Thermal
 
 _SLACK = 0.01  # tables are rounded: dB/dH may fall short of μ0 by this much of μ0
 
@@ -52,6 +53,8 @@ class MagnetCurve:
         Shape of the major curve.
     resistivity : float
         Ω·m; infinite for an insulator.
+    thermal : Thermal
+        How it changes with temperature.
     source : str
         Where the numbers come from.
     """
@@ -65,6 +68,7 @@ class MagnetCurve:
     mu_transverse: float = 1.0
     mu_transverse_range: tuple[float, float] = (1.0, 1.0)
     resistivity: float = float("inf")
+    thermal: Thermal = UNSAID
     source: str = ""
 
     def __post_init__(self) -> None:
@@ -183,6 +187,7 @@ def linear_magnet(
     mu_recoil: float,
     mu_transverse: float | None = None,
     resistivity: float = float("inf"),
+    thermal: Thermal = UNSAID,
     source: str = "given in the case",
 ) -> MagnetCurve:
     """B = Br + μ0 μrec H; μ_⊥ is μrec unless given."""
@@ -197,6 +202,7 @@ def linear_magnet(
         mu_transverse_range=(across, across),
         law=Straight(remanence=remanence, mu_recoil=mu_recoil),
         resistivity=resistivity,
+        thermal=thermal,
         source=source,
     )
 
@@ -208,6 +214,7 @@ def magnet_from_points(
     mu_recoil: float | None = None,
     mu_transverse: float | None = None,
     resistivity: float = float("inf"),
+    thermal: Thermal = UNSAID,
     source: str = "given in the case",
 ) -> MagnetCurve:
     """Measured second-quadrant curve.
@@ -265,5 +272,6 @@ def magnet_from_points(
         mu_transverse_range=(across, across),
         law=law,
         resistivity=resistivity,
+        thermal=thermal,
         source=source,
     )

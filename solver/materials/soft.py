@@ -113,7 +113,9 @@ class SoftCurve:
     mu_reversible_range : (float, float)
         What it may be.
     resistivity : float
-        Ω·m.
+        Ω·m at 20 °C.
+    resistivity_per_kelvin : float
+        By what share of it the resistivity rises, 1/K; 0 where it is not known.
     source : str
     """
 
@@ -123,6 +125,7 @@ class SoftCurve:
     mu_reversible: float = 200.0
     mu_reversible_range: tuple[float, float] = (100.0, 300.0)
     resistivity: float = float("inf")
+    resistivity_per_kelvin: float = 0.0
     source: str = ""
 
     def __post_init__(self) -> None:
@@ -191,6 +194,7 @@ def soft_from_points(
     mu_reversible: float | None = None,
     mu_reversible_range: tuple[float, float] | None = None,
     resistivity: float = float("inf"),
+    resistivity_per_kelvin: float = 0.0,
     source: str = "given in the case",
 ) -> SoftCurve:
     """B–H table.
@@ -246,6 +250,7 @@ def soft_from_points(
         mu_reversible=mu_reversible,
         mu_reversible_range=mu_reversible_range,
         resistivity=resistivity,
+        resistivity_per_kelvin=resistivity_per_kelvin,
         source=source,
     )
 

@@ -97,10 +97,11 @@ class ShapeModel:
     @cached_property
     def materials(self) -> Materials:
         found = case_materials(self.case)
-        from stringflux.solver.materials import find_material
+        from stringflux.solver.materials import at_temperature, find_material
 
         for part in self.form.shape(self.base).parts:  # a cap's steel may be new to the case
-            found.setdefault(part.material, find_material(part.material, {}))
+            found.setdefault(part.material,
+                             at_temperature(find_material(part.material, {}), self.case.conditions.temperature))
         return found
 
     def row(self, p: Array) -> SolvedRow:

@@ -71,7 +71,8 @@ def test_both_limits_are_taken(key: str) -> None:
             continue
         assert reads(mark, show(end, mark.kind))  # as the sentence says it
         for unit in KINDS[mark.kind].units:
-            assert reads(mark, f"{end / parse(f'1 {unit}', mark.kind):.12f} {unit}")
+            zero = parse(f"0 {unit}", mark.kind)  # a temperature's scale has one of its own
+            assert reads(mark, f"{(end - zero) / (parse(f'1 {unit}', mark.kind) - zero):.12f} {unit}")
         assert not reads(mark, f"{beyond!r} {KINDS[mark.kind].si.replace('*', ' ')}")
 
 

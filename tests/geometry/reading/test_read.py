@@ -58,6 +58,10 @@ FAULTS: list[tuple[str, dict[str, Any], str]] = [
     ("kind of tip", tip(shape="dome", rise="1 mm"), 'pole 2, part 1, tip: received "dome" (did you mean "domed"?)'),
     ("key of a tip", tip(shape="domed", depth="1 mm"), 'pole 2, part 1, tip: "depth" is not a key here; the keys'),
     ("wrong in a tip", tip(shape="domed", rise="1 T"), 'pole 2, part 1, tip, rise: received "1 T", which is not'),
+    ("warm without a unit", {"conditions.temperature": 35}, "conditions, temperature: received the bare number 35; write a temperature with its unit (degC, degF)"),
+    ("warm in words", {"conditions.temperature": "warm"}, 'conditions, temperature: received "warm"; write a temperature with its unit'),
+    ("boiling", {"conditions.temperature": "151 degC"}, 'conditions, temperature: received "151 degC"; write a temperature from -50 degC to 150 degC'),
+    ("percent for a share", {"materials.own-line.remanence_per_kelvin": -0.2}, "materials, own-line, remanence_per_kelvin: received -0.2; write a number without a unit from -0.01"),
     # signs that a terminal obeys
     ("control", {"title": "a\x1b[2Jb"}, 'title: received "a [2Jb", with the control character U+001B in it; write plain'),
     ("title of two lines", {"title": "a\nb"}, "title: received"),

@@ -88,20 +88,23 @@ def test_definitions_of_a_case() -> None:
         "m",
         SimpleNamespace(
             kind="linear magnet", remanence=1.0, recoil_permeability=4.0, transverse_permeability=None,
-            resistivity=None,
+            resistivity=None, remanence_per_kelvin=None,
         ),
     )  # fmt: skip
+    assert isinstance(magnet, MagnetCurve)
     assert magnet == linear_magnet(name="m", remanence=1.0, mu_recoil=4.0)
     curve = material_from_definition(
         "c",
         SimpleNamespace(
             kind="demagnetisation curve", curve=lambda: ((0.0, 1.2), (-3e4, 1.1), (-5e4, 0.0)),
             recoil_permeability=3.0, transverse_permeability=2.0, resistivity=5e-7,
+            remanence_per_kelvin=-3e-4,
         ),
     )  # fmt: skip
     assert isinstance(curve, MagnetCurve)
     assert (curve.remanence, curve.mu_recoil, curve.mu_transverse) == (1.2, 3.0, 2.0)
     assert curve.coercivity == pytest.approx(5e4)
+    assert (magnet.thermal.remanence, curve.thermal.remanence) == (None, -3e-4)
     table = material_from_definition(
         "t",
         SimpleNamespace(
