@@ -78,6 +78,10 @@ class PlacedString:
         """Height of its axis above x = 0 with no gap left, m."""
         return self.shape.axis_height - self.gap
 
+    def axis_on(self, height: float) -> float:
+        """Height of its axis above x = 0 when its underside lies at a height there, m."""
+        return height + self.shape.outer_radius
+
     def underside_at(self, x: float) -> float:
         """Height of its underside over the top plate at a place along it, m."""
         return self.underside + self.shape.slope * x
