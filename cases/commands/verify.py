@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from stringflux.geometry.case.model import Case
     from stringflux.postprocess.results.verification import Verification
 
+    from ..jobs.verify_meshes import VerifyNumerics
+
 MARK = "verify.json"
 UNITS = {**dict.fromkeys(("shift", "axis_height", "gap", "x"), "m"), "chain_at_rest": "V s/m", "seconds": "s"}
 HEADS = ("figure", "unit", "chain", "chain error", "3-D", "3-D error", "difference", "target")
@@ -64,16 +66,23 @@ class Options(OutOptions):
 @said_in(Options)
 def verify(options: Options) -> None:
     """Everything that can be refused is refused before the computation starts."""
+    run(options)
+
+
+def run(options: Options, meshes: VerifyNumerics | None = None) -> None:
+    """The command, with other meshes than the program's where they are given."""
     limit, share = None if options.memory is None else read_memory(options.memory), _share(options.within)
     json, out = options.json, options.out
     case, source = load_case(options.which, options.changes), case_source(options.which, options.changes)
     with ExitStack() as stack:
         folder = None if out is None else stack.enter_context(replaced_folder(out, KIND))
         from ..jobs.verify import verify as verified  # numerics: loaded once the case is known to be good
+        from ..jobs.verify_meshes import SHIPPED
 
         with shown_progress(bar_only=json) as progress:
             found = verified(case, string=options.string, quality=options.quality, within=share, memory=limit,
-                             progress=progress, say=lambda words: print(words, file=sys.stderr, flush=True))
+                             progress=progress, say=lambda words: print(words, file=sys.stderr, flush=True),
+                             meshes=meshes or SHIPPED)
         text = _document(case, source, found)
         if json:
             sys.stdout.write(text)

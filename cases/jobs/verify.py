@@ -19,9 +19,8 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh.solid import SolidMesh, solid_mesh
-from stringflux.geometry.mesh.solid_quality import SolidQuality
 from stringflux.geometry.mesh.solid_sizes import places_under
-from stringflux.geometry.mesh.string_rod import RodSizes, StringRod
+from stringflux.geometry.mesh.string_rod import StringRod
 from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.geometry.shapes.row import StringShape
 from stringflux.postprocess.records.verification import Figures
@@ -29,32 +28,28 @@ from stringflux.postprocess.results.verification import Verification
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import rest_model, rest_slopes
 from stringflux.postprocess.string.model import around, string_model
+from stringflux.postprocess.string.numerics import SHIPPED as STRING
+from stringflux.postprocess.string.numerics import StringNumerics
 from stringflux.solver.materials import Materials, string_metal
-from stringflux.solver.seam import REACH
 from stringflux.solver.solid.solve import magnetic
 from stringflux.solver.solid.string_in_mesh import SolidWithString, fields_at_string
 
 from ..solved.choice import choose
 from ..solved.materials import case_materials
+from ..solved.numerics import SHIPPED, Numerics
 from ..solved.solve import solved_case
 from ..solved.solve_row import one_thread
 from ..solved.unmagnetised import refuse_unmagnetised
 from .verify_coils import coils_in_air, connected_coils, symmetry
+from .verify_meshes import SHIPPED as MESHES
+from .verify_meshes import VerifyNumerics, level_quality
 from .verify_needs import needs_for, refuse_beyond
 
 Report = Callable[[str, float], None]
 
-LEVELS = {"draft": (0.7, 1.0, 1.5), "normal": (1.0, 1.5, 2.2, 3.2), "fine": (1.5, 2.2, 3.2, 4.6)}
-"""How fine the 3-D meshes are, one after the other; 1 has elements of 2 mm in thick bodies."""
-SURE = 3
-"""Meshes before the error is believed to be known."""
-MOST_SECONDS = 500.0
-"""What a further mesh may be expected to take."""
 OTHER = {"row": {"draft": "normal", "normal": "fine", "fine": "normal"},
          "solid": {"draft": "normal", "normal": "draft", "fine": "normal"}}  # fine takes minutes there
 """What the chain's own error is judged by, for either solver."""
-SHIFT = 0.5e-3
-"""The string is also computed so much lower and higher, m."""
 _MIDDLE = 1e-3  # m: fields are means over the string's metal within so much of the row's line
 _CURVE = 25
 
@@ -81,6 +76,8 @@ class Subject:
         What that is called.
     bodies : tuple of SolidBody
         The magnetic ones.
+    numerics : StringNumerics
+        Of the string both ways: it is as long in 3-D as in the chain.
     """
 
     number: int
@@ -91,16 +88,19 @@ class Subject:
     x: float
     below: str
     bodies: tuple[SolidBody, ...]
+    numerics: StringNumerics = STRING
 
     @property
     def rod(self) -> StringRod:
-        return StringRod(y=self.shape.y, z=self.shape.axis_height, radius=self.shape.core_radius, half_length=REACH,
+        return StringRod(y=self.shape.y, z=self.shape.axis_height, radius=self.shape.core_radius,
+                         half_length=self.numerics.reach,
                          fine=places_under(self.bodies, self.shape.y, self.shape.axis_height))
 
 
 def verify(case: Case, *, string: int | None = None, quality: str = "normal", within: float = 5e-3,
            memory: float | None = None, progress: Report = lambda stage, share: None,
-           say: Callable[[str], None] = lambda words: None) -> Verification:
+           say: Callable[[str], None] = lambda words: None, numerics: Numerics = SHIPPED,
+           meshes: VerifyNumerics = MESHES) -> Verification:
     """Compute one string both ways.
 
     Parameters
@@ -116,6 +116,9 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
         Bytes that may be used; what the machine has free if left out.
     progress, say : callable
         `say` is told what will be needed before anything is computed.
+    numerics : Numerics
+        Of the chain.
+    meshes : VerifyNumerics
 
     Raises
     ------
@@ -125,37 +128,39 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
     begin = time.perf_counter()
     refuse_unmagnetised(case, "so nothing is there to hold against 3-D but the inductance")
     materials = case_materials(case)
-    subject = _subject(case, string, materials)
+    subject = _subject(case, string, materials, numerics.string)
     layers, metal = layers_of(subject.shape, materials), string_metal(materials, subject.shape.steel)
     solver = choose(case).solver
-    shift = min(SHIFT, 0.3 * subject.gap)
+    shift = min(meshes.shift, 0.3 * subject.gap)
     with one_thread():
         progress("3-D meshes", 0.0)
         mirrored, odd = symmetry(subject.bodies, subject.shape.y, coils_in_air(case))
-        factors = LEVELS[quality]
-        meshes = [_mesh(subject, f, mirrored) for f in factors[:SURE]]
-        refuse_beyond(needs_for(meshes[-1]).memory, memory, subject.number)
+        factors = meshes.levels_of(quality)
+        made = [_mesh(subject, f, mirrored) for f in factors[:meshes.sure]]
+        refuse_beyond(needs_for(made[-1]).memory, memory, subject.number)
         progress("fast chain", 0.02)
-        chains = [_chain(case, q) for q in (quality, OTHER[solver][quality])]
-        if not rest_slopes(rest_model(chains[0].field, subject.shape, layers)).heard:
+        # the other one goes by its name alone: with a mesh of the settings it would be the same chain once more
+        chains = [_chain(case, quality, numerics),
+                  _chain(case, OTHER[solver][quality], replace(numerics, mesh=None, solid=None))]
+        if not rest_slopes(rest_model(chains[0].field, subject.shape, layers, numerics.string)).heard:
             raise CaseError(f"string {subject.number}: its coil does not hear it move up and down, so there is only "
                             "noise to hold against 3-D; name another one by --string")
         coils = connected_coils(case, chains[0])
-        unknowns = [needs_for(m) for m in meshes]
+        unknowns = [needs_for(m) for m in made]
         refuse_beyond(unknowns[-1].memory, memory, subject.number)  # again: the chain of a build stays in memory
-        say(f"String {subject.number} in 3-D: {SURE} meshes of up to {unknowns[-1].unknowns} unknowns, about "
+        say(f"String {subject.number} in 3-D: {len(made)} meshes of up to {unknowns[-1].unknowns} unknowns, about "
             f"{unknowns[-1].memory / 1e9:.1f} GB and {said_time(sum(n.seconds for n in unknowns))}")
         levels: list[Figures] = []
         points = weights = np.zeros(0)
         notes = list(_notes(case, subject))
         clock = _Shares(progress, [n.seconds for n in unknowns])
         for i, factor in enumerate(factors):
-            mesh = meshes[i] if i < len(meshes) else _mesh(subject, factor, mirrored)
-            if i >= SURE:
+            mesh = made[i] if i < len(made) else _mesh(subject, factor, mirrored)
+            if i >= meshes.sure:
                 if max(error_of(levels).values()) <= within:
                     break
                 needs = needs_for(mesh)
-                if not needs.fits(memory) or needs.seconds > MOST_SECONDS:
+                if not needs.fits(memory) or needs.seconds > meshes.most_seconds:
                     notes.append(f"a finer mesh would take {needs.memory / 1e9:.1f} GB and "
                                  f"{said_time(needs.seconds)}; it was left out")
                     break
@@ -165,8 +170,8 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
             level, points, weights = _solid(build, subject.x, shift, chains[0].inductance_air, clock.stage(i))
             levels.append(level)
         progress("fast chain at the string", 0.98)
-        figures = [_chain_figures(chain, subject.shape, layers, shift, points, weights) for chain in chains]
-        heights, curve, slope = _curve(chains[0], subject.shape, layers, shift)
+        figures = [_chain_figures(chain, subject, layers, shift, points, weights) for chain in chains]
+        heights, curve, slope = _curve(chains[0], subject, layers, shift)
     progress("", 1.0)
     return Verification(
         title=case.title, string=subject.number, core_only=subject.core_only, quality=quality, shift=shift,
@@ -181,7 +186,7 @@ def error_of(levels: Sequence[Figures]) -> dict[str, float]:
     return {name: Verification.solid_share(levels, name) for name in Figures.NAMES}
 
 
-def _subject(case: Case, string: int | None, materials: Materials) -> Subject:
+def _subject(case: Case, string: int | None, materials: Materials, numerics: StringNumerics = STRING) -> Subject:
     strings = placed_strings(case)
     if string is not None and not 1 <= string <= len(strings):
         raise CaseError(f"--string: received {string}, but this case has strings 1 to {len(strings)}")
@@ -194,7 +199,8 @@ def _subject(case: Case, string: int | None, materials: Materials) -> Subject:
     level = replace(shape, wrap_diameter=0.0, wrap="", wrap_gap=0.0, slope=0.0,
                     axis_height=shape.axis_height + face.x * shape.slope)
     return Subject(number=placed.number, shape=level, gap=placed.gap + shape.wrap_diameter,
-                   core_only=shape.wrap_diameter > 0, slope=shape.slope, x=face.x, below=face.name, bodies=bodies)
+                   core_only=shape.wrap_diameter > 0, slope=shape.slope, x=face.x, below=face.name, bodies=bodies,
+                   numerics=numerics)
 
 
 def _notes(case: Case, subject: Subject) -> tuple[str, ...]:
@@ -210,17 +216,8 @@ def _notes(case: Case, subject: Subject) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _chain(case: Case, quality: str) -> Any:
-    return solved_case(case, quality, history="after").solution()
-
-
-def level_quality(factor: float) -> SolidQuality:
-    """The mesh of a level; elements over bodies and strings go as 1/factor."""
-    return SolidQuality(
-        divisions=2 * factor, largest=2e-3 / factor, tip=0.9e-3 / factor, edge=0.5, growth=0.45 / factor, far=6.0,
-        least=0.8e-3 / factor,
-        rod=RodSizes(arc=max(2, round(2 * factor)), rings=max(1, round(1.5 * factor)), first=0.4e-3 / factor,
-                     ratio=1 + 0.1 / factor))
+def _chain(case: Case, quality: str, numerics: Numerics) -> Any:
+    return solved_case(case, quality, history="after", numerics=numerics).solution()
 
 
 def _mesh(subject: Subject, factor: float, mirrored: tuple[bool, bool]) -> SolidMesh:
@@ -245,10 +242,10 @@ def _solid(build: SolidWithString, x: float, shift: float, air: float,
     return found, points, weights
 
 
-def _chain_figures(chain: Any, shape: StringShape, layers: Any, shift: float, points: Array,
+def _chain_figures(chain: Any, subject: Subject, layers: Any, shift: float, points: Array,
                    weights: Array) -> Figures:
-    begin = time.perf_counter()
-    model = string_model(chain.field, shape, layers, around(shape, 1.2 * shift))
+    begin, shape = time.perf_counter(), subject.shape
+    model = string_model(chain.field, shape, layers, around(shape, 1.2 * shift), subject.numerics)
     heights = shape.axis_height + shift * np.array([-1.0, 0.0, 1.0])
     low, rest, high = (float(v) for v in model.at(np.full(3, shape.y), heights).linkage)
     return Figures(bias=float(chain.field.bias(points)[2] @ weights),
@@ -257,12 +254,13 @@ def _chain_figures(chain: Any, shape: StringShape, layers: Any, shift: float, po
                    unknowns=0, seconds=time.perf_counter() - begin)
 
 
-def _curve(chain: Any, shape: StringShape, layers: Any, shift: float) -> tuple[Array, Array, float]:
+def _curve(chain: Any, subject: Subject, layers: Any, shift: float) -> tuple[Array, Array, float]:
     """λ of the chain over heights, for the figure, and S at rest."""
+    shape = subject.shape
     heights = shape.axis_height + np.linspace(-1.3, 1.3, _CURVE) * shift
-    model = string_model(chain.field, shape, layers, around(shape, 1.3 * shift))
+    model = string_model(chain.field, shape, layers, around(shape, 1.3 * shift), subject.numerics)
     curve = model.at(np.full(_CURVE, shape.y), heights).linkage
-    return heights, curve, abs(rest_slopes(rest_model(chain.field, shape, layers)).z)
+    return heights, curve, abs(rest_slopes(rest_model(chain.field, shape, layers, subject.numerics)).z)
 
 
 def said_time(seconds: float) -> str:

@@ -37,6 +37,7 @@ from stringflux.solver.seam import Solved
 from ...jobs.plucked import bridge_distance, vibrating_string, vibration_of
 from ...kept.store import memory
 from ...solved.materials import case_materials
+from ...solved.numerics import SHIPPED, Numerics
 from ...solved.solve import solved_case
 from .moving_row import lift
 from .setting import moved_case
@@ -100,11 +101,14 @@ class CasePlant:
         Of a build the row whose poles move, if any.
     stage : callable
         Told what is going on.
+    numerics : Numerics
     """
 
     def __init__(self, data: Mapping[str, Any], case: Case, *, measure: str, pull: bool, quality: str, higher: float,
-                 pluck: Pluck, row: PoleRow | None = None, stage: Callable[[str], None] = lambda name: None) -> None:
+                 pluck: Pluck, row: PoleRow | None = None, stage: Callable[[str], None] = lambda name: None,
+                 numerics: Numerics = SHIPPED) -> None:
         self._data, self._case, self._quality, self._stage = data, case, quality, stage
+        self._numerics = numerics
         self._output, self._pull, self._higher, self._pluck = measure == "output", pull, higher, pluck
         self._materials = case_materials(case)
         self._kept = memory()
@@ -119,14 +123,15 @@ class CasePlant:
             self._stage(f"string {string.number} of {len(strings)}")
             shape, vibration = string.shape, vibration_of(string, self._distance)
             layers = layers_of(shape, self._materials)
-            model = rest_model(row.field, shape, layers)
+            model = rest_model(row.field, shape, layers, self._numerics.string)
             slopes = rest_slopes(model)
             if not slopes.heard:
                 raise CaseError(f"string {string.number}: its coil does not hear it move up and down, so it has no "
                                 "level to balance; move it nearer to one pole")
             if self._output:
                 plucked = vibrating_string(string, self._materials, Damping())
-                sensed = sensed_string(row.field, shape, layers, plucked, self._distance)
+                sensed = sensed_string(row.field, shape, layers, plucked, self._distance,
+                                       numerics=self._numerics.string)
                 levels[i] = DECIBEL * math.log(sensed.play(self._pluck, name=f"string {string.number}").rms)
                 cents[i] = [_cents(vibration.shift(k)) for k in sensed.springs]
                 continue
@@ -166,7 +171,8 @@ class CasePlant:
             lowest = 0.0 if self._output else _LOW
             if np.max(np.abs(solved - faces)) < 1e-9 and down <= lowest and up <= self._higher:
                 return placed_strings(case), kept
-        row = solved_case(case, self._quality, keep=self._kept).solution(self._higher, self._stage)
+        row = solved_case(case, self._quality, keep=self._kept, numerics=self._numerics).solution(
+            self._higher, self._stage)
         self._row = (np.array(faces), np.array(lows), row)
         return placed_strings(case), row
 
@@ -174,13 +180,13 @@ class CasePlant:
         """Over `face`, as far down as over the `highest` face of any row there, m."""
         self._stage(f"string {string.number} over its gap")
         shape = string.shape
-        under = face + shape.outer_radius  # what the axis's height is over the gap
         z = shape.axis_height
-        low = min(max(z - _LOW, highest + shape.outer_radius + CLEARANCE + STEP), z)
+        under = string.axis_on(face)
+        low = min(max(z - _LOW, string.axis_on(highest) + CLEARANCE + STEP), z)
         high = z + self._higher + _HIGH
         room = shape.outer_radius + 1.5 * STEP
         span = Span(y=(shape.y - room, shape.y + room), z=(low - room, high + room), nz=14)
-        model = string_model(row.field, shape, layers_of(shape, self._materials), span)
+        model = string_model(row.field, shape, layers_of(shape, self._materials), span, self._numerics.string)
         at = chebyshev(low, high, HEIGHTS)
         linkage = model.at(np.full(HEIGHTS, shape.y), at).linkage
         first = Chebyshev.fit(at - under, linkage, HEIGHTS - 1, domain=[low - under, high - under]).deriv()

@@ -11,6 +11,7 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
 from stringflux.postprocess.plucked.modes import Pluck
 
+from ...solved.numerics import SHIPPED, Numerics
 from ...solved.unmagnetised import refuse_unmagnetised
 from .levels import CasePlant, Plant
 from .limits_row import Limit
@@ -29,7 +30,8 @@ Progress = Callable[[str, float], None]
 
 
 def balance_case(data: Mapping[str, Any], case: Case, request: Request, *, quality: str = "normal",
-                 pluck: Pluck | None = None, progress: Progress = lambda stage, share: None) -> Balanced:
+                 pluck: Pluck | None = None, progress: Progress = lambda stage, share: None,
+                 numerics: Numerics = SHIPPED) -> Balanced:
     """Find the setting.
 
     Parameters
@@ -40,6 +42,7 @@ def balance_case(data: Mapping[str, Any], case: Case, request: Request, *, quali
         The case it makes.
     pluck : Pluck, optional
         For the measure "output"; that of `stringflux signal` if left out.
+    numerics : Numerics
 
     Raises
     ------
@@ -62,7 +65,7 @@ def balance_case(data: Mapping[str, Any], case: Case, request: Request, *, quali
     higher = {"tilt": request.side_travel, "poles": request.travel, "both": request.side_travel + request.travel}
     plant = CasePlant(data, case, measure=request.measure, pull=request.pull is not None, quality=quality,
                       higher=higher[request.by], pluck=pluck or Pluck(displacement=1e-3), row=problem.row,
-                      stage=share.stage)
+                      stage=share.stage, numerics=numerics)
     found = balanced(problem, plant, case, share.round)
     progress("", 1.0)
     return found

@@ -10,26 +10,23 @@ import pytest
 
 from rigs.cases.envelope import document_of
 from stringflux.cases.cli import main
+from stringflux.cases.commands.verify import Options, run
 from stringflux.cases.files.load import load_case
 from stringflux.cases.jobs import verify, verify_coils, verify_needs
+from stringflux.cases.jobs.verify_meshes import VerifyNumerics
 from stringflux.cases.solved.materials import case_materials
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.shapes.row import Racetrack
 from stringflux.solver.solid.space import solid_space
 
-DRAFT = ["--quality", "draft"]
+COARSE = VerifyNumerics(levels=(0.5, 0.6, 0.75))
 _COARSE = 0.06  # of fields, L, λ and S on these meshes
 
 
-@pytest.fixture
-def coarse(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setitem(verify.LEVELS, "draft", (0.5, 0.6, 0.75))
-
-
-def test_folder_table_and_document(tmp_path: Path, capsys: pytest.CaptureFixture[str], coarse: None) -> None:
+def test_folder_table_and_document(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Chain and 3-D tell the same within what such meshes can, in the table, the JSON and the CSV."""
     out = tmp_path / "results"
-    assert main(["verify", "bench-single", *DRAFT, "--out", str(out)]) == 0
+    run(Options(which="bench-single", quality="draft", out=str(out)), COARSE)
     said = capsys.readouterr()
     assert "String 1 in 3-D: 3 meshes" in said.err
     assert "λ at rest" in said.out
@@ -46,12 +43,12 @@ def test_folder_table_and_document(tmp_path: Path, capsys: pytest.CaptureFixture
 
 
 @pytest.mark.parametrize(("name", "needs"), [("bench-single", "0.3 GB"), ("stacked-six", "0.4 GB")])
-def test_refusal_before_anything_is_solved(name: str, needs: str, capsys: pytest.CaptureFixture[str], coarse: None,
+def test_refusal_before_anything_is_solved(name: str, needs: str, capsys: pytest.CaptureFixture[str],
                                            monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(verify_needs, "resident", lambda: 0.0)  # whatever other tests have left in memory
-    assert main(["verify", name, *DRAFT, "--memory", "100MB"]) == 2
+    with pytest.raises(CaseError, match=f"needs about {needs} and --memory allows 0.1 GB"):
+        run(Options(which=name, quality="draft", memory="100MB"), COARSE)
     said = capsys.readouterr().err
-    assert f"needs about {needs} and --memory allows 0.1 GB" in said
     assert "fast chain" not in said
     assert "with string" not in said
 
