@@ -54,7 +54,7 @@ def materials(
             raise CaseError("materials: --plot and --out draw one material; name it, for example alnico-5")
         _print_all()
         return
-    from stringflux.geometry.case.material_names import materials_called
+    from stringflux.geometry.material_names import materials_called
     from stringflux.solver.materials import find_material, known_materials
 
     called = () if name in known_materials() else materials_called(name, known_materials())

@@ -10,7 +10,7 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.geometry.shapes.row import Racetrack
 from stringflux.geometry.shapes.symmetry import mirror_parity
-from stringflux.solver.coil.pairs import inductance_matrix_air
+from stringflux.solver.coil.several import inductance_matrix_air
 
 from ..solved.solve_build import connected_turns
 

@@ -8,12 +8,12 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from ..case.bodies import DIRECTIONS, BodyTable
-from ..case.material_names import materials_called
 from ..case.materials import USES, ConstantPermeability, LinearMagnet
 from ..case.placed_strings import FARTHEST_POLE, fret_to_bridge, placed_strings, string_places
 from ..case.poles import Part
 from ..case.rows import PoleRow
 from ..errors import CaseError
+from ..material_names import materials_called
 from ..units import mm, shown, within
 
 if TYPE_CHECKING:

@@ -21,7 +21,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from stringflux.geometry.arrays import Array
-from stringflux.solver.coil.area import mean_area
+from stringflux.solver.coil.air import mean_area
 from stringflux.solver.row.solve import SolvedRow
 from stringflux.solver.section.space import Section
 

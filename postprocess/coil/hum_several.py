@@ -22,7 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from stringflux.geometry.arrays import Array
-from stringflux.solver.coil.area import mean_area
+from stringflux.solver.coil.air import mean_area
 from stringflux.solver.solid.solve import SolvedSolid
 
 from .hum import HumArea

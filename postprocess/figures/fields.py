@@ -1,8 +1,8 @@
-"""Bias field, reciprocal field and flux density of the steel along every string."""
+"""What there is along strings and other ways: fields, flux density of the steel, the aperture of a string."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,10 +13,11 @@ from scipy.interpolate import Akima1DInterpolator
 from stringflux.geometry.arrays import Array
 
 from ..records.prediction import SectionRecord, StringRecord
-from .style import FAINT, heading, new_figure, room_for_heading, string_colours, string_key
+from .style import FAINT, INK, SOFT, heading, new_figure, room_for_heading, string_colours, string_key
 
 REACH = 15e-3  # m to each side of the row
 WIDTH, HEIGHT = 8.4, 8.0  # inches
+_AXES = {0: "along the strings, x", 1: "across the strings, y", 2: "up from the top plate, z"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,6 +71,33 @@ def along(ax: Axes, shown: Along, strings: Sequence[StringRecord], section: Sect
     ax.set(title=shown.title, ylabel=shown.label, xlim=(-REACH * 1e3, REACH * 1e3),
            xlabel="place along the string (mm)")
     ax.margins(y=0.07)
+
+
+def aperture(ax: Axes, x: Array, w: Array, width: float = 0.0) -> None:
+    """w (n,) in V·s/m² over places x (n,) in m; grey: the even window of that width, m."""
+    if width:
+        ax.axvspan(-500 * width, 500 * width, color=FAINT, lw=0, zorder=0)
+        ax.set_title(f"Listens over {1e3 * width:.3g} mm (grey)")
+    ax.axhline(0.0, color=SOFT, lw=0.7)
+    ax.plot(1e3 * x, w, color=INK)
+    ax.set(xlim=(-1e3 * REACH, 1e3 * REACH), xlabel="place along the string (mm)",
+           ylabel="w (mV per m/s and mm)")
+
+
+def along_points(ax: Axes, points: Array, values: Mapping[str, Array], name: str, unit: str) -> None:
+    """Values (n,) in `unit`, shown in thousandths, by name: over the coordinate along which the points lie, or over
+    the way from the first one."""
+    moved = np.flatnonzero(np.ptp(points, axis=1) > 1e-9)
+    if moved.size == 1:
+        way, label = points[moved[0]], _AXES[int(moved[0])]
+    else:
+        steps = np.linalg.norm(np.diff(points, axis=1), axis=0)
+        way, label = np.append(0.0, np.cumsum(steps)), "way along the points"
+    ax.axhline(0.0, color=SOFT, lw=0.7)
+    marker = "" if way.size > 2 else "o"
+    for (part, row), colour in zip(values.items(), string_colours(len(values)), strict=True):
+        ax.plot(1e3 * way, 1e3 * row, color=colour, label=part, marker=marker)
+    ax.set(xlabel=f"{label} (mm)", ylabel=f"{name} (m{unit})")
 
 
 def _near(x: Array, values: Array) -> tuple[Array, Array]:

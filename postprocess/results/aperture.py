@@ -45,9 +45,9 @@ class StringAperture:
         InputError
             For another panel.
         """
-        from ..figures.aperture import weight
+        from ..figures.fields import aperture
         from ..figures.panel import panel
 
         w = self.weights
-        return panel(ax, {"up": lambda ax: weight(ax, w.x, w.up, self.width),
-                          "across": lambda ax: weight(ax, w.x, w.across)}, what)
+        return panel(ax, {"up": lambda ax: aperture(ax, w.x, w.up, self.width),
+                          "across": lambda ax: aperture(ax, w.x, w.across)}, what)

@@ -48,10 +48,10 @@ class Field:
         InputError
             For another panel.
         """
-        from ..figures.along_points import lines
+        from ..figures.fields import along_points
         from ..figures.panel import panel
 
         parts = {f"{self.name}{axis}": row for axis, row in zip("xyz", self.values, strict=True)}
         whole = {f"|{self.name}|": self.size}
-        return panel(ax, {"components": lambda ax: lines(ax, self.points, parts, self.name, self.unit),
-                          "size": lambda ax: lines(ax, self.points, whole, f"|{self.name}|", self.unit)}, what)
+        return panel(ax, {"components": lambda ax: along_points(ax, self.points, parts, self.name, self.unit),
+                          "size": lambda ax: along_points(ax, self.points, whole, f"|{self.name}|", self.unit)}, what)

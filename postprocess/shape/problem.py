@@ -26,12 +26,11 @@ from stringflux.solver.section.bias import BiasState
 from stringflux.solver.section.space import section, section_from_mesh
 from stringflux.solver.shape.adjoint import RowWeights, bias_adjoints, inductance_of, node_derivative
 from stringflux.solver.shape.cell import ShapeCell, on_mesh
-from stringflux.solver.shape.drive import ShapeDrive, shape_drive
-from stringflux.solver.shape.grid import shape_grid
+from stringflux.solver.shape.derivative import part_volume
+from stringflux.solver.shape.grid import ShapeDrive, shape_drive, shape_grid
 from stringflux.solver.shape.morph import Morph
 from stringflux.solver.shape.pole_sum import DriveOnPole
 from stringflux.solver.shape.row import ROW_ORDERS, RowLinks, RowState, bent, couple, row_links, solve_alone
-from stringflux.solver.shape.volume import part_volume
 
 from ..string.grid import string_grid
 from ..string.layers import charge_radius

@@ -33,6 +33,12 @@ ANGLES = 10  # Gauss points each way from the kink; 20 change B in the bore and 
 POINTS = 5  # and per direction of a winding, for its inductance; 24 agree to 1e-5
 
 
+def mean_area(coil: Racetrack) -> float:
+    """Area inside a turn, averaged over the window, m²: π (a² + a w + w²/3) + (2a + w) ℓ (exact)."""
+    a, w, ell = coil.inner_radius, coil.build, coil.straight
+    return float(np.pi * (a * a + a * w + w * w / 3) + (2 * a + w) * ell)
+
+
 def field(coil: Racetrack, points: Array, angles: int = ANGLES) -> Array:
     """Flux density of the coil in air.
 

@@ -1,16 +1,30 @@
-"""Circuit figures of several coils together from those of one turn of each: what solutions of bodies have in common.
+"""Several coils together: in air, and the circuit figures that solutions of bodies have of one turn of each.
 
 With the signed turns w as the coils are connected, b = Σ w_k b_k, L = wᵀ L₁ w, A = Σ w_k A_k.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any, Self
 
 import numpy as np
 
 from stringflux.geometry.arrays import Array
+from stringflux.geometry.shapes.row import Racetrack
+
+from .air import inductance, mutual
+
+
+def inductance_matrix_air(coils: Sequence[Racetrack]) -> Array:
+    """Self- and mutual inductances in air (k, k), H."""
+    out = np.empty((len(coils), len(coils)))
+    for i, a in enumerate(coils):
+        out[i, i] = inductance(a)
+        for j in range(i):
+            out[i, j] = out[j, i] = mutual(a, coils[j])
+    return out
 
 
 class CoilsTogether:

@@ -8,9 +8,9 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from stringflux.geometry.case.material_names import materials_called
 from stringflux.geometry.case.materials import OwnMaterial
 from stringflux.geometry.errors import CaseError
+from stringflux.geometry.material_names import materials_called
 
 from ..constants import MU0
 from .constant import ConstantPermeability

@@ -21,7 +21,7 @@ from stringflux.geometry.shapes.section import PlanePart
 
 from ..coil import air as coil_air
 from ..coil import sides as plane_coil
-from ..coil.area import mean_area
+from ..coil.air import mean_area
 from ..coil.several import CoilsTogether
 from ..constants import MU0, NU0
 from ..line_answer import LineAnswer

@@ -25,8 +25,7 @@ from ..section.space import Section
 from ..stages import Keep, made_anew
 from .coil_on_pole import coil_potentials
 from .coupling import RowCharges, RowPole, couple_bias, couple_signal
-from .face_field import own_axial_field
-from .face_range import face_band
+from .face_field import face_band, own_axial_field
 from .field import RowField
 from .numerics import SHIPPED, RowNumerics
 from .pole import PoleCells, covering, pole_cells

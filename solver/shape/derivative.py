@@ -13,6 +13,7 @@ exactly that of the sum, not of the integral it stands for. One pass over the el
 so, contracted with any number of shape parameters, for all of them at once.
 
 `BiasTerm` holds λᵀR and the charges' weight of a bias cell, `potential_term` those of a small-signal order.
+:func:`part_volume` has the one integral that needs no field.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ from typing import Any
 import numpy as np
 
 from stringflux.geometry.arrays import Array
+from stringflux.geometry.mesh.pole import SectionMesh
 
 from ..constants import MU0, NU0
 from ..section.space import Section
@@ -246,3 +248,19 @@ def potential_term(points: ElementPoints, m: int, mu_t: Array, mu_z: Array, loca
 def local_products(points: ElementPoints, first: Array, second: Array) -> Array:
     """Σ_j first_j second_jᵀ of every element's unknowns, (e, 6, 6), for nodal values (n, j)."""
     return np.asarray(first[points.dofs] @ np.swapaxes(second[points.dofs], 1, 2))
+
+
+def part_volume(mesh: SectionMesh, part: int) -> tuple[float, Array]:
+    """Volume of the body of revolution, m³ (Pappus over its triangles), and ∂/∂(r, z) of the nodes, (2, n) in m²."""
+    t = mesh.triangles[:, mesh.region == part]
+    r, z = mesh.points[:, t]
+    double = (r[1] - r[0]) * (z[2] - z[0]) - (r[2] - r[0]) * (z[1] - z[0])
+    sign, total = np.sign(double), r.sum(axis=0)
+    slopes = np.zeros_like(mesh.points)
+    for a in range(3):
+        b, c = (a + 1) % 3, (a + 2) % 3
+        by_r = sign * (total * (z[b] - z[c]) + double)
+        by_z = sign * total * (r[c] - r[b])
+        for row, values in zip(slopes, (by_r, by_z), strict=True):
+            row += np.pi / 3 * np.bincount(t[a], values, minlength=row.size)
+    return float(np.pi / 3 * np.sum(np.abs(double) * total)), slopes

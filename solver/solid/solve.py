@@ -23,9 +23,8 @@ from stringflux.geometry.shapes.row import Racetrack
 from stringflux.geometry.shapes.symmetry import mirror_parity
 
 from ..coil import air as coil_air
-from ..coil.area import mean_area
-from ..coil.pairs import inductance_matrix_air
-from ..coil.several import CoilsTogether
+from ..coil.air import mean_area
+from ..coil.several import CoilsTogether, inductance_matrix_air
 from ..constants import MU0
 from ..materials.kinds import Materials, body_material
 from ..materials.signal import permeability
@@ -34,8 +33,7 @@ from ..seam import Over
 from .bias import SolidState, bias_charges, charges, solve_static
 from .charged_before import laws_of, lies_across
 from .charges import unfolded
-from .face_field import continued, least_height
-from .face_range import transverse_ends
+from .face_field import continued, least_height, transverse_ends
 from .field import SolidField
 from .small_signal import SignalState, solve_signal
 from .space import SolidSpace, solid_space

@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from measure.bench.peer import peer_inductance
+from rigs.fields.meshed_coil import complex_inductance, meshed_inductance
 from rigs.fields.shapes import rectangle, rod
 from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.shapes.row import PartShape, PoleShape
-from stringflux.solver.row.meshed_coil import complex_inductance, meshed_inductance
 from stringflux.solver.section.space import section
 
 # ImportError and not only ModuleNotFoundError: installed, it may still lack libquadmath.so.0 of the system

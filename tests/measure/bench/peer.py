@@ -34,7 +34,7 @@ def mesh_of(s: Section) -> Any:
 
 def peer_inductance(s: Section, mu_r: Sequence[float], coil_part: int, mesh: Any = None,
                     sigma: Sequence[float] | None = None, frequency: float = 0.0) -> complex:
-    """As :func:`stringflux.solver.row.meshed_coil.complex_inductance`, H per turn²."""
+    """As :func:`rigs.fields.meshed_coil.complex_inductance`, H per turn²."""
     import ngsolve as ngs
 
     mesh = mesh or mesh_of(s)

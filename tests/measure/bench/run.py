@@ -19,6 +19,7 @@ from measure.bench.plane import plane_table
 from measure.bench.shape import shape_table
 from measure.bench.solid import solid_table
 from measure.bench.studies import studies_table
+from rigs.fields.meshed_coil import meshed_inductance
 from stringflux.cases.files.load import load_case
 from stringflux.cases.jobs.prediction import predict
 from stringflux.cases.pickup import Pickup, solve
@@ -31,7 +32,6 @@ from stringflux.geometry.mesh.pole import QUALITIES, Quality
 from stringflux.geometry.shapes.row import PartShape, PoleShape
 from stringflux.postprocess.plucked.modes import Pluck
 from stringflux.solver.row.impedance import band_impedance
-from stringflux.solver.row.meshed_coil import meshed_inductance
 from stringflux.solver.section.space import section
 
 RUNS = 7

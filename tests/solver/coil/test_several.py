@@ -12,9 +12,8 @@ import pytest
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.row import Racetrack
-from stringflux.solver.coil.air import field, inductance, mutual, vector_potential
-from stringflux.solver.coil.area import mean_area
-from stringflux.solver.coil.pairs import inductance_matrix_air, mutual_inductance
+from stringflux.solver.coil.air import field, inductance, mean_area, mutual, vector_potential
+from stringflux.solver.coil.several import inductance_matrix_air
 from stringflux.solver.constants import MU0
 from stringflux.solver.interpolation import gauss
 
@@ -35,7 +34,7 @@ def test_maxwell_loops(a: float, b: float, d: float, nH: float) -> None:
     # thinner windings, and the differences of the primitives lose the digits that are compared
     first, second = (Racetrack(inner_radius=r - t / 2, straight=0, build=t, bottom=z - t / 2, top=z + t / 2, turns=1)
                      for r, z, t in ((a, 0.0, 3e-4 * a), (b, d, 3e-4 * b)))
-    assert mutual_inductance(first, second) == pytest.approx(nH * 1e-9, rel=POINTS, abs=0)
+    assert mutual(first, second) == pytest.approx(nH * 1e-9, rel=POINTS, abs=0)
 
 
 @pytest.mark.parametrize("pair", [(COIL, BESIDE), (COIL, TOUCHING), (COIL, UNLIKE), (LOWER, UPPER), (INNER, OUTER),
@@ -43,8 +42,8 @@ def test_maxwell_loops(a: float, b: float, d: float, nH: float) -> None:
 def test_both_ways_alike_and_more_points_change_nothing(pair: tuple[Racetrack, Racetrack]) -> None:
     """Flux of a through b and of b through a: two unlike integrals of one number (Neumann)."""
     a, b = pair
-    there = mutual_inductance(a, b)
-    assert mutual_inductance(b, a) == pytest.approx(there, rel=POINTS)
+    there = mutual(a, b)
+    assert mutual(b, a) == pytest.approx(there, rel=POINTS)
     assert mutual(a, b, 16) == pytest.approx(there, rel=POINTS)
 
 
@@ -82,7 +81,7 @@ def test_side_by_side_against_filaments() -> None:
             R = np.linalg.norm(pa[:, None] - pb[None], axis=2)
             total += wa * wb * float(np.sum((da @ db.T) / R))
     # midpoints of pieces of 0.8 mm at most, 4 mm and more apart: 1e-3 of the square of their ratio
-    assert mutual_inductance(COIL, BESIDE) == pytest.approx(MU0 / (4 * math.pi) * total, rel=1e-3)
+    assert mutual(COIL, BESIDE) == pytest.approx(MU0 / (4 * math.pi) * total, rel=1e-3)
 
 
 def _pieces(ring: Array) -> tuple[Array, Array]:
@@ -119,13 +118,13 @@ def test_far_apart_they_are_dipoles() -> None:
     area = 50.0 * mean_area(COIL) * mean_area(COIL)
     d = 2.0  # the next term is of the order (size/d)²: 50 mm on 2 m
     beside, above = replace(COIL, x_centre=d), replace(COIL, bottom=d - 13e-3, top=d - 2e-3)
-    assert mutual_inductance(a, beside) == pytest.approx(-MU0 * area / (4 * math.pi * d**3), rel=2e-3)
-    assert mutual_inductance(a, above) == pytest.approx(MU0 * area / (2 * math.pi * d**3), rel=2e-3)
+    assert mutual(a, beside) == pytest.approx(-MU0 * area / (4 * math.pi * d**3), rel=2e-3)
+    assert mutual(a, above) == pytest.approx(MU0 * area / (2 * math.pi * d**3), rel=2e-3)
 
 
 def test_turns_and_senses() -> None:
     matrix = inductance_matrix_air([COIL, TOUCHING])
-    plain = mutual_inductance(COIL, replace(TOUCHING, turns=1.0, sense=1))
+    plain = mutual(COIL, replace(TOUCHING, turns=1.0, sense=1))
     assert matrix[0, 1] == matrix[1, 0] == pytest.approx(-3 * plain, rel=1e-12)
     assert matrix[1, 1] == pytest.approx(9 * matrix[0, 0], rel=1e-9)
     assert np.all(np.linalg.eigvalsh(matrix) > 0)

@@ -10,6 +10,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.special import j1
 
+from rigs.fields.meshed_coil import complex_inductance
 from rigs.fields.shapes import BENCH_COIL, BENCH_RADIUS, placed, rectangle, rod
 from rigs.fields.sheets import COVER, DISC, SIGMA, T, sheet
 from stringflux.geometry.arrays import Array
@@ -25,7 +26,6 @@ from stringflux.solver.eddy.sheet_windings import sheet_windings
 from stringflux.solver.interpolation import chebyshev, gauss, lagrange
 from stringflux.solver.row.eddy_cell import EddyCell, skin_depth, skin_quality
 from stringflux.solver.row.impedance import _coil_u
-from stringflux.solver.row.meshed_coil import complex_inductance
 from stringflux.solver.section.space import section
 from stringflux.solver.triangle_potential import gradient, on_itself, potential
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from rigs.fields.meshed_coil import complex_inductance
 from rigs.fields.shapes import BENCH_COIL, BENCH_MAGNET, placed, rectangle, rod
 from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.shapes.row import PartShape, PoleShape, Racetrack
@@ -14,7 +15,6 @@ from stringflux.solver.constants import MU0
 from stringflux.solver.materials import ConstantPermeability
 from stringflux.solver.row.eddy_cell import skin_depth
 from stringflux.solver.row.impedance import _current_link, band_impedance, row_impedance
-from stringflux.solver.row.meshed_coil import complex_inductance
 from stringflux.solver.row.rings import Rings
 from stringflux.solver.row.solve import SolvedRow, solve_row
 from stringflux.solver.section.space import section

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from rigs.fields.meshed_coil import meshed_inductance
 from rigs.fields.shapes import BENCH_COIL, rectangle, rod, spheroid
 from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.shapes.row import PartShape, PlacedPole, PoleShape
 from stringflux.solver.coil import air as coil_air
 from stringflux.solver.constants import MU0
 from stringflux.solver.row.coil_on_pole import coil_potentials
-from stringflux.solver.row.meshed_coil import meshed_inductance
 from stringflux.solver.row.rings import far_rings, near_rings, ring_potential
 from stringflux.solver.row.small_signal import SmallSignalCell
 from stringflux.solver.row.solve import pole_inductance

@@ -11,9 +11,8 @@ from rigs.fields.shapes import rod
 from stringflux.geometry.mesh.pole import QUALITIES, section_mesh
 from stringflux.solver.section.operators import potential_matrix
 from stringflux.solver.section.space import Section, section_from_mesh
-from stringflux.solver.shape.derivative import element_points, local_products, potential_term
+from stringflux.solver.shape.derivative import element_points, local_products, part_volume, potential_term
 from stringflux.solver.shape.grid import shape_grid
-from stringflux.solver.shape.volume import part_volume
 
 SHAPE = rod()
 DRAFT = section_mesh(SHAPE, QUALITIES["draft"])

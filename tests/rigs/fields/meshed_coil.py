@@ -1,6 +1,6 @@
 """A round coil meshed with its pole: the plain axisymmetric solve.
 
-The program itself takes the coil's air field in closed form; this is the second route to the same
+The program takes the coil's air field in closed form; this is the second route to the same
 inductance, and the kernel that the benchmark times beside another finite element code::
 
     ∫ ν curl A·curl w r dr dz + jω ∫ σ A A' r dr dz + far = ∫ J A' r dr dz
@@ -13,9 +13,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ..section.forms import air_flux, current_load, far_flux
-from ..section.space import Section, factor, finer
-from .eddy_cell import eddy_mass
+from stringflux.solver.row.eddy_cell import eddy_mass
+from stringflux.solver.section.forms import air_flux, current_load, far_flux
+from stringflux.solver.section.space import Section, factor, finer
 
 
 def meshed_inductance(section: Section, mu_r: Sequence[float], coil_part: int) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from stringflux.geometry.case.material_names import materials_called
+from stringflux.geometry.material_names import materials_called
 from stringflux.solver.materials import known_materials
 
 CALLED = {
