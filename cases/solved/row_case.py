@@ -20,7 +20,7 @@ from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, Pl
 from stringflux.solver.row.field import RowField
 from stringflux.solver.row.impedance import RowImpedance, band_impedance, row_impedance
 from stringflux.solver.row.solve import SolvedRow
-from stringflux.solver.seam import REACH, SolvedField, StringField
+from stringflux.solver.seam import SolvedField, StringField
 
 from ..kept.digest import digest
 from .abstract import SolvedCase, Stage, held, pole_record, quiet, refuse_low, shown_point
@@ -83,10 +83,10 @@ class RowCase(SolvedCase):
         lowest = np.max([np.where(r < _NEAR * p.radius, floor, inputs.band[0])
                          for p, floor, r in zip(inputs.places, inputs.floors, aside, strict=True)], axis=0)
         refuse_low(points, np.maximum(lowest, inputs.coil.top))
-        far = np.flatnonzero(np.max(aside, axis=0) > REACH)
+        far = np.flatnonzero(np.max(aside, axis=0) > inputs.reach)
         if far.size:
             raise InputError(f"points: received {shown_point(points[:, far[0]])}; the fields are computed up to "
-                             f"{mm(REACH)} from every pole's axis")
+                             f"{mm(inputs.reach)} from every pole's axis")
         return self.solution(max(0.0, float(np.max(points[2])) - inputs.band[1])).field
 
     def picture(self, stage: Stage = quiet, *, cut: bool = True) -> Picture:

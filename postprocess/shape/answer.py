@@ -9,10 +9,9 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.row import PlacedPole, StringShape
-from stringflux.solver.row.numerics import SHIPPED
+from stringflux.solver.row.numerics import RowNumerics
 from stringflux.solver.row.ring_table import field_table
 from stringflux.solver.row.string_answer import StringAnswer, string_modes
-from stringflux.solver.seam import REACH
 from stringflux.solver.shape.cell import ShapeCell
 
 from ..string.linkage import STEP
@@ -35,14 +34,16 @@ class PoleAnswer:
         return tuple(out)
 
 
-def pole_answer(cell: ShapeCell, strings: Sequence[tuple[StringShape, PlacedPole]], up: float) -> PoleAnswer:
-    """Modes over the heights of the strings over such poles."""
+def pole_answer(cell: ShapeCell, strings: Sequence[tuple[StringShape, PlacedPole]], up: float, row: RowNumerics,
+                reach: float) -> PoleAnswer:
+    """Modes over the heights of the strings, `reach` m long either way, over such poles."""
     low = min(s.axis_height - s.outer_radius - p.face for s, p in strings) - 3 * STEP
     low = max(low, up + 0.25e-3)
     high = max(s.axis_height + s.outer_radius - p.face for s, p in strings) + 2e-3
     rings = cell.grid.rings()
-    table = field_table(rings, cell.section.shape.parts[0].radius, low, high, 1.1 * REACH, SHIPPED.answer_orders)
-    modes, bases = string_modes(table, SHIPPED.answer_orders, low)
+    table = field_table(rings, cell.section.shape.parts[0].radius, low, high, 1.1 * reach, row.answer_orders,
+                        numerics=row)
+    modes, bases = string_modes(table, row.answer_orders, low, row)
     blank = tuple(np.zeros((U.shape[1],) * 2) for U in bases)
     return PoleAnswer(answer=StringAnswer(modes=modes, response=blank), bases=tuple(bases))
 

@@ -19,9 +19,9 @@ from stringflux.geometry.reading.check_strings import LEAST_GAP
 from stringflux.geometry.shapes.row import PlacedPole, PoleShape, Racetrack, StringShape
 from stringflux.solver.coil import air as coil_air
 from stringflux.solver.materials import Materials, body_material
-from stringflux.solver.row.numerics import SHIPPED
+from stringflux.solver.row.numerics import SHIPPED as ROW
+from stringflux.solver.row.numerics import RowNumerics
 from stringflux.solver.row.string_answer import StringAnswer
-from stringflux.solver.seam import REACH
 from stringflux.solver.section.bias import BiasState
 from stringflux.solver.section.space import section, section_from_mesh
 from stringflux.solver.shape.adjoint import RowWeights, bias_adjoints, inductance_of, node_derivative
@@ -36,8 +36,10 @@ from ..string.grid import string_grid
 from ..string.layers import charge_radius
 from ..string.linkage import STEP
 from ..string.magnetisation import Layer
+from ..string.numerics import SHIPPED as STRING
+from ..string.numerics import StringNumerics
 from .answer import PoleAnswer, by_order, pole_answer
-from .string import Linkages, ShapeString
+from .string import PASSES, Linkages, ShapeString
 
 ROOM = 0.5e-3
 """How far above its starting face the changing pole may reach unless said otherwise, m."""
@@ -207,9 +209,15 @@ class ShapeProblem:
         return np.asarray(np.tensordot(self.morph.fields, nodes, 2))
 
 
+def can_follow(row: RowNumerics, string: StringNumerics) -> bool:
+    """Whether a problem has these settings: its orders of the row and its passes along the string are fixed."""
+    return (row.orders, string.passes) == (ROW_ORDERS, PASSES)
+
+
 def shape_problem(places: Sequence[PlacedPole], coil: Racetrack, materials: Materials,
                   strings: Sequence[StringShape], layers: Sequence[tuple[Layer, ...]], *, morph: Morph,
-                  history: str, quality: Quality, room: float | None = None) -> ShapeProblem:
+                  history: str, quality: Quality, room: float | None = None, row_numerics: RowNumerics = ROW,
+                  string_numerics: StringNumerics = STRING) -> ShapeProblem:
     """Set up a problem; all poles of the morph's shape change together.
 
     Parameters
@@ -223,6 +231,8 @@ def shape_problem(places: Sequence[PlacedPole], coil: Racetrack, materials: Mate
         For the meshes of other pole shapes.
     room : float, optional
         How far over the starting face the shape may reach, m; at most `ROOM` if left out, less under low strings.
+    row_numerics, string_numerics
+        Of these the orders of the answers, the tables, the string's grid and its length; :func:`can_follow`.
 
     Raises
     ------
@@ -245,7 +255,7 @@ def shape_problem(places: Sequence[PlacedPole], coil: Racetrack, materials: Mate
         s = section_from_mesh(shape, morph.start) if moves else section(shape, quality)
         made[shape] = ShapeCell(s, tuple(body_material(materials, p.material) for p in shape.parts),
                                 shape_grid(s, up if moves else 0.0, _SIDEWAYS if moves else 0.0),
-                                SHIPPED.answer_orders)
+                                row_numerics.answer_orders)
     alone = {shape: solve_alone(c, None, True) for shape, c in made.items()}
     cells = tuple(made[p.shape] for p in places)
     one_turn = Racetrack(**{**vars(coil), "turns": 1.0, "sense": 1})
@@ -264,11 +274,13 @@ def shape_problem(places: Sequence[PlacedPole], coil: Racetrack, materials: Mate
     answers = {}
     for shape in {places[i].shape for i in nearest}:
         over = [(s, places[i]) for s, i in zip(strings, nearest, strict=True) if places[i].shape == shape]
-        answers[shape] = pole_answer(made[shape], over, up if shape == morph.shape else 0.0)
+        answers[shape] = pole_answer(made[shape], over, up if shape == morph.shape else 0.0, row_numerics,
+                                     string_numerics.reach)
     rings = [c.grid.rings() for c in cells]
     built = []
     for string, made_of, i, gap in zip(strings, layers, nearest, clear, strict=True):
-        grid = string_grid(max(gap, LEAST_GAP), REACH, mirrored=string.slope == 0.0, edge=places[i].radius)
+        grid = string_grid(max(gap, LEAST_GAP), string_numerics.reach, mirrored=string.slope == 0.0,
+                           refine=string_numerics.refine, edge=places[i].radius)
         radius = charge_radius(string, tuple(made_of))
         built.append(ShapeString(string, tuple(made_of), grid, radius, STEP, places, rings, coil,
                                  answers[places[i].shape].answer, i))

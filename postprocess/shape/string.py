@@ -31,7 +31,7 @@ from .ring_fields import ORDERS, unit_fields
 from .slopes import across_slopes, axial_slopes
 
 HEIGHTS = np.array([-2.0, -1.0, 0.0, 1.0, 2.0])
-_PASSES = 2
+PASSES = 2
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -161,7 +161,7 @@ class ShapeString:
         across = np.asarray(across0)
         h: Array | None = None
         passes: list[_Pass] = []
-        for _ in range(_PASSES):
+        for _ in range(PASSES):
             before = h
             t = self._moment_across(across, before)
             d = np.einsum("bcnk,bcn->bk", self.G, t * self._dipole_weight)

@@ -6,7 +6,7 @@ import re
 import sys
 from contextlib import ExitStack
 from dataclasses import dataclass
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -19,6 +19,10 @@ from ...output.folder import replaced_folder
 from ...terminal.options import OutOptions, said_in
 from ...terminal.progress import shown_progress
 from ...terminal.tables import console
+
+if TYPE_CHECKING:
+    from ...solved.numerics import Numerics
+    from .numerics import SearchNumerics
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,12 +67,19 @@ class Options(OutOptions):
 @said_in(Options)
 def shape(options: Options) -> None:
     """Read the options, then the case; only then solve."""
+    run(options)
+
+
+def run(options: Options, numerics: Numerics | None = None, search: SearchNumerics | None = None) -> None:
+    """The command, with other numerical settings than the program's where they are given."""
     which, changes = options.which, options.changes
     case = load_row_case(which, changes, what="shape", instead="compare tips of your own by stringflux compare "
                          "--vary pole.part.tip=..., or shape the pole in a row of its own")
     path, source = find_case(which), case_source(which, changes)
+    from ...solved.numerics import SHIPPED
     from .goals import read_goals
     from .limits import Making
+    from .numerics import SHIPPED as SEARCH
     from .output import KIND, print_study, shape_document, write_study
     from .result import Asked
     from .study import shape_case
@@ -90,7 +101,8 @@ def shape(options: Options) -> None:
     with ExitStack() as stack:
         folder = None if options.out is None else stack.enter_context(replaced_folder(options.out, KIND))
         with shown_progress(bar_only=options.json) as progress:
-            study = shape_case(case, path.read_text(encoding="utf-8-sig"), data, changes, asked, progress)
+            study = shape_case(case, path.read_text(encoding="utf-8-sig"), data, changes, asked, progress,
+                               numerics=numerics or SHIPPED, search_numerics=search or SEARCH)
         text = shape_document(study, case, source)
         if options.json:
             sys.stdout.write(text)

@@ -18,12 +18,9 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import CaseError, SolveError
 
 from .methods import Evaluate, Found, Search, lowest
+from .numerics import SHIPPED, SearchNumerics
 
 MOST = 2  # lengths of a form that is fitted
-PLACES = {1: 13, 2: 7}  # on each axis, by number of lengths
-_DEGREE = {1: 8, 2: 4}  # of bench-single's bevel this leaves 0.2 % (output) and 0.5 % (aperture) of their ranges
-_STARTS = 3  # searches of the fit begin at its best places
-_SETTLED = 2e-3  # of the box: a second search that moves less is not solved
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -58,7 +55,8 @@ class Fit:
         return lambda x: (self.values(x) + by, self.slopes(x))
 
 
-def fitted(solve: Callable[[Array], Array], n: int, report: Callable[[int, int], None]) -> Fit:
+def fitted(solve: Callable[[Array], Array], n: int, report: Callable[[int, int], None],
+           numerics: SearchNumerics = SHIPPED) -> Fit:
     """Solve the grid and fit.
 
     Parameters
@@ -69,13 +67,15 @@ def fitted(solve: Callable[[Array], Array], n: int, report: Callable[[int, int],
         Lengths, at most `MOST`.
     report : callable
         Told how many shapes are solved, and of how many.
+    numerics : SearchNumerics
 
     Raises
     ------
     CaseError
         When too few of the shapes can be solved.
     """
-    nodes = (1 - np.cos(np.pi * np.arange(PLACES[n]) / (PLACES[n] - 1))) / 2
+    places, degree = numerics.places[n - 1], numerics.degree[n - 1]
+    nodes = (1 - np.cos(np.pi * np.arange(places) / (places - 1))) / 2
     grid = np.stack([axis.ravel() for axis in np.meshgrid(*[nodes] * n, indexing="ij")], axis=-1)
     solved, goals, failure = [], [], None
     for i, x in enumerate(grid):
@@ -85,35 +85,35 @@ def fitted(solve: Callable[[Array], Array], n: int, report: Callable[[int, int],
             solved.append(x)
         except (CaseError, SolveError) as error:  # a corner of the range that cannot be meshed or settled
             failure = error
-    unknowns = (_DEGREE[n] + 1) ** n
+    unknowns = (degree + 1) ** n
     if failure is not None and len(solved) < 1.3 * unknowns:
         raise CaseError(f"--form: of {len(grid)} shapes over its range only {len(solved)} can be solved ({failure})")
-    of = _columns(np.array(solved), _DEGREE[n])
+    of = _columns(np.array(solved), degree)
     right = np.array(goals)
     found, *_ = np.linalg.lstsq(of, right, rcond=None)
     scatter = np.sqrt(np.sum((of @ found - right) ** 2, axis=0) / max(len(solved) - unknowns, 1))
     return Fit(grid=np.array(solved), scatter=scatter,
-               coefficients=np.asarray(found.T.reshape(-1, *[_DEGREE[n] + 1] * n), float))
+               coefficients=np.asarray(found.T.reshape(-1, *[degree + 1] * n), float))
 
 
 def best_of_fit(fit: Fit, search: Search, near: Array, goal: int, ceiling: float | None, by: Array) -> Found:
     """The best of a shifted fit under the search's limits, from several starts, `near` one of them."""
     search = Search(evaluate=fit.shifted(by), limits=search.limits, low=search.low, high=search.high,
-                    safe=search.safe)
+                    safe=search.safe, numerics=search.numerics)
     dense = np.stack([axis.ravel() for axis in np.meshgrid(*[np.linspace(0, 1, 25)] * near.size)], axis=-1)
     dense = np.array([x for x in dense if search.kept(x)]).reshape(-1, near.size)
     goals = np.array([fit.values(x) + by for x in dense]).reshape(-1, by.size)
     allowed = np.ones(len(dense), bool) if ceiling is None else goals[:, 1 - goal] <= ceiling
-    order = np.argsort(np.where(allowed, goals[:, goal], np.inf))[:min(_STARTS, int(allowed.sum()))]
+    order = np.argsort(np.where(allowed, goals[:, goal], np.inf))[:min(search.numerics.starts, int(allowed.sum()))]
     ended = [lowest(search, start, goal, ceiling) for start in [near, *dense[order]]]
     slack = 1e-6 if ceiling is None else 1e-6 + ceiling
     good = [f for f in ended if ceiling is None or f.goals[1 - goal] <= slack] or ended
     return min(good, key=lambda f: float(f.goals[goal]))
 
 
-def unsettled(before: Array, after: Array) -> bool:
+def unsettled(before: Array, after: Array, settled: float = SHIPPED.settled) -> bool:
     """Whether a point moved enough to be worth another solve."""
-    return bool(np.max(np.abs(after - before)) > _SETTLED)
+    return bool(np.max(np.abs(after - before)) > settled)
 
 
 def _at(c: Array, x: Array) -> float:

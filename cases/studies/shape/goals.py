@@ -15,6 +15,7 @@ from stringflux.geometry.shapes.profiles import volume
 from stringflux.geometry.units import shown
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import RestStencil, rest_model
+from stringflux.postprocess.string.numerics import SHIPPED, StringNumerics
 from stringflux.solver.materials import Materials
 from stringflux.solver.row.solve import SolvedRow
 
@@ -72,7 +73,7 @@ def read_goals(text: str) -> tuple[str, ...]:
 
 
 def figures_of(row: SolvedRow, case: Case, materials: Materials, poles: Sequence[int],
-               names: Sequence[str]) -> dict[str, float]:
+               names: Sequence[str], numerics: StringNumerics = SHIPPED) -> dict[str, float]:
     """The named goals of a row whose `poles` (numbers from 1) are changed, SI.
 
     The strings are the case's own, where they are.
@@ -85,7 +86,7 @@ def figures_of(row: SolvedRow, case: Case, materials: Materials, poles: Sequence
 
     found: dict[str, list[float]] = {name: [] for name in ("output", "aperture", "pull") if name in names}
     for string in strings_over(case, poles) if found else ():
-        model = rest_model(row.field, string.shape, layers_of(string.shape, materials))
+        model = rest_model(row.field, string.shape, layers_of(string.shape, materials), numerics)
         if "output" in found:
             found["output"].append(abs(RestStencil(model).static().z))
         if "aperture" in found:

@@ -16,14 +16,12 @@ from scipy.optimize import minimize, minimize_scalar
 
 from stringflux.geometry.arrays import Array
 
+from .numerics import SHIPPED, SearchNumerics
+
 Evaluate = Callable[[Array], tuple[Array, Array]]
 Limits = Callable[[Array], Array]
 
-TOLERANCE = 1e-6  # of a goal, relative to its size at the start
-FEASIBLE = 1e-6  # by how much a limit may be missed, relative to its size
 _STEP = 1e-6  # between limits whose difference is a slope: they are closed forms
-_FINE = 1e-3  # of the range of one parameter: far below a lathe's steps
-_SCAN = 9  # places at which a goal of one parameter is looked at before the search between the best
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -38,21 +36,20 @@ class Search:
         x to g (k,), each ≥ 0 where it is kept; k may be 0.
     low, high : arrays (n,)
         Part of the box to stay in.
-    iterations : int
-        Most steps of one search.
     values : callable, optional
         Like `evaluate` where no slopes are needed.
     safe : array (n,), optional
         Where the way to the limits begins if it does not begin at the start: limits on curvature have valleys.
+    numerics : SearchNumerics
     """
 
     evaluate: Evaluate
     limits: Limits
     low: Array
     high: Array
-    iterations: int = 40
     values: Evaluate | None = None
     safe: Array | None = None
+    numerics: SearchNumerics = SHIPPED
 
     def within(self, low: Array, high: Array) -> Search:
         """The same in a part of the box."""
@@ -66,7 +63,7 @@ class Search:
 
     def kept(self, x: Array) -> bool:
         """Whether all limits are kept."""
-        return bool(np.all(self.limits(x) >= -FEASIBLE))
+        return bool(np.all(self.limits(x) >= -self.numerics.feasible))
 
     def slopes(self, x: Array) -> Array:
         """∂g/∂x (k, n) by central differences."""
@@ -113,7 +110,7 @@ def lowest(search: Search, start: Array, goal: int = 0, ceiling: float | None = 
                       "jac": lambda x: -counted(x)[1][other]})
     begin = feasible(search, np.clip(start, search.low, search.high))
     result = _slsqp(lambda x: (counted(x)[0][goal], counted(x)[1][goal]), begin, search, rules,
-                    {"maxiter": search.iterations, "ftol": TOLERANCE})
+                    {"maxiter": search.numerics.iterations, "ftol": search.numerics.tolerance})
     candidates = [np.clip(result.x, search.low, search.high), begin]
     x = next((c for c in candidates if search.kept(c)), candidates[0])
     goals, _ = counted(x)
@@ -136,21 +133,22 @@ def lowest_of_one(search: Search, goal: int = 0) -> Found:
     fits = np.array([search.kept(np.array([t])) for t in dense])
     if not fits.any():
         return lowest(search, np.array([(low + high) / 2]), goal)
-    places = dense[fits][np.unique(np.linspace(0, fits.sum() - 1, _SCAN).round().astype(int))]
+    places = dense[fits][np.unique(np.linspace(0, fits.sum() - 1, search.numerics.scan).round().astype(int))]
     seen = np.array([counted(np.array([t]))[0][goal] for t in places])
     best = int(np.argmin(seen))
     left, right = places[max(best - 1, 0)], places[min(best + 1, len(places) - 1)]
     x, count = np.array([places[best]]), 0
     if right > left:
         result = minimize_scalar(lambda t: counted(np.array([t]))[0][goal], bounds=(left, right), method="bounded",
-                                 options={"xatol": _FINE})
+                                 options={"xatol": search.numerics.fine})
         count = int(result.nfev)
         if result.fun < seen[best] and search.kept(np.array([result.x])):
             x = np.array([float(result.x)])
     return Found(x=x, goals=counted(x)[0], steps=count, evaluations=counted.count, bound=_held(search, x))
 
 
-def front(best: Callable[[Array, int, float | None], Found], start: Array, count: int) -> tuple[Found, ...]:
+def front(best: Callable[[Array, int, float | None], Found], start: Array, count: int,
+          tolerance: float = SHIPPED.tolerance) -> tuple[Found, ...]:
     """The front of two goals, from the best of goal 1 to the best of goal 2; dominated points are left out.
 
     Parameters
@@ -159,20 +157,22 @@ def front(best: Callable[[Array, int, float | None], Found], start: Array, count
         Start, goal and the other's ceiling (None for none) to the best that is found, as :func:`lowest` gives it.
     count : int
         Points wanted, both ends among them.
+    tolerance : float
+        Of goals: a point that gains less is dominated.
     """
     first = best(start, 0, None)
     last = best(first.x, 1, None)
     found = [first]
     for ceiling in np.linspace(first.goals[1], last.goals[1], count)[1:-1]:
         found.append(best(found[-1].x, 0, float(ceiling)))
-    return undominated([*found, last])
+    return undominated([*found, last], tolerance)
 
 
-def undominated(points: list[Found]) -> tuple[Found, ...]:
+def undominated(points: list[Found], tolerance: float = SHIPPED.tolerance) -> tuple[Found, ...]:
     """Those than which none is better in one goal and as good in the other, by goal 1."""
     kept: list[Found] = []
     for p in sorted(points, key=lambda q: (q.goals[0], q.goals[1])):
-        if not kept or p.goals[1] < kept[-1].goals[1] - TOLERANCE:
+        if not kept or p.goals[1] < kept[-1].goals[1] - tolerance:
             kept.append(p)
     return tuple(kept)
 

@@ -20,7 +20,6 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.errors import CaseError
-from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.shapes.row import PlacedPole, PoleShape
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import band_over_heights
@@ -33,6 +32,7 @@ from stringflux.solver.stages import Keep, made_anew
 
 from ...kept.store import Store
 from ...solved.materials import case_materials
+from ...solved.numerics import SHIPPED, Numerics
 from .forms import Form
 from .goals import GOALS, figures_of, strings_over
 
@@ -76,6 +76,8 @@ class ShapeModel:
         Names in `GOALS`.
     adjoint : bool
         Whether to use the adjoint where it offers a goal.
+    numerics : Numerics
+        Of the rows and strings.
     """
 
     case: Case
@@ -85,6 +87,7 @@ class ShapeModel:
     base: Array
     goals: tuple[str, ...]
     adjoint: bool = True
+    numerics: Numerics = SHIPPED
     counts: dict[str, int] = field(default_factory=lambda: {"solves": 0, "adjoints": 0})
     store: Keep = field(default_factory=lambda: Store(None))  # of the poles that do not change
     coil_fields: dict[bytes, Array] = field(default_factory=dict)
@@ -115,7 +118,7 @@ class ShapeModel:
         self.counts["solves"] += 1
         shape = self.shape(p)
         found = solved(self.case, self.places(shape), self.materials, self.quality,
-                       {shape: section_from_mesh(shape, self._following.moved(shape))}, self.store)
+                       {shape: section_from_mesh(shape, self._following.moved(shape))}, self.store, self.numerics)
         return replace(found, field=KeptCoil(**vars(found.field), kept=self.coil_fields))
 
     def shape(self, p: Array) -> PoleShape:
@@ -143,8 +146,8 @@ class ShapeModel:
 
     def _solved(self, p: Array, names: Sequence[str]) -> dict[str, float]:
         ours = self._of_adjoint(names)
-        out = figures_of(self.row(p), self.case, self.materials, self.poles, [n for n in names if n not in ours]) \
-            if set(names) - set(ours) else {}
+        out = figures_of(self.row(p), self.case, self.materials, self.poles, [n for n in names if n not in ours],
+                         self.numerics.string) if set(names) - set(ours) else {}
         if ours:
             got = _followed(lambda: self._problem.value(self._displacement(p)))
             out |= {n: float(got[GOALS[n].adjoint]) for n in ours}
@@ -171,7 +174,10 @@ class ShapeModel:
         return values, slopes
 
     def _of_adjoint(self, names: Sequence[str]) -> list[str]:
-        use = self.adjoint and self.form.curve is not None
+        from stringflux.postprocess.shape.problem import can_follow
+
+        use = (self.adjoint and self.form.curve is not None
+               and can_follow(self.numerics.row, self.numerics.string))
         return [n for n in names if use and GOALS[n].adjoint]
 
     @property
@@ -184,7 +190,7 @@ class ShapeModel:
 
     @cached_property
     def _following(self) -> FollowingMesh:
-        return FollowingMesh(shape=self.shape(self.base), quality=QUALITIES[self.quality])
+        return FollowingMesh(shape=self.shape(self.base), quality=self.numerics.section_mesh(self.quality))
 
     @cached_property
     def _problem(self) -> Any:
@@ -193,11 +199,12 @@ class ShapeModel:
 
         shape = self.shape(self.base)
         strings = [s.shape for s in strings_over(self.case, self.poles)]
-        quality = QUALITIES[self.quality]
+        quality = self.numerics.section_mesh(self.quality)
         return shape_problem(
             self.places(shape), self.case.racetrack(), self.materials, strings,
             [layers_of(s, self.materials) for s in strings], history=self.case.history, quality=quality,
-            morph=profile_morph(shape, quality, self._curve.radii, basis="linear"))
+            morph=profile_morph(shape, quality, self._curve.radii, basis="linear"),
+            row_numerics=self.numerics.row, string_numerics=self.numerics.string)
 
 
 def _followed(compute: Callable[[], T]) -> T:
@@ -209,12 +216,14 @@ def _followed(compute: Callable[[], T]) -> T:
 
 
 def solved(case: Case, places: Sequence[PlacedPole], materials: Materials, quality: str,
-           sections: dict[PoleShape, Section], keep: Keep = made_anew) -> SolvedRow:
+           sections: dict[PoleShape, Section], keep: Keep = made_anew,
+           numerics: Numerics = SHIPPED) -> SolvedRow:
     """The row of a case with other poles in its places, its strings where they are."""
     strings = placed_strings(case)
     low, high = band_over_heights([s.shape for s in strings], [s.face.height for s in strings])
     floors = [min([band_over_heights([s.shape], [s.face.height])[0] for s in strings if s.pole == n],
                   default=p.face + 1e-3) for n, p in enumerate(places, start=1)]
     high = math.ceil((high + ABOVE) / 2e-3) * 2e-3
-    return solve_row(places, case.racetrack(), materials, quality=QUALITIES[quality], history=case.history,
-                     band=(min(low, *floors), high), floors=floors, sections=sections, keep=keep)
+    return solve_row(places, case.racetrack(), materials, quality=numerics.section_mesh(quality),
+                     history=case.history, band=(min(low, *floors), high), floors=floors, sections=sections,
+                     keep=keep, reach=numerics.string.reach, numerics=numerics.row)

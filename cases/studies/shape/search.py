@@ -2,8 +2,8 @@
 
 A round is one search (:mod:`.methods`) on one mesh, where goals are smooth. Then the shape found is meshed anew;
 what that changes is kept for the report, and the next round starts there. It ends when a round gains less than
-`GAIN`, or after `ROUNDS`; a point of a front gets `FRONT_ROUNDS`. Fronts of forms of one or two lengths are searched
-in a fit of their goals (:mod:`.fit`).
+the settings' `gain`, or after their `rounds`; a point of a front gets `front_rounds` (:mod:`.numerics`). Fronts of
+forms of one or two lengths are searched in a fit of their goals (:mod:`.fit`).
 """
 
 from __future__ import annotations
@@ -20,15 +20,9 @@ from stringflux.solver.shape.following_mesh import FoldedMeshError
 from .fit import MOST, Fit, best_of_fit, fitted, unsettled
 from .goals import GOALS
 from .limits import Making, limits
-from .methods import FEASIBLE, Found, Search, feasible, front, lowest, lowest_of_one
+from .methods import Found, Search, feasible, front, lowest, lowest_of_one
 from .model import ShapeModel
-
-ROUNDS, FRONT_ROUNDS = 3, 2
-NOISE_STEPS = 15  # small steps over which noise is measured
-CEILING_MISSED = 1e-5  # by how much a search may leave the other goal over its ceiling, relative
-GAIN = 2e-4  # relative: less than a new mesh changes
-_SHRINK = 0.6
-_AGAIN = 0.15  # of the search range, either way
+from .numerics import SHIPPED, SearchNumerics
 
 Progress = Callable[[str, float], None]
 
@@ -99,6 +93,7 @@ class ShapeSearch:
     model: ShapeModel
     making: Making
     progress: Progress = lambda stage, share: None
+    numerics: SearchNumerics = SHIPPED
     size: dict[str, float] = field(default_factory=dict)
     fitted: int = 0  # shapes in the fit that a front was searched in
     _ends: list[int] = field(default_factory=list)  # highest control points of the best of one goal alone
@@ -109,7 +104,7 @@ class ShapeSearch:
         self._on(self.model)
         x = feasible(self._search(self.model), self._x(self.model.form.start))
         g = self._limits(self._p(x))
-        if g.size and float(g.min()) < -100 * FEASIBLE:
+        if g.size and float(g.min()) < -100 * self.numerics.feasible:
             raise CaseError("the making limits leave no such shape; allow a smaller --least-radius, a deeper cut "
                             "with --deepest, or another volume")
         self.start = self._p(x)
@@ -121,7 +116,7 @@ class ShapeSearch:
         A profile has to reach the face somewhere, where its highest point is turned. Output draws it there by itself.
         For other goals one control point is held there: each of `pins` is tried for a round, the best goes on.
         """
-        most = ROUNDS if most is None else most
+        most = self.numerics.rounds if most is None else most
         if self.model.form.curve is None:
             return self._best(start, goal, ceiling, most, None)
         if ceiling is None and self.model.goals[goal] == "output":
@@ -130,8 +125,9 @@ class ShapeSearch:
             return found
         pins = self.pins if ceiling is None else tuple(dict.fromkeys(self._ends)) or self.pins
         tried = [(self._best(start, goal, ceiling, 1, pin), pin) for pin in pins]
+        slack = 0.0 if ceiling is None else self.numerics.ceiling_missed * abs(ceiling)
         allowed = [t for t in tried if ceiling is None
-                   or self._sized(t[0].moved)[1 - goal] <= ceiling + CEILING_MISSED * abs(ceiling)] or tried
+                   or self._sized(t[0].moved)[1 - goal] <= ceiling + slack] or tried
         first, pin = min(allowed, key=lambda t: float(self._sized(t[0].moved)[goal]))
         if ceiling is None:
             self._ends.append(pin)
@@ -152,7 +148,7 @@ class ShapeSearch:
         model, p, rounds = self.model.rebased(start), start, list[Round]()
         values = model.values(p)
         while True:
-            if most == ROUNDS:
+            if most == self.numerics.rounds:
                 self.progress(f"round {len(rounds) + 1}", min(0.9, len(rounds) / most))
             found, held = self._round(model, p, goal, ceiling, not rounds, pin)
             p = self._p(found.x)
@@ -161,7 +157,7 @@ class ShapeSearch:
             before, began, values = ended, values, model.values(p)
             rounds.append(Round(began=began, ended=ended, meshed=values, steps=found.steps, message=found.message))
             gain = abs(ended[model.goals[goal]] / rounds[-1].began[model.goals[goal]] - 1)
-            if gain < GAIN or len(rounds) == most:
+            if gain < self.numerics.gain or len(rounds) == most:
                 return Best(p=p, moved=before, meshed=values, rounds=tuple(rounds), held=held)
 
     def front(self, count: int) -> tuple[Best, ...]:
@@ -172,7 +168,8 @@ class ShapeSearch:
 
         def best(x: Array, goal: int, ceiling: float | None) -> Found:
             nonlocal done
-            b = self._of_fit(fit, x, goal, ceiling) if fit else self.best(self._p(x), goal, ceiling, FRONT_ROUNDS)
+            b = self._of_fit(fit, x, goal, ceiling) if fit else self.best(
+                self._p(x), goal, ceiling, self.numerics.front_rounds)
             done += 1
             comes = ", ".join(f"{b.meshed[n] / GOALS[n].size:.4g} {GOALS[n].shown}" for n in self.model.goals)
             self.progress(f"front, point {done} of {count}: {comes}", 0.9 * done / count)
@@ -180,13 +177,13 @@ class ShapeSearch:
             return Found(x=place, goals=self._sized(b.meshed), steps=0, evaluations=0, bound=b.held)
 
         self.progress(f"front, point 1 of {count}", 0.3 if fit else 0.05)
-        return tuple(known[f.x.tobytes()] for f in front(best, self._x(self.start), count))
+        return tuple(known[f.x.tobytes()] for f in front(best, self._x(self.start), count, self.numerics.tolerance))
 
     def _fit(self, n: int) -> Fit:
         def report(i: int, count: int) -> None:
             self.progress(f"shapes over the range, {10 * (10 * i // count)} %", 0.3 * i / count)
 
-        fit = fitted(lambda x: self._sized(self._meshed(x)), n, report)
+        fit = fitted(lambda x: self._sized(self._meshed(x)), n, report, self.numerics)
         self.fitted = len(fit.grid)
         return fit
 
@@ -195,7 +192,8 @@ class ShapeSearch:
         search, by, rounds = self._search(self.model), np.zeros(len(self.model.goals)), list[Round]()
         while True:
             found = best_of_fit(fit, search, x, goal, ceiling, by)
-            if rounds and (len(rounds) == FRONT_ROUNDS or not unsettled(x, found.x)):
+            if rounds and (len(rounds) == self.numerics.front_rounds
+                           or not unsettled(x, found.x, self.numerics.settled)):
                 return Best(p=self._p(x), moved=rounds[-1].ended, meshed=rounds[-1].meshed, rounds=tuple(rounds),
                             held=self._is_held(x))
             began, x = fit.values(x) + by, found.x
@@ -220,7 +218,7 @@ class ShapeSearch:
         model = self.model.rebased(p - line / 2)
         small = 0.01 * line / float(np.max(np.abs(line / self._span)))
         middle = p - line / 2
-        count = NOISE_STEPS
+        count = self.numerics.noise_steps
         t = np.linspace(-1, 1, count)
         values = [model.values(middle + s * small / 2) for s in t]
         ends = [self._reached(model, middle, s * line / 2) for s in (-1.0, 1.0)]
@@ -239,21 +237,21 @@ class ShapeSearch:
             try:
                 return model.values(middle + step)
             except FoldedMeshError:
-                step = step * _SHRINK
+                step = step * self.numerics.shrink
         return model.values(middle)
 
     def _round(self, model: ShapeModel, p: Array, goal: int, ceiling: float | None, first: bool,
                pin: int | None) -> tuple[Found, bool]:
         """The search on one mesh, in as much of the box as the mesh can follow."""
         middle = self._x(p)
-        reach = 1.0 if first else _AGAIN  # a round that follows only mends what the new mesh changed
+        reach = 1.0 if first else self.numerics.again  # a round that follows only mends what the new mesh changed
         one = p.size == 1 and ceiling is None
         while True:
             search = self._search(model).within(middle - reach, middle + reach).pinned(pin)
             try:
                 found = lowest_of_one(search, goal) if one else lowest(search, middle, goal, ceiling)
             except FoldedMeshError:
-                reach *= _SHRINK
+                reach *= self.numerics.shrink
                 continue
             return found, self._is_held(found.x)
 
@@ -275,7 +273,8 @@ class ShapeSearch:
             return self._sized(values), np.zeros((0, n))
 
         return Search(evaluate=evaluate, limits=lambda x: self._limits(self._p(x)), low=np.zeros(n), high=np.ones(n),
-                      values=only, safe=np.ones(n) if model.form.curve is not None else np.full(n, 0.5))
+                      values=only, safe=np.ones(n) if model.form.curve is not None else np.full(n, 0.5),
+                      numerics=self.numerics)
 
     def _on(self, model: ShapeModel) -> None:
         names = [q.name for q in model.form.parameters if q.low >= q.high]

@@ -13,6 +13,7 @@ from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import mm
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import RestStencil, rest_model
+from stringflux.postprocess.string.numerics import StringNumerics
 from stringflux.postprocess.study_figures.shape import Look
 from stringflux.solver.materials import Materials
 from stringflux.solver.row.solve import SolvedRow
@@ -20,6 +21,7 @@ from stringflux.solver.row.solve import SolvedRow
 from ...jobs.plucked import bridge_distance
 from ...kept.store import memory
 from ...solved.choice import choose
+from ...solved.numerics import SHIPPED, Numerics
 from ...solved.row_case import RowCase
 from ...solved.unmagnetised import refuse_unmagnetised
 from .files import changed_case
@@ -27,6 +29,8 @@ from .forms import Form, make_form
 from .goals import GOALS, figures_of, strings_over
 from .limits import made, turned
 from .model import ShapeModel
+from .numerics import SHIPPED as SEARCH
+from .numerics import SearchNumerics
 from .result import Asked, Design, ShapeStudy, doubt
 from .search import Noise, ShapeSearch
 
@@ -58,13 +62,16 @@ def chosen_poles(case: Case, asked: Sequence[int]) -> tuple[int, tuple[int, ...]
 
 
 def shape_case(case: Case, text: str, data: Mapping[str, Any], changes: Mapping[str, Any], asked: Asked,
-               progress: Callable[[str, float], None] = lambda stage, share: None) -> ShapeStudy:
+               progress: Callable[[str, float], None] = lambda stage, share: None, *, numerics: Numerics = SHIPPED,
+               search_numerics: SearchNumerics = SEARCH) -> ShapeStudy:
     """Search.
 
     Parameters
     ----------
     text, data, changes
         The case file as it is, its content, and the changes of the command line in it.
+    numerics, search_numerics
+        Of the rows and strings, and of the search.
 
     Raises
     ------
@@ -77,10 +84,11 @@ def shape_case(case: Case, text: str, data: Mapping[str, Any], changes: Mapping[
     strings_over(case, poles)
     if "pull" in asked.goals:
         bridge_distance(case)
-    model = ShapeModel(case=case, form=form, poles=poles, quality=asked.quality, base=form.start, goals=asked.goals)
-    search = ShapeSearch(model, asked.making, progress)
+    model = ShapeModel(case=case, form=form, poles=poles, quality=asked.quality, base=form.start, goals=asked.goals,
+                       numerics=numerics)
+    search = ShapeSearch(model, asked.making, progress, numerics=search_numerics)
     progress("the case as it is", 0.02)
-    before, look = _looked(case, poles, asked.quality, "before")
+    before, look = _looked(case, poles, asked.quality, "before", numerics)
     found = search.front(asked.front) if len(asked.goals) == 2 else (search.best(search.start),)
     designs = list[Design]()
     for best in found:
@@ -91,7 +99,7 @@ def shape_case(case: Case, text: str, data: Mapping[str, Any], changes: Mapping[
         remark = (f"Shape found by `stringflux shape` ({form.name}) for {goals}; turned in steps of "
                   f"{mm(asked.making.step)}.")
         new_text, new_case = changed_case(text, data, case, entry, poles, parts, changes, remark)
-        figures, new_look = _looked(new_case, poles, asked.quality, "after")
+        figures, new_look = _looked(new_case, poles, asked.quality, "after", numerics)
         named = {} if form.curve else dict(zip((q.name for q in form.parameters), map(float, lengths), strict=True))
         designs.append(Design(best=best, lengths=named, edge=edge, made=made(form, best.p),
                               turned=comes, kept=kept, figures=figures,
@@ -150,21 +158,22 @@ def _form(case: Case, entry: int, asked: Asked) -> Form:
                      soft=lambda name: uses.get(name) == "soft", cap=asked.cap)
 
 
-def _looked(case: Case, poles: Sequence[int], quality: str, name: str) -> tuple[dict[str, float], Look]:
+def _looked(case: Case, poles: Sequence[int], quality: str, name: str,
+            numerics: Numerics) -> tuple[dict[str, float], Look]:
     """All figures of a case as `stringflux predict` computes it, and what is drawn of it."""
-    solved = RowCase(case, choose(case, "row"), quality, memory())
+    solved = RowCase(case, choose(case, "row"), quality, memory(), numerics=numerics)
     materials, row = solved.materials, solved.solution()
     names = [n for n in GOALS if n != "pull" or case.strings.bridge_distance is not None]
-    figures = figures_of(row, case, materials, poles, names)
+    figures = figures_of(row, case, materials, poles, names, numerics.string)
     place = row.places[poles[0] - 1]
     height = np.linspace(0.3e-3, 6e-3, 13)
     field = np.array([row.face_field(h)[poles[0] - 1] for h in height])
-    gap, output = _against_gap(case, row, materials, poles)
+    gap, output = _against_gap(case, row, materials, poles, numerics.string)
     return figures, Look(name=name, shape=place.shape, height=height, field=field, gap=gap, output=output)
 
 
 def _against_gap(case: Case, row: SolvedRow, materials: Materials,
-                 poles: Sequence[int]) -> tuple[np.ndarray, np.ndarray]:
+                 poles: Sequence[int], numerics: StringNumerics) -> tuple[np.ndarray, np.ndarray]:
     """Mean S of the strings over the poles, all of them raised and lowered together."""
     from dataclasses import replace
 
@@ -174,6 +183,6 @@ def _against_gap(case: Case, row: SolvedRow, materials: Materials,
     out = []
     for move in moves:
         lifted = [replace(s.shape, axis_height=s.shape.axis_height + move) for s in over]
-        out.append(np.mean([abs(RestStencil(rest_model(row.field, s, layers_of(s, materials))).static().z)
+        out.append(np.mean([abs(RestStencil(rest_model(row.field, s, layers_of(s, materials), numerics)).static().z)
                             for s in lifted]))
     return float(gaps.mean()) + moves, np.array(out)

@@ -11,6 +11,7 @@ from stringflux.cases.studies.shape.forms import make_form
 from stringflux.cases.studies.shape.limits import Making
 from stringflux.cases.studies.shape.methods import Search
 from stringflux.cases.studies.shape.model import ShapeModel
+from stringflux.cases.studies.shape.numerics import SearchNumerics
 from stringflux.cases.studies.shape.search import ShapeSearch
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import CaseError, SolveError
@@ -30,6 +31,14 @@ def test_fit_is_exact_where_goals_are_polynomials_and_so_are_its_slopes() -> Non
     assert fit.values(x) == pytest.approx([0.31**3 * 0.77, 1 + 0.77**4], abs=1e-12)
     assert fit.slopes(x) == pytest.approx(np.array([[3 * 0.31**2 * 0.77, 0.31**3], [0, 4 * 0.77**3]]), abs=1e-11)
     assert fit.scatter == pytest.approx([0, 0], abs=1e-12)
+
+
+def test_fit_takes_places_and_degree_of_its_settings() -> None:
+    few = SearchNumerics(places=(4, 3), degree=(3, 1))
+    square = fitted(lambda x: np.array([x[0] ** 2]), 2, unseen, few)
+    assert (square.grid.shape, square.coefficients.shape) == ((9, 2), (1, 2, 2))
+    assert square.scatter[0] > 0.1  # no straight line is a parabola
+    assert fitted(lambda x: np.array([x[0] ** 2]), 1, unseen, few).scatter[0] < 1e-12
 
 
 def test_fit_smooths_what_meshes_add_by_chance() -> None:

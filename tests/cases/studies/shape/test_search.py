@@ -12,20 +12,28 @@ import pytest
 from rigs.cases.envelope import document_of
 from stringflux.cases import load_case
 from stringflux.cases.cli import main
-from stringflux.cases.jobs.prediction import predict
+from stringflux.cases.jobs.prediction import prediction_of
 from stringflux.cases.output import results
-from stringflux.cases.studies.shape import methods as shape_drive
-from stringflux.cases.studies.shape import search as shape_search
+from stringflux.cases.solved.numerics import SHIPPED, Numerics
+from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.studies.shape import study as shape_study
+from stringflux.cases.studies.shape.command import Options, run
 from stringflux.cases.studies.shape.forms import Form, make_form
 from stringflux.cases.studies.shape.limits import Making
 from stringflux.cases.studies.shape.model import ShapeModel
+from stringflux.cases.studies.shape.numerics import SearchNumerics
 from stringflux.cases.studies.shape.search import ShapeSearch
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
-from stringflux.geometry.mesh.pole import QUALITIES, Quality
+from stringflux.geometry.mesh.pole import Quality
+from stringflux.postprocess.string.numerics import StringNumerics
 from stringflux.postprocess.study_figures.shape import Look
+from stringflux.solver.row.numerics import RowNumerics
 
+HASTY = SearchNumerics(rounds=1, noise_steps=5, scan=3, fine=0.02)
+"""One round, few looks: enough for one hollow."""
+COARSE = Numerics(mesh=Quality(divisions=2.0, growth=0.5, far=5.0))
+"""For all that is compared alike."""
 NOISE = 1e-3  # most of a goal's range that its scatter may be
 
 
@@ -34,27 +42,17 @@ def form(name: str, points: int = 6) -> Form:
                      soft=lambda m: "steel" in m, cap="steel-1008")
 
 
-def model(of: Form, *goals: str, adjoint: bool = False) -> ShapeModel:
+def model(of: Form, *goals: str, adjoint: bool = False, numerics: Numerics = SHIPPED) -> ShapeModel:
     return ShapeModel(case=load_case("bench-single"), form=of, poles=(1,), quality="draft", base=of.start,
-                      goals=goals, adjoint=adjoint)
+                      goals=goals, adjoint=adjoint, numerics=numerics)
 
 
-@pytest.fixture
-def hasty(monkeypatch: pytest.MonkeyPatch) -> None:
-    """One round, few looks: enough for one hollow. A coarser mesh, for all that is compared alike."""
-    monkeypatch.setitem(QUALITIES, "draft", Quality(divisions=2.0, growth=0.5, far=5.0))
-    monkeypatch.setattr(shape_search, "ROUNDS", 1)
-    monkeypatch.setattr(shape_search, "NOISE_STEPS", 5)
-    monkeypatch.setattr(shape_drive, "_SCAN", 3)
-    monkeypatch.setattr(shape_drive, "_FINE", 0.02)
-
-
-def test_best_width_of_a_bevel_by_brute_force(hasty: None) -> None:
+def test_best_width_of_a_bevel_by_brute_force() -> None:
     """A bevel 1.1 mm deep: its width with most output lies inside the range, and the goal is smooth there."""
     bevel = form("bevel")
     width = replace(bevel.parameters[1], low=0.1e-3, high=0.7e-3, start=0.4e-3)
     one = replace(bevel, parameters=(width,), build=lambda p: bevel.build(np.array([1.1e-3, p[0]])))
-    search = ShapeSearch(model(one, "output"), Making())
+    search = ShapeSearch(model(one, "output", numerics=COARSE), Making(), numerics=HASTY)
     best = search.best(search.start)
     widths = np.linspace(width.low, width.high, 6)
     output = np.array([search.model.values(np.array([w]))["output"] for w in widths])
@@ -83,11 +81,21 @@ def test_slopes_of_the_adjoint_of_a_profile() -> None:
     assert values["output"] == pytest.approx(model(profile, "output").rebased(p).values(p)["output"], rel=2e-3)
 
 
-def test_command_writes_a_case_that_keeps_its_promise(hasty: None, tmp_path: Path,
-                                                      capsys: pytest.CaptureFixture[str]) -> None:
+def test_an_adjoint_that_cannot_follow_the_settings_is_not_asked() -> None:
+    """Its orders and passes are fixed; slopes then come from differences."""
+    profile = form("profile", points=4)
+    at = np.full(4, -0.1e-3)
+    for numerics, adjoints in ((SHIPPED, 1), (Numerics(row=RowNumerics(orders=2)), 0),
+                               (Numerics(string=StringNumerics(passes=1)), 0)):
+        m = replace(model(profile, "output", adjoint=True, numerics=replace(numerics, mesh=COARSE.mesh)), base=at)
+        m.values_and_slopes(at)
+        assert m.counts["adjoints"] == adjoints
+
+
+def test_command_writes_a_case_that_keeps_its_promise(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "found"
-    assert main(["shape", "bench-single", "--form", "dome", "--for", "aperture", "--quality", "draft", "--deepest",
-                 "1mm", "--out", str(out), "--json"]) == 0
+    run(Options(which="bench-single", form="dome", goals="aperture", quality="draft", deepest="1mm", out=str(out),
+                json=True), COARSE, HASTY)
     read = document_of(capsys.readouterr().out, "shape")
     told = read["result"]
     (design,) = told["designs"]
@@ -101,12 +109,12 @@ def test_command_writes_a_case_that_keeps_its_promise(hasty: None, tmp_path: Pat
     case = load_case(out / "case.toml")
     assert case.pole[0].part[0].tip.shape == "domed"
     assert "# no inner_length: a round coil" in (out / "case.toml").read_text()  # the person's remarks stay
-    found = predict(case, quality="draft", maps=False)
+    found = prediction_of(solved_case(case, "draft", numerics=COARSE), maps=False)
     assert found.strings[0].sensitivity == pytest.approx(design["figures"]["output"], rel=1e-6)
     assert found.strings[0].gap == pytest.approx(2.5e-3, abs=1e-9)
     # steps of the lathe (here from a rise of 0.02 mm to 0.05), and then a mesh of its own: each is little
     promised, got = design["found"]["aperture"], design["figures"]["aperture"]
-    turned = model(form("dome"), "aperture").values(np.array([rise]))["aperture"]
+    turned = model(form("dome"), "aperture", numerics=COARSE).values(np.array([rise]))["aperture"]
     assert turned == pytest.approx(promised, rel=2e-3)
     assert got == pytest.approx(turned, rel=2e-3)
     drawing = ezdxf.readfile(out / "profile.dxf")
@@ -122,7 +130,7 @@ def test_command_writes_a_case_that_keeps_its_promise(hasty: None, tmp_path: Pat
     assert 0 < told["noise"]["aperture"]["share"] < NOISE
 
 
-def test_command_makes_a_front(monkeypatch: pytest.MonkeyPatch, hasty: None, tmp_path: Path,
+def test_command_makes_a_front(monkeypatch: pytest.MonkeyPatch, tmp_path: Path,
                                capsys: pytest.CaptureFixture[str]) -> None:
     """Longer magnets give more output, shorter ones cost less. Output is a law here, √length: nothing is solved."""
 
@@ -132,7 +140,7 @@ def test_command_makes_a_front(monkeypatch: pytest.MonkeyPatch, hasty: None, tmp
     def slopes(self: ShapeModel, p: Array) -> tuple[dict[str, float], dict[str, Array]]:
         return values(self, p), {"output": 0.5 / np.sqrt(p), "magnet": np.ones(1)}
 
-    def looked(case: Case, poles: object, quality: str, name: str) -> tuple[dict[str, float], Look]:
+    def looked(case: Case, poles: object, quality: str, name: str, numerics: object) -> tuple[dict[str, float], Look]:
         length = np.array([case.pole[0].part[0].length])
         some = np.linspace(1e-3, 2e-3, 3)
         look = Look(name=name, shape=case.placed_poles()[0].shape, height=some, field=some, gap=some, output=some)
