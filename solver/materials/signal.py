@@ -13,6 +13,7 @@ Along a pole's axis and across it (:func:`along_and_across`), in a section as :f
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
@@ -30,29 +31,45 @@ _STEP = 1e-5  # T: so small that 1e-9 of the slope is lost
 _DIGITS = 2  # of a permeability that poles share
 
 
-def along_and_across(material: BodyMaterial, modulus: npt.ArrayLike) -> tuple[Permeability, Permeability]:
+@dataclass(frozen=True, kw_only=True)
+class AxisPermeability:
+    """What one part of a pole answers a small signal with.
+
+    Attributes
+    ----------
+    along, across : float or array
+        Relative permeabilities along the pole's axis and across it; arrays (elements, quadrature points) of the part.
+    """
+
+    along: Permeability
+    across: Permeability
+
+    def mean(self) -> AxisPermeability:
+        """The same as two numbers, each the mean over the points."""
+        return AxisPermeability(along=float(np.mean(self.along)), across=float(np.mean(self.across)))
+
+
+def along_and_across(material: BodyMaterial, modulus: npt.ArrayLike) -> AxisPermeability:
     """Relative permeabilities along the easy axis and across it at the bias |B| in T, any shape.
 
     Examples
     --------
     >>> from stringflux.solver.materials import ConstantPermeability, linear_magnet
     >>> along_and_across(linear_magnet(name="m", remanence=1.2, mu_recoil=4.0, mu_transverse=3.0), 0.5)
-    (4.0, 3.0)
+    AxisPermeability(along=4.0, across=3.0)
     """
     if is_magnet(material):
-        return material.mu_recoil, material.mu_transverse
+        return AxisPermeability(along=material.mu_recoil, across=material.mu_transverse)
     mu = material.reversible(modulus)
-    return mu, mu
+    return AxisPermeability(along=mu, across=mu)
 
 
-def of_parts(materials: Sequence[BodyMaterial], biases: Sequence[Array]) -> tuple[
-        tuple[Permeability, ...], tuple[Permeability, ...]]:
-    """Those along and those across of the parts of a pole at their biases B (2, …) in T."""
-    each = [along_and_across(m, np.hypot(b[0], b[1])) for m, b in zip(materials, biases, strict=True)]
-    return tuple(along for along, _ in each), tuple(across for _, across in each)
+def of_parts(materials: Sequence[BodyMaterial], biases: Sequence[Array]) -> tuple[AxisPermeability, ...]:
+    """Those of the parts of a pole at their biases B (2, …) in T."""
+    return tuple(along_and_across(m, np.hypot(b[0], b[1])) for m, b in zip(materials, biases, strict=True))
 
 
-def shared_along_and_across(material: BodyMaterial, mean: float) -> tuple[float, float]:
+def shared_along_and_across(material: BodyMaterial, mean: float) -> AxisPermeability:
     """The same as two numbers, of soft parts to two digits: poles whose bias differs less share their answer.
 
     Parameters
@@ -61,9 +78,9 @@ def shared_along_and_across(material: BodyMaterial, mean: float) -> tuple[float,
         |B| of the whole part, T.
     """
     if is_magnet(material):
-        return material.mu_recoil, material.mu_transverse
+        return AxisPermeability(along=material.mu_recoil, across=material.mu_transverse)
     mu = float(f"{float(material.reversible(mean)):.{_DIGITS}g}")
-    return mu, mu
+    return AxisPermeability(along=mu, across=mu)
 
 
 def reluctivity(material: BodyMaterial, axis: tuple[float, float], b: Array) -> Array:

@@ -20,7 +20,7 @@ permeability in both.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -61,8 +61,8 @@ class WaveSpace:
     def __init__(self, cell: BiasCell, signal: SmallSignalCell, orders: int) -> None:
         self.cell, self.orders = cell, range(1, orders)
         self.bent = _bent(cell)
-        axial = tuple(0.0 if i in self.bent else mu for i, mu in enumerate(signal.mu_axial))
-        rest = SmallSignalCell(section=cell.section, mu_axial=axial, mu_across=signal.mu_across)
+        mu = tuple(replace(mu, along=0.0) if i in self.bent else mu for i, mu in enumerate(signal.mu))
+        rest = SmallSignalCell(section=cell.section, mu=mu)
         self.K, self.D = zip(*((rest.order(m).K, rest.order(m).D) for m in self.orders), strict=True)
         self.up, self.powers = {}, {}  # ∂/∂z at the points, r^m (orders − 1, points)
         for i in self.bent:
@@ -257,7 +257,7 @@ class PoleWaves:
         waves = {}
         bent = False
         for i in space.bent:
-            waves[i] = MU0 * np.asarray(self.signal.mu_axial[i]).ravel() * space.h(i, v + outer)
+            waves[i] = MU0 * np.asarray(self.signal.mu[i].along).ravel() * space.h(i, v + outer)
             slope = self._law(i, state, waves[i], slice(None))[1][0, 0] * MU0 * space.bent[i].mu_recoil
             weight = self.cell._points[i].weight
             bent |= bool(np.sum(weight * np.abs(slope - 1.0)) > STRAIGHT * np.sum(weight))

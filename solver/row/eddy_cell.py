@@ -25,7 +25,7 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.mesh.pole import Quality
 
 from ..constants import MU0, NU0
-from ..materials.signal import Permeability
+from ..materials.signal import AxisPermeability
 from ..section.forms import air_flux, curl, far_flux
 from ..section.space import Section, factor, finer
 
@@ -64,15 +64,14 @@ class EddyCell:
     ----------
     section : Section
         On a mesh made for the skin.
-    mu_axial, mu_across : tuple
-        Relative permeabilities of each part, scalars or arrays (elements, quadrature points).
+    mu : tuple of AxisPermeability
+        Of each part.
     conductivity : tuple of float
         S/m of each part.
     """
 
     section: Section
-    mu_axial: tuple[Permeability, ...]
-    mu_across: tuple[Permeability, ...]
+    mu: tuple[AxisPermeability, ...]
     conductivity: tuple[float, ...]
 
     @cached_property
@@ -86,10 +85,9 @@ class EddyCell:
         """The pole's ν − ν0 and σ forms."""
         stiffness, mass = 0, 0
         s = self.section
-        for basis, axial, across, sigma in zip(s.parts, self.mu_axial, self.mu_across, self.conductivity,
-                                               strict=True):
+        for basis, mu, sigma in zip(s.parts, self.mu, self.conductivity, strict=True):
             shape = (basis.nelems, basis.X.shape[-1])
-            nu_z, nu_t = (np.broadcast_to(NU0 / np.asarray(mu, float) - NU0, shape) for mu in (axial, across))
+            nu_z, nu_t = (np.broadcast_to(NU0 / np.asarray(one, float) - NU0, shape) for one in (mu.along, mu.across))
             stiffness = stiffness + tensor_flux.assemble(basis, nu_t=nu_t, nu_z=nu_z)
             mass = mass + eddy_mass.assemble(finer(basis), sigma=np.full((basis.nelems, 1), sigma))
         return stiffness.tocsc(), mass.tocsc()  # type: ignore[attr-defined]

@@ -151,13 +151,12 @@ class _Cell:
 def _eddy_cell(shape: PoleShape, row: SolvedRow, materials: Materials) -> _Cell:
     """The pole on a mesh for its skin; reversible permeabilities as the mean over each part at its bias."""
     signal = row.cells[shape].signal
-    axial = tuple(float(np.mean(mu)) for mu in signal.mu_axial)
-    across = tuple(float(np.mean(mu)) for mu in signal.mu_across)
+    means = tuple(mu.mean() for mu in signal.mu)
     rho = [materials[p.material].resistivity for p in shape.parts]
-    depths = [skin_depth(BAND[1], mu, r) for mu, r in zip(axial, rho, strict=True)]
+    depths = [skin_depth(BAND[1], float(mu.along), r) for mu, r in zip(means, rho, strict=True)]
     s = section(shape, skin_quality(_MESH, depths))
     sigma = tuple(0.0 if not np.isfinite(r) else 1.0 / r for r in rho)
-    cell = EddyCell(section=s, mu_axial=axial, mu_across=across, conductivity=sigma)
+    cell = EddyCell(section=s, mu=means, conductivity=sigma)
     far, near = far_rings(s, 1, replace(row.numerics, far_heights=_FAR_HEIGHTS)), near_rings(s, 1, row.numerics)
     return _Cell(cell=cell, far=far, near=near, far_spread=far.spread[0].astype(complex),
                  near_spread=near.spread[0].astype(complex))

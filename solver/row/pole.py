@@ -100,16 +100,15 @@ def pole_cells(shape: PoleShape, materials: Materials, quality: Quality, cover: 
     bias = BiasCell(section=s, materials=own)
     alone, tangent = keep("bias", (shape, own, quality), lambda: _alone(bias))
     progress("small-signal field")
-    axial, across = of_parts(own, alone.b)
-    signal = keep("small signal", (form, axial, across),
-                  lambda: SmallSignalCell(section=s, mu_axial=axial, mu_across=across))
+    mu = of_parts(own, alone.b)
+    signal = keep("small signal", (form, mu), lambda: SmallSignalCell(section=s, mu=mu))
     orders = answer_orders(cover, shape.parts[0].radius, numerics)
     of_fields = max(numerics.orders, numerics.answer_orders)
     near, far = keep("rings", (form, orders, numerics), lambda: (
         near_rings(s, max(orders, of_fields), numerics), far_rings(s, numerics.orders, numerics)))
     table = keep("table", (form, cover, numerics), lambda: field_table(
         near, shape.parts[0].radius, cover.low, cover.high, cover.reach, of_fields, cover.bottom, numerics))
-    answer = keep("answer", (form, cover, axial, across, numerics),
+    answer = keep("answer", (form, cover, mu, numerics),
                   lambda: string_answer(signal, near, table, orders, cover.low, numerics))
     return PoleCells(section=s, bias=bias, alone=alone, tangent=tangent, signal=signal, near=near, far=far,
                      table=table, answer=answer)

@@ -23,7 +23,7 @@ from scipy.sparse.linalg import SuperLU
 from stringflux.geometry.arrays import Array
 
 from ..constants import MU0
-from ..materials.signal import Permeability
+from ..materials.signal import AxisPermeability, Permeability
 from ..section.forms import far_potential
 from ..section.operators import potential_matrix
 from ..section.space import Section, factor
@@ -36,14 +36,12 @@ class SmallSignalCell:
     Attributes
     ----------
     section : Section
-    mu_axial, mu_across : tuple of arrays
-        Relative permeabilities of each part along and across the axis, scalars or arrays
-        (elements, quadrature points) of the part's basis.
+    mu : tuple of AxisPermeability
+        Of each part, on the quadrature points of its basis.
     """
 
     section: Section
-    mu_axial: tuple[Permeability, ...]
-    mu_across: tuple[Permeability, ...]
+    mu: tuple[AxisPermeability, ...]
 
     @cached_property
     def orders(self) -> dict[int, SmallSignalOrder]:
@@ -64,8 +62,8 @@ class SmallSignalOrder:
         self.m = m
         self.azimuthal_weight = 2 * np.pi if m == 0 else np.pi  # ∫ cos² mφ dφ
         self.D = sum(
-            potential_matrix(b, m, MU0 * (_on(b, across) - 1), MU0 * (_on(b, axial) - 1))
-            for b, axial, across in zip(s.parts, cell.mu_axial, cell.mu_across, strict=True)
+            potential_matrix(b, m, MU0 * (_on(b, mu.across) - 1), MU0 * (_on(b, mu.along) - 1))
+            for b, mu in zip(s.parts, cell.mu, strict=True)
         )
         one = np.full((s.basis.nelems, 1), MU0)
         self.K = (potential_matrix(s.basis, m, one, one) + self.D

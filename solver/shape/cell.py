@@ -54,8 +54,7 @@ class ShapeCell:
 
     def start_signal(self, alone: BiasState) -> None:
         """Set the permeabilities for small signals from the bias of the pole alone."""
-        axial, across = of_parts(self.materials, alone.b)
-        self._signal = SmallSignalCell(section=self.section, mu_axial=axial, mu_across=across)
+        self._signal = SmallSignalCell(section=self.section, mu=of_parts(self.materials, alone.b))
         self._to_far.clear()
 
     @property

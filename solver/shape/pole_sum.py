@@ -80,7 +80,7 @@ class PoleSum:
             local = local_products(points, reduced, adjoint)
             self.nodes -= potential_term(points, m, one, one, local, self.vertices)[0] / MU0
             mu_t, mu_z = (MU0 * (np.broadcast_to(np.asarray(mu, float), points.r.shape) - 1)
-                          for mu in (cell.mu_across[i], cell.mu_axial[i]))
+                          for mu in (cell.mu[i].across, cell.mu[i].along))
             local = local_products(points, first, second)
             nodes, by_mu = potential_term(points, m, mu_t, mu_z, local, self.vertices)
             self.nodes -= nodes / MU0

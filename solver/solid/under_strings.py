@@ -172,9 +172,9 @@ def _covers(strings: Sequence[Over], under: Sequence[Sequence[StandingPole]], re
 
 def _answer(pole: StandingPole, materials: Materials, means: Sequence[float], quality: Quality, cover: Cover,
             kept: dict[object, StringAnswer], numerics: RowNumerics) -> StringAnswer:
-    axial, across = zip(*(shared_along_and_across(body_material(materials, part.material), b)
-                          for part, b in zip(pole.shape.parts, means, strict=True)), strict=True)
-    key = (pole.shape, axial, across)
+    mu = tuple(shared_along_and_across(body_material(materials, part.material), b)
+               for part, b in zip(pole.shape.parts, means, strict=True))
+    key = (pole.shape, mu)
     if key not in kept:
         s = section(pole.shape, quality)
         radius = pole.shape.parts[0].radius
@@ -182,7 +182,7 @@ def _answer(pole: StandingPole, materials: Materials, means: Sequence[float], qu
         near = near_rings(s, orders, numerics)
         table = field_table(near, radius, cover.low, cover.high, cover.reach, numerics.answer_orders, cover.bottom,
                             numerics)
-        cell = SmallSignalCell(section=s, mu_axial=axial, mu_across=across)
+        cell = SmallSignalCell(section=s, mu=mu)
         kept[key] = string_answer(cell, near, table, orders, cover.low, numerics)
     return kept[key]
 

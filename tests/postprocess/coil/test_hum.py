@@ -15,6 +15,7 @@ from stringflux.postprocess.coil.hum import HumArea, hum_area, mean_area, moment
 from stringflux.solver.coil import air as coil_air
 from stringflux.solver.constants import MU0
 from stringflux.solver.materials import linear_magnet
+from stringflux.solver.materials.signal import AxisPermeability
 from stringflux.solver.row.rings import ring_kernel
 from stringflux.solver.row.small_signal import SmallSignalCell
 from stringflux.solver.row.solve import SolvedRow, solve_row
@@ -50,7 +51,7 @@ def test_moment_of_a_sphere(mu: float) -> None:
     """Permeable sphere in a uniform H₀: moment 4π R³ (μ−1)/(μ+2) H₀ (exact), in both directions at once."""
     R, H = 3e-3, (2.0, -1.0)  # along y and z
     s = section(spheroid(R, R), QUALITIES["normal"])
-    cell = SmallSignalCell(section=s, mu_axial=(mu,), mu_across=(mu,))
+    cell = SmallSignalCell(section=s, mu=(AxisPermeability(along=mu, across=mu),))
     z = s.nodes[1, s.pole]
     q = np.stack([cell.order(0).charges(-H[1] * z), cell.order(1).charges(np.full_like(z, -H[0]))])
     expected = 4 * np.pi * R**3 * (mu - 1) / (mu + 2)

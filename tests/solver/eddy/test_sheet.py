@@ -24,6 +24,7 @@ from stringflux.solver.eddy.sheet import Sheet
 from stringflux.solver.eddy.sheet_mesh import is_sheet, sheet_mesh
 from stringflux.solver.eddy.sheet_windings import sheet_windings
 from stringflux.solver.interpolation import chebyshev, gauss, lagrange
+from stringflux.solver.materials.signal import AxisPermeability
 from stringflux.solver.row.eddy_cell import EddyCell, skin_depth, skin_quality
 from stringflux.solver.row.impedance import _coil_u
 from stringflux.solver.section.space import section
@@ -122,7 +123,7 @@ def test_disc_over_a_steel_pole_against_the_axisymmetric_cell() -> None:
     mesh = section(PoleShape(parts=parts), skin_quality(replace(QUALITIES["draft"], far=8, divisions=2), depths))
     s = sheet(DISC)
     cell_section = section(pole, skin_quality(QUALITIES["draft"], [depths[0]]))
-    cell = EddyCell(section=cell_section, mu_axial=(mu,), mu_across=(mu,), conductivity=(sigma,))
+    cell = EddyCell(section=cell_section, mu=(AxisPermeability(along=mu, across=mu),), conductivity=(sigma,))
     air = s.flux(of_coil(BENCH_COIL))[None]
     coil_u = _coil_u(BENCH_COIL, placed(pole), cell_section)
     every = _sheet_u(s, cell_section.nodes[:, cell_section.pole])

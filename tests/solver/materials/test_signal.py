@@ -41,10 +41,10 @@ def test_the_reluctivity_of_a_section_is_the_inverse_of_the_tensor_in_space(mate
 
 @pytest.mark.parametrize("material", [MAGNET, STEEL, CONSTANT])
 def test_along_and_across_are_the_tensor_along_the_axis_and_beside_it(material: BodyMaterial) -> None:
-    along, across = along_and_across(material, np.hypot(*B))
+    found = along_and_across(material, np.hypot(*B))
     mu = permeability(material, (0.0, 0.0, 1.0), in_space(B))
-    assert mu[2, 2] == pytest.approx(np.broadcast_to(along, 3))
-    assert mu[0, 0] == pytest.approx(np.broadcast_to(across, 3))
+    assert mu[2, 2] == pytest.approx(np.broadcast_to(found.along, 3))
+    assert mu[0, 0] == pytest.approx(np.broadcast_to(found.across, 3))
     chi = np.stack([mu[0, 0] - 1, 0 * mu[0, 0], mu[2, 2] - 1])
     assert out_of_section(material, chi) == pytest.approx(mu[1, 1] - 1)
 
@@ -54,21 +54,22 @@ def test_a_magnet_meets_its_recoil_line() -> None:
     assert isinstance(MAGNET, MagnetCurve)
     low, step = 0.4, 1e-3
     h = MAGNET.field(np.array([low, low + step]), b_low=np.array([low, low]))[0]
-    assert along_and_across(MAGNET, low)[0] == pytest.approx(step / (h[1] - h[0]) / MU0, rel=1e-9)
+    assert along_and_across(MAGNET, low).along == pytest.approx(step / (h[1] - h[0]) / MU0, rel=1e-9)
 
 
 def test_the_parts_of_a_pole_in_their_order() -> None:
-    along, across = of_parts((MAGNET, STEEL), (B, B))
-    assert (along[0], across[0]) == along_and_across(MAGNET, 0.0)
-    assert np.array_equal(along[1], STEEL.reversible(np.hypot(*B)))
-    assert np.array_equal(along[1], across[1])
+    magnet, steel = of_parts((MAGNET, STEEL), (B, B))
+    assert magnet == along_and_across(MAGNET, 0.0)
+    assert np.array_equal(steel.along, STEEL.reversible(np.hypot(*B)))
+    assert np.array_equal(steel.along, steel.across)
+    assert steel.mean().along == pytest.approx(np.mean(steel.along))
 
 
 def test_poles_that_differ_little_share_two_digits() -> None:
     assert shared_along_and_across(MAGNET, 0.7) == along_and_across(MAGNET, 0.7)
-    along, across = shared_along_and_across(STEEL, 0.5)
-    assert along == across == float(f"{float(STEEL.reversible(0.5)):.2g}")
-    assert along == pytest.approx(float(STEEL.reversible(0.5)), rel=0.05)
+    shared = shared_along_and_across(STEEL, 0.5)
+    assert shared.along == shared.across == float(f"{float(STEEL.reversible(0.5)):.2g}")
+    assert shared.along == pytest.approx(float(STEEL.reversible(0.5)), rel=0.05)
 
 
 def test_the_slope_with_the_bias() -> None:

@@ -9,6 +9,7 @@ from scipy.special import jv
 from rigs.fields.shapes import rod
 from stringflux.geometry.mesh.pole import Quality
 from stringflux.solver.constants import MU0
+from stringflux.solver.materials.signal import AxisPermeability
 from stringflux.solver.row.eddy_cell import EddyCell, skin_depth, skin_quality
 from stringflux.solver.section.space import section
 
@@ -19,7 +20,7 @@ def cell(mu: float, sigma: float, frequency: float) -> EddyCell:
     base = Quality(divisions=4, growth=0.25, far=4)
     q = skin_quality(base, [skin_depth(frequency, mu, 1 / sigma)])
     s = section(rod(R, L, polarity=0), q)
-    return EddyCell(section=s, mu_axial=(mu,), mu_across=(mu,), conductivity=(sigma,))
+    return EddyCell(section=s, mu=(AxisPermeability(along=mu, across=mu),), conductivity=(sigma,))
 
 
 @pytest.mark.parametrize(("mu", "frequency"), [(1.0, 2e3), (1.0, 5e4), (20.0, 1e3), (20.0, 2e4)])
@@ -75,11 +76,11 @@ def test_static_limit_is_the_scalar_cell() -> None:
 
     mu = 30.0
     s = section(rod(R, 10 * R, polarity=0), Quality(divisions=8, growth=0.12, far=5))
-    c = EddyCell(section=s, mu_axial=(mu,), mu_across=(mu,), conductivity=(6e6,))
+    c = EddyCell(section=s, mu=(AxisPermeability(along=mu, across=mu),), conductivity=(6e6,))
     g = c.at(0.0).currents(np.full(s.pole.size, 0.5)).real
     moment = np.pi * np.sum(g)  # Σ I π r², g = r² I
     z = s.nodes[1, s.pole]
-    q = SmallSignalCell(section=s, mu_axial=(mu,), mu_across=(mu,)).order(0).charges(-z / MU0)
+    q = SmallSignalCell(section=s, mu=(AxisPermeability(along=mu, across=mu),)).order(0).charges(-z / MU0)
     assert moment == pytest.approx(2 * np.pi * q @ z, rel=5e-3)
 
 

@@ -11,6 +11,7 @@ from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.shapes.row import PartShape, PlacedPole, PoleShape
 from stringflux.solver.coil import air as coil_air
 from stringflux.solver.constants import MU0
+from stringflux.solver.materials.signal import AxisPermeability
 from stringflux.solver.row.coil_on_pole import coil_potentials
 from stringflux.solver.row.rings import far_rings, near_rings, ring_potential
 from stringflux.solver.row.small_signal import SmallSignalCell
@@ -24,7 +25,8 @@ FINE = QUALITIES["fine"]
 
 def cell(shape: PoleShape, mu: float, quality: str = "fine") -> SmallSignalCell:
     n = len(shape.parts)
-    return SmallSignalCell(section=section(shape, QUALITIES[quality]), mu_axial=(mu,) * n, mu_across=(mu,) * n)
+    both = AxisPermeability(along=mu, across=mu)
+    return SmallSignalCell(section=section(shape, QUALITIES[quality]), mu=(both,) * n)
 
 
 @pytest.mark.parametrize("mu", [4.0, 200.0])
