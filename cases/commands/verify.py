@@ -146,7 +146,7 @@ def _words(found: Verification) -> list[str]:
 
 
 def _halves(found: Verification) -> str:
-    planes = [name for name, there in zip("xy", found.mirrored, strict=True) if there]
+    planes = ["xy"[axis] for axis in found.symmetry.axes]
     return f", mirrored in {' and '.join(p + ' = 0' for p in planes)}" if planes else ""
 
 
@@ -162,7 +162,8 @@ def _document(case: Case, source: CaseSource, found: Verification) -> str:
             "unit": ROWS[n][3], "chain": getattr(found.chain, n), "chain_error": found.chain_error(n),
             "solid": getattr(found.solid, n), "solid_error": found.solid_error(n), "difference": found.difference(n),
             "target": found.TARGETS[n]} for n in ROWS},
-        "chain_at_rest": found.slope_at_rest, "meshes": found.levels, "mirrored": found.mirrored,
+        "chain_at_rest": found.slope_at_rest, "meshes": found.levels,
+        "mirrored": (found.symmetry.x, found.symmetry.y),
         "agrees": not found.beyond, "beyond_target": found.beyond, "notes": found.notes, "seconds": found.seconds,
     }
     return document("verify", case, source, result, UNITS, FILES)

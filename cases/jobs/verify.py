@@ -23,6 +23,7 @@ from stringflux.geometry.mesh.solid_sizes import places_under
 from stringflux.geometry.mesh.string_rod import StringRod
 from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.geometry.shapes.row import StringShape
+from stringflux.geometry.shapes.symmetry import Symmetry
 from stringflux.postprocess.records.verification import Figures
 from stringflux.postprocess.results.verification import Verification
 from stringflux.postprocess.string.layers import layers_of
@@ -134,9 +135,9 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
     shift = min(meshes.shift, 0.3 * subject.gap)
     with one_thread():
         progress("3-D meshes", 0.0)
-        mirrored, odd = symmetry(subject.bodies, subject.shape.y, coils_in_air(case))
+        halves, odd = symmetry(subject.bodies, subject.shape.y, coils_in_air(case))
         factors = meshes.levels_of(quality)
-        made = [_mesh(subject, f, mirrored) for f in factors[:meshes.sure]]
+        made = [_mesh(subject, f, halves) for f in factors[:meshes.sure]]
         refuse_beyond(needs_for(made[-1]).memory, memory, subject.number)
         progress("fast chain", 0.02)
         # the other one goes by its name alone: with a mesh of the settings it would be the same chain once more
@@ -155,7 +156,7 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
         notes = list(_notes(case, subject))
         clock = _Shares(progress, [n.seconds for n in unknowns])
         for i, factor in enumerate(factors):
-            mesh = made[i] if i < len(made) else _mesh(subject, factor, mirrored)
+            mesh = made[i] if i < len(made) else _mesh(subject, factor, halves)
             if i >= meshes.sure:
                 if max(error_of(levels).values()) <= within:
                     break
@@ -177,7 +178,7 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
         title=case.title, string=subject.number, core_only=subject.core_only, quality=quality, shift=shift,
         axis_height=subject.shape.axis_height, x=subject.x, below=subject.below, gap=subject.gap,
         radius=subject.shape.core_radius, chain=figures[0], chain_other=figures[1], levels=tuple(levels),
-        slope_at_rest=slope, heights=heights, curve=curve, mirrored=mirrored, notes=tuple(notes),
+        slope_at_rest=slope, heights=heights, curve=curve, symmetry=halves, notes=tuple(notes),
         seconds=time.perf_counter() - begin)
 
 
@@ -220,8 +221,8 @@ def _chain(case: Case, quality: str, numerics: Numerics) -> Any:
     return solved_case(case, quality, history="after", numerics=numerics).solution()
 
 
-def _mesh(subject: Subject, factor: float, mirrored: tuple[bool, bool]) -> SolidMesh:
-    return solid_mesh(subject.bodies, level_quality(factor), strings=(subject.rod,), mirrored=mirrored)
+def _mesh(subject: Subject, factor: float, halves: Symmetry) -> SolidMesh:
+    return solid_mesh(subject.bodies, level_quality(factor), strings=(subject.rod,), symmetry=halves)
 
 
 def _solid(build: SolidWithString, x: float, shift: float, air: float,

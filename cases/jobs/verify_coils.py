@@ -9,7 +9,7 @@ from typing import Any
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.geometry.shapes.row import Racetrack
-from stringflux.geometry.shapes.symmetry import mirror_parity
+from stringflux.geometry.shapes.symmetry import Symmetry, mirror_parity
 from stringflux.solver.coil.several import inductance_matrix_air
 
 from ..solved.solve_build import connected_turns
@@ -36,17 +36,12 @@ def coils_in_air(case: Case) -> tuple[Racetrack, ...]:
 
 
 def symmetry(bodies: Sequence[SolidBody], y: float,
-             coils: Sequence[Racetrack]) -> tuple[tuple[bool, bool], tuple[int, ...]]:
+             coils: Sequence[Racetrack]) -> tuple[Symmetry, tuple[int, ...]]:
     """Which halves need not be meshed for a level string at `y`, and the planes about which both fields are odd."""
-    allowed = (True, abs(y) < 1e-9)
-    mirrored, odd = [], []
-    for axis in (0, 1):
-        parity = mirror_parity(bodies, axis)
-        same = parity != 0 and parity == _coil_parity(coils, axis)
-        mirrored.append(allowed[axis] and same)
-        if mirrored[-1] and parity < 0:
-            odd.append(axis)
-    return (mirrored[0], mirrored[1]), tuple(odd)
+    parity = [mirror_parity(bodies, axis) for axis in (0, 1)]
+    same = [p != 0 and p == _coil_parity(coils, axis) for axis, p in enumerate(parity)]
+    halves = Symmetry(x=same[0], y=same[1] and abs(y) < 1e-9)
+    return halves, tuple(axis for axis in halves.axes if parity[axis] < 0)
 
 
 def _coil_parity(coils: Sequence[Racetrack], axis: int) -> int:

@@ -19,6 +19,7 @@ import numpy.typing as npt
 from ..arrays import Array
 from ..errors import CaseError, SolveError
 from ..shapes.bodies import SolidBody
+from ..shapes.symmetry import WHOLE, Symmetry
 from .session import gmsh_model
 from .solid_forms import add_body, half_space, kept
 from .solid_quality import SolidQuality
@@ -49,8 +50,8 @@ class SolidMesh:
         Triangles of the far boundary.
     planes : dict
         Triangles (3, k) on x = 0 (key 0) and y = 0 (key 1) where the mesh stops there.
-    mirrored : (bool, bool)
-        Whether it does.
+    symmetry : Symmetry
+        Where it does.
     middles : array (3, k), optional
         Points on the edges, m, in the order of :func:`edges_of`; half way between the ends if left out.
     """
@@ -60,14 +61,13 @@ class SolidMesh:
     region: Ints
     far_facets: Ints
     planes: dict[int, Ints]
-    mirrored: tuple[bool, bool]
+    symmetry: Symmetry
     middles: Array | None = None
 
 
 @lru_cache(maxsize=8)
 def solid_mesh(bodies: tuple[SolidBody, ...], quality: SolidQuality, *, strings: tuple[StringRod, ...] = (),
-               mirrored: tuple[bool, bool] = (False, False),
-               focus: tuple[tuple[float, float, float, float, float], ...] = ()) -> SolidMesh:
+               symmetry: Symmetry = WHOLE) -> SolidMesh:
     """Mesh a build.
 
     Parameters
@@ -75,10 +75,8 @@ def solid_mesh(bodies: tuple[SolidBody, ...], quality: SolidQuality, *, strings:
     bodies : tuple of SolidBody
     quality : SolidQuality
     strings : tuple of StringRod
-    mirrored : (bool, bool)
+    symmetry : Symmetry
         Mesh only x ≥ 0, only y ≥ 0.
-    focus : tuple of (x, y, z, size, radius)
-        Balls in which elements are at most `size`, m.
 
     Raises
     ------
@@ -89,14 +87,14 @@ def solid_mesh(bodies: tuple[SolidBody, ...], quality: SolidQuality, *, strings:
     """
     corners = np.array([b.form.bounds for b in bodies])
     low, high = corners[:, 0].min(0), corners[:, 1].max(0)
-    centre = np.where([*mirrored, False], 0.0, (low + high) / 2)
+    centre = np.where([symmetry.x, symmetry.y, False], 0.0, (low + high) / 2)
     far = max(quality.far * float(np.linalg.norm(np.maximum(high - centre, centre - low))),
-              *(_PAST_STRINGS * _reach(s, centre, mirrored) for s in strings), 0.0)
+              *(_PAST_STRINGS * _reach(s, centre, symmetry) for s in strings), 0.0)
     with gmsh_model("build") as gmsh:
         occ = gmsh.model.occ
-        half = [half_space(occ, axis, 4 * far) for axis in (0, 1) if mirrored[axis]]
+        half = [half_space(occ, axis, 4 * far) for axis in symmetry.axes]
         solids = [kept(occ, add_body(occ, b), half) for b in bodies]
-        solids += [add_rod(occ, s, mirrored) for s in strings]
+        solids += [add_rod(occ, s, symmetry) for s in strings]
         air = kept(occ, [(3, occ.addSphere(*centre, far))], half)
         if half:
             occ.remove(half, recursive=True)
@@ -110,9 +108,9 @@ def solid_mesh(bodies: tuple[SolidBody, ...], quality: SolidQuality, *, strings:
                 if owner.get(tag, i) != i:
                     _refuse(i, owner[tag], bodies)
                 owner[tag] = i
-        set_sizes(gmsh, bodies, strings, owner, quality, focus)
+        set_sizes(gmsh, bodies, strings, owner, quality)
         for k, rod in enumerate(strings):
-            divide_rods(gmsh, [t for t, i in owner.items() if i == len(bodies) + k], rod, mirrored[0], quality.rod)
+            divide_rods(gmsh, [t for t, i in owner.items() if i == len(bodies) + k], rod, symmetry.x, quality.rod)
         for index in range(-1, len(bodies) + len(strings)):
             tags = [t for _, t in gmsh.model.getEntities(3) if owner.get(t, -1) == index]
             if not tags and (index < 0 or solids[index]):
@@ -124,11 +122,10 @@ def solid_mesh(bodies: tuple[SolidBody, ...], quality: SolidQuality, *, strings:
         points, tetrahedra, region, middles = _collect(gmsh, owner)
     for rod in strings:
         round_rod(points, edges_of(tetrahedra, points.shape[1])[0], middles, rod, quality.rod)
-    for axis in (0, 1):
-        if mirrored[axis]:
-            for p in (points, middles):
-                p[axis, np.abs(p[axis]) < 1e-9] = 0.0
-    mesh = _finished(points, tetrahedra, region, middles, mirrored)
+    for axis in symmetry.axes:
+        for p in (points, middles):
+            p[axis, np.abs(p[axis]) < 1e-9] = 0.0
+    mesh = _finished(points, tetrahedra, region, middles, symmetry)
     _check_closed(mesh, centre, far)
     return mesh
 
@@ -155,11 +152,11 @@ def volume(points: Array, tetrahedra: Ints) -> Array:
     return np.asarray(np.einsum("ie,ie->e", np.cross(a, b, axis=0), c) / 6)
 
 
-def _reach(rod: StringRod, centre: Array, mirrored: tuple[bool, bool]) -> float:
+def _reach(rod: StringRod, centre: Array, symmetry: Symmetry) -> float:
     """How far from the centre a string goes; a string has to fit the planes of symmetry."""
-    if mirrored[0] and rod.slope != 0.0:
+    if symmetry.x and rod.slope != 0.0:
         raise CaseError(f"string at y = {rod.y:g} m: with a slope it is not its own image in x = 0; mesh both halves")
-    if mirrored[1] and abs(rod.y) > 1e-9 and rod.y < rod.radius:
+    if symmetry.y and abs(rod.y) > 1e-9 and rod.y < rod.radius:
         raise CaseError(f"string at y = {rod.y:g} m: it does not lie in y ≥ 0, which alone is meshed; "
                         "mesh both halves or put it at y = 0 or above its radius")
     along = rod.half_length + abs(float(centre[0]))
@@ -198,7 +195,7 @@ def _collect(gmsh: Any, owner: dict[int, int]) -> tuple[Array, Ints, Ints, Array
     return np.ascontiguousarray(xyz[:, used]), t, np.concatenate(region), middles
 
 
-def _finished(points: Array, t: Ints, region: Ints, middles: Array, mirrored: tuple[bool, bool]) -> SolidMesh:
+def _finished(points: Array, t: Ints, region: Ints, middles: Array, symmetry: Symmetry) -> SolidMesh:
     signed = volume(points, t)
     if np.any(np.abs(signed) < 1e-22):
         raise SolveError("the 3-D mesh has a flat tetrahedron; try another --quality, and check that no two bodies "
@@ -211,13 +208,12 @@ def _finished(points: Array, t: Ints, region: Ints, middles: Array, mirrored: tu
     outer = sides[:, first[count == 1]]
     planes = {}
     far = np.ones(outer.shape[1], dtype=bool)
-    for axis in (0, 1):
-        if mirrored[axis]:
-            on = np.all(np.abs(points[axis][outer]) < _ROUND, axis=0)
-            planes[axis] = outer[:, on]
-            far &= ~on
+    for axis in symmetry.axes:
+        on = np.all(np.abs(points[axis][outer]) < _ROUND, axis=0)
+        planes[axis] = outer[:, on]
+        far &= ~on
     return SolidMesh(points=points, tetrahedra=t, region=region, far_facets=outer[:, far], planes=planes,
-                     mirrored=mirrored, middles=middles)
+                     symmetry=symmetry, middles=middles)
 
 
 def _untangle(points: Array, t: Ints, middles: Array) -> None:

@@ -44,7 +44,7 @@ def places_under(bodies: Sequence[SolidBody], y: float, height: float) -> tuple[
 
 
 def set_sizes(gmsh: Any, bodies: Sequence[SolidBody], strings: Sequence[StringRod], owner: dict[int, int],
-              quality: SolidQuality, focus: Sequence[tuple[float, float, float, float, float]]) -> None:
+              quality: SolidQuality) -> None:
     """Set the field for the fragments, whose owners are given by tag."""
     field = gmsh.model.mesh.field
     terms: list[str] = []
@@ -79,9 +79,6 @@ def set_sizes(gmsh: Any, bodies: Sequence[SolidBody], strings: Sequence[StringRo
         field.setNumbers(near, "CurvesList", sorted(curves))
         field.setNumber(near, "Sampling", 60)
         terms.append(f"{h:.6e} + {_RIM_GROWTH}*F{near}")
-    for x, y, z, size, radius in focus:
-        away = f"sqrt((x-({x:.9e}))^2 + (y-({y:.9e}))^2 + (z-({z:.9e}))^2)"
-        terms.append(f"{size:.6e} + {quality.growth}*max(0, {away} - {radius:.6e})")
     for rod in strings:
         along = f"max(abs(x) - {rod.half_length:.9e}, 0)"
         axis = f"(z - ({rod.z:.9e}) - ({rod.slope:.9e})*x)"

@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 
 from ..arrays import Array
+from ..shapes.symmetry import Symmetry
 
 _QUARTERS = 4
 _ON = 1e-5  # radii: nodes this near to a string's surface are on it
@@ -59,11 +60,11 @@ def stretches(rod: StringRod, mirrored: bool) -> list[tuple[float, float]]:
     return [(x, end) for x, end in found if x != end]
 
 
-def add_rod(occ: Any, rod: StringRod, mirrored: tuple[bool, bool]) -> list[tuple[int, int]]:
+def add_rod(occ: Any, rod: StringRod, symmetry: Symmetry) -> list[tuple[int, int]]:
     """The solids of a string: quarters of its section, on either side of its fine places."""
-    halved = mirrored[1] and abs(rod.y) < 1e-9
+    halved = symmetry.y and abs(rod.y) < 1e-9
     out = []
-    for start, end in stretches(rod, mirrored[0]):
+    for start, end in stretches(rod, symmetry.x):
         z = rod.z + rod.slope * start
         for k in range(-1, 1) if halved else range(-1, _QUARTERS - 1):
             a, b = k * pi / 2, (k + 1) * pi / 2

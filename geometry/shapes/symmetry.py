@@ -7,13 +7,47 @@ and makes it odd with the opposite sign; likewise with y. What is no magnet fits
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from .bodies import Box, Cover, Cylinder, Form, Point, Revolved, SolidBody
 
 _SAME = 1e-9  # m, and of directions
+
+
+@dataclass(frozen=True, kw_only=True)
+class Symmetry:
+    """The planes that halve a build, so that only x ≥ 0, only y ≥ 0, or a quarter of it needs a mesh.
+
+    Attributes
+    ----------
+    x, y : bool
+        Whether x = 0 and y = 0 do.
+
+    Examples
+    --------
+    >>> quarter = Symmetry(x=True, y=True)
+    >>> quarter.axes, quarter.copies
+    ((0, 1), 4)
+    """
+
+    x: bool = False
+    y: bool = False
+
+    @property
+    def axes(self) -> tuple[int, ...]:
+        """Normals of the planes: 0 of x = 0, 1 of y = 0."""
+        return tuple(axis for axis, there in enumerate((self.x, self.y)) if there)
+
+    @property
+    def copies(self) -> int:
+        """How many times the meshed piece makes up the whole."""
+        return int(2 ** len(self.axes))
+
+
+WHOLE = Symmetry()
+"""No plane: all is meshed."""
 
 
 def mirror_parity(bodies: Sequence[SolidBody], axis: int) -> int:

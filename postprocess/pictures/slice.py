@@ -119,15 +119,15 @@ def _regions(outlines: tuple[SliceOutline, ...], x: Array, z: Array, solid: Bool
 
 def plane_field(solved: SolvedSolid, y: float, x: Array, z: Array) -> tuple[Array, Bools]:
     """B (3, nz, nx) in T at (x, y, z), and whether that is in one of the solver's bodies (nz, nx)."""
-    mirrored, odd = solved.space.mesh.mirrored, solved.odd
-    folded: Array = np.unique(np.round(np.abs(x), 12)).astype(float) if mirrored[0] else x
-    at = max(abs(y), _OFF) + _OFF if mirrored[1] else y + _OFF
+    symmetry, odd = solved.space.mesh.symmetry, solved.odd
+    folded: Array = np.unique(np.round(np.abs(x), 12)).astype(float) if symmetry.x else x
+    at = max(abs(y), _OFF) + _OFF if symmetry.y else y + _OFF
     b, solid = _rasterised(solved, at, np.asarray(folded, dtype=float), z)
-    if mirrored[0]:
+    if symmetry.x:
         column = np.searchsorted(folded, np.round(np.abs(x), 12))
         b, solid = b[:, :, column], solid[:, column]
         b = np.where(x < 0, _image(0, odd)[:, None, None], 1.0) * b
-    if mirrored[1] and y < 0:
+    if symmetry.y and y < 0:
         b = _image(1, odd)[:, None, None] * b
     return b, solid
 

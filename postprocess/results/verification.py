@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from stringflux.geometry.shapes.symmetry import Symmetry
+
 from ..records.verification import Compared
 
 if TYPE_CHECKING:
@@ -32,7 +34,7 @@ class Verification(Compared):
         What that face is called.
     slope_at_rest : float
         |S| of the chain at rest itself, V·s/m.
-    mirrored : (bool, bool)
+    symmetry : Symmetry
         Which halves were not meshed.
     notes : tuple of str
     seconds : float
@@ -47,7 +49,7 @@ class Verification(Compared):
     x: float
     below: str
     slope_at_rest: float
-    mirrored: tuple[bool, bool]
+    symmetry: Symmetry
     notes: tuple[str, ...]
     seconds: float
 

@@ -82,10 +82,9 @@ def pattern_fields(space: SolidSpace, sheet: Sheet, patterns: Array) -> list[Arr
     for e in space.bodies:
         used, local = np.unique(e.dofs, return_inverse=True)
         images = [space.nodes[:, used]]
-        for axis, mirrored in enumerate(space.mesh.mirrored):
-            if mirrored:
-                flip = np.where(np.arange(3) == axis, -1.0, 1.0)[:, None]
-                images += [flip * image for image in images]
+        for axis in space.mesh.symmetry.axes:
+            flip = np.where(np.arange(3) == axis, -1.0, 1.0)[:, None]
+            images += [flip * image for image in images]
         omega = np.mean([sheet_potential(sheet, patterns, image) for image in images], axis=0)
         here = omega[:, local.reshape(e.dofs.shape)]  # (k, 10, e)
         out.append(-np.einsum("eqcn,kne->kceq", e.gradient, here, optimize=True))

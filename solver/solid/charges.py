@@ -82,10 +82,9 @@ def unfolded(space: SolidSpace, values: Numbers, odd: tuple[tuple[int, ...], ...
     np.put_along_axis(small, order, below, axis=1)
     used = np.flatnonzero(~np.all(small, axis=0))
     places, out = space.nodes[:, used], values[:, used]
-    for axis, mirrored in enumerate(space.mesh.mirrored):
-        if mirrored:
-            image = places.copy()
-            image[axis] *= -1
-            sign = np.array([-1.0 if axis in planes else 1.0 for planes in odd])[:, None]
-            places, out = np.concatenate([places, image], axis=1), np.concatenate([out, sign * out], axis=1)
+    for axis in space.mesh.symmetry.axes:
+        image = places.copy()
+        image[axis] *= -1
+        sign = np.array([-1.0 if axis in planes else 1.0 for planes in odd])[:, None]
+        places, out = np.concatenate([places, image], axis=1), np.concatenate([out, sign * out], axis=1)
     return Charges(places=places, values=out)

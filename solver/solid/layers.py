@@ -110,13 +110,12 @@ def layers(space: SolidSpace, state: SolidState, odd: tuple[int, ...]) -> Layers
     parts = [_of_body(space, k, b / MU0 - h, odd) for k, (b, h) in enumerate(zip(state.b, state.h, strict=True))]
     corners, density, facet, balls, radii, values = (np.concatenate(group, axis=-1)
                                                      for group in zip(*parts, strict=True))
-    for axis, mirrored in enumerate(space.mesh.mirrored):
-        if mirrored:
-            sign, flip = -1.0 if axis in odd else 1.0, np.ones((3, 1))
-            flip[axis] = -1.0
-            corners, balls = np.concatenate([corners, flip * corners], -1), np.concatenate([balls, flip * balls], -1)
-            density, values = np.concatenate([density, sign * density]), np.concatenate([values, sign * values])
-            facet, radii = np.tile(facet, 2), np.tile(radii, 2)
+    for axis in space.mesh.symmetry.axes:
+        sign, flip = -1.0 if axis in odd else 1.0, np.ones((3, 1))
+        flip[axis] = -1.0
+        corners, balls = np.concatenate([corners, flip * corners], -1), np.concatenate([balls, flip * balls], -1)
+        density, values = np.concatenate([density, sign * density]), np.concatenate([values, sign * values])
+        facet, radii = np.tile(facet, 2), np.tile(radii, 2)
     return Layers(corners=corners, density=density, facet=facet, balls=balls, radii=radii, values=values)
 
 

@@ -83,9 +83,8 @@ def moments(space: SolidSpace, magnetisation: Sequence[Array]) -> Array:
     """∫ M dV (i, 3) over the meshed piece and its mirror images of even coils, A·m²."""
     whole = np.asarray(sum(np.einsum("iceq,eq->ic", m, e.weight)
                            for m, e in zip(magnetisation, space.bodies, strict=True)))
-    for axis, mirrored in enumerate(space.mesh.mirrored):
-        if mirrored:
-            whole[:, axis] = 0.0
+    for axis in space.mesh.symmetry.axes:
+        whole[:, axis] = 0.0
     return np.asarray(space.copies * whole)
 
 

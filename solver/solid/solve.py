@@ -20,7 +20,7 @@ from stringflux.geometry.mesh.solid import solid_mesh
 from stringflux.geometry.mesh.solid_quality import SolidQuality
 from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.geometry.shapes.row import Racetrack
-from stringflux.geometry.shapes.symmetry import mirror_parity
+from stringflux.geometry.shapes.symmetry import Symmetry, mirror_parity
 
 from ..coil import air as coil_air
 from ..coil.air import mean_area
@@ -132,18 +132,17 @@ def magnetic(bodies: Sequence[SolidBody], materials: Materials) -> tuple[SolidBo
     return tuple(b for b in bodies if body_material(materials, b.material).magnetic)
 
 
-def planes_of_symmetry(bodies: Sequence[SolidBody], coils: Sequence[Racetrack]) -> tuple[bool, bool]:
+def planes_of_symmetry(bodies: Sequence[SolidBody], coils: Sequence[Racetrack]) -> Symmetry:
     """Whether x = 0 and y = 0 halve magnetic bodies and coils, so that the mesh may stop there."""
     def halves(axis: int) -> bool:
         middles = [(c.x_centre, c.y_centre)[axis] for c in coils]
         return mirror_parity(bodies, axis) != 0 and all(abs(m) < 1e-9 for m in middles)
 
-    return halves(0), halves(1)
+    return Symmetry(x=halves(0), y=halves(1))
 
 
 def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materials: Materials, *,
                 quality: SolidQuality, history: str = "after",
-                focus: Sequence[tuple[float, float, float, float, float]] = (),
                 progress: Progress = lambda stage: None) -> SolvedSolid:
     """Solve a build.
 
@@ -157,8 +156,6 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
     quality : SolidQuality
     history : {"before", "after"}
         Whether the magnets were charged one by one before assembly, or in the build.
-    focus : sequence of (x, y, z, size, radius)
-        Where the mesh is to be fine, m.
 
     Raises
     ------
@@ -175,13 +172,13 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
     one_turn = tuple(replace(c, turns=1.0, sense=1) for c in coils)
     parity = [mirror_parity(own, axis) for axis in (0, 1)]
     substances = [body_material(materials, b.material) for b in own]
-    x, y = planes_of_symmetry(own, coils)
+    symmetry = planes_of_symmetry(own, coils)
     if history == "before":  # half a mesh would put a magnet's image beside it, and it was charged without
-        x, y = x and lies_across(own, substances, 0), y and lies_across(own, substances, 1)
-    mirrored = (x, y)
-    odd = tuple(axis for axis in (0, 1) if mirrored[axis] and parity[axis] < 0)
+        symmetry = Symmetry(x=symmetry.x and lies_across(own, substances, 0),
+                            y=symmetry.y and lies_across(own, substances, 1))
+    odd = tuple(axis for axis in symmetry.axes if parity[axis] < 0)
     progress("3-D mesh")
-    space = solid_space(solid_mesh(own, quality, mirrored=mirrored, focus=tuple(focus)))
+    space = solid_space(solid_mesh(own, quality, symmetry=symmetry))
     progress("bias field")
     bias = solve_static(space, laws_of(space, own, substances, history, odd, progress=progress), odd=odd)
     progress("coil")
@@ -193,7 +190,7 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
     everything = unfolded(space, np.stack([bias_charges(space, bias), *coil_charges]), (odd, *((),) * len(coils)))
     air = inductance_matrix_air(one_turn)
     field = SolidField(coils=one_turn, weights=np.array([c.turns * c.sense for c in coils]), charges=everything,
-                       places=(), answers=(), mirrored=mirrored[0] and parity[0] > 0)
+                       places=(), answers=(), mirrored=symmetry.x and parity[0] > 0)
     areas = np.array([[0.0, 0.0, mean_area(c)] for c in one_turn])
     return SolvedSolid(field=field, bodies=own, coils=one_turn, space=space, bias=bias, signal=signal,
                        matrix_air=air, matrix=air + signal.inductance, moments=areas + signal.moment, odd=odd,

@@ -100,7 +100,7 @@ class SolidSpace:
     @property
     def copies(self) -> int:
         """How many times the meshed piece makes up the whole."""
-        return int(2 ** sum(self.mesh.mirrored))
+        return self.mesh.symmetry.copies
 
     def free(self, odd: tuple[int, ...] = ()) -> Ints:
         """Unknowns that are not fixed at 0, for a potential that is odd about the planes `odd`."""

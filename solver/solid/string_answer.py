@@ -57,7 +57,7 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
         dx, dy = places[0][:, None] - side * X.ravel(), places[1][:, None] - across * y
         return np.asarray(1 / (4 * np.pi * np.sqrt(dx**2 + dy**2 + (places[2][:, None] - face - Z.ravel()) ** 2)))
 
-    halved = space.mesh.mirrored[1] and y != 0
+    halved = space.mesh.symmetry.y and y != 0
     splines, responses = [], []
     shapes: list[list[Array]] = []
     charges: list[list[Array]] = []
@@ -74,7 +74,7 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
             square, vectors = np.linalg.eigh(v.T @ v)
             kept = square > _KEEP**2 * square[-1]
             U = v @ (vectors[:, kept] / np.sqrt(square[kept]))
-            solver = SolidSolver(space, K, (*(odd if space.mesh.mirrored[0] else ()), *odd_across))
+            solver = SolidSolver(space, K, (*(odd if space.mesh.symmetry.x else ()), *odd_across))
             q = np.empty_like(U)
             for j, u in enumerate(U.T):
                 load = np.zeros(n)
@@ -88,7 +88,7 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
         responses.append(np.asarray(block_diag(*blocks)))
         splines.append(answer_spline(x, z, np.concatenate(columns, axis=1).reshape(x.size, z.size, -1)))
     mixed = None
-    if not space.mesh.mirrored[0]:  # what is even in x answers what is odd
+    if not space.mesh.symmetry.x:  # what is even in x answers what is odd
         mixed = np.asarray(block_diag(*(space.copies * (u.T @ q + w.T @ p) / 2 for u, q, w, p in
                                         zip(shapes[0], charges[1], charges[0], shapes[1], strict=True))))
     return LineAnswer(even=splines[0], odd=splines[1], response=(responses[0], responses[1]), mixed=mixed)

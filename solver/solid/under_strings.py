@@ -103,7 +103,7 @@ def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mat
             if not goes_on([b.form.bounds for b in bodies], s.y):
                 place = s.counted_from(max(b.form.bounds[1][2] for b in bodies))
                 low, high = heights_covered([place], _STEP)
-                y = abs(s.y) if space.mesh.mirrored[1] else s.y
+                y = abs(s.y) if space.mesh.symmetry.y else s.y
             key = (place.face, low, high, reach, y)
             if key not in kept:
                 mu = [permeability(body_material(materials, b.material), b.axis, f)
@@ -137,8 +137,7 @@ def _means(space: SolidSpace, bodies: Sequence[SolidBody], bias: SolidState) -> 
     for body, b, e in zip(bodies, bias.b, space.bodies, strict=True):
         low, high = np.round(np.array(body.form.bounds), 9)
         middle = (low + high) / 2
-        halved = (*space.mesh.mirrored, False)
-        folded = [abs(m) if half else m for m, half in zip(middle, halved, strict=True)]
+        folded = [abs(m) if axis in space.mesh.symmetry.axes else m for axis, m in enumerate(middle)]
         keys.append((*folded, *(high - low)))
         if e.weight.size:
             found[keys[-1]] = float(np.linalg.norm(np.einsum("ceq,eq->c", b, e.weight) / e.weight.sum()))

@@ -30,6 +30,7 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.mesh.session import gmsh_model
 from stringflux.geometry.mesh.solid import SolidMesh
 from stringflux.geometry.shapes.bodies import Box, SolidBody
+from stringflux.geometry.shapes.symmetry import Symmetry
 from stringflux.solver.materials import find_material
 from stringflux.solver.materials.b_of_h import solid_law
 from stringflux.solver.solid.bias import SolidState, solve_static
@@ -219,7 +220,7 @@ def _with_boundary(points: Array, tetrahedra: npt.NDArray[Any], region: npt.NDAr
     outer = unique[:, count == 1]
     flat = np.max(np.abs(points[1, outer]), axis=0) < 1e-9
     return SolidMesh(points=points, tetrahedra=tetrahedra, region=region, far_facets=outer[:, ~flat],
-                     planes={1: outer[:, flat]}, mirrored=(False, True))
+                     planes={1: outer[:, flat]}, symmetry=Symmetry(y=True))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

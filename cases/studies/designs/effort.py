@@ -20,6 +20,7 @@ from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh.solid import solid_mesh
 from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES
 from stringflux.geometry.reading.read import read_case
+from stringflux.geometry.shapes.symmetry import Symmetry
 from stringflux.solver.solid.solve import magnetic, planes_of_symmetry
 
 from ...files.load import built_in_uses
@@ -92,7 +93,7 @@ def effort(case: Case, tasks: Sequence[Task], want: Iterable[str]) -> Effort:
     """What a study of a build will take; the case as it stands is meshed once, coarsely."""
     names = set(want)
     different = {solid_part(task): task for task in tasks}
-    planes = sum(planes_of_symmetry(magnetic(case.solid_bodies(), case_materials(case)), case.racetracks()))
+    planes = len(planes_of_symmetry(magnetic(case.solid_bodies(), case_materials(case)), case.racetracks()).axes)
     one = seconds_of_a_solution(case, tasks[0].quality) * _larger(planes, [*different.values()])
     own = AT_REST + (PLUCKED if names & _PLUCKED else 0.0)
     return Effort(designs=len(tasks), solutions=len(different),
@@ -103,8 +104,8 @@ def effort(case: Case, tasks: Sequence[Task], want: Iterable[str]) -> Effort:
 def seconds_of_a_solution(case: Case, quality: str, *, uneven: bool = False) -> float:
     """Time of one 3-D solution, s; `uneven`: after a movement that takes the mirror plane across the strings away."""
     bodies = magnetic(case.solid_bodies(), case_materials(case))
-    along, across = planes_of_symmetry(bodies, case.racetracks())
-    mesh = solid_mesh(bodies, SOLID_QUALITIES["draft"], mirrored=(along, across and not uneven))
+    halves = planes_of_symmetry(bodies, case.racetracks())
+    mesh = solid_mesh(bodies, SOLID_QUALITIES["draft"], symmetry=Symmetry(x=halves.x, y=halves.y and not uneven))
     return float(PER_SOLUTION * (needs_for(mesh).unknowns * FINER[quality]) ** 1.5)
 
 
@@ -126,5 +127,5 @@ def _larger(planes: int, tasks: Sequence[Task]) -> float:
         except CaseError:
             continue  # a design that cannot be takes no time
         bodies = magnetic(case.solid_bodies(), case_materials(case))
-        found.append(2 ** (1.5 * (planes - sum(planes_of_symmetry(bodies, case.racetracks())))))
+        found.append(2 ** (1.5 * (planes - len(planes_of_symmetry(bodies, case.racetracks()).axes))))
     return math.fsum(found) / len(found) if found else 1.0

@@ -17,6 +17,7 @@ from stringflux.cases.jobs.verify_meshes import VerifyNumerics
 from stringflux.cases.solved.materials import case_materials
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.shapes.row import Racetrack
+from stringflux.geometry.shapes.symmetry import Symmetry
 from stringflux.solver.solid.space import solid_space
 
 COARSE = VerifyNumerics(levels=(0.5, 0.6, 0.75))
@@ -81,7 +82,7 @@ def test_symmetry_of_coils_and_bodies() -> None:
     other are odd."""
     case = load_case("baritone-six", {})
     subject = verify._subject(case, None, case_materials(case))
-    assert verify_coils.symmetry(subject.bodies, subject.shape.y, case.racetracks()) == ((True, False), ())
+    assert verify_coils.symmetry(subject.bodies, subject.shape.y, case.racetracks()) == (Symmetry(x=True), ())
 
     def coil(x: float, sense: int) -> Racetrack:
         return Racetrack(inner_radius=1e-3, straight=10e-3, build=1e-3, bottom=0.0, top=1e-3, turns=9.0, sense=sense,
@@ -95,7 +96,7 @@ def test_needs_count_the_unknowns() -> None:
     """Euler's formula against the edges themselves, and more memory for more of them."""
     case = load_case("bench-single", {})
     subject = verify._subject(case, None, case_materials(case))
-    mesh = verify._mesh(subject, 0.6, (True, True))
+    mesh = verify._mesh(subject, 0.6, Symmetry(x=True, y=True))
     needs = verify_needs.needs_for(mesh)
     assert needs.unknowns == pytest.approx(solid_space(mesh).unknowns, rel=0.02)
     assert verify_needs.read_memory("2 GiB") == 2.0**31

@@ -29,6 +29,7 @@ from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh.solid import SolidMesh, solid_mesh, volume
 from stringflux.geometry.mesh.solid_forms import exact_volume
 from stringflux.geometry.shapes.bodies import Box, Cover, Cylinder, Point, Revolved, SolidBody
+from stringflux.geometry.shapes.symmetry import Symmetry
 
 
 def areas(points: Array, facets: npt.NDArray[np.int64]) -> Array:
@@ -137,14 +138,14 @@ def test_touching_bodies_share_a_face(pair: SolidMesh) -> None:
     assert areas(pair.points, common).sum() == pytest.approx(3e-3 * 16e-3, rel=EXACT)
 
 
-@pytest.mark.parametrize("mirrored", [(x, y) for x in WAYS for y in WAYS if x or y])
-def test_mirrored_pieces(mirrored: tuple[bool, bool]) -> None:
+@pytest.mark.parametrize("symmetry", [Symmetry(x=x, y=y) for x in WAYS for y in WAYS if x or y])
+def test_mirrored_pieces(symmetry: Symmetry) -> None:
     """Volumes and the far sphere are halved and quartered; the planes close them; all lies on one side."""
-    mesh = solid_mesh(PAIR, DRAFT, mirrored=mirrored)
-    share = 0.5 ** sum(mirrored)
+    mesh = solid_mesh(PAIR, DRAFT, symmetry=symmetry)
+    share = 1 / symmetry.copies
     for i, body in enumerate(PAIR):
         assert region_volume(mesh, i) == pytest.approx(share * exact_volume(body.form), rel=EXACT)
-    assert sorted(mesh.planes) == [axis for axis in (0, 1) if mirrored[axis]]
+    assert sorted(mesh.planes) == list(symmetry.axes)
     centre = np.array([0.0, 0.0, -7e-3])
     area, angle = outward(mesh.points, mesh.far_facets, centre)
     assert angle == pytest.approx(4 * np.pi * share, rel=EXACT)
@@ -155,12 +156,12 @@ def test_mirrored_pieces(mirrored: tuple[bool, bool]) -> None:
 
 
 def test_rod_cut_by_both_planes() -> None:
-    mesh = solid_mesh((rod(),), NORMAL, mirrored=(True, True))
+    mesh = solid_mesh((rod(),), NORMAL, symmetry=Symmetry(x=True, y=True))
     assert region_volume(mesh, 0) == pytest.approx(np.pi * R**2 * LONG / 4, rel=CURVED)
 
 
 def test_body_beyond_the_plane_keeps_its_number() -> None:
-    mesh = solid_mesh((rod("left", y=-8e-3), rod("right", y=8e-3)), DRAFT, mirrored=(False, True))
+    mesh = solid_mesh((rod("left", y=-8e-3), rod("right", y=8e-3)), DRAFT, symmetry=Symmetry(y=True))
     assert set(mesh.region.tolist()) == {-1, 1}
 
 
@@ -180,19 +181,6 @@ def test_sheets_keep_elements_of_some_size() -> None:
 def test_intersecting_bodies_are_named(other: SolidBody) -> None:
     with pytest.raises(CaseError, match="blade and bar intersect"):
         solid_mesh((BLADE, other), DRAFT)
-
-
-def test_focus_is_fine_there_and_only_there(pair: SolidMesh) -> None:
-    at, size = np.array([0.0, 0.0, 3e-3]), 0.4e-3
-    fine = solid_mesh(PAIR, DRAFT, focus=((*at.tolist(), size, 1e-3),))
-
-    def longest(mesh: SolidMesh) -> float:
-        near = np.linalg.norm(mesh.points[:, mesh.tetrahedra].mean(1) - at[:, None], axis=0) < 0.8e-3
-        t = mesh.points[:, mesh.tetrahedra[:, near]]
-        return float(np.median(np.linalg.norm(t[:, 0] - t[:, 1], axis=0)))
-
-    assert longest(fine) < 1.5 * size < longest(pair)
-    assert pair.tetrahedra.shape[1] < fine.tetrahedra.shape[1] < 3 * pair.tetrahedra.shape[1]
 
 
 def test_same_mesh_twice() -> None:

@@ -9,7 +9,7 @@ import pytest
 from rigs.fields.meshed_bodies import BAR, PAIR, rod
 from stringflux.geometry.shapes.bodies import Box, Cover, Cylinder, SolidBody
 from stringflux.geometry.shapes.magnet_state import MagnetState
-from stringflux.geometry.shapes.symmetry import mirror_parity
+from stringflux.geometry.shapes.symmetry import WHOLE, Symmetry, mirror_parity
 
 UP, DOWN, ACROSS, SIDE = (0.0, 0.0, 1.0), (0.0, 0.0, -1.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0)
 
@@ -47,3 +47,9 @@ def test_mirror_parity(bodies: tuple[SolidBody, ...], parities: tuple[int, int])
 def test_mirror_parity_of_forms(form: Box | Cover | Cylinder, other: Box | Cover | Cylinder, parity: int) -> None:
     bodies = [SolidBody(name=n, material="m", form=f) for n, f in (("a", form), ("b", other))]
     assert mirror_parity(bodies, 0) == parity
+
+
+@pytest.mark.parametrize(("symmetry", "axes", "copies"), [
+    (WHOLE, (), 1), (Symmetry(x=True), (0,), 2), (Symmetry(y=True), (1,), 2), (Symmetry(x=True, y=True), (0, 1), 4)])
+def test_planes_and_how_many_pieces_they_make(symmetry: Symmetry, axes: tuple[int, ...], copies: int) -> None:
+    assert (symmetry.axes, symmetry.copies) == (axes, copies)

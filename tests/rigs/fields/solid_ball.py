@@ -7,6 +7,7 @@ import numpy as np
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.mesh.session import gmsh_model
 from stringflux.geometry.mesh.solid import SolidMesh
+from stringflux.geometry.shapes.symmetry import WHOLE
 
 
 def ball(radius: float, size: float, far: float = 12.0, growth: float = 0.35) -> SolidMesh:
@@ -79,4 +80,4 @@ def _mesh(points: Array, tetrahedra: Array, region: Array) -> SolidMesh:
     turned = np.einsum("ie,ie->e", np.cross(p[:, 1] - p[:, 0], p[:, 2] - p[:, 0], axis=0), p[:, 3] - p[:, 0]) < 0
     t[2:, turned] = t[:1:-1, turned]
     return SolidMesh(points=points, tetrahedra=t, region=region.astype(np.int64), far_facets=once[:, count == 1],
-                     planes={}, mirrored=(False, False))
+                     planes={}, symmetry=WHOLE)

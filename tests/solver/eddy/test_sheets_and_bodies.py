@@ -15,6 +15,7 @@ from stringflux.geometry.mesh.solid import solid_mesh
 from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES
 from stringflux.geometry.shapes.bodies import Cover, Cylinder, SolidBody
 from stringflux.geometry.shapes.row import PartShape, PoleShape
+from stringflux.geometry.shapes.symmetry import WHOLE, Symmetry
 from stringflux.solver.coil import air as coil_air
 from stringflux.solver.constants import MU0
 from stringflux.solver.eddy.bodies import SolidBand, solve_band
@@ -35,6 +36,7 @@ SLUG = SolidBody(name="slug", material="steel", form=Cylinder(base=(0.0, 0.0, -1
                                                               radius=2.4e-3))
 ABOVE = 5e-3
 COIL = replace(BENCH_COIL, turns=1.0)
+QUARTER = Symmetry(x=True, y=True)
 BAND = np.array([1e-3, 1e3, 5e3, 1e4])
 
 
@@ -49,8 +51,8 @@ class Steel:
         return np.full_like(b, MU)
 
 
-def meshed(mirrored: tuple[bool, bool] = (True, True)) -> SolidSpace:
-    return solid_space(solid_mesh((SLUG,), SOLID_QUALITIES["draft"], mirrored=mirrored, focus=()))
+def meshed(symmetry: Symmetry = QUARTER) -> SolidSpace:
+    return solid_space(solid_mesh((SLUG,), SOLID_QUALITIES["draft"], symmetry=symmetry))
 
 
 def alone(space: SolidSpace, frequency: Array = BAND) -> SolidBand:
@@ -115,7 +117,7 @@ def test_disc_over_a_steel_slug_against_the_axisymmetric_cell() -> None:
 def test_a_disc_off_the_planes_of_symmetry() -> None:
     """What a quarter of the slug leaves out is its answer to the odd part of the patterns: 1 % of ΔL_c, 6 mm off."""
     disc = sheet(replace(DISC, base=(0.0, 6e-3, 1e-3)))
-    quarter, whole = (added(meshed(m), disc) for m in ((True, True), (False, False)))
+    quarter, whole = (added(meshed(m), disc) for m in (Symmetry(x=True, y=True), WHOLE))
     assert np.all(np.abs(quarter / whole - 1) < 0.015)
 
 

@@ -14,6 +14,7 @@ from stringflux.geometry.mesh.solid_quality import SolidQuality
 from stringflux.geometry.mesh.string_rod import RodSizes, StringRod
 from stringflux.geometry.shapes.bodies import Box, Revolved, SolidBody
 from stringflux.geometry.shapes.row import Racetrack
+from stringflux.geometry.shapes.symmetry import WHOLE, Symmetry
 from stringflux.solver.constants import MU0
 from stringflux.solver.materials import ConstantPermeability, linear_magnet
 from stringflux.solver.solid.linear import SolidSolver
@@ -40,7 +41,7 @@ _DISCRETE = 1e-5  # reciprocity holds in the discrete equations: what is left is
 @lru_cache
 def build(radius: float = 0.215e-3, z: float = 3e-3, mu: float = 100.0, mirrored: bool = True) -> SolidWithString:
     rod = StringRod(y=0.0, z=z, radius=radius, half_length=20e-3)
-    mesh = solid_mesh((POLE,), QUALITY, strings=(rod,), mirrored=(mirrored, mirrored))
+    mesh = solid_mesh((POLE,), QUALITY, strings=(rod,), symmetry=Symmetry(x=mirrored, y=mirrored))
     return SolidWithString(mesh=mesh, bodies=(POLE,), materials=MATERIALS, rod=rod, coils=(COIL,),
                            string=ConstantPermeability(name="s", mu_r=mu))
 
@@ -108,11 +109,11 @@ def test_fields_at_the_string() -> None:
     assert b0[2] @ w == pytest.approx(off.state.b[-1][2][middle] @ w, rel=0.03)
 
 
-@pytest.mark.parametrize("mirrored", [(True, True), (True, False), (False, False)])
-def test_mesh_has_no_cracks(mirrored: tuple[bool, bool]) -> None:
+@pytest.mark.parametrize("symmetry", [Symmetry(x=True, y=True), Symmetry(x=True), WHOLE])
+def test_mesh_has_no_cracks(symmetry: Symmetry) -> None:
     """Faces of one element alone lie on the far boundary and nowhere else; the string is as large as it should."""
     rod = StringRod(y=0.0, z=3e-3, radius=0.3e-3, half_length=20e-3)
-    mesh = solid_mesh((POLE,), QUALITY, strings=(rod,), mirrored=mirrored)
+    mesh = solid_mesh((POLE,), QUALITY, strings=(rod,), symmetry=symmetry)
     distance = np.linalg.norm(mesh.points[:, np.unique(mesh.far_facets)], axis=0)
     assert distance.min() > 28e-3
     space = solid_space(mesh)
