@@ -5,6 +5,10 @@ Along a body the answer is the same at every y, so it is two sets of modes of x 
     G(x, x') = W(x)ᵀ S W(x')
 
 with W tabulated as splines over (|x|, z); x, z count from (0, face). How S and W come about each solver says itself.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -6,11 +6,16 @@ it, the outward normal m in the plane, p = (edge − ρ)·m, s± = (ends − ρ)
     I  = ∫ dS'/R = Σ p f − |d| β,      f = asinh(s₊/R₀) − asinh(s₋/R₀)
     ∇I = −Σ m f − n sgn(d) β,          β = Σ atan(p s₊/(R₀² + |d| R₊)) − atan(p s₋/(R₀² + |d| R₋))
 
-(Wilton et al., IEEE Trans. Antennas Propag. 32, 276, 1984). A triangle of area A, sides a and half perimeter h::
+(Wilton et al.). A triangle of area A, sides a and half perimeter h::
 
     ∬ dS dS'/R = −(4A²/3) Σ ln(1 − a/h)/a
 
-(Eibert & Hansen, ibid. 43, 1499, 1995).
+(Eibert & Hansen).
+
+References
+----------
+I and its gradient: D. R. Wilton et al., *IEEE Trans. Antennas Propag.* 32 (1984) 276. The triangle on itself: T. F.
+Eibert, V. Hansen, *IEEE Trans. Antennas Propag.* 43 (1995) 1499.
 """
 
 from __future__ import annotations

@@ -14,6 +14,10 @@ area · χ_wrap) H₀ is the whole axial moment per length.
 Lengths are in wire radii, from the wire's centre. `gap` is the clear space between turns as a part of the
 pitch. The wire's section along the axis, 1/cos of the slope as long as the wire is thick, is 1 − gap of the
 pitch, so ζ is counted in units of 1/cos and the section is a circle again.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

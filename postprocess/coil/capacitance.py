@@ -13,6 +13,10 @@ with t the effective distance of two layers of round wire, d over the insulation
 ε lies between enamel (some 3.5) and air: 2.5. A scattered winding has looser neighbours, which lowers C, and puts
 turns of very different voltage side by side, which raises it; wax, the leads and nearby metal raise it. Hence
 a factor of two either way; a measured value is always better.
+
+References
+----------
+Distance of two layers: E. C. Snelling, *Soft Ferrites*, Iliffe 1969 (memory). The sum over layers: derived here.
 """
 
 from __future__ import annotations

@@ -5,6 +5,10 @@
 R is the wire's resistance, R_e what eddy currents add to it, C the capacitance of the winding, tan δ the loss of
 its insulation. Resonance is the peak of |Z|; there Q = |Z| ω₀ C, which for a coil with a resistor across it is
 |Z| over the reactance of either branch.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

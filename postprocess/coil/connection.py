@@ -19,7 +19,12 @@ s = ±1, −1 for a coil with its ends exchanged. One coil R, L_c, C has the sam
 In series it is exact for identical coils, coupled or not; for others it holds below resonance, and
 :meth:`CoilNetwork.circuit_error` tells how well. Two identical coils with the mutual inductance M of their connected
 senses have L + M and C in both: one resonance for both, at 1/√(1 + M/L) of that of a coil alone; without M it is
-the coil's own (Paiva, Pakarinen & Välimäki, J. Audio Eng. Soc. 60(10), 2012). Capacitance between coils is left out.
+the coil's own (Paiva et al.). Capacitance between coils is left out.
+
+References
+----------
+Coils in series and their one resonance: R. C. D. Paiva, J. Pakarinen, V. Välimäki, *J. Audio Eng. Soc.* 60(10)
+(2012). The rest: derived here.
 """
 
 from __future__ import annotations

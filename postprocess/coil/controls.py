@@ -11,7 +11,12 @@ and the volume control, and at the wiper of that the cable and the amplifier:
 
 x and y are the shares of the volume's and the tone's resistance (`stringflux.geometry.case.controls` has the tapers),
 Y_w the admittance at the wiper, Y all that hangs on Z_s. With a plain coil, a load R_l and x = 1 this is
-1/(1 + R/R_l + s (L/R_l + R C) + s² L C) (Paiva, Pakarinen & Välimäki, J. Audio Eng. Soc. 60(10), 2012).
+1/(1 + R/R_l + s (L/R_l + R C) + s² L C) (Paiva et al.).
+
+References
+----------
+A plain coil with a load: R. C. D. Paiva, J. Pakarinen, V. Välimäki, *J. Audio Eng. Soc.* 60(10) (2012). The rest:
+derived here.
 """
 
 from __future__ import annotations

@@ -12,6 +12,10 @@ coil and poles per ampere in the wire::
 and ∫ M dV from the poles' charges q = ∫ M·∇w: z and y are themselves in the finite element space, so
 ∫ M_z dV = 2π Σ q₀ z and ∫ M_y dV = π Σ q₁ are exact. The component along the strings is zero by symmetry.
 Eddy currents are left out: at the mains' frequencies they matter only in covers and shields.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -12,6 +12,10 @@ By turns alone of coil i the part along its own area can be taken away; one turn
 
 A field that falls off across the pickup (a transformer or lamp near by) is not uniform: it makes one coil hear more
 than the other, and no number of turns cures that for more than one place. That is not computed here. m², T, Hz, V.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

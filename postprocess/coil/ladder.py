@@ -6,6 +6,11 @@ that is an inductor L₀ in series with k pairs, each a resistor R_k across an i
 positive the circuit is passive; diffusion in a conductor is an infinite sum of just this kind, so few terms go
 a long way. The time constants are found by nonlinear least squares on their logarithms, the inductances inside
 it by non-negative least squares, all on the error relative to |L_c|.
+
+References
+----------
+R. M. Foster, "A reactance theorem", *Bell Syst. Tech. J.* 3 (1924) 259 (memory), with resistors in place of its
+capacitors. The fit: derived here.
 """
 
 from __future__ import annotations

@@ -7,6 +7,10 @@ r"""What share each coil of a pickup has in its terminals' current, and so in it
 The last is for frequencies where ωL is well over R (a few hundred Hz and more): coils in parallel have one voltage,
 so their currents share out by the inverse of the inductance matrix L. By reciprocity the open-circuit voltage is then
 Σ w_i e_i, b is Σ w_i b_i and the inductance wᵀ L w, in every connection.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -11,6 +11,11 @@ The copper's diameter d and its tolerance come from the wire's standard:
 
 Copper 8960 kg/m³. Enamel 1300 kg/m³, a usual figure. Tension: a stated fraction of the yield stress of annealed
 copper, 70 MPa (handbook value, memory), times the copper's section: computed, not tabulated.
+
+References
+----------
+Copper: IEC 60028. Sizes and tolerances: ASTM B258; NEMA MW 1000, read in a maker's transcription; IEC 60317-0-1
+(memory).
 """
 
 from __future__ import annotations

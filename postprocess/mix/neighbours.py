@@ -10,6 +10,10 @@ each of them has::
 The dipoles' M is too large for coils that are long across the strings, by a third at 30 mm and a fifth at 50 mm
 (Neumann's integral; tests/postprocess/mix/test_neighbours.py). B and b are the row's own up to 60 mm along the
 strings; beyond, they fall as d⁻³.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

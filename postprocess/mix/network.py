@@ -15,6 +15,10 @@ t_i the voltage that a unit current into t_i makes at the output: one right hand
 
 Ω, F, Hz. The pickups have no field in common
 here; :mod:`.neighbours` says how little is left out by that.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -9,6 +9,10 @@ amplifier is (of a pickup of several coils a sum over these, κ_i times the coil
 
 Signals in time go the long way, with all that grows with the excursion. The string is one and the same over all
 pickups: the pull of all their magnets moves its partials, ½ Σ_i k_i φ_n(p_i)²/K_n, whether they are heard or not.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

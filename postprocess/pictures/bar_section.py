@@ -31,7 +31,13 @@ def plane_record(case: Case, bodies: tuple[SolidBody, ...], solved: SolvedBars) 
 
 
 def section_field(plane: SolvedPlane, x: Array, z: Array) -> tuple[Array, npt.NDArray[np.bool_]]:
-    """B (3, nz, nx) in T at (x, z), nothing of it along the bars, and whether that is in a bar (nz, nx)."""
+    """B (3, nz, nx) in T at (x, z), nothing of it along the bars, and whether that is in a bar (nz, nx).
+
+    Raises
+    ------
+    SolveError
+        If a point lies off the section's mesh.
+    """
     mesh = plane.section.basis.mesh
     X, Z = np.meshgrid(np.abs(x) if plane.half else x, z)
     grid = Triangulation(mesh.p[0], mesh.p[1], mesh.t.T)

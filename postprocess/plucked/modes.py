@@ -1,6 +1,6 @@
 r"""The modes of a stiff, damped string and its free vibration after a pluck.
 
-Pinned at both ends, f₁ tuned to the string's pitch (Fletcher, J. Acoust. Soc. Am. 36 (1964) 203)::
+Pinned at both ends, f₁ tuned to the string's pitch (Fletcher)::
 
     f_n = n f₀ √(1 + B n²),   B = π³ E d⁴/(64 T L²),   φ_n(s) = sin(nπ s/L)
 
@@ -12,6 +12,11 @@ s: distance from the bridge, m. A force F at s₀, let go at t = 0, leaves in ev
 Decay, σ_n = 1/τ₀ + (f_n/1 kHz)²/τ₁: losses that all partials share and air and internal friction that grow with
 frequency (the form is common in the literature on struck strings; both times are inputs, the defaults a guess of
 ours for a steel string). Springs k at the pickup (the pull of the magnets) move every f_n by ½ k φ_n²/K_n.
+
+References
+----------
+Stiff string: H. Fletcher, "Normal vibration frequencies of a stiff piano string", *J. Acoust. Soc. Am.* 36 (1964)
+203. The pluck and the springs: derived here.
 """
 
 from __future__ import annotations

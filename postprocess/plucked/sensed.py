@@ -7,6 +7,10 @@ A pickup may have several coils. The string's magnetisation does not depend on t
 
 c_i is the coil's share at low frequencies (:mod:`.coil.shares`). Two rows are then heard each at its own place: the
 comb of both, in phase or out of phase, is in the sum.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -14,6 +14,10 @@ The map follows the static curve of the steel. Small motions run on slopes betwe
 one, on which the level differs by −3 … 0.1 dB in the shipped cases.
 
 Filters H(f), a load or the eddy currents' b(f)/b(0), multiply the spectrum.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -7,6 +7,10 @@ Poles count on through all rows. Close over a face the field is continued from a
 on rods and slugs within 2.3 % on the face and 1 % at 0.1 mm (1.7 and 1.4 % on draft meshes). Resistance, inductance
 and resonance are of the coils as they are connected (:mod:`.terminals`). Nothing here is solved again: magnets
 stay as the case has them.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -7,6 +7,10 @@ With the Jacobian J in units of plausible half-widths (and of the readings' σ) 
 
 A charge needs more, since the readings may answer to it below some value and not at all above: NEARLY and FULL
 have to lie two σ apart where it is fitted in that region.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

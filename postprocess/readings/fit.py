@@ -7,6 +7,10 @@ magnets, Ω/m of the wire …), each with its own σ_k; the unknown drive of the
 mean. What has to hold for a parameter to be fitted: :mod:`.determined`. The covariance is (JᵀJ)⁻¹;
 intervals are 95 %, widened by √(χ²/degrees of freedom), with Student's factor, where the readings scatter more
 than they say.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -61,7 +61,12 @@ class ReadModel(Predictor, Protocol):
 
 
 def check_names(names: Sequence[str], fits: Sequence[str]) -> None:
-    """Raise CaseError for a name that is none, or that a case with only these `fits` cannot take."""
+    """Refuse a name that is none, or that a case with only these `fits` cannot take.
+
+    Raises
+    ------
+    CaseError
+    """
     for name in names:
         if name not in (*FIT_NAMES, ALL):
             raise CaseError(f"--fit: received {shown(name)}{near(name, [*FIT_NAMES, ALL])}; "

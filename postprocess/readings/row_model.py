@@ -5,6 +5,10 @@
 
 Resistance, inductance and resonance: :mod:`.terminals`. Only the bias is solved again for another charge or
 coercivity of a magnet.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

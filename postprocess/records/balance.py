@@ -8,6 +8,10 @@ then the same and cancels)::
     equal pluck force F:          d ∝ F L / T, T = μ (2 L f)²      →  S f L / T
 
 (ideal string; T from the case's mass, length and pitch).
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -118,7 +118,13 @@ class ShapeProblem:
         return self.solve(p).values
 
     def solve(self, p: Array) -> ShapeSolution:
-        """The design at p, to go on from."""
+        """The design at p, to go on from.
+
+        Raises
+        ------
+        CaseError
+            If the profile reaches higher than was allowed for.
+        """
         p = np.asarray(p, dtype=float)
         mesh = self.morph.mesh(p)
         highest = float(np.max(mesh.points[1, self.morph.upper]))
@@ -170,7 +176,13 @@ class ShapeProblem:
         return found.values, {name: self.gradient(found, {name: 1.0}) for name in figures}
 
     def gradient(self, found: ShapeSolution, weights: Mapping[str, float]) -> Array:
-        """∂/∂p (k,) of Σ weight × figure at a solved design: one pass back for the whole sum."""
+        """∂/∂p (k,) of Σ weight × figure at a solved design: one pass back for the whole sum.
+
+        Raises
+        ------
+        CaseError
+            If there is no such figure.
+        """
         unknown = [name for name in weights if name not in self.names]
         if unknown:
             raise CaseError(f"figure: there is no {unknown[0]!r}; there are {', '.join(self.names)}")

@@ -9,6 +9,10 @@ the string's charges and dipoles. With T the axial moment, t the moment across, 
 
 solved as there, in two passes between along and across; backwards the same passes are gone through from the end,
 with one linear solve in each (the transposed Jacobian of the axial equation).
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -14,6 +14,10 @@ and would add 0.13 % at half-waves of 20 mm and 0.24 % at 15 mm (∅ 0.43 mm; 0.
 
 Small motions run on the steel's reversible slope, so P_b is taken on it: ∫ w dx = ∂λ/∂z of that slope.
 Checked in the tests against a bent string that goes through everything else.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

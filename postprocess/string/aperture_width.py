@@ -6,6 +6,10 @@ is that of the even window (1 over its width, 0 beside it) that has lost 3 dB at
     |W(k₃)| = |W(0)| / √2,     sin(u)/u = 1/√2 at u = k₃ a/2 = 1.391557,     a = 2.783115 / k₃
 
 a in m. Unlike the width at half height it hears the tails, and unlike the second moment their sign does no harm.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

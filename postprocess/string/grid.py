@@ -8,6 +8,10 @@ potentials averaged round that surface. For two segments s, t of tubes with the 
     H_i h_i = φ_left − φ_right          q_s = −A (M_{s+1} − M_s)
 
 The double integral is closed: F(u) = u asinh(u/a_θ) − √(u² + a_θ²), F'' = 1/√(u² + a_θ²).
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -9,6 +9,10 @@ it (:class:`.StringMemory`), along the string::
 s and D are those of :mod:`.wrap`, c the mean of m(h_k)/h_k over the shares of the metal: on one curve h = q H, and M
 is that of :class:`.WrapLaw`. Across, the field in the metal is H_t/(1 + χ/2), χ = c in the core and
 c (s² + (1 − s²) a) in the wrap; in its wire q times that.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

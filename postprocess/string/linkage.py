@@ -13,6 +13,10 @@ S₀ without the answer of the pole below, for that of its neighbour, as far awa
 error of B₀ and b in parts of their moduli. A slope within its doubt is none. Over its pole S is 0.6 to 0.9 of that
 derivative (the shipped cases); midway between two rods it is 0.0055 of it, whichever the solver and the quality, and
 S₀ is 0.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

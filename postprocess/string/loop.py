@@ -8,6 +8,10 @@ does when it is played; then it moves as z = z₀ + A sin θ, and from the secon
 S is what the voltage's first harmonic is per velocity, and λ lags by φ. S lies between the reversible slope, for the
 smallest swings, and the static one for large ones. H2 and H3 are those of the voltage. What the metal turns into
 heat, μ₀ ∮ h dm over its volume, is taken from the string's energy.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -9,6 +9,10 @@ is a cylinder in a uniform field, M_t = H_t χ/(1 + χ/2). The steel's curve is 
 M = m(h) H/h with h² = H² + H_t,in², H_t,in = H_t/(1 + χ/2). Newton with the axial tangent; K is negative,
 m saturates, so it converges from zero in about a dozen steps. Many string positions
 are solved at once (leading axis b).
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

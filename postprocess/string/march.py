@@ -7,6 +7,10 @@ At every place, at the inner nodes of the grid::
 With −K positive this is the least of a convex function of the fields in the layers' metal, so there is one state.
 Newton's method finds it, with the derivative along each step to see whether it went too far: the metal's curve is
 steep where it drags its walls along and flat before.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -10,6 +10,10 @@ mean over the section. The pole's answer to the string's axial *and* transverse 
 
 The charge sits on the outside: of a plain string, or just below the crests of a magnetic wrap, core and wrap
 together (:func:`.layers.charge_radius`). A core under a wrap that is not magnetic keeps its own surface.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -16,6 +16,10 @@ bridge, on mode shapes sin(nπx/L) with the modal stiffness K = ½ μ L ω²::
 (first order in k; the exact equation of a string with a point spring is in the tests). μ: kg/m, L: m.
 Steel follows its static curve for F. In a vibration it answers on slopes between the static and the reversible
 one, so k is given on both.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

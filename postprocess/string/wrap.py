@@ -24,6 +24,10 @@ also carries 0.3…3.4 times its axial M round the string. No coil links that: r
 goes through it.
 Across, core and wrap as cylinders side by side have 10…15 % less moment than the helix; one cylinder to the crests
 has 7…11 % more.
+
+References
+----------
+Derived here; S(x) and n are a fit of ours to solutions of :mod:`.wrap_turn`.
 """
 
 from __future__ import annotations

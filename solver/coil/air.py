@@ -14,6 +14,11 @@ With u = x' − x, v = y' − y, w = z' − z and R² = u² + v² + w², the pri
 
 ln(v + R) is written asinh(v/√(u² + w²)): the two differ by a term that cancels between the limits of v
 and the second one loses no digits where v < 0. Checked against magpylib, Grover's and Brooks' tables.
+
+References
+----------
+The primitives: derived here. That of 1/R over a box is known of gravity as well: D. Nagy, G. Papp, J. Benedek, "The
+gravitational potential and its derivatives for the prism", *J. Geodesy* 74 (2000) 552 (memory).
 """
 
 from __future__ import annotations

@@ -7,6 +7,10 @@ A rectangle with the current density J along y, with u = x' − x and w = z' −
     ∂F/∂u = w ln(u² + w²) − 2 w + 2 u atan(w/u),     ∂F/∂w likewise
 
 (by differentiation). The sides carry −N and +N ampere-turns per ampere, so nothing is left at infinity.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

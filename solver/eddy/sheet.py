@@ -18,6 +18,12 @@ pattern with the wave number k, L is (μ0/2k)(1 − kt/3 + …) for currents so 
 
 Steel answers the coil inside b, at both ends of ΔL_c. That it answers the sheet's own field once more is left out
 here: :mod:`.sheets_and_bodies` puts it in.
+
+References
+----------
+Stream function on thin conductors, and its modes: A. Kameari, "Transient eddy current analysis on thin conductors
+with arbitrary connections and shapes", *J. Comput. Phys.* 42 (1981) 124 (memory). What the thickness takes from L:
+derived here.
 """
 
 from __future__ import annotations

@@ -10,6 +10,10 @@ Near a triangle, with I = ∫ dS'/R over it (:mod:`.triangle_potential`), d the 
 
 for ψ linear; elsewhere three points on each. Ω jumps by ψ through the sheet and is single-valued round bodies that
 no sheet cuts.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

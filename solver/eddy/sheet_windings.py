@@ -7,6 +7,10 @@ the patterns, ΔL what the bodies add between windings at a frequency (:mod:`.bo
     i = −jω (R_ss + jω L_ss)⁻¹ L_sc,      ΔL_c = L_cs i
 
 A choice of patterns is a Galerkin one: the error of ΔL_c is of second order in what they miss.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -8,6 +8,10 @@ all modes of the sheets answer to the flux of coil and charges ::
 
 Inductances, and here the bodies' charges nearly, are of second order in what the patterns miss. ψ = S i is of first
 order: it would lack 0.7 % of b at a string over a cover at 10 kHz.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

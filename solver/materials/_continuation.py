@@ -5,6 +5,10 @@ The slope goes over from the one at the end to the one far away, within a stated
     dh/db = s∞ + (s − s∞) exp(−d/w)      h = s∞ d + (s − s∞) w (1 − exp(−d/w))
 
 d the distance from the end, s the slope there, s∞ the slope far away. Both positive: monotone and C¹.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

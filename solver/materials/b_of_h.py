@@ -10,6 +10,10 @@ Soft body, string::
 
 with their exact tangents ∂B/∂H. The inverse of a rising curve h(b): a table in b gives the bracket, Newton's method
 inside it the last digit; a step that would leave the bracket is halved into it.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -27,6 +27,11 @@ class ConstantPermeability:
     resistivity_per_kelvin : float
         By what share of it the resistivity rises, 1/K; 0 where it is not known.
     source : str
+
+    Raises
+    ------
+    CaseError
+        If the permeability is below 1 or not finite.
     """
 
     name: str

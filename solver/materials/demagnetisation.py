@@ -3,8 +3,7 @@ r"""The major second-quadrant curve of a permanent magnet, as H(B).
 Three shapes, each anchored at (0, Br) and (−Hc, 0), each with dB/dH ≥ μ0, so that the polarisation
 J = B − μ0 H never rises while the magnet is demagnetised.
 
-Hyperbola, for the rounded loops of alnico 1–6 and 8 (Parker & Studders, *Permanent Magnets and Their
-Application*, 1962; attribution from memory)::
+Hyperbola, for the rounded loops of alnico 1–6 and 8 (Parker & Studders)::
 
     H = −Hc (Br − B)/(Br − a B)     a = (2√γ − 1)/γ     γ = BHmax/(Br Hc)
 
@@ -18,6 +17,11 @@ Knee, for squarer loops: a hyperbola between two asymptotes, the recoil line and
     H = ½ [h₁ + h₂ + √((h₁ − h₂)² + ε²)]    h₁ = (B − B₁)/(μ0 μrec)    h₂ = s B − H₂
 
 with ε from BHmax. Points: a measured table, monotone cubic between.
+
+References
+----------
+Hyperbola: R. J. Parker, R. J. Studders, *Permanent Magnets and Their Application*, Wiley 1962 (memory). Knee: derived
+here.
 """
 
 from __future__ import annotations
@@ -57,7 +61,13 @@ class Demagnetisation(Protocol):
 
 @dataclass(frozen=True, kw_only=True)
 class Hyperbola:
-    """Rectangular hyperbola under a recoil line; Br in T, Hc and Hci in A/m, BHmax in J/m³, slope in μ0."""
+    """Rectangular hyperbola under a recoil line; Br in T, Hc and Hci in A/m, BHmax in J/m³, slope in μ0.
+
+    Raises
+    ------
+    CaseError
+        If BHmax is no 0.25 to 1 times Br Hc: no hyperbola has it.
+    """
 
     remanence: float
     coercivity: float
@@ -146,6 +156,11 @@ class Knee:
 
         Where the recoil line alone has fallen to B = 0 before −Hc the knee lies in the third quadrant
         and only (0, Br) and the intrinsic coercivity are met.
+
+        Raises
+        ------
+        CaseError
+            If no knee has these numbers.
         """
         from scipy.optimize import brentq  # here: the names of materials are wanted without scipy
 

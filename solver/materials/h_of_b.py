@@ -10,6 +10,10 @@ Soft::
 
 with the exact tangents ∂H/∂B. Where neighbours magnetise a pole's magnet unevenly round its axis,
 B_z = B₀ + Σ B_m cos mα, its curve is read at a few angles and taken apart again (:func:`round_the_axis`).
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -77,6 +77,11 @@ def material_from_definition(name: str, definition: OwnMaterial) -> Material:
         The name the file gives it.
     definition
         One of the classes of ``stringflux.geometry.case.materials``, SI.
+
+    Raises
+    ------
+    CaseError
+        If the curve is none that a material has.
     """
     d = definition
     match d.kind:

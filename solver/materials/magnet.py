@@ -8,6 +8,11 @@ the smaller of the two, so at a given B the H is the larger::
 c is the charge: a magnet charged to c < 1 rests at c Br without a field and follows the recoil line from
 there down to the major curve. B_low is the lowest B the point has been at. Across the easy axis
 H = B/(μ0 μ_⊥).
+
+References
+----------
+Recoil lines: R. J. Parker, R. J. Studders, *Permanent Magnets and Their Application*, Wiley 1962 (memory). The larger
+of three: derived here.
 """
 
 from __future__ import annotations
@@ -57,6 +62,11 @@ class MagnetCurve:
         How it changes with temperature.
     source : str
         Where the numbers come from.
+
+    Raises
+    ------
+    CaseError
+        If Br or Hc is not positive, a permeability below 1, or the major curve does not rise.
     """
 
     name: str
@@ -166,7 +176,12 @@ class MagnetCurve:
 
 
 def check_magnet(m: MagnetCurve) -> None:
-    """Raise CaseError unless the major curve rises and its polarisation never does on demagnetising."""
+    """Refuse a major curve that does not rise, or whose polarisation rises on demagnetising.
+
+    Raises
+    ------
+    CaseError
+    """
     b = np.linspace(0.0, m.remanence, 257)
     h, s = m.major(b)
     if not (np.all(np.isfinite(h)) and np.all(np.diff(h) > 0.0) and np.all(s > 0.0)):
@@ -226,6 +241,11 @@ def magnet_from_points(
         positive as demagnetising field.
     mu_recoil : float, optional
         Relative; the slope at H = 0 when not given.
+
+    Raises
+    ------
+    CaseError
+        If the points are too few, or no demagnetisation curve.
     """
     where = f"material {name!r}: points"
     table = sorted((-abs(h), b) for h, b in points)

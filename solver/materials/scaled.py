@@ -20,6 +20,10 @@ Both keep what a small reversal follows: the recoil slope stays that of the grad
     points      each H scaled                               each B scaled
                 none nearer to H = 0 than the line of slope μ0 through (0, Br)
     straight    has no coercivity of its own: refused       moved to the new (0, Br)
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -8,6 +8,10 @@ Soft: the reversible permeability μ_rev(|B|) of the bias, the same in every dir
 
 Along a pole's axis and across it (:func:`along_and_across`), in a section as :func:`reluctivity`, in space as
 :func:`permeability`.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

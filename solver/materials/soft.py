@@ -1,7 +1,6 @@
 r"""Soft magnetic material: reluctivity ν(|B|²) and the reversible permeability a small signal meets.
 
-Static: H = ν(B²) B with ν = H(B)/B from a table or from Roschke's fit (A. Roschke, VDI
-Fortschritt-Berichte 21/293, 2000)::
+Static: H = ν(B²) B with ν = H(B)/B from a table or from Roschke's fit::
 
     μr = 1 + (μi − 1 + ca b)/(1 + cb b + bⁿ)      b = |B|/Bm
 
@@ -13,6 +12,11 @@ Small signal: the reversible permeability, not the slope of the B–H curve ::
 
 never above the slope dB/dH of the static curve past its steepest place. (Below it the fits have an initial
 slope that means little: Roschke's gives μr 10 for 12L14 at B = 0.)
+
+References
+----------
+Static fit: A. Roschke, *VDI Fortschritt-Berichte* 21/293 (2000). How the curve goes on, and the parabola of the
+reversible permeability: derived here from its ends.
 """
 
 from __future__ import annotations
@@ -117,6 +121,11 @@ class SoftCurve:
     resistivity_per_kelvin : float
         By what share of it the resistivity rises, 1/K; 0 where it is not known.
     source : str
+
+    Raises
+    ------
+    CaseError
+        If the reversible permeability is below 1, Js not positive, or B does not rise with H.
     """
 
     name: str
@@ -207,6 +216,11 @@ def soft_from_points(
         Js, T; when not given J goes on a little beyond the last point.
     mu_reversible : float, optional
         Relative; when not given 200, or the steepest slope of the table where that is less.
+
+    Raises
+    ------
+    CaseError
+        If the points are too few, or no B–H curve.
     """
     where = f"material {name!r}: points"
     table = sorted((h, b) for h, b in points if not (h == 0.0 and b == 0.0))
@@ -256,7 +270,12 @@ def soft_from_points(
 
 
 def check_soft(m: SoftCurve) -> None:
-    """Raise CaseError unless H rises with B up to saturation and beyond."""
+    """Refuse a curve whose H does not rise with B, up to saturation and beyond.
+
+    Raises
+    ------
+    CaseError
+    """
     if not 0.0 < m.saturation < float("inf"):
         raise CaseError(f"material {m.name!r}: saturation: must be positive, got {m.saturation:g}")
     b = np.linspace(0.0, 1.2 * m.law.highest, 400)

@@ -8,6 +8,12 @@ Static (anhysteretic) laws, x = 3 χ₀ H/Ms::
 
 Reversible: χ = χ_rev (1 − (M/Ms)²). H is the field inside the wire. The static curve sets M; a vibrating
 string moves on slopes between the static and the reversible one.
+
+References
+----------
+Langevin's function as the anhysteretic curve: D. C. Jiles, D. L. Atherton, "Theory of ferromagnetic hysteresis", *J.
+Magn. Magn. Mater.* 61 (1986) 48 (memory). Frölich's law: R. M. Bozorth, *Ferromagnetism*, Van Nostrand 1951 (memory).
+The parabola of the reversible slope: derived here from its ends.
 """
 
 from __future__ import annotations
@@ -51,6 +57,11 @@ class StringSteel:
     youngs_modulus : float
         Pa.
     source : str
+
+    Raises
+    ------
+    CaseError
+        If the law is none of these, or a number not one that such a metal has.
     """
 
     name: str

@@ -16,6 +16,10 @@ two lines of charge at a distance d have, by parts and without a quadrature,
 
 The logarithm is the section's (two dimensions); K stays finite as d → 0. Of two end faces, s = t = 0, K holds
 nothing: they are not lines (:func:`facing`).
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

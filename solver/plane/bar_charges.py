@@ -7,6 +7,10 @@ d² = (x − x_n)² + (z − z_n)² and s = y − y_j::
     φ = (1/4π) Σ_n Σ_j c₀/R + c₁ asinh(s/d) + c₂ (s asinh(s/d) − R)
     H_xz = (1/4π) Σ (t − t_n) [c₀/R³ + c₁ s/(d² R) + c₂ R/d²]
     H_y = (1/4π) Σ c₀ s/R³ − c₁/R − c₂ asinh(s/d)
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

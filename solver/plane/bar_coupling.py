@@ -4,6 +4,10 @@ r"""What magnetised bars do to each other beyond their section's logarithm: ever
 
 with charges q on lines (:mod:`.bar_charges`) and K of two functions of y (:mod:`.along_y`), expanded in Chebyshev
 polynomials, so that lines and functions come apart: Σ_r (Σ_nm q_n q'_m T_r(u_nm)) k_r.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

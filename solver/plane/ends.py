@@ -9,6 +9,10 @@ energy says δ: with the susceptibility χ of each part (of steel B/H, of a magn
 (:mod:`.ways`) times hats along y, so that flux may run along a bar and leave it elsewhere and through its end
 faces. Of the interactions −∫ w·H[w'] the section's logarithm is solved on its own mesh and the rest is closed form in
 y (:mod:`.bar_coupling`). Far from the ends δ → 0: the section is the limit.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -7,6 +7,10 @@ of the local magnetisation make, from the charges at all unknowns, plus what is 
 
 with a_w(y) a smooth curve near the amplitudes. The rest, and the coil in air with it, is smooth even where the
 bars are; for strings it is tabulated once.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

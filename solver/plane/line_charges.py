@@ -8,6 +8,10 @@ q_n = ∫ M·∇w_n dx dz (A), so that
 which integrates the solution in place of differentiating it: the field is smooth in t. Some triangles away from a
 surface it is as good as the magnetisation. Of half a section the mirror image is added: where A is odd in x the
 charges at −x equal those at x, where it is even they are their opposites.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -7,6 +7,10 @@ With φ(x, z) cos ky, χ the susceptibility (a tensor in the section, χ_y along
 
 on the far circle of radius ρ. The vector potential of :mod:`.small_signal` knows no net flux out of a bar at one y;
 this does. Of half a section φ is even in x, or with `odd` 0 at x = 0.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

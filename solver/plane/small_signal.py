@@ -8,6 +8,10 @@ solves the equations of air::
 
 In steel B_ext is a small part of B, so nothing cancels there. What a coil's own field drives is linked with
 any coil by reciprocity, ∫ M·b_ext per metre; that is symmetric (tests hold it to 1e-10).
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -7,6 +7,10 @@ v_k = K₀(kd)/2π. With the bars endless, D_k the excess of the section's form 
 
 even and odd part each, as in :mod:`.solid.string_answer`, whose record holds it. Only bars that go on under the
 string answer: beyond the end of a blade those below it. What it does not know is the nearness of an end.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

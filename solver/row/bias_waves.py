@@ -16,6 +16,10 @@ orders together, with a line search; the B_m(H) at every point by Newton's metho
 kinks where a recoil line leaves it included. Across its axis a magnet is linear. As long as a pole's magnets are on
 the straight part of their curves the small-signal cell answers, whose slopes are the recoil's; soft parts keep its
 permeability in both.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -8,6 +8,10 @@ form of :mod:`.coil.air` is sampled around the pole's axis and split into orders
     m = 0:  φ_0 = −∫ H_z,0 dz on each radius, joined by −∫ H_r,0 dr
 
 and interpolated to the pole's unknowns (polynomials in r², panels in z that break at the coil's ends).
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -9,6 +9,10 @@ The answer leaves as *ring currents*: g = K₀ u (K₀ the form of free space) i
 eddies together, that makes the same field outside; it lives on the pole's unknowns alone. So the flux linked
 with any other circuit is 2π g·u_other, and rings take it over just as they take charges.
 The mesh follows the skin depth δ = √(2/(ωμσ)) at the highest frequency (:func:`skin_quality`).
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -10,6 +10,10 @@ two are blended.
 
 No published value of μ_⊥ of alnico is at hand, and 1.5 … 6 moves the face field of a rod by 9 %. :func:`face_band`
 is the ratio to the nominal value of the pole standing alone.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

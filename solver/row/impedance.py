@@ -8,6 +8,11 @@ ring currents in place of ring charges::
 What the static row has beyond order 0 (the poles magnetised across) stays at its static value: at the poles'
 radius its eddies come an octave or two later and it is a few per cent of L. Frequencies between the computed
 ones come from a rational fit (AAA) in jω.
+
+References
+----------
+Rational fit: Y. Nakatsukasa, O. Sète, L. N. Trefethen, "The AAA algorithm for rational approximation", *SIAM J. Sci.
+Comput.* 40 (2018) A1494 (memory). The rest: derived here.
 """
 
 from __future__ import annotations

@@ -10,6 +10,13 @@ density cos mφ' makes, at (r, z) and azimuth φ,
     φ = cos(mφ) q/(4π) ∮ cos(mα)/R dα,   R² = r² + r'² − 2 r r' cos α + (z − z')²
 
 with the trapezoidal rule in α, which converges geometrically, and close to a ring by toroidal functions.
+
+References
+----------
+Toroidal functions: H. S. Cohl, J. E. Tohline, "A compact cylindrical Green's function expansion for the solution of
+potential problems", *Astrophys. J.* 527 (1999) 86 (memory). The rule in α: L. N. Trefethen, J. A. C. Weideman, "The
+exponentially convergent trapezoidal rule", *SIAM Review* 56 (2014) 385 (memory). Handing over by interpolation:
+derived here.
 """
 
 from __future__ import annotations

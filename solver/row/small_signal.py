@@ -9,6 +9,12 @@ form of μ over everything and D that of μ − μ0 over the pole::
 q is the pole's magnetisation seen through the basis functions, ∫ M·∇w r dr dz. Because v_ext enters through
 the same P2 space as the answer, a strongly magnetic pole (v ≪ v_ext) loses no digits. The operator
 v_ext → q is symmetric: that is reciprocity, and tests hold it to 1e-10.
+
+References
+----------
+Reduced scalar potential: J. Simkin, C. W. Trowbridge, "On the use of the total scalar potential in the numerical
+solution of field problems in electromagnetics", *Int. J. Numer. Methods Eng.* 14 (1979) 423 (memory). The form in v:
+derived here.
 """
 
 from __future__ import annotations

@@ -8,6 +8,10 @@ back-substitution each, symmetric). The answer's potential at x from a charge at
     G(x, x') = Σ_m c_m W_m(x)ᵀ S_m W_m(x') cos m(α − α'),     c_0 = 2π, c_m = π
 
 which is symmetric, as reciprocity asks.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

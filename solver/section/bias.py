@@ -8,6 +8,11 @@ B_ext is the field of the other poles (m = 0 part), which solves the equations o
 ν0 B_ext. H(B) of magnets and soft parts: :mod:`..materials.h_of_b`. Where neighbours magnetise a magnet unevenly
 round its axis, the H along it is the mean over the angles (:mod:`.row.bias_waves`). Exact tangent, kept while a step
 still takes nine tenths off the residual; halving line search; stop at 1e-8 of the load of the magnets.
+
+References
+----------
+Newton's method on saturable sections: P. Silvester, M. V. K. Chari, "Finite element solution of saturable magnetic
+field problems", *IEEE Trans. Power Appar. Syst.* 89 (1970) 1642 (memory). Other poles by B_ext: derived here.
 """
 
 from __future__ import annotations

@@ -21,6 +21,12 @@ there like the leading multipole satisfies a Robin condition, exact for that mul
 
     flux form (dipole):       far = ∫ (ν0/ρ) A w r^g ds
     potential, n = max(1, m): far = ∫ μ0 (n + 1)/ρ φ w r ds
+
+References
+----------
+Far boundary: A. Bayliss, M. Gunzburger, E. Turkel, "Boundary conditions for the numerical solution of elliptic
+equations in exterior regions", *SIAM J. Appl. Math.* 42 (1982) 430 (memory). Formulations and potential form: derived
+here.
 """
 
 from __future__ import annotations

@@ -8,6 +8,10 @@ Backwards: given ∂J/∂g, the adjoint of the bias (order 0) is one back-substi
 solution, the others are their own adjoints (C symmetric)::
 
     w̄ = E ∂J/∂g      T λ = −∂(Σ w̄ q)/∂u      ∂J/∂e = Eᵀ ∂(λᵀR + Σ w̄ q)/∂v
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

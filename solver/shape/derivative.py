@@ -14,6 +14,10 @@ so, contracted with any number of shape parameters, for all of them at once.
 
 `BiasTerm` holds λᵀR and the charges' weight of a bias cell, `potential_term` those of a small-signal order.
 :func:`part_volume` has the one integral that needs no field.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -12,6 +12,10 @@ places, whatever the profile does.
 
 The coil's potentials come over the same way, sampled once on rings that lie closer (:class:`ShapeDrive`): near the
 coil's ends the field changes within less than a millimetre.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

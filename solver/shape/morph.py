@@ -7,6 +7,10 @@ component, of a medium that is as stiff as its elements are small (∫ ∇V·∇
 corners move as bodies, the coarse ones give way. V_k vanishes on the far boundary and on the other parts' own
 surfaces; on the axis its r-component does. So any figure is a smooth function of p, and differences of designs
 are those of one mesh.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations
@@ -113,6 +117,11 @@ def profile_morph(shape: PoleShape, quality: Quality, radii: Sequence[float] | A
         Where the control points are, m, ascending from 0 (the axis) to the part's radius (the rim).
     basis : {"spline", "linear"}
         What lies between them: a cubic spline, level on the axis, or straight lines.
+
+    Raises
+    ------
+    CaseError
+        If the radii do not ascend from 0 to the part's.
     """
     knots = np.asarray(radii, dtype=float)
     radius = shape.parts[part].radius
@@ -149,7 +158,13 @@ def morph_from_boundary(shape: PoleShape, quality: Quality, fields: Callable[[Ar
 
 
 def surface_nodes(shape: PoleShape, mesh: SectionMesh, part: int) -> tuple[Ints, Ints, Ints]:
-    """Nodes of a part's upper profile (axis to rim), of its side below the rim and of its plane bottom."""
+    """Nodes of a part's upper profile (axis to rim), of its side below the rim and of its plane bottom.
+
+    Raises
+    ------
+    CaseError
+        If its section does not begin and end on the axis.
+    """
     mine = mesh.triangles[:, mesh.region == part]
     edges = np.sort(np.concatenate([mine[[0, 1]], mine[[1, 2]], mine[[2, 0]]], axis=1), axis=0)
     once, times = np.unique(edges, axis=1, return_counts=True)

@@ -10,6 +10,12 @@ Newton step with a line search along it always leads downhill, from φ = 0 on.
 
 In soft bodies H_s and ∇φ nearly cancel. There H_s is replaced by the gradient nearest to it (:func:`as_gradient`),
 so that their difference is the gradient of one discrete potential, as a total potential's would be.
+
+References
+----------
+Reduced potential, and how H_s and ∇φ cancel: J. Simkin, C. W. Trowbridge, "On the use of the total scalar potential
+in the numerical solution of field problems in electromagnetics", *Int. J. Numer. Methods Eng.* 14 (1979) 423
+(memory). The nearest gradient: derived here.
 """
 
 from __future__ import annotations
@@ -169,6 +175,11 @@ def as_gradient(bodies: Sequence[Elements], weights: Sequence[Array], sources: S
     ----------
     weights : sequence of arrays (3, 3, e, q)
     sources : sequence of arrays (3, e, q)
+
+    Raises
+    ------
+    SolveError
+        When it does not settle.
     """
     if not bodies:
         return []

@@ -5,9 +5,12 @@ again, it does so on the recoil line
 
     h = h(b₀) + (b − b₀)/(μ0 μ_rec)     until that meets the curve again,
 
-and where the build demagnetises it further it goes on down the curve (Parker & Studders, *Permanent Magnets and Their
-Application*, 1962; attribution from memory). A pole is charged with all its parts, as :mod:`.row.coupling` has it,
-any other body by itself.
+and where the build demagnetises it further it goes on down the curve (Parker & Studders). A pole is charged with
+all its parts, as :mod:`.row.coupling` has it, any other body by itself.
+
+References
+----------
+Recoil lines: R. J. Parker, R. J. Studders, *Permanent Magnets and Their Application*, Wiley 1962 (memory).
 """
 
 from __future__ import annotations

@@ -6,6 +6,10 @@ With q_i = ∫ M·∇w_i over the bodies, the volume integral of M becomes a sum
 
 (1/|r − r'| interpolated in the P2 space of the bodies). It is smooth and has no divergence wherever r is at least
 an element or so away from the bodies; the elements' gradients of φ jump from one to the next.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

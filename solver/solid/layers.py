@@ -10,6 +10,10 @@ left of div M inside an element is a point, softened to a ball where it is near.
 the bodies the sum over the unknowns (:mod:`.charges`) is more exact, since it takes M as it was solved and not
 averaged; between one and two elements the one passes into the other. What lies CLOSE or more beside a plane is summed
 on a grid of STEP in it and interpolated.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

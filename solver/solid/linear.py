@@ -59,7 +59,13 @@ class SolidSolver:
 
     def solve_as(self, matrix: csr_matrix, load: Array, start: Array | None = None,
                  tolerance: float = TOLERANCE) -> Array:
-        """The same for another matrix (on the free unknowns) like the one that the preconditioner was made of."""
+        """The same for another matrix (on the free unknowns) like the one that the preconditioner was made of.
+
+        Raises
+        ------
+        SolveError
+            When it does not settle.
+        """
         f = load[self.free]
         out = np.zeros(load.size)
         if not np.any(f):
@@ -86,6 +92,11 @@ class SolidSolver:
         Conjugate gradients with the product Σ a b, not Σ a* b (van der Vorst & Melissen, IEEE Trans. Magn. 26,
         1990), preconditioned by the real cycle. It begins from what solutions of problems `like` this one can be
         combined to: y with (Vᵀ A V) y = Vᵀ f.
+
+        Raises
+        ------
+        SolveError
+            When it does not settle.
         """
         A, f = csr_matrix(matrix[self.free][:, self.free]), load[self.free].astype(complex)
         out = np.zeros(load.size, dtype=complex)

@@ -6,6 +6,12 @@ r"""How the bodies of a build answer small currents in its coils, in 3-D.
 (:mod:`.eddy.effective_mu`). H_s is the coil's field in air, per ampere. Between coils i and j
 
     L_ij = L_air,ij + ∫ M_i·b_air,j dV,         moment_i = area of the turns + ∫ M_i dV.
+
+References
+----------
+Reduced potential: J. Simkin, C. W. Trowbridge, "On the use of the total scalar potential in the numerical solution of
+field problems in electromagnetics", *Int. J. Numer. Methods Eng.* 14 (1979) 423 (memory). L and moments by
+reciprocity: derived here.
 """
 
 from __future__ import annotations

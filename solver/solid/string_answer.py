@@ -9,6 +9,10 @@ comes from sampled charges; with K the small-signal form and D its excess over a
 (even and odd part each). It is made at one y; along a body it holds at every y that sees the same, which takes in
 strings 4 mm from the end of a blade within 0.03 % of S. Where a mesh stops at y = 0, what is made elsewhere has a
 part even and one odd in y, each with its own basis.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations

@@ -17,6 +17,10 @@ reciprocity, of the string's demagnetisation or of images.
 
 The string is moved by bending the mesh, not by a new one: z → z + δ g, with g = 0 at and below the faces, 1 at the
 string's height and 0 far above.
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations
@@ -239,7 +243,13 @@ def moved(mesh: SolidMesh, bodies: Sequence[SolidBody], rod: StringRod, shift: f
 
 
 def displacement(bodies: Sequence[SolidBody], rod: StringRod) -> Callable[[Array], Array]:
-    """g (n,) at points (3, n)."""
+    """g (n,) at points (3, n).
+
+    Raises
+    ------
+    SolveError
+        If the string touches a body.
+    """
     bottom = rod.z - _WHOLE * rod.radius
     face, aside = -np.inf, np.inf
     for body in bodies:

@@ -5,6 +5,10 @@ inductance, and the kernel that the benchmark times beside another finite elemen
 
     ∫ ν curl A·curl w r dr dz + jω ∫ σ A A' r dr dz + far = ∫ J A' r dr dz
     L_c = 2π ∫ J A r dr dz = L − j R_e/ω,      J = 1/(area) per turn²
+
+References
+----------
+Derived here.
 """
 
 from __future__ import annotations
