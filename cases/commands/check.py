@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import json
-import os
 import sys
-from pathlib import Path
+from dataclasses import dataclass
 from typing import Annotated
 
 import typer
@@ -21,20 +20,24 @@ from stringflux.geometry.shapes.row import PartShape, Racetrack
 from stringflux.geometry.units import shown
 
 from ..files.load import find_case, load_case
-from ..terminal.options import Changes, Force, Verbose, Which, read_changes
+from ..files.whole import usable_folder, write_new
+from ..terminal.options import Force, ReadOptions, Verbose, said_in
 from ..terminal.tables import Column, console, table
 
 
-def check_case(
-    which: Which,
-    out: Annotated[str, typer.Option("--out", metavar="DIR", help="Folder for the drawing.")] = ".",
-    given: Changes = None,
-    verbose: Verbose = 0,
-) -> None:
+@dataclass(frozen=True, kw_only=True)
+class CheckOptions(ReadOptions):
+    """The options of `check-case`."""
+
+    out: Annotated[str, typer.Option("--out", metavar="DIR", help="Folder for the drawing.")] = "."
+
+
+@said_in(CheckOptions)
+def check_case(options: CheckOptions) -> None:
     """Read, build the materials, say what was understood, draw."""
-    case = load_case(which, read_changes(given))
-    name = find_case(which).stem
-    folder = _drawing_folder(out)
+    case = load_case(options.which, options.changes)
+    name = find_case(options.which).stem
+    folder = usable_folder(options.out)
     from ..solved.materials import case_materials
 
     case_materials(case)  # curves are checked where they are built
@@ -49,20 +52,6 @@ def check_case(
     except OSError as error:
         raise OutputError(f"--out: {shown(str(png))} cannot be written ({error.strerror})") from None
     print(f"The case is good. Drawing: {png} and {svg.name}")
-
-
-def _drawing_folder(out: str) -> Path:
-    folder = Path(out)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        if os.access(folder, os.W_OK | os.X_OK):
-            return folder
-        reason = "no permission"
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", "") or "no possible name"
-    raise OutputError(
-        f"--out: received {shown(out)}, where no drawing can be written ({reason}); name another folder"
-    )
 
 
 def _print_case(case: Case) -> None:
@@ -164,8 +153,6 @@ def schema(
 ) -> None:
     """Print the schema, or write it into a new file."""
     from stringflux.geometry.reading.schema import case_schema
-
-    from ..files.whole import write_new
 
     text = json.dumps(case_schema(), indent=2) + "\n"
     if out is None:

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-import os
+import math
 import sys
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
 from rich.console import Console
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import OutputError
-from stringflux.geometry.units import shown
 
 from ..files.load import find_case, load_case
+from ..files.whole import usable_folder, write_new
 from ..output.csv_table import csv_text
 from ..output.document import case_source, document, plain
 from ..terminal.options import OutOptions, said_in
@@ -68,25 +67,14 @@ def impedance(options: OutOptions) -> None:
         print(f"Written: {', '.join(FILES)} in {out}", file=sys.stderr if json else sys.stdout)
 
 
-def usable_folder(out: str) -> Path:
-    """A folder that files can be written into; made if it is not there."""
-    folder = Path(out)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        if os.access(folder, os.W_OK | os.X_OK):
-            return folder
-        reason = "no permission"
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", "") or "no possible name"
-    raise OutputError(f"--out: received {shown(out)}, where nothing can be written ({reason}); name another folder")
-
-
 def _loss(circuit: Any, frequency: Any) -> Any:
     """Resistance of the winding with what eddy currents add, Ω."""
     return circuit.series(frequency).real
 
 
 def _print(case: Case, circuit: Any, low: Any, high: Any, responses: Mapping[str, Any], to: Console) -> None:
+    import numpy as np
+
     to.print(case.title or "Untitled case", style="bold", markup=False)
     f = np.array(SHOWN)
     l, r, z = circuit.inductance_at(f).real, _loss(circuit, f), circuit.impedance(f)
@@ -128,7 +116,7 @@ def _print(case: Case, circuit: Any, low: Any, high: Any, responses: Mapping[str
 
 
 def _level(decibel: float) -> str:
-    return f"{round(decibel, 1) + 0.0:.1f}" if np.isfinite(decibel) else "silent"
+    return f"{round(decibel, 1) + 0.0:.1f}" if math.isfinite(decibel) else "silent"
 
 
 def _percent(share: float) -> str:
@@ -140,7 +128,6 @@ def _percent(share: float) -> str:
 def _write(folder: Path, name: str, case: Case, found: Impedance) -> None:
     from stringflux.postprocess.coil.spice import subcircuit
 
-    from ..files.whole import write_new
     from ..output.results import save_figure
 
     title, circuit = case.title or name, found.circuit
@@ -154,6 +141,8 @@ def _write(folder: Path, name: str, case: Case, found: Impedance) -> None:
 
 def impedance_csv(circuit: Any, loads: Mapping[str, Any], points: int = 181) -> str:
     """Columns against frequency, sixty points a decade."""
+    import numpy as np
+
     from stringflux.postprocess.coil.controls import LoadedCoil
 
     f = np.geomspace(circuit.frequency[0], circuit.frequency[-1], points)

@@ -18,9 +18,9 @@ from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.units import shown
 
 from ..files.load import find_case, load_case, read_content, shipped_readings
+from ..files.whole import usable_folder, write_new
 from ..output.csv_table import Cell, csv_text
 from ..output.document import CaseSource, case_source, document
-from ..readings.file import read_readings
 from ..terminal.options import OutOptions, said_in
 from ..terminal.progress import shown_progress
 from ..terminal.tables import console, digits, headed
@@ -59,7 +59,7 @@ class Options(OutOptions):
 @said_in(Options)
 def readings(options: Options) -> None:
     """Everything that can be refused is refused before the computation starts."""
-    from .impedance import usable_folder
+    from ..readings.file import read_readings
 
     relative_to, quality, json = options.relative_to, options.quality, options.json
     if relative_to is not None and (options.fit or options.out is not None):
@@ -180,7 +180,6 @@ def _print_json(case: Case, source: CaseSource, study: Study, notes: Sequence[st
 
 
 def _write(folder: Path, title: str, study: Study, made: str | None) -> list[str]:
-    from ..files.whole import write_new
     from ..output.results import save_figure
 
     write_new(str(folder / FILES[0]), readings_csv(study), argument="--out", force=True)
@@ -206,9 +205,11 @@ def readings_csv(study: Study) -> str:
 
 
 def _run_relative(case: Case, source: CaseSource, file: str, relative_to: str, quality: str, json: bool) -> None:
+    from ..readings.file import read_readings
+    from ..readings.relative import relative_strings
+
     measured = load_case(relative_to)
     readings = read_readings(find_readings(file), measured)
-    from ..readings.relative import relative_strings
 
     with shown_progress(bar_only=json) as progress:
         found = relative_strings(measured, readings, case, quality=quality, progress=progress)

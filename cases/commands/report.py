@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 import os
 import time
 from collections.abc import Callable, Mapping
 from contextlib import nullcontext
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
+from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -20,7 +22,7 @@ from stringflux.geometry.units import shown
 from ..files.load import find_case, load_case
 from ..files.whole import write_new
 from ..jobs.second_process import beside
-from ..terminal.options import Changes, Quality, Verbose, Which, read_changes
+from ..terminal.options import Quality, ReadOptions, said_in
 from ..terminal.progress import Report as Stage
 from ..terminal.progress import shown_progress
 
@@ -30,24 +32,26 @@ if TYPE_CHECKING:
     from ..pickup import Pickup
 
 ENDINGS = (".html", ".htm")
-PLUCK = 1e-3  # m
 
 
-def report(
-    which: Which,
+@dataclass(frozen=True, kw_only=True)
+class ReportOptions(ReadOptions):
+    """The options of `report`."""
+
     out: Annotated[
         str | None,
         typer.Option("--out", metavar="FILE", show_default=False, help="HTML file; CASE-report.html if left out."),
-    ] = None,
-    quality: Quality = "normal",
-    given: Changes = None,
-    verbose: Verbose = 0,
-) -> None:
+    ] = None
+    quality: Quality = "normal"
+
+
+@said_in(ReportOptions)
+def report(options: ReportOptions) -> None:
     """Everything that can be refused is refused before the computation starts."""
     begin = time.perf_counter()
-    changes = read_changes(given)
+    which, changes, quality = options.which, options.changes, options.quality
     case = load_case(which, changes)
-    path = writable(out if out is not None else f"{find_case(which).stem}-report.html")
+    path = writable(options.out if options.out is not None else f"{find_case(which).stem}-report.html")
     from ..pickup import solve
 
     pickup = solve(case, quality=quality)
@@ -139,12 +143,8 @@ Motion = tuple[tuple[Any, ...], tuple[Any, ...], tuple[str, ...]]
 
 def motion(pickup: Pickup) -> Motion:
     """The plucked strings and the pull on them."""
-    from stringflux.postprocess.plucked.modes import Pluck
-
     without: list[str] = []
-    pluck = Pluck(displacement=PLUCK, at=1 / 8)
-    played = _or_told(without, lambda: (pickup.signal(pluck, every=True).strings,
-                                      pickup.signal(pluck, loaded=True).strings))
+    played = _or_told(without, lambda: (pickup.signal(every=True).strings, pickup.signal(loaded=True).strings))
     pulls = _or_told(without, lambda: pickup.pull().strings)
     return played, pulls, tuple(dict.fromkeys(without))
 
@@ -158,9 +158,12 @@ def motion_of_case(case: Case, quality: str) -> Motion:
 
 def with_motion(found: Findings, moved: Motion) -> Findings:
     """The findings with those of the moving strings."""
+    from ..pickup import PLUCK
+
     both, pulls, without = moved
     played, loaded = both or ((), ())
-    said = f"plucked {PLUCK * 1e3:g} mm aside at 1/8 of their length from the bridge, 45° to the top plate"
+    said = (f"plucked {(PLUCK.displacement or 0) * 1e3:g} mm aside at {Fraction(PLUCK.at)} of their length from the "
+            f"bridge, {math.degrees(PLUCK.angle):.0f}° to the top plate")
     return replace(found, played=played, loaded=loaded, pulls=pulls, without=without, pluck=said)
 
 

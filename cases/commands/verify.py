@@ -15,7 +15,6 @@ from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.units import shown, within
 
 from ..files.load import load_case
-from ..jobs.verify_needs import read_memory
 from ..output.csv_table import csv_text
 from ..output.document import CaseSource, case_source, document
 from ..output.folder import Kind, replaced_folder
@@ -71,6 +70,8 @@ def verify(options: Options) -> None:
 
 def run(options: Options, meshes: VerifyNumerics | None = None) -> None:
     """The command, with other meshes than the program's where they are given."""
+    from ..jobs.verify_needs import read_memory
+
     limit, share = None if options.memory is None else read_memory(options.memory), _share(options.within)
     json, out = options.json, options.out
     case, source = load_case(options.which, options.changes), case_source(options.which, options.changes)

@@ -6,33 +6,28 @@ import math
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 from rich.console import Console
 from rich.table import Table
 
-from stringflux.geometry.case.model import Case
-from stringflux.geometry.case.wire import Wire
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import shown
-from stringflux.postprocess.coil.packing import SCATTERED_FILL, SCATTERED_RANGE
-from stringflux.postprocess.coil.winding import (
-    Winding,
-    coils_from,
-    turns_for_inductance,
-    turns_for_resistance,
-    turns_that_fit,
-)
 
 from ..files.load import load_case
-from ..jobs.wind import WoundCoils, solved_coils
 from ..output.document import case_source, document, plain
-from ..solved.windings import coil_windings, connection_words
-from ..terminal.options import Changes, Json, Verbose, Which, read_changes
+from ..terminal.options import Json, ReadOptions, said_in
 from ..terminal.progress import shown_progress
 from ..terminal.quantities import read_quantity, read_temperature
 from ..terminal.tables import console, headed
+
+if TYPE_CHECKING:
+    from stringflux.geometry.case.model import Case
+    from stringflux.geometry.case.wire import Wire
+    from stringflux.postprocess.coil.winding import Winding
+
+    from ..jobs.wind import WoundCoils
 
 GRAVITY = 9.80665
 UNITS = {
@@ -62,37 +57,45 @@ class Wanted:
     resistance: float | None = None
 
 
-def wind(
-    which: Which,
+@dataclass(frozen=True, kw_only=True)
+class WindOptions(ReadOptions):
+    """The options of `wind`."""
+
     wanted: Annotated[
         str | None,
         typer.Option("--for", metavar="VALUE", show_default=False, help="Turns for 6.2kohm, or for 3.5H."),
-    ] = None,
+    ] = None
     at: Annotated[
         str | None,
         typer.Option("--at", metavar="TEMPERATURE", show_default=False, help="Of the wire, if not the case's own."),
-    ] = None,
+    ] = None
     coil: Annotated[
         str | None,
         typer.Option("--coil", metavar="NAME", show_default=False, help="Of several coils: whose turns may change."),
-    ] = None,
+    ] = None
     spool: Annotated[
         str | None,
         typer.Option("--spool", metavar="MASS", show_default=False, help="How many coils 100g of wire makes."),
-    ] = None,
-    given: Changes = None,
-    json: Json = False,
-    verbose: Verbose = 0,
-) -> None:
+    ] = None
+    json: Json = False
+
+
+@said_in(WindOptions)
+def wind(options: WindOptions) -> None:
     """Read all options first, then the case; only a wanted inductance solves anything."""
-    target = None if wanted is None else read_quantity("--for", wanted, "resistance", "inductance")
-    temperature = None if at is None else read_temperature("--at", at)
-    wire = None if spool is None else read_quantity("--spool", spool, "mass")[0]
-    changes = read_changes(given)
-    case = load_case(which, changes)
+    coil, json, changes = options.coil, options.json, options.changes
+    target = None if options.wanted is None else read_quantity("--for", options.wanted, "resistance", "inductance")
+    temperature = None if options.at is None else read_temperature("--at", options.at)
+    wire = None if options.spool is None else read_quantity("--spool", options.spool, "mass")[0]
+    case = load_case(options.which, changes)
     several = len(case.coils()) > 1
     if coil is not None and not several:
         raise CaseError(f"--coil: received {shown(coil)}, but this case has one coil; leave it out")
+    from stringflux.postprocess.coil.winding import coils_from
+
+    from ..jobs.wind import WoundCoils
+    from ..solved.windings import coil_windings, connection_words
+
     windings = coil_windings(case, temperature)
     coils = WoundCoils(case=case, windings=windings)
     shows = range(len(windings)) if coil is None else (coils.coil(coil),)
@@ -109,7 +112,7 @@ def wind(
             "coils": [{"coil": case.coil_names()[i], **plain(windings[i])} for i in shows] if several else None,
             "coils_from_spool": None if wire is None else coils_from(wire, made),
         }
-        sys.stdout.write(document("wind", case, case_source(which, changes), result, UNITS))
+        sys.stdout.write(document("wind", case, case_source(options.which, changes), result, UNITS))
         return
     to = console()
     title = case.title or "Untitled case"
@@ -131,6 +134,10 @@ def wind(
 
 def _wanted_of(coils: WoundCoils, at: int, value: float, kind: str, *, quiet: bool) -> Wanted:
     """Turns on one coil of several for a value at the terminals."""
+    from stringflux.postprocess.coil.winding import turns_that_fit
+
+    from ..jobs.wind import solved_coils
+
     made, inductance = coils.windings[at], None
     if kind == "inductance":
         with shown_progress(bar_only=quiet) as progress:
@@ -143,6 +150,8 @@ def _wanted_of(coils: WoundCoils, at: int, value: float, kind: str, *, quiet: bo
 
 
 def _wanted(case: Case, made: Winding, value: float, kind: str, *, quiet: bool) -> Wanted:
+    from stringflux.postprocess.coil.winding import turns_for_inductance, turns_for_resistance, turns_that_fit
+
     inductance = None
     if kind == "resistance":
         turns = turns_for_resistance(made, value)
@@ -156,10 +165,14 @@ def _wanted(case: Case, made: Winding, value: float, kind: str, *, quiet: bool) 
 
 def _own_inductance(case: Case, made: Winding, progress: Callable[[str], None]) -> float:
     """L of the only coil, H."""
+    from ..jobs.wind import solved_coils
+
     return solved_coils(case, [made], "normal", progress).inductance_with(0, made.turns)
 
 
 def _print_winding(title: str, made: Winding, to: Console) -> None:
+    from stringflux.postprocess.coil.packing import SCATTERED_FILL, SCATTERED_RANGE
+
     to.print(title or "Untitled case", style="bold", markup=False)
     facts = {
         "Turns": f"{made.turns:g} of {made.wire.name}, copper {_mm(made.wire.bare)}",
@@ -250,6 +263,8 @@ def _print_wanted(found: Wanted, made: Winding, to: Console) -> None:
 
 
 def _print_fit(found: Wanted, made: Winding, to: Console) -> None:
+    from stringflux.postprocess.coil.winding import turns_that_fit
+
     if not found.fits:
         to.print(f"They do not fit: at most {turns_that_fit(made)} do. Take thinner wire or a larger window.")
     elif found.turns > made.packings[0].most_turns:

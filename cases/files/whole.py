@@ -1,4 +1,4 @@
-"""Files that are there whole or not at all, and the sentence for a full disk."""
+"""Files that are there whole or not at all, the folder they go into, and the sentence for a full disk."""
 
 from __future__ import annotations
 
@@ -70,3 +70,22 @@ def write_new(where: str, text: str, *, argument: str, force: bool) -> Path:
     except ValueError:  # a NUL in the name
         raise OutputError(f"{said}, which is no possible name; name a file") from None
     return path
+
+
+def usable_folder(out: str) -> Path:
+    """The folder that `--out` names; made if it is not there.
+
+    Raises
+    ------
+    OutputError
+        If no file can be written into it.
+    """
+    folder = Path(out)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        if os.access(folder, os.W_OK | os.X_OK):
+            return folder
+        reason = "no permission"
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", "") or "no possible name"
+    raise OutputError(f"--out: received {shown(out)}, where nothing can be written ({reason}); name another folder")

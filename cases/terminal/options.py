@@ -113,19 +113,25 @@ O = TypeVar("O")
 
 
 @dataclass(frozen=True, kw_only=True)
-class CaseOptions:
-    """What the command line says of a case; None or empty where it says nothing."""
+class ReadOptions:
+    """What the command line says of a case that is read; None or empty where it says nothing."""
 
     which: Which
-    quality: Quality = "normal"
     given: Changes = None
-    json: Json = False
     verbose: Verbose = 0
 
     @cached_property
     def changes(self) -> dict[str, Any]:
         """What `--set` changes, by dotted path."""
         return read_changes(self.given)
+
+
+@dataclass(frozen=True, kw_only=True)
+class CaseOptions(ReadOptions):
+    """The same of a case that is computed."""
+
+    quality: Quality = "normal"
+    json: Json = False
 
 
 @dataclass(frozen=True, kw_only=True)
