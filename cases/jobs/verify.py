@@ -10,7 +10,6 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -28,10 +27,12 @@ from stringflux.postprocess.records.verification import Figures
 from stringflux.postprocess.results.verification import Verification
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import rest_model, rest_slopes
+from stringflux.postprocess.string.magnetisation import Layer
 from stringflux.postprocess.string.model import around, string_model
 from stringflux.postprocess.string.numerics import SHIPPED as STRING
 from stringflux.postprocess.string.numerics import StringNumerics
 from stringflux.solver.materials import Materials, string_metal
+from stringflux.solver.seam import Solved
 from stringflux.solver.solid.solve import magnetic
 from stringflux.solver.solid.string_in_mesh import SolidWithString, fields_at_string
 
@@ -41,7 +42,7 @@ from ..solved.numerics import SHIPPED, Numerics
 from ..solved.solve import solved_case
 from ..solved.solve_row import one_thread
 from ..solved.unmagnetised import refuse_unmagnetised
-from .verify_coils import coils_in_air, connected_coils, symmetry
+from .verify_coils import coils_in_air, symmetry
 from .verify_meshes import SHIPPED as MESHES
 from .verify_meshes import VerifyNumerics, level_quality
 from .verify_needs import needs_for, refuse_beyond
@@ -141,12 +142,14 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
         refuse_beyond(needs_for(made[-1]).memory, memory, subject.number)
         progress("fast chain", 0.02)
         # the other one goes by its name alone: with a mesh of the settings it would be the same chain once more
-        chains = [_chain(case, quality, numerics),
-                  _chain(case, OTHER[solver][quality], replace(numerics, mesh=None, solid=None))]
+        first = solved_case(case, quality, history="after", numerics=numerics)
+        other = solved_case(case, OTHER[solver][quality], history="after",
+                            numerics=replace(numerics, mesh=None, solid=None))
+        chains = [first.solution(), other.solution()]
         if not rest_slopes(rest_model(chains[0].field, subject.shape, layers, numerics.string)).heard:
             raise CaseError(f"string {subject.number}: its coil does not hear it move up and down, so there is only "
                             "noise to hold against 3-D; name another one by --string")
-        coils = connected_coils(case, chains[0])
+        coils = first.coils_in_series()
         unknowns = [needs_for(m) for m in made]
         refuse_beyond(unknowns[-1].memory, memory, subject.number)  # again: the chain of a build stays in memory
         say(f"String {subject.number} in 3-D: {len(made)} meshes of up to {unknowns[-1].unknowns} unknowns, about "
@@ -217,10 +220,6 @@ def _notes(case: Case, subject: Subject) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _chain(case: Case, quality: str, numerics: Numerics) -> Any:
-    return solved_case(case, quality, history="after", numerics=numerics).solution()
-
-
 def _mesh(subject: Subject, factor: float, halves: Symmetry) -> SolidMesh:
     return solid_mesh(subject.bodies, level_quality(factor), strings=(subject.rod,), symmetry=halves)
 
@@ -243,7 +242,7 @@ def _solid(build: SolidWithString, x: float, shift: float, air: float,
     return found, points, weights
 
 
-def _chain_figures(chain: Any, subject: Subject, layers: Any, shift: float, points: Array,
+def _chain_figures(chain: Solved, subject: Subject, layers: tuple[Layer, ...], shift: float, points: Array,
                    weights: Array) -> Figures:
     begin, shape = time.perf_counter(), subject.shape
     model = string_model(chain.field, shape, layers, around(shape, 1.2 * shift), subject.numerics)
@@ -255,7 +254,7 @@ def _chain_figures(chain: Any, subject: Subject, layers: Any, shift: float, poin
                    unknowns=0, seconds=time.perf_counter() - begin)
 
 
-def _curve(chain: Any, subject: Subject, layers: Any, shift: float) -> tuple[Array, Array, float]:
+def _curve(chain: Solved, subject: Subject, layers: tuple[Layer, ...], shift: float) -> tuple[Array, Array, float]:
     """λ of the chain over heights, for the figure, and S at rest."""
     shape = subject.shape
     heights = shape.axis_height + np.linspace(-1.3, 1.3, _CURVE) * shift

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.shapes.bodies import SolidBody
@@ -15,18 +14,9 @@ from stringflux.solver.coil.several import inductance_matrix_air
 from ..solved.solve_build import connected_turns
 
 
-def connected_coils(case: Case, chain: Any) -> tuple[Racetrack, ...]:
-    """The coils in series with the turns that b is made of."""
-    weights = getattr(chain.field, "weights", None)
-    coils = case.racetracks()
-    if weights is None:
-        return coils
-    return tuple(replace(c, turns=abs(float(w)), sense=1 if w > 0 else -1)
-                 for c, w in zip(coils, weights, strict=True) if w)
-
-
 def coils_in_air(case: Case) -> tuple[Racetrack, ...]:
-    """The same as far as is known before anything is solved: in parallel, shared as if there were no bodies."""
+    """The coils in series with the turns that b is made of, as far as is known before anything is solved: in parallel
+    shared as if there were no bodies."""
     tracks = case.racetracks()
     if len(tracks) == 1:
         return tracks

@@ -18,6 +18,7 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import PlacedString, placed_strings
 from stringflux.geometry.errors import CaseError, InputError
 from stringflux.geometry.mesh.pole import QUALITIES
+from stringflux.geometry.shapes.row import Racetrack
 from stringflux.geometry.units import mm, shown
 from stringflux.postprocess.coil.circuit import CoilCircuit
 from stringflux.postprocess.coil.hum import HumArea
@@ -69,7 +70,6 @@ class SolvedCase(ABC):
             raise CaseError(f"quality: received {shown(quality)}; write {', '.join(QUALITIES)}")
         self.case, self.choice, self.quality, self.keep = case, choice, quality, keep
         self.history, self.numerics = history or case.history, numerics
-        self._solutions: dict[float, Solved] = {}
 
     @cached_property
     def materials(self) -> Materials:
@@ -91,6 +91,7 @@ class SolvedCase(ABC):
         """Turns of every coil (coils,), negative where it is wound clockwise."""
         return np.array([c.turns * c.sense for c in self.case.racetracks()])
 
+    @abstractmethod
     def solution(self, above: float = 0.0, stage: Stage = quiet) -> Solved:
         """Fields and inductances, the coils as they are wound and connected.
 
@@ -104,13 +105,10 @@ class SolvedCase(ABC):
         SolveError
             Where it does not settle.
         """
-        if above not in self._solutions:
-            self._solutions[above] = self._solve(above, stage)
-        return self._solutions[above]
 
     @abstractmethod
-    def _solve(self, above: float, stage: Stage) -> Solved:
-        """What :meth:`solution` remembers."""
+    def coils_in_series(self) -> tuple[Racetrack, ...]:
+        """The coils in series, with the turns and senses that b is made of as they are connected."""
 
     @abstractmethod
     def poles(self) -> tuple[PoleRecord, ...]:

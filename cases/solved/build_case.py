@@ -10,6 +10,7 @@ change is computed from it. With b_k of one turn of each coil and the signed tur
 from __future__ import annotations
 
 import math
+from abc import abstractmethod
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -22,12 +23,12 @@ from scipy.interpolate import CubicSpline
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.placed_strings import PlacedString, rows_under
 from stringflux.geometry.mesh.pole import Quality
+from stringflux.geometry.shapes.row import Racetrack
 from stringflux.postprocess.coil.circuit import CoilCircuit
 from stringflux.postprocess.coil.connection import CoilNetwork
 from stringflux.postprocess.coil.hum import MAINS, HumArea
 from stringflux.postprocess.coil.hum_several import combined_area, hum_residue, solid_areas
 from stringflux.postprocess.coil.shares import connected, joined_resistance
-from stringflux.postprocess.pictures.bar_section import plane_record
 from stringflux.postprocess.pictures.slice import slice_record
 from stringflux.postprocess.plucked.signal import Response
 from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, PlaceRecord, PoleRecord
@@ -42,7 +43,6 @@ from stringflux.solver.solid.solve import SolvedSolid
 from ..kept.digest import digest
 from .abstract import SolvedCase, Stage, held, pole_record, quiet, refuse_low
 from .records import Ends, HumAreas, Picture, Settled, Terminals, UnitFields
-from .solve_bars import ENDS_ESTIMATED, plane_inputs, solve_case_plane
 from .solve_build import (
     SolidInputs,
     connected_turns,
@@ -75,20 +75,14 @@ class CoilFigures:
 
 
 class BuildCase(SolvedCase):
-    """Bodies and coils anywhere."""
+    """Bodies and coils anywhere, whichever solver has their fields: what both have alike."""
 
-    def solution(self, above: float = 0.0, stage: Stage = quiet) -> SolvedSolid | SolvedBars:
-        found = super().solution(above, stage)
-        assert isinstance(found, SolvedSolid | SolvedBars)
-        return found
+    @abstractmethod
+    def solution(self, above: float = 0.0, stage: Stage = quiet) -> SolvedSolid | SolvedBars: ...
 
-    def _solve(self, above: float, stage: Stage) -> SolvedSolid | SolvedBars:
-        if self.choice.solver == "plane":
-            return solve_case_plane(self.case, self.quality, self.materials, stage, above, self.keep,
-                                    self.numerics)
-        bodies = self._bodies(stage)
-        return over_strings(self.case, self.quality, bodies.connected(connected_turns(self.case, bodies.matrix)),
-                            self.materials, stage, above, self.numerics)
+    def coils_in_series(self) -> tuple[Racetrack, ...]:
+        return tuple(replace(c, turns=abs(float(w)), sense=1 if w > 0 else -1)
+                     for c, w in zip(self.case.racetracks(), self.solution().field.weights, strict=True) if w)
 
     def poles(self) -> tuple[PoleRecord, ...]:
         solved = self.solution()
@@ -107,50 +101,14 @@ class BuildCase(SolvedCase):
                       for i, j in combinations(range(len(coils)), 2))
         return coils, pairs
 
-    def over_coils(self, string: PlacedString) -> tuple[PlaceRecord, ...]:
-        named: dict[float, list[str]] = {}
-        for name, coil in zip(self.case.coil_names(), self.case.racetracks(), strict=True):
-            named.setdefault(round(coil.x_centre, 6), []).append(name)
-        solved = self.solution()
-        if isinstance(solved, SolvedBars) or list(named) == [0.0]:
-            return ()
-        shape, out = string.shape, []
-        for x, names in named.items():
-            at = np.array([[x], [string.y], [shape.axis_height + shape.slope * x]])
-            rows = [row for row in rows_under(self.case, string.y) if abs(row.row.x - x) < 1e-6]
-            gap = string.gap_over(rows[0].face_under(string.y)) if rows else math.nan
-            out.append(PlaceRecord(name=" and ".join(names), x=x, gap=gap,
-                                   bias=solved.field.bias(at)[:, 0],
-                                   reciprocal=solved.field.reciprocal(at)[:, 0]))
-        return tuple(out)
-
     def field_over(self, points: Array) -> SolvedField:
         top = max([b.form.bounds[1][2] + CLEARANCE for b in magnetic_bodies(self.case)]
                   + [c.top for c in self.case.racetracks()])
         refuse_low(points, np.array(top))
         return self.solution().field
 
-    def picture(self, stage: Stage = quiet, *, cut: bool = True) -> Picture:
-        if not cut:
-            return Picture()
-        stage("picture of the field")
-        solved = self.solution()
-        return Picture(cut=plane_record(self.case, magnetic_bodies(self.case), solved)
-                       if isinstance(solved, SolvedBars) else slice_record(self.case, solved))
-
     def settled(self) -> Settled:
         return Settled()
-
-    def remarks(self) -> tuple[str, ...]:
-        solved = self.solution()
-        return (ENDS_ESTIMATED,) if isinstance(solved, SolvedBars) else thin_gaps(solved.bodies)
-
-    def heard_coils(self, *, every: bool) -> tuple[tuple[str, float, StringField], ...]:
-        solved, turns = self.solution(), self.signed_turns
-        if isinstance(solved, SolvedBars) or len(solved.coils) == 1:
-            return ()
-        found = zip(self.case.coil_names(), self._shares(solved.matrix), each_coil(solved.field, turns), strict=True)
-        return tuple((name, float(share), field) for name, share, field in found if share or every)
 
     def at_ends(self, stage: Callable[[str, float], None]) -> Ends:
         """b of the eddy currents is taken at each string over the middle of each coil."""
@@ -188,30 +146,8 @@ class BuildCase(SolvedCase):
     def area(self) -> float:
         return float(self.hum_area().total[2])
 
-    def unit_fields(self) -> UnitFields:
-        w, over = self._weights, strings_over(self.case)
-        if self.choice.solver == "plane":
-            return UnitFields(field=self.solution().field, turns=1.0, coils=(w,), magnets=(
-                digest(plane_inputs(self.case, self.quality, self.materials, self.numerics)), over, self._looked))
-        n = float(np.max(np.abs(w)))
-        each = zip(self.case.coil_names(), each_coil(self._under, w / n), w, strict=True) if len(w) > 1 else ()
-        return UnitFields(field=self._under.connected(w / n), turns=n, coils=(w / n,),
-                          magnets=(self._digest, over, self._looked),
-                          heard=tuple((name, 1.0, own) for name, own, turns in each if turns))
-
-    def face_field(self) -> Array:
-        height = self.case.probe_height
-        if self.choice.solver == "plane":
-            return self.solution().face_field(height)
-        return self.keep("faces", (self._digest, height), lambda: self._bodies(quiet).face_field(height))
-
     def hum_area(self) -> HumArea:
         return combined_area(self._coils.areas, self._weights)
-
-    def inductance(self) -> float:
-        if self.choice.solver == "plane":
-            return abs(self.solution().inductance)
-        return abs(float(self._weights @ self._coils.matrix @ self._weights))
 
     def resistance(self) -> float:
         each, how = np.array([w.resistance for w in self.windings]), self.case.connection.coils
@@ -262,6 +198,74 @@ class BuildCase(SolvedCase):
         """Signed turns of every coil (coils,), shared as the coils are connected."""
         return self.signed_turns * self._shares(self._coils.matrix)
 
+    @property
+    def _looked(self) -> tuple[Quality, float, RowNumerics]:
+        """The numerical settings that what lies under the strings depends on."""
+        return self.numerics.section_mesh(self.quality), self.numerics.string.reach, self.numerics.row
+
+
+class SolidCase(BuildCase):
+    """The fields of bodies and coils by the 3-D solver."""
+
+    def solution(self, above: float = 0.0, stage: Stage = quiet) -> SolvedSolid:
+        if above not in self._solutions:
+            bodies = self._bodies(stage)
+            turned = bodies.connected(connected_turns(self.case, bodies.matrix))
+            self._solutions[above] = over_strings(self.case, self.quality, turned, self.materials, stage, above,
+                                                  self.numerics)
+        return self._solutions[above]
+
+    @cached_property
+    def _solutions(self) -> dict[float, SolvedSolid]:
+        return {}
+
+    def over_coils(self, string: PlacedString) -> tuple[PlaceRecord, ...]:
+        named: dict[float, list[str]] = {}
+        for name, coil in zip(self.case.coil_names(), self.case.racetracks(), strict=True):
+            named.setdefault(round(coil.x_centre, 6), []).append(name)
+        if list(named) == [0.0]:
+            return ()
+        field, shape, out = self.solution().field, string.shape, []
+        for x, names in named.items():
+            at = np.array([[x], [string.y], [shape.axis_height + shape.slope * x]])
+            rows = [row for row in rows_under(self.case, string.y) if abs(row.row.x - x) < 1e-6]
+            gap = string.gap_over(rows[0].face_under(string.y)) if rows else math.nan
+            out.append(PlaceRecord(name=" and ".join(names), x=x, gap=gap,
+                                   bias=field.bias(at)[:, 0],
+                                   reciprocal=field.reciprocal(at)[:, 0]))
+        return tuple(out)
+
+    def picture(self, stage: Stage = quiet, *, cut: bool = True) -> Picture:
+        if not cut:
+            return Picture()
+        stage("picture of the field")
+        return Picture(cut=slice_record(self.case, self.solution()))
+
+    def remarks(self) -> tuple[str, ...]:
+        return thin_gaps(self.solution().bodies)
+
+    def heard_coils(self, *, every: bool) -> tuple[tuple[str, float, StringField], ...]:
+        solved, turns = self.solution(), self.signed_turns
+        if len(solved.coils) == 1:
+            return ()
+        found = zip(self.case.coil_names(), self._shares(solved.matrix), each_coil(solved.field, turns), strict=True)
+        return tuple((name, float(share), field) for name, share, field in found if share or every)
+
+    def unit_fields(self) -> UnitFields:
+        w, over = self._weights, strings_over(self.case)
+        n = float(np.max(np.abs(w)))
+        each = zip(self.case.coil_names(), each_coil(self._under, w / n), w, strict=True) if len(w) > 1 else ()
+        return UnitFields(field=self._under.connected(w / n), turns=n, coils=(w / n,),
+                          magnets=(self._digest, over, self._looked),
+                          heard=tuple((name, 1.0, own) for name, own, turns in each if turns))
+
+    def face_field(self) -> Array:
+        height = self.case.probe_height
+        return self.keep("faces", (self._digest, height), lambda: self._bodies(quiet).face_field(height))
+
+    def inductance(self) -> float:
+        return abs(float(self._weights @ self._coils.matrix @ self._weights))
+
     @cached_property
     def _under(self) -> SolidField:
         """The 3-D fields and what lies under the strings, whatever the turns."""
@@ -272,11 +276,6 @@ class BuildCase(SolvedCase):
             return self._bodies(quiet).over(over, self.materials, section, reach, poles).field
 
         return self.keep("under", (self._digest, over, self._looked), make)
-
-    @property
-    def _looked(self) -> tuple[Quality, float, RowNumerics]:
-        """The numerical settings that what lies under the strings depends on."""
-        return self.numerics.section_mesh(self.quality), self.numerics.string.reach, self.numerics.row
 
 
 def _weighed(coils: CoilNetwork, k: int, eddy: Response) -> Response:

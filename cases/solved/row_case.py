@@ -12,6 +12,7 @@ import numpy as np
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.placed_strings import PlacedString
 from stringflux.geometry.errors import InputError
+from stringflux.geometry.shapes.row import Racetrack
 from stringflux.geometry.units import mm
 from stringflux.postprocess.coil.circuit import CoilCircuit, coil_circuit
 from stringflux.postprocess.coil.hum import HumArea, hum_area
@@ -54,13 +55,17 @@ class RowCase(SolvedCase):
     """
 
     def solution(self, above: float = 0.0, stage: Stage = quiet) -> SolvedRow:
-        row = super().solution(above, stage)
-        assert isinstance(row, SolvedRow)
-        return row
+        if above not in self._solutions:
+            inputs = self._inputs_up_to(above) if above else self._inputs
+            self._solutions[above] = solve_inputs(inputs, stage, self.keep).wound(self._turns)
+        return self._solutions[above]
 
-    def _solve(self, above: float, stage: Stage) -> SolvedRow:
-        inputs = self._inputs_up_to(above) if above else self._inputs
-        return solve_inputs(inputs, stage, self.keep).wound(self._turns)
+    @cached_property
+    def _solutions(self) -> dict[float, SolvedRow]:
+        return {}
+
+    def coils_in_series(self) -> tuple[Racetrack, ...]:
+        return self.case.racetracks()
 
     def poles(self) -> tuple[PoleRecord, ...]:
         row, field = self.solution(), self.face_field()

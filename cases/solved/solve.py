@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from stringflux.geometry.case.model import Case
 from stringflux.solver.stages import Keep
 
 from ..kept.store import memory
 from .abstract import SolvedCase
-from .build_case import BuildCase
+from .bars_case import BarsCase
+from .build_case import SolidCase
 from .choice import choose
 from .numerics import SHIPPED, Numerics
 from .row_case import RowCase
+
+_BY: Mapping[str, type[SolvedCase]] = {"row": RowCase, "solid": SolidCase, "plane": BarsCase}
 
 
 def solved_case(case: Case, quality: str = "normal", *, solver: str = "auto", keep: Keep | None = None,
@@ -34,5 +39,4 @@ def solved_case(case: Case, quality: str = "normal", *, solver: str = "auto", ke
         If that solver cannot do the case, or there is no such quality.
     """
     choice = choose(case, solver)
-    kind = RowCase if choice.solver == "row" else BuildCase
-    return kind(case, choice, quality, keep or memory(), history, numerics)
+    return _BY[choice.solver](case, choice, quality, keep or memory(), history, numerics)

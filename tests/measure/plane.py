@@ -15,8 +15,8 @@ import numpy as np
 
 from rigs.fields.plane_string import BARS, COIL, bars, direct, reciprocity, string_cell
 from stringflux.cases.files.load import load_case
+from stringflux.cases.solved.bars_case import solve_case_plane
 from stringflux.cases.solved.materials import case_materials
-from stringflux.cases.solved.solve_bars import solve_case_plane
 from stringflux.cases.solved.solve_build import solid_inputs, solve_solid_inputs
 from stringflux.geometry.mesh.pole import QUALITIES, Quality
 from stringflux.geometry.shapes.section import PlaneShape

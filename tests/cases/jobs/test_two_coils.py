@@ -25,6 +25,7 @@ from stringflux.postprocess.coil.controls import LoadedCoil, network
 from stringflux.postprocess.plucked.modes import Damping, Pluck
 from stringflux.postprocess.plucked.sensed import SensedString, sensed_string
 from stringflux.postprocess.string.layers import layers_of
+from stringflux.solver.coil.several import inductance_matrix_air
 
 APART = 18e-3
 _ROD = """
@@ -115,6 +116,13 @@ def test_coil_by_coil_is_the_whole_in_phase(file: Path) -> None:
     assert np.max(np.abs(a - b)) < 5e-3 * np.max(np.abs(b))
     assert each.play(WIDE).rms == pytest.approx(whole.play(WIDE).rms, rel=5e-3)
     assert not each.cancels
+
+
+@pytest.mark.parametrize("changes", [{}, {"coils": "parallel"}, {"reversed": ["second"]}])
+def test_coils_in_series_have_the_turns_that_b_is_made_of(file: Path, changes: dict[str, Any]) -> None:
+    solved = solved_case(turned(file, **changes), "draft")
+    made = solved.coils_in_series()
+    assert inductance_matrix_air(made).sum() == pytest.approx(solved.solution().inductance_air)
 
 
 def test_out_of_phase_is_the_difference_of_two_places(file: Path) -> None:

@@ -10,7 +10,7 @@ from rich.table import Table
 
 from stringflux.cases.files.load import load_case
 from stringflux.cases.jobs.prediction import predict
-from stringflux.cases.solved.solve_bars import forget_bars
+from stringflux.cases.solved.bars_case import forget_bars
 
 CASE = "blade-six"
 SOLID = ((0.025509, 0.32395), (0.023466, 0.21310), (0.023350, 0.12927), (0.023913, 0.12639), (0.024934, 0.07720),

@@ -1,21 +1,31 @@
-"""A case of long bars by the planar solver: what its solution depends on, and the solution."""
+"""A case of long bars by the planar solver: what its solution depends on, the solution, and what follows from it."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 
+from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import PlacedString
 from stringflux.geometry.mesh.bars import plane_mesh
 from stringflux.geometry.mesh.pole import Quality
 from stringflux.geometry.shapes.long_bars import LongBuild, long_build
+from stringflux.postprocess.pictures.bar_section import plane_record
+from stringflux.postprocess.records.prediction import PlaceRecord
 from stringflux.solver.materials import Material, Materials
 from stringflux.solver.plane.section import forget_planes
 from stringflux.solver.plane.solve import SolvedBars, solve_bars
+from stringflux.solver.seam import StringField
 from stringflux.solver.stages import Keep, made_anew
 
+from ..kept.digest import digest
+from .abstract import Stage, quiet
+from .build_case import BuildCase
 from .numerics import SHIPPED, Numerics
+from .records import Picture, UnitFields
 from .solve_build import connected_turns, magnetic_bodies, strings_over
 from .solve_row import one_thread
 
@@ -68,6 +78,46 @@ def solve_case_plane(case: Case, quality: str, materials: Materials,
         progress("fields over the bars")
         slope = abs(math.tan(case.strings.plane_angle))
         return solved.over(strings_over(case, above), slope, numerics.string.reach)
+
+
+class BarsCase(BuildCase):
+    """The fields of long bars by the planar solver, and the rest of them as of any bodies."""
+
+    def solution(self, above: float = 0.0, stage: Stage = quiet) -> SolvedBars:
+        if above not in self._solutions:
+            self._solutions[above] = solve_case_plane(self.case, self.quality, self.materials, stage, above,
+                                                      self.keep, self.numerics)
+        return self._solutions[above]
+
+    @cached_property
+    def _solutions(self) -> dict[float, SolvedBars]:
+        return {}
+
+    def over_coils(self, string: PlacedString) -> tuple[PlaceRecord, ...]:
+        return ()
+
+    def picture(self, stage: Stage = quiet, *, cut: bool = True) -> Picture:
+        if not cut:
+            return Picture()
+        stage("picture of the field")
+        return Picture(cut=plane_record(self.case, magnetic_bodies(self.case), self.solution()))
+
+    def remarks(self) -> tuple[str, ...]:
+        return (ENDS_ESTIMATED,)
+
+    def heard_coils(self, *, every: bool) -> tuple[tuple[str, float, StringField], ...]:
+        return ()
+
+    def unit_fields(self) -> UnitFields:
+        inputs = plane_inputs(self.case, self.quality, self.materials, self.numerics)
+        return UnitFields(field=self.solution().field, turns=1.0, coils=(self._weights,),
+                          magnets=(digest(inputs), strings_over(self.case), self._looked))
+
+    def face_field(self) -> Array:
+        return self.solution().face_field(self.case.probe_height)
+
+    def inductance(self) -> float:
+        return abs(self.solution().inductance)
 
 
 def forget_bars() -> None:
