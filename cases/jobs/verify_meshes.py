@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from stringflux.geometry.mesh.solid_quality import SolidQuality
 from stringflux.geometry.mesh.string_rod import RodSizes
+from stringflux.geometry.rules import above, check, rising, whole
 
 LEVELS = {"draft": (0.7, 1.0, 1.5), "normal": (1.0, 1.5, 2.2, 3.2), "fine": (1.5, 2.2, 3.2, 4.6)}
 
@@ -25,12 +26,22 @@ class VerifyNumerics:
         What a further mesh may be expected to take, s.
     shift : float
         The string is also computed so much lower and higher, m; at most 0.3 of its gap.
+
+    Raises
+    ------
+    InputError
+        For a value that cannot be.
     """
 
     levels: tuple[float, ...] | None = None
     sure: int = 3
     most_seconds: float = 500.0
     shift: float = 0.5e-3
+
+    def __post_init__(self) -> None:
+        check(self, sure=whole(3), most_seconds=above(0.0, "s"), shift=above(0.0, "m"))
+        if self.levels is not None:
+            check(self, levels=rising(self.sure))
 
     def levels_of(self, quality: str) -> tuple[float, ...]:
         """How fine the meshes are at a quality of that name."""

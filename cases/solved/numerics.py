@@ -8,12 +8,13 @@ import numpy as np
 
 from stringflux.geometry.mesh.pole import QUALITIES, Quality
 from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES, SolidQuality
+from stringflux.geometry.rules import check, rising
 from stringflux.postprocess.string.numerics import SHIPPED as STRING
 from stringflux.postprocess.string.numerics import StringNumerics
 from stringflux.solver.eddy.numerics import SHIPPED as EDDIES
 from stringflux.solver.eddy.numerics import EddyNumerics
+from stringflux.solver.row.numerics import BAND, RowNumerics
 from stringflux.solver.row.numerics import SHIPPED as ROW
-from stringflux.solver.row.numerics import RowNumerics
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,6 +39,11 @@ class Numerics:
     frequencies : tuple of float
         At which the coils are computed at their terminals, Hz, rising: a 1–2–5 series over the band, and the two
         frequencies of simple meters beside 1 and 10 kHz.
+
+    Raises
+    ------
+    InputError
+        For frequencies that do not rise, or lie beyond what meshes resolve the skin for.
     """
 
     mesh: Quality | None = None
@@ -45,8 +51,11 @@ class Numerics:
     row: RowNumerics = ROW
     string: StringNumerics = STRING
     eddies: EddyNumerics = EDDIES
-    band: tuple[float, ...] = tuple(np.geomspace(20.0, 20e3, 10).tolist())
+    band: tuple[float, ...] = tuple(np.geomspace(*BAND, 10).tolist())
     frequencies: tuple[float, ...] = (20.0, 50.0, 100.0, 120.0, 200.0, 500.0, 1e3, 2e3, 5e3, 10e3, 20e3)
+
+    def __post_init__(self) -> None:
+        check(self, band=rising(2, BAND[1], "Hz"), frequencies=rising(1, BAND[1], "Hz"))
 
     def section_mesh(self, quality: str) -> Quality:
         """How fine sections are meshed at a quality of that name."""

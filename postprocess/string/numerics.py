@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from stringflux.geometry.rules import above, check, whole
 from stringflux.solver.seam import REACH
 
 
@@ -23,11 +24,19 @@ class StringNumerics:
     passes : int
         Between the magnetisation along the string and the one across, which meet in the pole below, at least 1; a
         third changes S by less than 0.02 %.
+
+    Raises
+    ------
+    InputError
+        For a value that cannot be.
     """
 
     reach: float = REACH
     refine: float = 1.0
     passes: int = 2
+
+    def __post_init__(self) -> None:
+        check(self, reach=above(0.0, "m"), refine=above(0.0), passes=whole(1))
 
 
 SHIPPED = StringNumerics()

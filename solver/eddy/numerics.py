@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from stringflux.geometry.rules import above, check, rising, whole
+
 
 @dataclass(frozen=True, kw_only=True)
 class EddyNumerics:
@@ -17,11 +19,19 @@ class EddyNumerics:
         Middle of the band of interest, Hz.
     spread : tuple of float
         Frequencies at which the sheets' answer is taken to choose the patterns, in parts of `middle`, rising.
+
+    Raises
+    ------
+    InputError
+        For a value that cannot be.
     """
 
     patterns: int = 3
     middle: float = 3e3
     spread: tuple[float, ...] = (0.05, 0.3, 1.0, 3.0)
+
+    def __post_init__(self) -> None:
+        check(self, patterns=whole(1), middle=above(0.0, "Hz"), spread=rising(1))
 
 
 SHIPPED = EddyNumerics()

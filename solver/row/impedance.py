@@ -38,11 +38,10 @@ from ..section.space import Section, section
 from .coil_on_pole import part_panels
 from .coupling import MAX_ROUNDS, mirror_images
 from .eddy_cell import EddyAnswer, EddyCell, skin_depth, skin_quality
+from .numerics import BAND
 from .rings import Rings, far_rings, near_rings
 from .solve import SolvedRow
 
-BAND = (20.0, 20e3)
-"""Band in which the mesh resolves the skin, Hz."""
 _MESH = Quality(divisions=9.0, growth=0.15, far=6.0)  # draft's 0.3 leaves 1 % of L0 − L in the air beside the pole
 _FAR_HEIGHTS = 20  # 14 leave 0.3 % of it at 1.46 diameters from pole to pole
 _DIGITS = 15.0  # of e, 0.005 % of it; 8 points leave 0.5 % at 1.7 diameters, 5 % at 1.46

@@ -7,7 +7,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from stringflux.geometry.rules import Rule, above, between, check, even, whole
+
 from ..coil.air import ANGLES, POINTS
+
+BAND = (20.0, 20e3)
+"""Band in which meshes resolve the skin, Hz."""
+_MOST_ORDERS = 21
+"""r^m times a polynomial loses all digits beyond."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -24,7 +31,8 @@ class RowNumerics:
         Newton's tolerance of poles with steel, in parts of that of magnets alone. A residual is an H: in steel it
         stands for a B some hundred times as far off.
     angles : int
-        Points around each of two poles that are a pitch apart.
+        Points around each of two poles that are a pitch apart, even; fewer than twice the orders do not tell those
+        apart.
     answer_orders : int
         Azimuthal orders of a pole's answer to a string.
     close_orders : (int, int)
@@ -51,6 +59,11 @@ class RowNumerics:
     coil_radii, coil_heights, coil_angles : int
         Samples of the coil's field in a pole: radii, heights a panel, angles on the half circle by the midpoint rule
         (7 are exact to cos 13α).
+
+    Raises
+    ------
+    InputError
+        For a value that cannot be.
     """
 
     orders: int = 3
@@ -72,6 +85,24 @@ class RowNumerics:
     coil_radii: int = 4
     coil_heights: int = 9
     coil_angles: int = 7
+
+    def __post_init__(self) -> None:
+        check(self, orders=whole(1, _MOST_ORDERS), tolerance=between(0.0, 0.1), steel=between(0.0, 1.0),
+              answer_orders=whole(1, _MOST_ORDERS), close_orders=_CLOSE_ORDERS, modes=between(0.0, 0.1),
+              skin=above(0.0, "m"), skin_radii=above(0.0), far_radii=whole(1), far_heights=whole(2),
+              table_heights=above(0.0), table_growth=above(1.0), close=above(0.0, "m"), end_angles=whole(1),
+              winding_points=whole(1), coil_radii=whole(1), coil_heights=whole(2))
+        # after the orders themselves: so many points are needed to tell them apart
+        check(self, angles=even(2 * self.orders), coil_angles=whole(self.orders))
+
+
+def _are_close_orders(value: object) -> bool:
+    return (isinstance(value, tuple) and len(value) == 2 and all(whole(1, _MOST_ORDERS).holds(v) for v in value)
+            and value[0] <= value[1])
+
+
+_CLOSE_ORDERS = Rule(words=f"two whole numbers from 1 to {_MOST_ORDERS}, the second at least the first",
+                     holds=_are_close_orders)
 
 
 SHIPPED = RowNumerics()

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from stringflux.geometry.rules import Rule, between, check, whole
+
 
 @dataclass(frozen=True, kw_only=True)
 class SearchNumerics:
@@ -44,6 +46,11 @@ class SearchNumerics:
         Searches of the fit begin at its best places, so many.
     settled : float
         Of the box: a second search of the fit that moves less is not solved.
+
+    Raises
+    ------
+    InputError
+        For a value that cannot be.
     """
 
     rounds: int = 3
@@ -62,6 +69,18 @@ class SearchNumerics:
     degree: tuple[int, int] = (8, 4)
     starts: int = 3
     settled: float = 2e-3
+
+    def __post_init__(self) -> None:
+        check(self, rounds=whole(1), front_rounds=whole(1), gain=between(0.0, 1.0), shrink=between(0.0, 0.99),
+              again=between(0.0, 1.0), noise_steps=whole(5), tolerance=between(0.0, 0.1), feasible=between(0.0, 0.1),
+              ceiling_missed=between(0.0, 0.1), iterations=whole(1), scan=whole(3), fine=between(0.0, 0.5),
+              degree=_two("two whole numbers from 1 on", (1, 1)), starts=whole(1), settled=between(0.0, 1.0))
+        check(self, places=_two("two whole numbers above those of degree", (self.degree[0] + 1, self.degree[1] + 1)))
+
+
+def _two(words: str, least: tuple[int, int]) -> Rule:
+    return Rule(words=words, holds=lambda v: (isinstance(v, tuple) and len(v) == 2 and all(
+        whole(low).holds(one) for one, low in zip(v, least, strict=True))))
 
 
 SHIPPED = SearchNumerics()
