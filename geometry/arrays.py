@@ -1,4 +1,4 @@
-"""The one array type of the project: float64, any shape."""
+"""The array types of the project: float64, and complex128 over frequencies; any shape."""
 
 from __future__ import annotations
 
@@ -8,3 +8,4 @@ import numpy as np
 import numpy.typing as npt
 
 Array: TypeAlias = npt.NDArray[np.float64]
+ComplexArray: TypeAlias = npt.NDArray[np.complex128]

@@ -6,7 +6,7 @@ import math
 import sys
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from rich.console import Console
 
@@ -23,6 +23,10 @@ from ..terminal.tables import console, headed, or_dash
 from ..terminal.words import load_words
 
 if TYPE_CHECKING:
+    from stringflux.geometry.arrays import Array
+    from stringflux.postprocess.coil.circuit import CoilCircuit
+    from stringflux.postprocess.coil.controls import Network, Response
+
     from ..jobs.impedance import Impedance
 
 SHOWN = (100.0, 120.0, 1e3, 10e3)
@@ -67,12 +71,13 @@ def impedance(options: OutOptions) -> None:
         print(f"Written: {', '.join(FILES)} in {out}", file=sys.stderr if json else sys.stdout)
 
 
-def _loss(circuit: Any, frequency: Any) -> Any:
+def _loss(circuit: CoilCircuit, frequency: Array) -> Array:
     """Resistance of the winding with what eddy currents add, Ω."""
     return circuit.series(frequency).real
 
 
-def _print(case: Case, circuit: Any, low: Any, high: Any, responses: Mapping[str, Any], to: Console) -> None:
+def _print(case: Case, circuit: CoilCircuit, low: CoilCircuit, high: CoilCircuit,
+           responses: Mapping[str, Response], to: Console) -> None:
     import numpy as np
 
     to.print(case.title or "Untitled case", style="bold", markup=False)
@@ -95,8 +100,8 @@ def _print(case: Case, circuit: Any, low: Any, high: Any, responses: Mapping[str
         to.print(f"No resonance with {picofarad}.")
     else:
         ends = [c.resonance() for c in (high, low)]
-        span = "" if measured or None in ends else (
-            f" ({ends[0].frequency / 1e3:.3g} to {ends[1].frequency / 1e3:.3g})")
+        kilohertz = [f"{end.frequency / 1e3:.3g}" for end in ends if end]
+        span = "" if measured or None in ends else f" ({' to '.join(kilohertz)})"
         to.print(f"Resonance: {top.frequency / 1e3:.3g} kHz{span}, |Z| {top.magnitude / 1e3:.0f} kohm, "
                  f"Q {top.quality:.1f}; winding {picofarad}.")
     parts = len(circuit.ladder.branches)
@@ -139,7 +144,7 @@ def _write(folder: Path, name: str, case: Case, found: Impedance) -> None:
         raise OutputError(f"--out: the figure cannot be written ({error.strerror or error})") from None
 
 
-def impedance_csv(circuit: Any, loads: Mapping[str, Any], points: int = 181) -> str:
+def impedance_csv(circuit: CoilCircuit, loads: Mapping[str, Network], points: int = 181) -> str:
     """Columns against frequency, sixty points a decade."""
     import numpy as np
 

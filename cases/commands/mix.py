@@ -7,14 +7,14 @@ import sys
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from stringflux.geometry.errors import OutputError
 from stringflux.geometry.notes import pitch_words
 
-from ..output.csv_table import csv_text
+from ..output.csv_table import Cell, csv_text
 from ..output.document import CaseSource, document
 from ..output.folder import Kind, replaced_folder
 from ..terminal.options import Json, Out, PluckOptions, Quality, Verbose, said_in
@@ -23,8 +23,10 @@ from ..terminal.tables import console, digits, headed, or_dash
 from ..terminal.words import load_words, pluck_words
 
 if TYPE_CHECKING:
+    from stringflux.postprocess.plucked.modes import Pluck
+
     from ..files.mixes import LoadedMix
-    from ..jobs.mix import MixedPickups
+    from ..jobs.mix import MixedPickups, PickupAtPlace
 
 MARK = "mix.json"
 FILES = ("mix.png", "mix.svg", "partials.csv", "response.csv")
@@ -162,7 +164,7 @@ def _share(part: float) -> str:
     return f"{100 * part:.2g} %"
 
 
-def _low(pickup: Any) -> float:
+def _low(pickup: PickupAtPlace) -> float:
     return float(pickup.neighbour.inductance)
 
 
@@ -174,7 +176,7 @@ def _level(value: float, *, sign: bool = False) -> str:
 
 
 
-def _document(loaded: LoadedMix, found: MixedPickups, pluck: Any) -> str:
+def _document(loaded: LoadedMix, found: MixedPickups, pluck: Pluck) -> str:
     pickups = [
         {"name": p.name, "case": entry.case, "on": entry.on, "reversed": p.reversed,
          "bridge_distance": p.bridge_distance, "inductance": _low(p), "resistance": p.resistance,
@@ -232,7 +234,7 @@ def response_csv(found: MixedPickups, points: int = 181) -> str:
 def partials_csv(found: MixedPickups) -> str:
     """The first partials of every string, rms just after the pluck, in every selection."""
     heads = ["string", "partial", "frequency Hz", *(f"{s.name} V" for s in found.selections)]
-    rows: list[Any] = []
+    rows: list[tuple[Cell, ...]] = []
     for n in range(len(found.pickups[0].strings)):
         f = found.selections[0].partials[n][0]
         for k in range(min(PARTIALS, f.size)):

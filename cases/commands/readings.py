@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 from rich.console import Console
@@ -26,6 +26,8 @@ from ..terminal.progress import shown_progress
 from ..terminal.tables import console, digits, headed
 
 if TYPE_CHECKING:
+    from stringflux.postprocess.readings.fit import Fitted
+
     from ..readings.relative import RelativeString
     from ..readings.study import Study
 
@@ -164,7 +166,7 @@ def _print_fit(study: Study, to: Console) -> None:
 
 
 def _print_json(case: Case, source: CaseSource, study: Study, notes: Sequence[str]) -> None:
-    def fitted(group: Any) -> dict[str, Any]:
+    def fitted(group: Iterable[Fitted]) -> dict[str, object]:
         return {f.parameter.name: {"value": f.value, "interval": f.interval} for f in group}
 
     fit = study.fit

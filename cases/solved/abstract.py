@@ -9,11 +9,10 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Sequence
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 
-from stringflux.geometry.arrays import Array
+from stringflux.geometry.arrays import Array, ComplexArray
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import PlacedString, placed_strings
 from stringflux.geometry.errors import CaseError, InputError
@@ -235,7 +234,7 @@ def shown_point(point: Array) -> str:
     return f"({', '.join(f'{1e3 * c:.4g}' for c in point)}) mm"
 
 
-def held(grid: Array, ratio: Any) -> Response:
+def held(grid: Array, ratio: ComplexArray) -> Response:
     """b(f)/b(0) from its values (f,) over a grid in Hz: 1 at 0 Hz, kept at its last value above the grid."""
     f, values = np.append(0.0, grid), np.append(1.0 + 0j, ratio)
     return lambda at: np.interp(at, f, values)

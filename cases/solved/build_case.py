@@ -15,12 +15,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import combinations
-from typing import Any
 
 import numpy as np
 from scipy.interpolate import CubicSpline
 
-from stringflux.geometry.arrays import Array
+from stringflux.geometry.arrays import Array, ComplexArray
 from stringflux.geometry.case.placed_strings import PlacedString, rows_under
 from stringflux.geometry.mesh.pole import Quality
 from stringflux.geometry.shapes.row import Racetrack
@@ -171,7 +170,7 @@ class BuildCase(SolvedCase):
         """The 3-D solution without a string, one turn a coil."""
         return solve_solid_inputs(self._inputs, stage, self.keep)
 
-    def _with_eddies(self, frequency: Array, progress: Callable[[float], None] = lambda share: None) -> Any:
+    def _with_eddies(self, frequency: Array, progress: Callable[[float], None] = lambda share: None) -> ComplexArray:
         """L − jR_e/ω of one turn each over frequencies (f,), Hz; H, complex (f, coils, coils)."""
         settings = self.numerics.eddies
         return self.keep("eddies", (self._digest, tuple(frequency.tolist()), settings), lambda: build_inductance(

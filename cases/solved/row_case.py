@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 
-from stringflux.geometry.arrays import Array
+from stringflux.geometry.arrays import Array, ComplexArray
 from stringflux.geometry.case.placed_strings import PlacedString
 from stringflux.geometry.errors import InputError
 from stringflux.geometry.shapes.row import Racetrack
@@ -173,7 +172,7 @@ class RowCase(SolvedCase):
     def _turns(self) -> float:
         return float(self.signed_turns[0])
 
-    def _circuit(self, frequency: Array, inductance: Any) -> CoilCircuit:
+    def _circuit(self, frequency: Array, inductance: ComplexArray) -> CoilCircuit:
         """The winding with L − jR_e/ω, H complex (f,), over frequencies (f,), Hz."""
         made = self.windings[0]
         return coil_circuit(frequency=frequency, inductance=inductance, resistance=made.resistance,

@@ -13,11 +13,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
-from stringflux.geometry.arrays import Array
+from stringflux.geometry.arrays import Array, ComplexArray
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.postprocess.coil.connection import CoilNetwork, coil_network
@@ -45,7 +44,8 @@ def build_network(case: Case, solved: SolvedSolid, materials: Materials, frequen
     return connected_coils(case, found, frequency, temperature)
 
 
-def connected_coils(case: Case, per_turn: Any, frequency: Array, temperature: float | None = None) -> CoilNetwork:
+def connected_coils(case: Case, per_turn: Array | ComplexArray, frequency: Array,
+                    temperature: float | None = None) -> CoilNetwork:
     """The coils of a case as they are wound and connected, of the inductances of one turn each.
 
     Parameters
@@ -79,13 +79,13 @@ class BuildBand:
     """
 
     frequency: Array
-    inductance: Any
-    attenuation: Any
+    inductance: ComplexArray
+    attenuation: ComplexArray
 
 
 def build_inductance(case: Case, solved: SolvedSolid, materials: Materials, frequency: Array,
                      progress: Callable[[float], None] = lambda share: None,
-                     numerics: EddyNumerics = SHIPPED) -> Any:
+                     numerics: EddyNumerics = SHIPPED) -> ComplexArray:
     """L − jR_e/ω of one turn each, H: complex (f, coils, coils)."""
     nowhere = np.zeros((len(solved.coils), 3, 0))
     return build_band(case, solved, materials, frequency, nowhere, progress, numerics).inductance
@@ -125,9 +125,9 @@ def build_band(case: Case, solved: SolvedSolid, materials: Materials, frequency:
     return BuildBand(frequency=frequency, inductance=inductance, attenuation=kappa)
 
 
-def _of_bodies(solved: SolvedSolid, values: Any, points: Array) -> Any:
+def _of_bodies(solved: SolvedSolid, values: ComplexArray, points: Array) -> ComplexArray:
     """b_z (n,) of the bodies' charges for one coil and frequency, T/A per turn."""
-    return MU0 * unfolded(solved.space, values[None], ((),)).field(points)[0, 2]
+    return np.asarray(MU0 * unfolded(solved.space, values[None], ((),)).field(points)[0, 2], dtype=complex)
 
 
 def conducting_sheets(case: Case, solved: SolvedSolid, materials: Materials) -> tuple[SolidBody, ...]:

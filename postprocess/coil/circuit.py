@@ -19,9 +19,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import minimize_scalar
 
-from stringflux.geometry.arrays import Array
+from stringflux.geometry.arrays import Array, ComplexArray
 
-from .ladder import BRANCHES, ComplexArray, Ladder, fit_ladder
+from .ladder import BRANCHES, Ladder, fit_ladder
 
 FINE_BRANCHES = 6
 SEARCH = (50.0, 500e3)  # Hz, where resonances are looked for

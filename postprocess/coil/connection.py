@@ -34,10 +34,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from stringflux.geometry.arrays import Array
+from stringflux.geometry.arrays import Array, ComplexArray
 
 from .circuit import CoilCircuit, Resonance, coil_circuit, highest
-from .ladder import BRANCHES, ComplexArray
+from .ladder import BRANCHES
 from .shares import joined_resistance, static_weights
 
 

@@ -28,11 +28,10 @@ from typing import Protocol
 import numpy as np
 from scipy.optimize import brentq
 
-from stringflux.geometry.arrays import Array
+from stringflux.geometry.arrays import Array, ComplexArray
 from stringflux.geometry.case.controls import Load, taper_share
 
 from .circuit import highest
-from .ladder import ComplexArray
 
 BAND = (20.0, 200e3)  # Hz, where peak and corner are looked for
 _A_PEAK = 10 ** (0.05 / 20) - 1

@@ -17,15 +17,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 from scipy.optimize import least_squares, nnls
 
-from stringflux.geometry.arrays import Array
-
-ComplexArray: TypeAlias = npt.NDArray[np.complex128]
+from stringflux.geometry.arrays import Array, ComplexArray
 
 BRANCHES = 3
 GOOD = 1e-4  # far less than is known of the metals

@@ -29,10 +29,9 @@ from typing import Protocol
 
 import numpy as np
 
-from stringflux.geometry.arrays import Array
+from stringflux.geometry.arrays import Array, ComplexArray
 
 from ..coil.controls import NO_LOAD, Network, Response, response_of
-from ..coil.ladder import ComplexArray
 from .nodes import GROUND, Nodes
 
 COMMON, OUTPUT = "common", "output"
@@ -142,7 +141,7 @@ def network_nodes(mix: Mix, frequency: Array) -> Nodes:
     nodes.admittance(COMMON, GROUND, tone_admittance(shared, frequency))
     nodes.resistor(COMMON, OUTPUT, shared.above())
     nodes.resistor(OUTPUT, GROUND, _below(shared))
-    nodes.admittance(OUTPUT, GROUND, 1 / shared.resistance + 2j * np.pi * frequency * shared.capacitance)
+    nodes.admittance(OUTPUT, GROUND, np.asarray(1 / shared.resistance + 2j * np.pi * frequency * shared.capacitance))
     return nodes
 
 

@@ -7,13 +7,10 @@ admittances: their ends are one node, so nothing is lost to rounding.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 
-from stringflux.geometry.arrays import Array
-
-from ..coil.ladder import ComplexArray
+from stringflux.geometry.arrays import Array, ComplexArray
 
 GROUND = "ground"
 
@@ -24,9 +21,9 @@ class Nodes:
     def __init__(self, frequency: Array) -> None:
         self.frequency = frequency
         self._joined: dict[str, str] = {}
-        self._parts: list[tuple[str, str, Any]] = []
+        self._parts: list[tuple[str, str, ComplexArray | complex]] = []
 
-    def admittance(self, a: str, b: str, value: Any) -> None:
+    def admittance(self, a: str, b: str, value: ComplexArray | complex) -> None:
         """Put an admittance (k,), S, between two nodes."""
         self._parts.append((a, b, value))
 

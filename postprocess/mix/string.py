@@ -22,9 +22,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from stringflux.geometry.arrays import Array
+from stringflux.geometry.arrays import Array, ComplexArray
 
-from ..coil.ladder import ComplexArray
 from ..plucked.modes import FreeVibration, Pluck, plucked
 from ..plucked.sensed import SensedString
 from ..plucked.signal import SECONDS, Response

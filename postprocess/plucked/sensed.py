@@ -20,12 +20,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from stringflux.geometry.arrays import Array
+from stringflux.geometry.arrays import Array, ComplexArray
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.shapes.row import StringShape
 from stringflux.solver.seam import StringField
 
-from ..coil.ladder import ComplexArray
 from ..string.aperture import aperture
 from ..string.linkage import linkage_map, rest_model
 from ..string.magnetisation import Layer

@@ -24,12 +24,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.polynomial import chebyshev
 
-from stringflux.geometry.arrays import Array
+from stringflux.geometry.arrays import Array, ComplexArray
 from stringflux.geometry.errors import CaseError
 
 from .modes import FreeVibration, ringing
@@ -40,7 +39,7 @@ SECONDS = 2.0
 RMS_OVER = 0.5
 """The rms value is that of the first half second after the pluck."""
 
-Response = Callable[[Array], Any]
+Response = Callable[[Array], ComplexArray]
 """H(f), complex (k,), of frequencies (k,) in Hz."""
 
 

@@ -16,13 +16,12 @@ from typing import Protocol
 
 import numpy as np
 
-from stringflux.geometry.arrays import Array
+from stringflux.geometry.arrays import Array, ComplexArray
 from stringflux.geometry.case.controls import Load
 
 from ..coil.circuit import CoilCircuit, Resonance
 from ..coil.connection import CoilNetwork
 from ..coil.controls import LoadedCoil, Network, Source, network
-from ..coil.ladder import ComplexArray
 from ..coil.winding import Winding
 from .reading import Reading
 

@@ -13,9 +13,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
-from stringflux.geometry.arrays import Array
+from stringflux.geometry.arrays import Array, ComplexArray
 from stringflux.geometry.shapes.bodies import SolidBody
 
 from ..constants import MU0
@@ -26,8 +25,6 @@ from ..solid.linear import SolidSolver
 from ..solid.small_signal import excess, linked, within_bodies
 from ..solid.space import SolidSpace, total
 from .effective_mu import effective_mu
-
-ComplexArray = npt.NDArray[np.complex128]
 
 _TOLERANCE = 1e-6  # of the load; moves L by 1e-7 and b by 5e-6 of themselves
 

@@ -20,17 +20,16 @@ Plate and rod: J. Lammeraner, M. Štafl, *Eddy Currents*, Iliffe 1966 (memory). 
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 from scipy.special import jve
 
-from stringflux.geometry.arrays import Array
+from stringflux.geometry.arrays import Array, ComplexArray
 from stringflux.geometry.shapes.bodies import Box, Cylinder, Form, Revolved
 
 from ..constants import MU0
 
 
 def effective_mu(form: Form, mu_reversible: float, resistivity: float,
-                 frequency: Array) -> npt.NDArray[np.complex128]:
+                 frequency: Array) -> ComplexArray:
     """Complex relative permeability of a body as a whole.
 
     Parameters
@@ -65,13 +64,13 @@ def effective_mu(form: Form, mu_reversible: float, resistivity: float,
     return np.asarray(mu_reversible * plate(inverse_depth * form.thickness))
 
 
-def plate(ratio: Array) -> npt.NDArray[np.complex128]:
+def plate(ratio: Array) -> ComplexArray:
     """μ̃/μ of a plate against t/δ."""
     u = (1 + 1j) * np.maximum(ratio, _SMALL) / 2
     return np.asarray(np.tanh(u) / u)
 
 
-def bar(ratio: Array, across: Array) -> npt.NDArray[np.complex128]:
+def bar(ratio: Array, across: Array) -> ComplexArray:
     """μ̃/μ of a bar against t/δ and w/δ of its section."""
     t, w = (np.maximum(x, _SMALL)[..., None] for x in (ratio, across))
     m = np.pi * (2 * np.arange(_TERMS) + 1)
@@ -80,7 +79,7 @@ def bar(ratio: Array, across: Array) -> npt.NDArray[np.complex128]:
     return np.asarray(1 - np.sum(8 / m**2 * share * (1 - np.tanh(v) / v), axis=-1))
 
 
-def rod(ratio: Array) -> npt.NDArray[np.complex128]:
+def rod(ratio: Array) -> ComplexArray:
     """μ̃/μ of a rod against a/δ."""
     ka = (1 - 1j) * np.maximum(ratio, _SMALL)
     return np.asarray(2 * jve(1, ka) / (ka * jve(0, ka)))  # scaled functions: their ratio never overflows

@@ -37,13 +37,11 @@ import numpy.typing as npt
 from scipy.linalg import cho_factor, cho_solve, eigh
 from scipy.spatial.distance import cdist
 
-from stringflux.geometry.arrays import Array
+from stringflux.geometry.arrays import Array, ComplexArray
 
 from ..constants import MU0
 from ..triangle_potential import gradient, on_itself, potential
 from .sheet_mesh import SheetMesh
-
-ComplexArray = npt.NDArray[np.complex128]
 
 _NEAR = 2.0  # pairs nearer than this many times the sum of their radii are integrated in closed form
 THREE_POINTS = np.array([[4, 1, 1], [1, 4, 1], [1, 1, 4]]) / 6.0  # points of degree 2, equal weights

@@ -20,10 +20,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from stringflux.geometry.arrays import Array
+from stringflux.geometry.arrays import Array, ComplexArray
 
 from .numerics import SHIPPED, EddyNumerics
-from .sheet import ComplexArray, Sheet
+from .sheet import Sheet
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -19,9 +19,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 import numpy as np
-import numpy.typing as npt
 
-from stringflux.geometry.arrays import Array
+from stringflux.geometry.arrays import Array, ComplexArray
 from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.geometry.shapes.row import Racetrack
 
@@ -36,8 +35,6 @@ from .numerics import SHIPPED, EddyNumerics
 from .sheet import Sheet
 from .sheet_potential import sheet_potential
 from .sheet_windings import sheet_windings
-
-ComplexArray = npt.NDArray[np.complex128]
 
 
 def solve_sheet_band(space: SolidSpace, bodies: Sequence[SolidBody], materials: Materials, bias: SolidState,

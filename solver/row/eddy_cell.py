@@ -25,7 +25,7 @@ from typing import Any
 import numpy as np
 from skfem import BilinearForm
 
-from stringflux.geometry.arrays import Array
+from stringflux.geometry.arrays import Array, ComplexArray
 from stringflux.geometry.mesh.pole import Quality
 
 from ..constants import MU0, NU0
@@ -110,18 +110,18 @@ class EddyAnswer:
         self._pole, self._extra = section.pole, extra.astype(complex)
         self._lu = factor(free + self._extra)
 
-    def currents(self, u_ext: Array) -> Array:
+    def currents(self, u_ext: Array | ComplexArray) -> ComplexArray:
         """Ring currents g (k,), complex A per 2π of the external field u_ext (k,) = A_ext/r at `section.pole`, T."""
         full = self._external(u_ext)
         u = self._lu.solve(-(self._extra @ full))
         # K₀ u = −extra (u + u_ext): formed so, it is exactly zero off the pole
         return np.asarray(-(self._extra @ (u + full))[self._pole])
 
-    def total(self, u_ext: Array) -> Array:
+    def total(self, u_ext: Array | ComplexArray) -> ComplexArray:
         """u of the pole's own field at all unknowns (complex, T), for losses and pictures."""
         return np.asarray(self._lu.solve(-(self._extra @ self._external(u_ext))))
 
-    def _external(self, u_ext: Array) -> Array:
+    def _external(self, u_ext: Array | ComplexArray) -> ComplexArray:
         full = np.zeros(self._extra.shape[0], dtype=complex)
         full[self._pole] = u_ext
         return full

@@ -17,15 +17,14 @@ Comput.* 40 (2018) A1494 (memory). The rest: derived here.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 from scipy.interpolate import AAA
 
-from stringflux.geometry.arrays import Array
+from stringflux.geometry.arrays import Array, ComplexArray
 from stringflux.geometry.errors import SolveError
 from stringflux.geometry.mesh.pole import Quality
 from stringflux.geometry.shapes.row import PlacedPole, PoleShape, Racetrack
@@ -68,8 +67,8 @@ class RowImpedance:
     """
 
     frequency: Array
-    inductance: Any
-    attenuation: Any
+    inductance: ComplexArray
+    attenuation: ComplexArray
     static: float
     fit_error: float = 0.0
 
@@ -127,10 +126,10 @@ def band_impedance(row: SolvedRow, materials: Materials, points: Array | None = 
                         fit_error=error)
 
 
-def _rational(f: Array, y: Any) -> Any:
+def _rational(f: Array, y: ComplexArray) -> Callable[[Array], ComplexArray]:
     """A rational function in √(jω) through the samples: diffusion goes with the root of the frequency."""
     fit = AAA(np.sqrt(1j * f / f[-1]), y, rtol=1e-9, clean_up=False)
-    return lambda at: fit(np.sqrt(1j * np.asarray(at) / f[-1]))
+    return lambda at: np.asarray(fit(np.sqrt(1j * at / f[-1])))
 
 
 def _unsigned(shape: PoleShape) -> PoleShape:
@@ -144,8 +143,8 @@ class _Cell:
     cell: EddyCell
     far: Rings
     near: Rings
-    far_spread: Any
-    near_spread: Any
+    far_spread: ComplexArray
+    near_spread: ComplexArray
 
     @property
     def section(self) -> Section:
@@ -181,7 +180,7 @@ class _EddyRow:
                       for j in range(len(self.places)) if i != j}
         self.to_points = [_current_b_z(points, p, cells[p.shape].near) for p in self.places]
 
-    def solve(self, frequency: float) -> tuple[complex, Any]:
+    def solve(self, frequency: float) -> tuple[complex, ComplexArray]:
         """What the poles add to L (H per turn²) and to b_z at the points (T/A per turn)."""
         answers = {shape: c.cell.at(frequency) for shape, c in self.cells.items()}
         n = len(self.places)
@@ -203,14 +202,14 @@ class _EddyRow:
             if n > 1:
                 raise SolveError(f"the poles did not settle against each other at {frequency:.0f} Hz")
         gain = complex(sum(2 * np.pi * gi @ u for gi, u in zip(g, self.drive, strict=True)))
-        b = sum(t @ (self.cells[p.shape].near_spread.T @ gi)
-                for t, p, gi in zip(self.to_points, self.places, g, strict=True))
+        b = np.asarray(sum(t @ (self.cells[p.shape].near_spread.T @ gi)
+                           for t, p, gi in zip(self.to_points, self.places, g, strict=True)))
         return gain, b
 
-    def _answer(self, answers: Mapping[PoleShape, EddyAnswer], i: int, u: Array) -> Array:
+    def _answer(self, answers: Mapping[PoleShape, EddyAnswer], i: int, u: Array | ComplexArray) -> ComplexArray:
         return answers[self.places[i].shape].currents(u)
 
-    def _far(self, j: int, g: Array) -> Array:
+    def _far(self, j: int, g: ComplexArray) -> ComplexArray:
         return np.asarray(self.cells[self.places[j].shape].far_spread.T @ g)
 
 

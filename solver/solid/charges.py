@@ -15,7 +15,6 @@ Derived here.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -46,7 +45,7 @@ class Charges:
     places: Array
     values: Numbers
 
-    def field(self, points: Array) -> Any:
+    def field(self, points: Array) -> Numbers:
         """H (k, 3, p) in A/m at points (3, p); complex if the values are."""
         k, p = self.values.shape[0], points.shape[1]
         out = np.empty((k, 3, p), dtype=self.values.dtype)

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 
@@ -17,7 +16,7 @@ from stringflux.geometry.arrays import Array
 
 from ..coil import air as coil_air
 from ..constants import MU0
-from ..seam import Sampled
+from ..seam import Answer, Place, Sampled
 from .charges import Charges
 from .field import CLOSE, SolidField
 
@@ -29,7 +28,7 @@ class _Samples:
     """B₀ and b of one turn of every coil, (1 + coils, 3, n), T and T/A; the last ones are kept."""
 
     build: SolidField
-    kept: OrderedDict[tuple[Any, ...], Array] = field(default_factory=OrderedDict)
+    kept: OrderedDict[tuple[object, ...], Array] = field(default_factory=OrderedDict)
 
     def near(self, middle: float, points: Array) -> Array:
         """Of the charges close to y = middle."""
@@ -83,12 +82,12 @@ class CoilField:
         return self.build.mirrored
 
     @property
-    def places(self) -> Sequence[Any]:
+    def places(self) -> Sequence[Place]:
         """What lies under the strings."""
         return self.build.places
 
     @property
-    def answers(self) -> Sequence[Any]:
+    def answers(self) -> Sequence[Answer]:
         """What that does to a string's own field."""
         return self.build.answers
 

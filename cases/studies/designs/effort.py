@@ -13,7 +13,6 @@ import json
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
@@ -54,7 +53,7 @@ def solid_part(task: Task) -> str:
     return json.dumps(left, sort_keys=True, default=str)
 
 
-def _window(coil: Any) -> Any:
+def _window(coil: object) -> object:
     return {k: v for k, v in coil.items() if k not in _WINDING} if isinstance(coil, Mapping) else coil
 
 

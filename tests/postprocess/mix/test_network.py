@@ -8,11 +8,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from stringflux.geometry.arrays import Array
+from stringflux.geometry.arrays import Array, ComplexArray
 from stringflux.geometry.case.controls import Load
 from stringflux.postprocess.coil.circuit import CoilCircuit, coil_circuit
 from stringflux.postprocess.coil.controls import LoadedCoil, Network, network
-from stringflux.postprocess.coil.ladder import ComplexArray
 from stringflux.postprocess.figures.mix import MixCurves, mix_figure
 from stringflux.postprocess.mix.network import OUTPUT, Mix, MixInput, network_nodes, terminals
 from stringflux.postprocess.mix.nodes import GROUND, Nodes

@@ -7,8 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from stringflux.geometry.arrays import Array
-from stringflux.postprocess.coil.ladder import ComplexArray
+from stringflux.geometry.arrays import Array, ComplexArray
 from stringflux.postprocess.mix.string import MixedString, mixed, rms
 from stringflux.postprocess.plucked.modes import Pluck, VibratingString
 from stringflux.postprocess.plucked.sensed import SensedCoil, SensedString

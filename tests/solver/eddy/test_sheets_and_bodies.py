@@ -9,7 +9,7 @@ import pytest
 
 from rigs.fields.shapes import BENCH_COIL, rectangle, rod
 from rigs.fields.sheets import COVER, DISC, SIGMA, sheet
-from stringflux.geometry.arrays import Array
+from stringflux.geometry.arrays import Array, ComplexArray
 from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.mesh.solid import solid_mesh
 from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES
@@ -23,7 +23,7 @@ from stringflux.solver.eddy.numerics import SHIPPED, EddyNumerics
 from stringflux.solver.eddy.sheet import Sheet
 from stringflux.solver.eddy.sheet_potential import sheet_potential
 from stringflux.solver.eddy.sheet_windings import sheet_windings
-from stringflux.solver.eddy.sheets_and_bodies import ComplexArray, pattern_fields, solve_sheet_band
+from stringflux.solver.eddy.sheets_and_bodies import pattern_fields, solve_sheet_band
 from stringflux.solver.row.eddy_cell import eddy_mass, skin_depth, skin_quality
 from stringflux.solver.section.forms import air_flux, current_load, far_flux
 from stringflux.solver.section.space import factor, finer, section
