@@ -20,7 +20,7 @@ McKenzie & McPhedran, *Proc. R. Soc. A* 369 (1979) 207), to which tests/solver/c
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -30,11 +30,11 @@ from skfem.helpers import dot, grad
 
 from stringflux.geometry.arrays import Array
 
+from .fan import CONTACT, fan, joined, of_ring
+
 EPSILON_0 = 8.8541878128e-12
 """Electric constant, F/m."""
 Lattice = Literal["hexagonal", "square"]
-
-_CONTACT = 1e-9  # of the diameter: nodes closer than that are one
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,8 +54,8 @@ class WireCell:
 
 
 @BilinearForm
-def _energy(u: object, v: object, w: object) -> object:
-    return w["epsilon"] * dot(grad(u), grad(v))  # type: ignore[index]
+def _energy(u: Any, v: Any, w: Any) -> Any:
+    return w["epsilon"] * dot(grad(u), grad(v))
 
 
 def wire_cell(*, bare: float, overall: float, enamel: float, between: float = 1.0, lattice: Lattice = "hexagonal",
@@ -94,13 +94,13 @@ def wire_cell(*, bare: float, overall: float, enamel: float, between: float = 1.
         raise ValueError(f"received bare {bare}, overall {overall}, pitch {step}; write 0 < bare <= overall <= pitch")
     if not (1 <= enamel < np.inf and 1 <= between < np.inf):
         raise ValueError(f"received permittivities {enamel} and {between}; write finite numbers from 1")
-    fan, coated, corners, on_wire = _fan(bare / step, overall / step, lattice, angles, rings)
+    wire, coated, corners, on_wire = _wire(bare / step, overall / step, lattice, angles, rings)
     height = np.sqrt(3) / 2 if lattice == "hexagonal" else 1.0
     if lattice == "hexagonal":  # the opposite wire stands across the cell, its fan is this one turned by 180°
-        other = np.array([[0.5], [height]]) - fan
+        other = np.array([[0.5], [height]]) - wire
     else:  # or straight above: mirrored
-        other = np.array([[0.0], [height]]) + np.array([[1.0], [-1.0]]) * fan
-    points, triangles, kept = _joined(np.hstack([fan, other]), np.hstack([corners, corners + fan.shape[1]]))
+        other = np.array([[0.0], [height]]) + np.array([[1.0], [-1.0]]) * wire
+    points, triangles, kept = joined(np.hstack([wire, other]), np.hstack([corners, corners + wire.shape[1]]))
     basis = Basis(MeshTri(points, triangles), ElementTriP2(), intorder=2)
     inside = np.tile(coated, 2)[kept]
     flat = basis.with_element(ElementTriP0())
@@ -108,8 +108,8 @@ def wire_cell(*, bare: float, overall: float, enamel: float, between: float = 1.
                 for e, a, b in ((enamel, 1.0, 0.0), (between, 0.0, 1.0))]
     matrix = matrices[0] + matrices[1]
     x, y = basis.doflocs
-    near = (np.hypot(x, y) < on_wire) | (y < _CONTACT)
-    far = (np.hypot(x - (0.5 if lattice == "hexagonal" else 0.0), y - height) < on_wire) | (y > height - _CONTACT)
+    near = (np.hypot(x, y) < on_wire) | (y < CONTACT)
+    far = (np.hypot(x - (0.5 if lattice == "hexagonal" else 0.0), y - height) < on_wire) | (y > height - CONTACT)
     v = np.where(far, 1.0, 0.0)
     free = np.flatnonzero(~(near | far))
     v[free] = spsolve(matrix[free][:, free].tocsc(), -(matrix @ v)[free])
@@ -118,8 +118,8 @@ def wire_cell(*, bare: float, overall: float, enamel: float, between: float = 1.
     return WireCell(pair=EPSILON_0 * sum(parts) / pairs, in_enamel=parts[0] / sum(parts))
 
 
-def _fan(bare: float, overall: float, lattice: Lattice, angles: int, rings: tuple[int, int],
-         ) -> tuple[Array, npt.NDArray[np.bool_], npt.NDArray[np.int64], float]:
+def _wire(bare: float, overall: float, lattice: Lattice, angles: int, rings: tuple[int, int],
+          ) -> tuple[Array, npt.NDArray[np.bool_], npt.NDArray[np.int64], float]:
     """Points (2, n) of the fan round a wire for a pitch of 1, which triangles are enamel, the triangles (3, m), and
     the radius within which a node lies on the copper."""
     sector = np.pi / 6 if lattice == "hexagonal" else np.pi / 4
@@ -134,22 +134,6 @@ def _fan(bare: float, overall: float, lattice: Lattice, angles: int, rings: tupl
         share = share[rings[0]:]
     radius = np.where(share[:, None] <= 1, bare / 2 + share[:, None] * (overall - bare) / 2,
                       overall / 2 + (share[:, None] - 1) * (out - overall / 2))
-    points = np.stack([(radius * np.cos(theta)).ravel(), (radius * np.sin(theta)).ravel()])
-    i, j = np.meshgrid(np.arange(share.size - 1), np.arange(theta.size - 1), indexing="ij")
-    a = (i * theta.size + j).ravel()
-    b, c, d = a + 1, a + theta.size, a + theta.size + 1
-    triangles = np.hstack([np.stack([a, b, d]), np.stack([a, d, c])])
-    coated = np.tile((share[1:][i] <= 1).ravel(), 2) & (bare < overall)
+    points, triangles = fan(radius, theta)
+    coated = (share[1:] <= 1)[of_ring(share.size, theta.size)] & (bare < overall)
     return points, coated, triangles, bare / 2 * (1 + 1e-9)
-
-
-def _joined(points: Array, triangles: npt.NDArray[np.int64],
-            ) -> tuple[Array, npt.NDArray[np.int64], npt.NDArray[np.bool_]]:
-    """Nodes that fall together made one, the triangles that are left, and which of the given ones they are."""
-    rounded = np.round(points / _CONTACT).astype(np.int64)
-    _, first, back = np.unique(rounded, axis=1, return_index=True, return_inverse=True)
-    t = back.ravel()[triangles]
-    kept = (t[0] != t[1]) & (t[1] != t[2]) & (t[2] != t[0])
-    used, again = np.unique(t[:, kept], return_inverse=True)
-    return (np.ascontiguousarray(points[:, first][:, used]), np.ascontiguousarray(again.reshape(3, -1)),
-            np.asarray(kept))
