@@ -34,7 +34,8 @@ UNITS = {
     **dict.fromkeys(("width", "height", "mean_turn", "length", "thickness", "bare", "overall"), "m"),
     **dict.fromkeys(("resistance", "resistance_computed", "resistance_per_length"), "ohm"),
     **dict.fromkeys(("copper_mass", "mass"), "kg"),
-    **dict.fromkeys(("capacitance", "capacitance_band"), "F"),
+    **dict.fromkeys(("capacitance", "capacitance_band", "capacitance_turns", "capacitance_outside",
+                     "capacitance_layered"), "F"),
     "tension": "N",
     "temperature": "degC",
 }
@@ -183,6 +184,7 @@ def _print_winding(title: str, made: Winding, to: Console) -> None:
         "Mass": f"{made.mass * 1e3:.3g} g ({made.copper_mass * 1e3:.3g} g copper)",
         "Resistance": _resistance(made),
         "Capacitance": _capacitance(made),
+        "  computed": _capacitance_parts(made),
         "Tension": f"{made.tension:.3g} N ({made.tension / GRAVITY * 1e3:.2g} g) is {made.tension_share:.0%} of the "
                    "yield of annealed copper, 70 MPa: computed, not tabulated",
     }
@@ -223,7 +225,14 @@ def _capacitance(made: Winding) -> str:
     if made.capacitance_measured:
         return f"{made.capacitance * 1e12:.4g} pF, measured"
     low, high = (c * 1e12 for c in made.capacitance_band)
-    return f"some {made.capacitance * 1e12:.0f} pF, {low:.0f} to {high:.0f}: an estimate from its layers"
+    return f"some {made.capacitance * 1e12:.0f} pF, {low:.0f} to {high:.0f}: computed, without its lead"
+
+
+def _capacitance_parts(made: Winding) -> str:
+    turns, *layers, outside = (f"{c * 1e12:.0f}" for c in (made.capacitance_turns, *made.capacitance_layered,
+                                                         made.capacitance_outside))
+    return (f"{turns} pF between its turns, scattered ({layers[0]} in square layers, {layers[1]} in hexagonal), and "
+            f"{outside} round it")
 
 
 def _packings(made: Winding) -> Table:

@@ -7,10 +7,18 @@ from stringflux.postprocess.coil.winding import Winding, winding
 
 
 def coil_windings(case: Case, temperature: float | None = None) -> tuple[Winding, ...]:
-    """What to wind for every coil; the copper's temperature in °C, that of the case when not given."""
+    """What to wind for every coil; the copper's temperature in °C, that of the case when not given.
+
+    Of coils in series the first lies at ground; voltages go with turns.
+    """
     rows = (case.row, *(partner.row or case.row for partner in case.partner))
-    return tuple(winding(case.model_copy(update={"coil": coil, "row": row}), temperature)
-                 for coil, row in zip(case.coils(), rows, strict=True))
+    before = 0.0
+    out = []
+    for coil, row in zip(case.coils(), rows, strict=True):
+        of_coil = case.model_copy(update={"coil": coil, "row": row})
+        out.append(winding(of_coil, temperature, below=before / coil.turns))
+        before += coil.turns if case.connection.coils == "series" else 0.0
+    return tuple(out)
 
 
 def connection_words(case: Case) -> str:

@@ -65,8 +65,16 @@ class Coil(Table):
     ] = None
     capacitance: Annotated[
         Capacitance | None,
-        Field(description="Capacitance of the winding as measured; replaces the estimate."),
+        Field(description="Capacitance of the winding as measured; replaces the computed one."),
     ] = None
+    grounded_end: Annotated[
+        Literal["inner", "outer"],
+        Field(description="Which end of its wire lies at ground: where the winding begins, or where it ends."),
+    ] = "inner"
+    poles: Annotated[
+        Literal["floating", "grounded"],
+        Field(description="Whether poles and bodies by the coil are grounded; covers are. For the capacitance."),
+    ] = "floating"
     taps: Annotated[
         tuple[Annotated[float, Number(1, 100000)], ...],
         Field(max_length=10, description="Turns, counted from the inside, at which the coil is tapped."),

@@ -1,49 +1,143 @@
-"""Capacitance of a winding from its layers, a rough estimate.
+"""Capacitance of a winding: between its turns, as they are laid, and to what stands round it.
 
-Two neighbouring layers are plates of the layer's height h times the mean turn ℓ,
+The voltage U at the terminals falls off evenly from turn to turn. Turns that touch differ by what was wound between
+them, and the energy of all pairs, ½ C U², gives
 
-    C_l = ε₀ ε ℓ h / t,    t = 1.26 d − 1.15 d_c
+    C = κ g h ℓ/b                    scattered: turns of length ℓ in a window h high and b thick
+    C = 4 (n − 1)/(3 n²) q m g ℓ     n layers of m turns to and fro; each touches q of the next layer
 
-with t the effective distance of two layers of round wire, d over the insulation, d_c of the copper (Snelling,
-*Soft Ferrites*, 1969; from memory). Wound to and fro in n layers the voltage between two neighbours grows from
-0 to 2 U/n along them, so the energy of the n − 1 gaps gives
+g is what a touching pair has per metre (:mod:`stringflux.solver.capacitance.cell`), in the lattice the turns lie in:
+q = 2 in the hexagonal one, 1 in the square one. In n layers the voltage between neighbours runs from 0 to 2 U/n
+along them, hence 4/3. κ counts the pairs and their voltages in a scattered section, where g is the square lattice's.
+Sections laid turn by turn and solved by finite elements (`python tests/run.py laying`, docs/measured.md) have 1.5 to
+2.5 between half and four fifths full: loose turns touch fewer others, but others that were wound longer before. So it
+hardly matters how full the window is, and the number of turns not at all.
 
-    C = 4 (n − 1)/(3 n²) C_l.
+To what stands round it :mod:`.surroundings` adds the field outside the window.
 
-ε lies between enamel (some 3.5) and air: 2.5. A scattered winding has looser neighbours, which lowers C, and puts
-turns of very different voltage side by side, which raises it; wax, the leads and nearby metal raise it. Hence
-a factor of two either way; a measured value is always better.
+Doubt, each as a factor on C, added as logarithms in squares; that upwards and that downwards are not alike:
+
+    κ        2.0, from 1.4 to 3.0
+    enamel   permittivity 3.6, from 3.0 to 4.2 (docs/sources.md, 4.2)
+    wire     its thickness over the insulation, by the standard's limits
+    wax      between the turns, 2.2 in place of air: upwards only
+
+tan δ of the winding is that of the enamel, 0.02, times the share of the energy that lies in it; air and wax lose
+nothing.
 
 References
 ----------
-Distance of two layers: E. C. Snelling, *Soft Ferrites*, Iliffe 1969 (memory). The sum over layers: derived here.
+κ and the sum over pairs: derived here. Layers: from W = ½ C (Va² + Va Vb + Vb²)/3, see Biela & Kolar, *IEEE Trans.
+Ind. Appl.* 44(1) (2008) 223 (the formula from memory). Massarini & Kazimierczuk, *IEEE Trans. Power Electron.* 12
+(1997) 671, have straight field lines between two wires in place of the cell.
 """
 
 from __future__ import annotations
 
-EPSILON_0 = 8.8541878128e-12
-PERMITTIVITY = 2.5
-DOUBT = 2.0
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.wire import Wire
+from stringflux.solver.capacitance.cell import Lattice, WireCell, wire_cell
+
+from .packing import Packing
+from .surroundings import SURROUNDED, outside_capacitance
+
+KAPPA = (1.4, 2.0, 3.0)
+"""Least, nominal and greatest κ."""
+ENAMEL = (3.0, 3.6, 4.2)
+"""Permittivity of the insulation."""
+WAX = 2.2
+ENAMEL_LOSS = 0.02
+"""tan δ of the insulation, as of polyurethane (docs/sources.md, 4.2, memory); plain enamel has 0.02 to 0.05."""
 
 
-def layer_capacitance(*, overall: float, bare: float, turn: float, height: float) -> float:
-    """Capacitance of two neighbouring layers, F; lengths in m."""
-    return EPSILON_0 * PERMITTIVITY * turn * height / (1.26 * overall - 1.15 * bare)
+@dataclass(frozen=True, kw_only=True)
+class WindingCapacitance:
+    """What a winding has between its terminals, computed.
+
+    Attributes
+    ----------
+    nominal : float
+        F.
+    band : (float, float)
+        Its honest range, F.
+    turns, outside : float
+        What of it lies between the turns of the scattered winding, and outside the winding, F.
+    layered : (float, float)
+        Between the turns if they were laid in square or in hexagonal layers, F.
+    loss : float
+        tan δ.
+    """
+
+    nominal: float
+    band: tuple[float, float]
+    turns: float
+    outside: float
+    layered: tuple[float, float]
+    loss: float
 
 
-def self_capacitance(*, turns: float, overall: float, bare: float, turn: float, height: float) -> float:
-    """Estimate for a whole winding, F.
+def winding_capacitance(case: Case, wire: Wire, packings: Sequence[Packing], below: float = 0.0,
+                        ) -> WindingCapacitance:
+    """Capacitance of the winding of [coil] among all that the case has.
 
     Parameters
     ----------
-    turns : float
-    overall, bare : float
-        Diameter of the wire with and without its insulation, m.
-    turn : float
-        Length of the mean turn, m.
-    height : float
-        Of the window along the coil's axis, m.
+    case : Case
+    wire : Wire
+        That of its coil.
+    packings : sequence of Packing
+        Scattered, layered square, layered hexagonal.
+    below : float
+        Voltage of its end nearer to ground, in its own whole voltage.
     """
-    layers = max(turns * overall / height, 2.0)  # of touching turns; fractions of a layer are no matter here
-    between = layer_capacitance(overall=overall, bare=bare, turn=turn, height=height)
-    return 4 * (layers - 1) / (3 * layers**2) * between
+    coil = case.racetrack()
+    spread = (coil.top - coil.bottom) * packings[0].length / coil.turns / coil.build
+    square, hexagonal = pair(wire.bare, wire.overall[1]), pair(wire.bare, wire.overall[1], lattice="hexagonal")
+    turns = KAPPA[1] * square.pair * spread
+    thin, thick = (pair(wire.bare, d).pair / square.pair for d in (wire.overall[0], wire.overall[2]))
+    wax = pair(wire.bare, wire.overall[1], between=WAX).pair / square.pair
+    less, more = ((ENAMEL[i] / ENAMEL[1]) ** square.in_enamel for i in (0, 2))  # the share is the slope
+    down, up = _together(KAPPA[0] / KAPPA[1], less, thick), _together(KAPPA[2] / KAPPA[1], more, thin, wax)
+    air = outside_capacitance(case, below)
+    low, nominal, high = (air * e for e in SURROUNDED)
+    return WindingCapacitance(
+        nominal=turns + nominal, band=(turns / down + low, turns * up + high), turns=turns, outside=nominal,
+        layered=(in_layers(packings[1], square.pair, 1, coil.turns),
+                 in_layers(packings[2], hexagonal.pair, 2, coil.turns)),
+        loss=ENAMEL_LOSS * square.in_enamel * turns / (turns + nominal),
+    )
+
+
+def in_layers(packing: Packing, pair: float, neighbours: int, turns: float) -> float:
+    """Capacitance between the turns of a layered winding, F.
+
+    Parameters
+    ----------
+    packing : Packing
+    pair : float
+        g, F/m.
+    neighbours : int
+        Turns of the next layer that each touches.
+    turns : float
+    """
+    n = turns / packing.turns_per_layer
+    if n <= 1:  # turn to turn in one layer: each pair has U/N
+        return pair * packing.length / turns**2
+    return 4 * (n - 1) / (3 * n**2) * neighbours * packing.turns_per_layer * pair * packing.length / turns
+
+
+@lru_cache(maxsize=64)  # a pure function of five numbers, which studies ask for again and again
+def pair(bare: float, overall: float, between: float = 1.0, lattice: Lattice = "square") -> WireCell:
+    """What two touching turns have."""
+    return wire_cell(bare=bare, overall=overall, enamel=ENAMEL[1], between=between, lattice=lattice)
+
+
+def _together(*factors: float) -> float:
+    """Factors of independent causes as one, at least 1."""
+    return float(np.exp(np.sqrt(np.sum(np.log(factors) ** 2))))

@@ -26,7 +26,7 @@ from dataclasses import dataclass
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.wire import Wire, most_turns
 
-from .capacitance import DOUBT, self_capacitance
+from .capacitance import winding_capacitance
 from .packing import Packing, layered, scattered, turn_length
 
 RESISTIVITY = 1e-6 / 58  # Ω·m at 20 °C
@@ -78,10 +78,16 @@ class Winding:
     tension, tension_share : float
         Winding tension in N and the share of the yield stress that it makes.
     capacitance : float
-        The measured one if the case has it, else the estimate, F.
+        The measured one if the case has it, else the computed one, F.
     capacitance_band : (float, float)
         Its honest range, F; both ends alike if it was measured.
     capacitance_measured : bool
+    capacitance_turns, capacitance_outside : float
+        What was computed to lie between the turns, scattered, and outside the winding, F.
+    capacitance_layered : (float, float)
+        Between the turns if they were laid in square or in hexagonal layers, F.
+    loss : float
+        tan δ of the winding's capacitance.
     taps : tuple of Tap
     """
 
@@ -105,10 +111,15 @@ class Winding:
     capacitance: float
     capacitance_band: tuple[float, float]
     capacitance_measured: bool
+    capacitance_turns: float
+    capacitance_outside: float
+    capacitance_layered: tuple[float, float]
+    loss: float
     taps: tuple[Tap, ...] = ()
 
 
-def winding(case: Case, temperature: float | None = None, tension_share: float = TENSION_SHARE) -> Winding:
+def winding(case: Case, temperature: float | None = None, tension_share: float = TENSION_SHARE,
+            below: float = 0.0) -> Winding:
     """Winding data of a case.
 
     Parameters
@@ -118,6 +129,8 @@ def winding(case: Case, temperature: float | None = None, tension_share: float =
         Of the copper, °C; that of the case when not given.
     tension_share : float
         Share of the yield stress that the wire may feel while it is wound.
+    below : float
+        Voltage of its end nearer to ground, in its own whole voltage: what coils before it in series have.
 
     Examples
     --------
@@ -137,7 +150,7 @@ def winding(case: Case, temperature: float | None = None, tension_share: float =
     computed = (least * warm * length, resistance_per_length(wire.bare) * warm * length, greatest * warm * length)
     measured = case.coil.resistance
     resistance = computed[1] if measured is None else measured * warm
-    estimate = self_capacitance(turns=coil.turns, overall=overall, bare=wire.bare, turn=mean, height=height)
+    between = winding_capacitance(case, wire, packings, below)
     known = case.coil.capacitance
     section = math.pi / 4 * wire.bare**2
     enamel = math.pi / 4 * overall**2 - section
@@ -150,9 +163,10 @@ def winding(case: Case, temperature: float | None = None, tension_share: float =
         mass=(COPPER * section + ENAMEL * enamel) * length, temperature=temperature, resistance=resistance,
         resistance_computed=computed, resistance_measured=measured is not None,
         tension=tension_share * YIELD * section, tension_share=tension_share,
-        capacitance=estimate if known is None else known,
-        capacitance_band=(estimate / DOUBT, estimate * DOUBT) if known is None else (known, known),
-        capacitance_measured=known is not None,
+        capacitance=between.nominal if known is None else known,
+        capacitance_band=between.band if known is None else (known, known),
+        capacitance_measured=known is not None, capacitance_turns=between.turns, capacitance_outside=between.outside,
+        capacitance_layered=between.layered, loss=between.loss,
         taps=tuple(Tap(turns=n, resistance=ohms_per_metre * n * turn_length(
             coil, coil.inner_radius + coil.build * n / coil.turns / 2), inductance_share=(n / coil.turns) ** 2)
             for n in case.coil.taps),

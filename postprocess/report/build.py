@@ -197,7 +197,9 @@ def left_out(found: Findings) -> tuple[tuple[str, str], ...]:
                                    "row, or, where no pole is near, of all bodies together."),
         ("Eddy currents.", "They count in the impedance, in the load and in the voltages at the amplifier, and not "
                            "in those of the open coils."),
-        ("Capacitance.", "Of each winding by itself; that between coils, and to covers and screens, is left out.")
+        ("Capacitance.", "Of each winding by itself, with poles, bodies and covers round it; that between coils, of "
+                         "leads and of screens is left out.")
         if len(found.windings) > 1 else
-        ("Capacitance.", "Of the winding by itself; that to covers and screens is left out."),
+        ("Capacitance.", "Of the winding, with poles, bodies and covers round it; that of leads and screens is left "
+                         "out."),
     )

@@ -27,7 +27,9 @@ def winding_table(w: Winding, caption: str = "Winding") -> ReportTable:
         resistance = f"{ohms(w.resistance)} measured; computed {resistance}"
     capacitance = (f"{figure(w.capacitance * 1e12)} pF, measured" if w.capacitance_measured else
                    f"some {figure(w.capacitance * 1e12, 2)} pF, "
-                   f"{' to '.join(figure(c * 1e12, 2) for c in w.capacitance_band)}: an estimate")
+                   f"{' to '.join(figure(c * 1e12, 2) for c in w.capacitance_band)}: "
+                   f"{figure(w.capacitance_turns * 1e12, 2)} between its turns, scattered, and "
+                   f"{figure(w.capacitance_outside * 1e12, 2)} round it; without its lead")
     limits = "" if least == most else f" ({least * 1e3:.4g} to {most * 1e3:.4g})"
     rows = {
         "Wire": f"{w.wire.name}, copper ∅ {w.wire.bare * 1e3:.4g} mm, insulated {w.wire.overall[1] * 1e3:.4g} "
@@ -58,6 +60,7 @@ def packings_table(w: Winding, caption: str = "Ways to lay the turns") -> Report
         numbers("Layers", [str(p.layers or "–") for p in w.packings]),
         numbers("Thickness", [fixed(p.thickness * 1e3, 2) for p in w.packings], "mm"),
         numbers("Wire", [f"{p.length:.0f}" for p in w.packings], "m"),
+        numbers("Between turns", [figure(c * 1e12, 2) for c in (w.capacitance_turns, *w.capacitance_layered)], "pF"),
         numbers("Most that fits", [str(p.most_turns) for p in w.packings], "turns"),
     ), note="Wire as fine as a pickup's lies scattered; layers in order need thick wire and great care.")
 

@@ -105,8 +105,9 @@ def _coil(found: Findings) -> list[Row]:
         span += f"; with its load {hertz(a)} to {hertz(b)}"
     out.append((
         "Resonances", span,
-        "capacitance of a scattered winding, a factor of two either way; cable and amplifier as the case gives them",
-        "exact circuits, one measured pickup",
+        "capacitance of the windings: how the turns lie, how thick their enamel is; cable and amplifier as the case "
+        "gives them",
+        "exact circuits, one measured pickup, one measured bare coil",
     ))
     return out
 

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import math
-from itertools import pairwise
 from typing import Any
 
 import pytest
 
 from stringflux.cases import load_case, shipped_cases
 from stringflux.geometry import Case, Racetrack, find_wire
-from stringflux.postprocess.coil.capacitance import EPSILON_0, PERMITTIVITY, layer_capacitance, self_capacitance
 from stringflux.postprocess.coil.packing import layered, scattered, turn_length
 from stringflux.postprocess.coil.winding import (
     coils_from,
@@ -170,27 +168,3 @@ def test_taps() -> None:
     assert first.resistance < made.resistance * 2000 / 7000  # the inner turns are shorter
     assert last.resistance == pytest.approx(made.resistance, rel=1e-5)  # but for a thousandth of a turn
     assert first.inductance_share == pytest.approx((2 / 7) ** 2)
-
-
-def test_layers_as_plates() -> None:
-    # thick insulation: the plates' formula with nearly the whole diameter between them
-    assert layer_capacitance(overall=1e-3, bare=1e-9, turn=0.1, height=0.01) == pytest.approx(
-        EPSILON_0 * PERMITTIVITY * 0.1 * 0.01 / 1.26e-3, rel=1e-5)
-
-
-def test_voltage_along_two_layers() -> None:
-    """The energy of n layers wound to and fro, summed gap by gap along their height."""
-    layers, steps = 4, 2000
-    c = layer_capacitance(overall=0.1e-3, bare=0.09e-3, turn=0.1, height=0.01)
-    energy = 0.0
-    for _ in pairwise(range(layers)):
-        energy += sum(0.5 * c / steps * (2 / layers * (i + 0.5) / steps) ** 2 for i in range(steps))
-    found = self_capacitance(turns=layers * 100, overall=0.1e-3, bare=0.09e-3, turn=0.1, height=0.01)
-    assert found == pytest.approx(2 * energy, rel=1e-6)  # midpoint rule
-
-
-def test_estimate_lies_in_the_published_range() -> None:
-    # Paiva, Pakarinen & Välimäki 2012: 15–200 pF, quoted from a transcription
-    made = winding(case())
-    assert 15e-12 < made.capacitance_band[0] < made.capacitance < made.capacitance_band[1] < 200e-12
-    assert made.capacitance_band[1] / made.capacitance_band[0] == pytest.approx(4.0)
