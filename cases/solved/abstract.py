@@ -23,10 +23,11 @@ from stringflux.postprocess.coil.circuit import CoilCircuit
 from stringflux.postprocess.coil.hum import HumArea
 from stringflux.postprocess.coil.shares import static_weights
 from stringflux.postprocess.coil.winding import Winding
+from stringflux.postprocess.plucked.sensed import HeardCoil
 from stringflux.postprocess.plucked.signal import Response
 from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, PlaceRecord, PoleRecord
 from stringflux.solver.materials import Materials
-from stringflux.solver.seam import Solved, SolvedField, StringField
+from stringflux.solver.seam import Solved, SolvedField
 from stringflux.solver.stages import Keep
 
 from .choice import Choice
@@ -144,7 +145,7 @@ class SolvedCase(ABC):
         """What is to be said of the way that the case was solved."""
 
     @abstractmethod
-    def heard_coils(self, *, every: bool) -> tuple[tuple[str, float, StringField], ...]:
+    def heard_coils(self, *, every: bool) -> tuple[HeardCoil, ...]:
         """Name, share in the voltage and field of every coil of several, those with open ends only for `every`; ()
         for one coil."""
 

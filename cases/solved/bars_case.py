@@ -14,11 +14,11 @@ from stringflux.geometry.mesh.bars import plane_mesh
 from stringflux.geometry.mesh.pole import Quality
 from stringflux.geometry.shapes.long_bars import LongBuild, long_build
 from stringflux.postprocess.pictures.bar_section import plane_record
+from stringflux.postprocess.plucked.sensed import HeardCoil
 from stringflux.postprocess.records.prediction import PlaceRecord
 from stringflux.solver.materials import Material, Materials
 from stringflux.solver.plane.section import forget_planes
 from stringflux.solver.plane.solve import SolvedBars, solve_bars
-from stringflux.solver.seam import StringField
 from stringflux.solver.stages import Keep, made_anew
 
 from ..kept.digest import digest
@@ -105,7 +105,7 @@ class BarsCase(BuildCase):
     def remarks(self) -> tuple[str, ...]:
         return (ENDS_ESTIMATED,)
 
-    def heard_coils(self, *, every: bool) -> tuple[tuple[str, float, StringField], ...]:
+    def heard_coils(self, *, every: bool) -> tuple[HeardCoil, ...]:
         return ()
 
     def unit_fields(self) -> UnitFields:

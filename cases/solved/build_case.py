@@ -29,12 +29,13 @@ from stringflux.postprocess.coil.hum import MAINS, HumArea
 from stringflux.postprocess.coil.hum_several import combined_area, hum_residue, solid_areas
 from stringflux.postprocess.coil.shares import connected, joined_resistance
 from stringflux.postprocess.pictures.slice import slice_record
+from stringflux.postprocess.plucked.sensed import HeardCoil
 from stringflux.postprocess.plucked.signal import Response
 from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, PlaceRecord, PoleRecord
 from stringflux.postprocess.string.linkage import CLEARANCE
 from stringflux.solver.plane.solve import SolvedBars
 from stringflux.solver.row.numerics import RowNumerics
-from stringflux.solver.seam import SolvedField, StringField
+from stringflux.solver.seam import SolvedField
 from stringflux.solver.solid.each_coil import each_coil
 from stringflux.solver.solid.field import SolidField
 from stringflux.solver.solid.solve import SolvedSolid
@@ -243,12 +244,13 @@ class SolidCase(BuildCase):
     def remarks(self) -> tuple[str, ...]:
         return thin_gaps(self.solution().bodies)
 
-    def heard_coils(self, *, every: bool) -> tuple[tuple[str, float, StringField], ...]:
+    def heard_coils(self, *, every: bool) -> tuple[HeardCoil, ...]:
         solved, turns = self.solution(), self.signed_turns
         if len(solved.coils) == 1:
             return ()
         found = zip(self.case.coil_names(), self._shares(solved.matrix), each_coil(solved.field, turns), strict=True)
-        return tuple((name, float(share), field) for name, share, field in found if share or every)
+        return tuple(HeardCoil(name=name, share=float(share), field=field) for name, share, field in found
+                     if share or every)
 
     def unit_fields(self) -> UnitFields:
         w, over = self._weights, strings_over(self.case)
@@ -256,7 +258,7 @@ class SolidCase(BuildCase):
         each = zip(self.case.coil_names(), each_coil(self._under, w / n), w, strict=True) if len(w) > 1 else ()
         return UnitFields(field=self._under.connected(w / n), turns=n, coils=(w / n,),
                           magnets=(self._digest, over, self._looked),
-                          heard=tuple((name, 1.0, own) for name, own, turns in each if turns))
+                          heard=tuple(HeardCoil(name=name, field=own) for name, own, turns in each if turns))
 
     def face_field(self) -> Array:
         height = self.case.probe_height

@@ -8,6 +8,7 @@ from stringflux.postprocess.coil.circuit import CoilCircuit
 from stringflux.postprocess.coil.connection import CoilNetwork
 from stringflux.postprocess.coil.hum import HumArea
 from stringflux.postprocess.coil.hum_several import HumResidue
+from stringflux.postprocess.plucked.sensed import HeardCoil
 from stringflux.postprocess.plucked.signal import Response
 from stringflux.postprocess.records.prediction import SectionRecord, SliceRecord
 from stringflux.solver.seam import StringField
@@ -103,12 +104,12 @@ class UnitFields:
         Of the coil, negative where it is wound clockwise; of several coils the largest number, as they are connected.
     magnets, coils : tuple
         What B₀, and what b beside it, depend on: parts of the keys of what is computed with them.
-    heard : tuple of (str, float, StringField)
-        Of several coils name, share and field of each that is connected, its turns over `turns`.
+    heard : tuple of HeardCoil
+        Of several coils each that is connected, its turns over `turns`.
     """
 
     field: StringField
     turns: float
     magnets: tuple[object, ...]
     coils: tuple[object, ...] = ()
-    heard: tuple[tuple[str, float, StringField], ...] = ()
+    heard: tuple[HeardCoil, ...] = ()

@@ -16,11 +16,12 @@ from stringflux.geometry.units import mm
 from stringflux.postprocess.coil.circuit import CoilCircuit, coil_circuit
 from stringflux.postprocess.coil.hum import HumArea, hum_area
 from stringflux.postprocess.pictures.pole_section import section_record
+from stringflux.postprocess.plucked.sensed import HeardCoil
 from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, PlaceRecord, PoleRecord
 from stringflux.solver.row.field import RowField
 from stringflux.solver.row.impedance import RowImpedance, band_impedance, row_impedance
 from stringflux.solver.row.solve import SolvedRow
-from stringflux.solver.seam import SolvedField, StringField
+from stringflux.solver.seam import SolvedField
 
 from ..kept.digest import digest
 from .abstract import SolvedCase, Stage, held, pole_record, quiet, refuse_low, shown_point
@@ -105,7 +106,7 @@ class RowCase(SolvedCase):
     def remarks(self) -> tuple[str, ...]:
         return ()
 
-    def heard_coils(self, *, every: bool) -> tuple[tuple[str, float, StringField], ...]:
+    def heard_coils(self, *, every: bool) -> tuple[HeardCoil, ...]:
         return ()
 
     def at_ends(self, stage: Callable[[str, float], None]) -> Ends:

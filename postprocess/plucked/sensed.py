@@ -205,8 +205,26 @@ class PlayedString:
     signal: StringSignal
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class HeardCoil:
+    """One of several coils, before a string is set over it.
+
+    Attributes
+    ----------
+    name : str
+    share : float
+        In the voltage, c of the head.
+    field : StringField
+        B₀, and b of this coil alone.
+    """
+
+    name: str = ""
+    share: float = 1.0
+    field: StringField
+
+
 def sensed_string(field: StringField, shape: StringShape, layers: tuple[Layer, ...], string: VibratingString,
-                  bridge_distance: float, *, coils: Sequence[tuple[str, float, StringField]] = (),
+                  bridge_distance: float, *, coils: Sequence[HeardCoil] = (),
                   numerics: StringNumerics = SHIPPED) -> SensedString:
     """Set a string over a solved row or build.
 
@@ -216,8 +234,8 @@ def sensed_string(field: StringField, shape: StringShape, layers: tuple[Layer, .
     string : VibratingString
     bridge_distance : float
         From x = 0 to the bridge, m. The bridge lies at positive x.
-    coils : sequence of (str, float, StringField)
-        Name of every coil, its share, and B₀ with its b alone; without it `field` is that of one coil.
+    coils : sequence of HeardCoil
+        Without any `field` is that of one coil.
     numerics : StringNumerics
 
     Raises
@@ -228,14 +246,14 @@ def sensed_string(field: StringField, shape: StringShape, layers: tuple[Layer, .
     heard = []
     pull: Pull | None = None
     count = len(string.frequencies())
-    for name, share, own in coils or (("", 1.0, field),):
-        model = rest_model(own, shape, layers, numerics)
+    for coil in coils or (HeardCoil(field=field),):
+        model = rest_model(coil.field, shape, layers, numerics)
         w = aperture(model)
         if w.one_sided < ONE_SIDED:
-            raise CaseError(_AGAINST.format(f" {name}" if name else ""))
-        table = linkage_map(own, model)
+            raise CaseError(_AGAINST.format(f" {coil.name}" if coil.name else ""))
+        table = linkage_map(coil.field, model)
         over = surface(table.y - shape.y, table.z - shape.axis_height, table.linkage)
-        heard.append(SensedCoil(share=share, surface=over, reversible=w.slope_y if w.sideways else w.slope_z,
+        heard.append(SensedCoil(share=coil.share, surface=over, reversible=w.slope_y if w.sideways else w.slope_z,
                                 sideways=w.sideways,
                                 means=w.mean(lambda x: string.shapes(bridge_distance - x, count))))
         pull = pull or pull_of(model)
