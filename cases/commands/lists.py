@@ -143,6 +143,7 @@ def _numbers(m: Material) -> list[tuple[str, str]]:
             ("Hc, kA/m", f"{m.coercivity / 1e3:.4g}"),
             ("BHmax, kJ/m³", f"{m.energy_product / 1e3:.3g}"),
             ("recoil, μr", _with_range(m.mu_recoil, m.mu_recoil_range)),
+            ("signals, μr", _with_range(m.mu_signal, m.mu_signal_range)),
             ("across, μr", _with_range(m.mu_transverse, m.mu_transverse_range)),
             ("resistivity, µΩ cm", _resistivity(m.resistivity)),
         ]

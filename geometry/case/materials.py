@@ -34,6 +34,7 @@ PerKelvin = Annotated[
     Annotated[float, Number(-0.01, 0.01)] | None,
     Field(description="Change of the remanence per kelvin as a share of it: −0.2 %/K is -0.002. Needed off 20 °C."),
 ]
+SIGNALS = Field(description="Answer to a small signal, relative; recoil_permeability if left out.")
 RESISTIVITY = Field(description="Electrical resistivity, for eddy currents.")
 
 
@@ -44,6 +45,7 @@ class LinearMagnet(Table):
     remanence: Remanence
     recoil_permeability: Recoil
     transverse_permeability: Recoil | None = None
+    reversible_permeability: Annotated[Recoil | None, SIGNALS] = None
     resistivity: Annotated[Resistivity | None, RESISTIVITY] = None
     remanence_per_kelvin: PerKelvin = None
 
@@ -60,6 +62,7 @@ class DemagnetisationCurve(Table):
     points: Points
     recoil_permeability: Recoil
     transverse_permeability: Recoil | None = None
+    reversible_permeability: Annotated[Recoil | None, SIGNALS] = None
     resistivity: Annotated[Resistivity | None, RESISTIVITY] = None
     remanence_per_kelvin: PerKelvin = None
 

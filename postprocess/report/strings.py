@@ -130,7 +130,8 @@ def materials_table(found: Findings) -> ReportTable:
 def _told(m: Material) -> tuple[str, str]:
     if is_magnet(m):
         return "magnet", (f"Br {figure(m.remanence)} T, Hc {figure(m.coercivity / 1e3)} kA/m, recoil μr "
-                          f"{_range(m.mu_recoil, m.mu_recoil_range)}, across μr "
+                          f"{_range(m.mu_recoil, m.mu_recoil_range)}, for signals "
+                          f"{_range(m.mu_signal, m.mu_signal_range)}, across μr "
                           f"{_range(m.mu_transverse, m.mu_transverse_range)}")
     if is_steel(m):
         return "soft steel", (f"Js {figure(m.saturation)} T, reversible μr "

@@ -9,6 +9,9 @@ c is the charge: a magnet charged to c < 1 rests at c Br without a field and fol
 there down to the major curve. B_low is the lowest B the point has been at. Across the easy axis
 H = B/(μ0 μ_⊥).
 
+A recoil line is the chord of a loop over some 0.1 T. A signal of microteslas moves no wall: it meets the reversible
+permeability, which is less.
+
 References
 ----------
 Recoil lines: R. J. Parker, R. J. Studders, *Permanent Magnets and Their Application*, Wiley 1962 (memory). The larger
@@ -50,8 +53,12 @@ class MagnetCurve:
         Relative recoil permeability, at least 1.
     mu_recoil_range : (float, float)
         What mu_recoil may be.
+    mu_reversible : float, optional
+        What a small signal meets along the easy axis, relative; that of the recoil line when not given.
+    mu_reversible_range : (float, float), optional
+        What that may be.
     mu_transverse : float
-        Relative permeability across the easy axis.
+        Relative permeability across the easy axis, of bias and signals.
     mu_transverse_range : (float, float)
         What mu_transverse may be.
     law : Demagnetisation
@@ -75,6 +82,8 @@ class MagnetCurve:
     mu_recoil: float
     law: Demagnetisation
     mu_recoil_range: tuple[float, float] = (1.0, 1.0)
+    mu_reversible: float | None = None
+    mu_reversible_range: tuple[float, float] | None = None
     mu_transverse: float = 1.0
     mu_transverse_range: tuple[float, float] = (1.0, 1.0)
     resistivity: float = float("inf")
@@ -87,6 +96,7 @@ class MagnetCurve:
                 raise CaseError(f"material {self.name!r}: {what}: must be positive, got {value:g}")
         for value, what in (
             (self.mu_recoil, "recoil permeability"),
+            (self.mu_signal, "reversible permeability"),
             (self.mu_transverse, "transverse permeability"),
         ):
             if not 1.0 <= value < float("inf"):
@@ -149,6 +159,18 @@ class MagnetCurve:
         return h, slope
 
     @property
+    def mu_signal(self) -> float:
+        """What a small signal meets along the easy axis, relative."""
+        return self.mu_recoil if self.mu_reversible is None else self.mu_reversible
+
+    @property
+    def mu_signal_range(self) -> tuple[float, float]:
+        """What that may be."""
+        if self.mu_reversible_range is not None:
+            return self.mu_reversible_range
+        return self.mu_recoil_range if self.mu_reversible is None else (self.mu_signal, self.mu_signal)
+
+    @property
     def magnetic(self) -> bool:
         """Whether a static field knows of it."""
         return True
@@ -200,12 +222,13 @@ def linear_magnet(
     name: str,
     remanence: float,
     mu_recoil: float,
+    mu_reversible: float | None = None,
     mu_transverse: float | None = None,
     resistivity: float = float("inf"),
     thermal: Thermal = UNSAID,
     source: str = "given in the case",
 ) -> MagnetCurve:
-    """B = Br + μ0 μrec H; μ_⊥ is μrec unless given."""
+    """B = Br + μ0 μrec H; μ_⊥ and what a signal meets are μrec unless given."""
     across = mu_recoil if mu_transverse is None else mu_transverse
     return MagnetCurve(
         name=name,
@@ -213,6 +236,7 @@ def linear_magnet(
         coercivity=remanence / (MU0 * max(mu_recoil, 1.0)),
         mu_recoil=mu_recoil,
         mu_recoil_range=(mu_recoil, mu_recoil),
+        mu_reversible=mu_reversible,
         mu_transverse=across,
         mu_transverse_range=(across, across),
         law=Straight(remanence=remanence, mu_recoil=mu_recoil),
@@ -227,6 +251,7 @@ def magnet_from_points(
     name: str,
     points: Sequence[tuple[float, float]],
     mu_recoil: float | None = None,
+    mu_reversible: float | None = None,
     mu_transverse: float | None = None,
     resistivity: float = float("inf"),
     thermal: Thermal = UNSAID,
@@ -288,6 +313,7 @@ def magnet_from_points(
         coercivity=-zero,
         mu_recoil=recoil,
         mu_recoil_range=(recoil, recoil),
+        mu_reversible=mu_reversible,
         mu_transverse=across,
         mu_transverse_range=(across, across),
         law=law,

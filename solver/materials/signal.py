@@ -2,7 +2,7 @@ r"""What a small signal meets in a magnet or a soft material at its bias, in the
 
 Magnet, easy axis e, at every bias::
 
-    μ/μ0 = μ_⊥ + (μ_rec − μ_⊥) e eᵀ
+    μ/μ0 = μ_⊥ + (μ_rev − μ_⊥) e eᵀ
 
 Soft: the reversible permeability μ_rev(|B|) of the bias, the same in every direction.
 
@@ -63,7 +63,7 @@ def along_and_across(material: BodyMaterial, modulus: npt.ArrayLike) -> AxisPerm
     AxisPermeability(along=4.0, across=3.0)
     """
     if is_magnet(material):
-        return AxisPermeability(along=material.mu_recoil, across=material.mu_transverse)
+        return AxisPermeability(along=material.mu_signal, across=material.mu_transverse)
     mu = material.reversible(modulus)
     return AxisPermeability(along=mu, across=mu)
 
@@ -82,7 +82,7 @@ def shared_along_and_across(material: BodyMaterial, mean: float) -> AxisPermeabi
         |B| of the whole part, T.
     """
     if is_magnet(material):
-        return AxisPermeability(along=material.mu_recoil, across=material.mu_transverse)
+        return AxisPermeability(along=material.mu_signal, across=material.mu_transverse)
     mu = float(f"{float(material.reversible(mean)):.{_DIGITS}g}")
     return AxisPermeability(along=mu, across=mu)
 
@@ -90,7 +90,7 @@ def shared_along_and_across(material: BodyMaterial, mean: float) -> AxisPermeabi
 def reluctivity(material: BodyMaterial, axis: tuple[float, float], b: Array) -> Array:
     """ν_xx, ν_xz, ν_zz (3, …) in m/H of a section at the bias b (2, …) in T; `axis` the easy one, (x, z)."""
     if is_magnet(material):
-        (ex, ez), along, across = axis, NU0 / material.mu_recoil, NU0 / material.mu_transverse
+        (ex, ez), along, across = axis, NU0 / material.mu_signal, NU0 / material.mu_transverse
         tensor = np.array([ex * ex * along + ez * ez * across, ex * ez * (along - across),
                            ez * ez * along + ex * ex * across])
         return np.broadcast_to(tensor.reshape(3, *([1] * (b.ndim - 1))), (3, *b.shape[1:]))
@@ -110,7 +110,7 @@ def permeability(material: BodyMaterial, axis: Sequence[float], b: Array) -> Arr
     shape = b.shape[1:]
     out = np.zeros((3, 3, *shape))
     if is_magnet(material):
-        along, across = material.mu_recoil, material.mu_transverse
+        along, across = material.mu_signal, material.mu_transverse
         tensor = across * np.eye(3) + (along - across) * np.outer(axis, axis)
         out += tensor.reshape(3, 3, *(1,) * len(shape))
         return out

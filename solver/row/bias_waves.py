@@ -14,7 +14,7 @@ solved in turn, round by round of the row. For given B₀ the potentials make a 
 K and D those of order m (:mod:`.small_signal`) without what the magnets give along the axis. Newton's method, the
 orders together, with a line search; the B_m(H) at every point by Newton's method too. Both take the curve as it is,
 kinks where a recoil line leaves it included. Across its axis a magnet is linear. As long as a pole's magnets are on
-the straight part of their curves the small-signal cell answers, whose slopes are the recoil's; soft parts keep its
+a straight part of their curves, as steep as what a signal meets, the small-signal cell answers; soft parts keep its
 permeability in both.
 
 References
@@ -42,7 +42,7 @@ from ..section.bias import BiasCell, BiasState
 from ..section.space import factor
 from .small_signal import SmallSignalCell
 
-STRAIGHT = 0.02  # mean difference of a curve's slope from the recoil's, up to which a magnet counts as straight
+STRAIGHT = 0.02  # mean difference of a slope from what a signal meets, up to which a magnet counts as straight
 _VAGUE, _KNOWN = 0.5, 0.01  # changes of a round, from which and down to which that is looked at
 _STEPS, _HALVINGS = 60, 8
 _ENOUGH = 0.5  # of the slope of the energy along a step: so much may be left at its end
@@ -252,7 +252,7 @@ class PoleWaves:
         return b, slopes
 
     def _look(self, v_ext: Array, state: BiasState) -> None:
-        """Go over to the whole curves if the recoil slope does not hold for what the small-signal cell answers."""
+        """Go over to the whole curves if the slope of signals does not hold for what that cell answers."""
         self._looked = True
         space = self._space
         outer = self._everywhere(v_ext)
@@ -262,7 +262,7 @@ class PoleWaves:
         bent = False
         for i in space.bent:
             waves[i] = MU0 * np.asarray(self.signal.mu[i].along).ravel() * space.h(i, v + outer)
-            slope = self._law(i, state, waves[i], slice(None))[1][0, 0] * MU0 * space.bent[i].mu_recoil
+            slope = self._law(i, state, waves[i], slice(None))[1][0, 0] * MU0 * space.bent[i].mu_signal
             weight = self.cell._points[i].weight
             bent |= bool(np.sum(weight * np.abs(slope - 1.0)) > STRAIGHT * np.sum(weight))
         if bent:
@@ -291,8 +291,9 @@ class PoleWaves:
 
 
 def _bent(cell: BiasCell) -> dict[int, MagnetCurve]:
-    """The magnets whose curve has a knee, by the number of their part."""
-    return {i: m for i, m in enumerate(cell.materials) if is_magnet(m) and not m.straight}
+    """The magnets of another curve than the straight line that a signal meets, by the number of their part."""
+    return {i: m for i, m in enumerate(cell.materials)
+            if is_magnet(m) and not (m.straight and m.mu_signal == m.mu_recoil)}
 
 
 def _inverted(a: Array) -> Array:

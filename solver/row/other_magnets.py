@@ -1,7 +1,7 @@
 """The same row with its magnets in another state: charge, coercivity or remanence changed, everything else kept.
 
 The meshes, the small-signal cells, the coil and the tables know nothing of the state of a magnet (its signal
-answers by the recoil permeability), so only the bias is solved again. The reversible permeability of soft parts
+answers by the reversible permeability), so only the bias is solved again. The reversible permeability of soft parts
 stays that of the first row: it shifts by less than its own doubt while the bias moves by some tenths.
 """
 

@@ -62,6 +62,7 @@ def test_nominal_values_lie_in_their_ranges(name: str) -> None:
     assert isinstance(m, MagnetCurve)
     for value, (low, high) in (
         (m.mu_recoil, m.mu_recoil_range),
+        (m.mu_signal, m.mu_signal_range),
         (m.mu_transverse, m.mu_transverse_range),
     ):
         assert low <= value <= high
@@ -88,7 +89,7 @@ def test_definitions_of_a_case() -> None:
         "m",
         SimpleNamespace(
             kind="linear magnet", remanence=1.0, recoil_permeability=4.0, transverse_permeability=None,
-            resistivity=None, remanence_per_kelvin=None,
+            reversible_permeability=None, resistivity=None, remanence_per_kelvin=None,
         ),
     )  # fmt: skip
     assert isinstance(magnet, MagnetCurve)
@@ -97,12 +98,14 @@ def test_definitions_of_a_case() -> None:
         "c",
         SimpleNamespace(
             kind="demagnetisation curve", curve=lambda: ((0.0, 1.2), (-3e4, 1.1), (-5e4, 0.0)),
-            recoil_permeability=3.0, transverse_permeability=2.0, resistivity=5e-7,
+            recoil_permeability=3.0, transverse_permeability=2.0, reversible_permeability=2.5,
+            resistivity=5e-7,
             remanence_per_kelvin=-3e-4,
         ),
     )  # fmt: skip
     assert isinstance(curve, MagnetCurve)
     assert (curve.remanence, curve.mu_recoil, curve.mu_transverse) == (1.2, 3.0, 2.0)
+    assert (magnet.mu_signal, curve.mu_signal, curve.mu_signal_range) == (4.0, 2.5, (2.5, 2.5))
     assert curve.coercivity == pytest.approx(5e4)
     assert (magnet.thermal.remanence, curve.thermal.remanence) == (None, -3e-4)
     table = material_from_definition(

@@ -64,6 +64,15 @@ def test_history_of_the_magnets() -> None:
     assert before[1] > alone
 
 
+def test_what_signals_meet_is_no_part_of_the_bias() -> None:
+    """Straight magnets beside each other: B₀ goes by the recoil line, and b by what a signal meets."""
+    places = three("bench")
+    as_recoil, less = (row(places, replace(BENCH_MAGNET, mu_reversible=mu)) for mu in (None, 2.0))
+    p = np.array([[0.5e-3] * 3, [-11e-3, 0.3e-3, 10e-3], [2.5e-3] * 3])
+    assert less.field.bias(p) == pytest.approx(as_recoil.field.bias(p), rel=2e-4, abs=1e-6)
+    assert np.all(less.field.reciprocal(p)[2] < 0.95 * as_recoil.field.reciprocal(p)[2])
+
+
 def test_coupling_of_steel_is_stronger_than_of_rods() -> None:
     steel, rods = row(three("steel"), STEEL), row(three("bench"), BENCH_MAGNET)
     assert steel.signal.coupling > 1.5 * rods.signal.coupling > 0.01
