@@ -3,13 +3,75 @@
 from __future__ import annotations
 
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-__all__ = ["Damping", "Pickup", "Pluck", "load_case", "material", "predict", "shipped_cases", "solve"]
+if TYPE_CHECKING:
+    from stringflux.postprocess.plucked.modes import Damping, Pluck
 
-_HOME = {"Damping": "stringflux.postprocess.plucked.modes", "Pickup": ".pickup",
-         "Pluck": "stringflux.postprocess.plucked.modes", "load_case": ".files.load", "material": ".jobs.material",
-         "predict": ".jobs.prediction", "shipped_cases": ".files.load", "solve": ".pickup"}
+    from .files.load import load_case, shipped_cases
+    from .jobs.material import material
+    from .jobs.mix import mix
+    from .jobs.prediction import predict
+    from .jobs.verify import verify
+    from .pickup import Pickup, solve
+    from .readings.study import compare_readings
+    from .studies.balance.problem import BalanceRequest
+    from .studies.balance.study import balance
+    from .studies.compare.comparison import CompareRequest
+    from .studies.compare.study import compare
+    from .studies.designs.run import Running
+    from .studies.shape.limits import Making
+    from .studies.shape.result import ShapeRequest
+    from .studies.shape.study import shape
+    from .studies.tolerance.study import ToleranceRequest, tolerance
+
+__all__ = [
+    "BalanceRequest",
+    "CompareRequest",
+    "Damping",
+    "Making",
+    "Pickup",
+    "Pluck",
+    "Running",
+    "ShapeRequest",
+    "ToleranceRequest",
+    "balance",
+    "compare",
+    "compare_readings",
+    "load_case",
+    "material",
+    "mix",
+    "predict",
+    "shape",
+    "shipped_cases",
+    "solve",
+    "tolerance",
+    "verify",
+]
+
+_HOME = {
+    "BalanceRequest": ".studies.balance.problem",
+    "CompareRequest": ".studies.compare.comparison",
+    "Damping": "stringflux.postprocess.plucked.modes",
+    "Making": ".studies.shape.limits",
+    "Pickup": ".pickup",
+    "Pluck": "stringflux.postprocess.plucked.modes",
+    "Running": ".studies.designs.run",
+    "ShapeRequest": ".studies.shape.result",
+    "ToleranceRequest": ".studies.tolerance.study",
+    "balance": ".studies.balance.study",
+    "compare": ".studies.compare.study",
+    "compare_readings": ".readings.study",
+    "load_case": ".files.load",
+    "material": ".jobs.material",
+    "mix": ".jobs.mix",
+    "predict": ".jobs.prediction",
+    "shape": ".studies.shape.study",
+    "shipped_cases": ".files.load",
+    "solve": ".pickup",
+    "tolerance": ".studies.tolerance.study",
+    "verify": ".jobs.verify",
+}
 
 
 def __getattr__(name: str) -> Any:

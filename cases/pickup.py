@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.reading.read import changed_case
 from stringflux.postprocess.coil.winding import Winding
-from stringflux.postprocess.plucked.modes import Damping, Pluck
+from stringflux.postprocess.plucked.modes import PLUCK, Damping, Pluck
 from stringflux.solver.stages import Keep
 
 from .files.load import built_in_uses
@@ -47,8 +47,6 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 Progress = Callable[[str, float], None]
-PLUCK = Pluck(displacement=1e-3)
-"""A string drawn 1 mm aside and let go: what all strings are plucked with when nothing else is said."""
 
 
 def nobody(stage: str, share: float) -> None:

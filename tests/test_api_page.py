@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import ast
 import re
+from importlib import import_module
 from pathlib import Path
 
 import matplotlib.pyplot as plt
@@ -36,7 +38,7 @@ def test_the_page_lists_what_a_pickup_can() -> None:
     assert named("Pickup") == public
 
 
-def test_the_example_runs(capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_examples_run(capsys: pytest.CaptureFixture[str]) -> None:
     """Each block by itself, as whoever copies it has it."""
     blocks = re.findall(r"```python\n(.*?)```", TEXT, re.DOTALL)
     assert blocks
@@ -45,4 +47,28 @@ def test_the_example_runs(capsys: pytest.CaptureFixture[str]) -> None:
             exec(compile(block, str(PAGE), "exec"), {})
     finally:
         plt.close("all")
-    assert capsys.readouterr().out == "2.50 mm, 61 mV per m/s\ndisplacement from rest, up positive (mm)\n"
+    assert capsys.readouterr().out == ("2.50 mm, 61 mV per m/s\ndisplacement from rest, up positive (mm)\n"
+                                       "strings.gap (mm)\n")
+
+
+def test_what_draws_itself_is_there() -> None:
+    listed = set(re.findall(r"`(\w+)\(\)`", TEXT.split("\n## What draws itself\n")[1])) - {"figures"}
+    assert listed <= {*vars(Pickup), *cases.__all__}
+    assert len(listed) == 18
+
+
+@pytest.mark.parametrize("package", [
+    "cases", "cases.studies.balance", "cases.studies.compare", "cases.studies.designs", "cases.studies.shape",
+    "cases.studies.tolerance", "postprocess.results"])
+def test_a_package_hands_on_what_it_names(package: str) -> None:
+    """Also to type checkers, which read what stands under TYPE_CHECKING."""
+    module = import_module(f"stringflux.{package}")
+    assert sorted(module._HOME) == sorted(module.__all__)
+    read = ast.parse(Path(module.__file__ or "").read_text(encoding="utf-8"))
+    checked = {alias.name for node in ast.walk(read) if isinstance(node, ast.ImportFrom) and node.module
+               for alias in node.names} - {"annotations", "import_module", "TYPE_CHECKING", "Any"}
+    assert checked == set(module.__all__)
+    for name in module.__all__:
+        assert getattr(module, name).__name__ == name
+    with pytest.raises(AttributeError, match="has no attribute 'nought'"):
+        _ = module.nought

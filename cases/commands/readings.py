@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import os
 import sys
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -17,7 +16,7 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.units import shown
 
-from ..files.load import find_case, load_case, read_content, shipped_readings
+from ..files.load import find_case, find_readings, load_case, read_content
 from ..files.whole import usable_folder, write_new
 from ..output.csv_table import Cell, csv_text
 from ..output.document import CaseSource, case_source, document
@@ -100,17 +99,6 @@ def readings(options: Options) -> None:
     if folder is not None:
         written = _write(folder, case.title or find_case(which).stem, study, made)
         print(f"Written: {', '.join(written)} in {options.out}", file=sys.stderr if json else sys.stdout)
-
-
-def find_readings(which: str) -> str:
-    """A file, or shipped readings by their name, with or without its .csv."""
-    shipped = shipped_readings()
-    if os.path.lexists(which):
-        return which
-    if (name := which.removesuffix(".csv")) in shipped:
-        return str(shipped[name])
-    raise CaseError(f"{shown(which)} is neither a file of readings nor the name of shipped ones; "
-                    f"shipped are {', '.join(shipped)}")
 
 
 def _names_are_usable(names: Sequence[str], case: Case) -> None:

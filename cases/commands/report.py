@@ -158,7 +158,7 @@ def motion_of_case(case: Case, quality: str) -> Motion:
 
 def with_motion(found: Findings, moved: Motion) -> Findings:
     """The findings with those of the moving strings."""
-    from ..pickup import PLUCK
+    from stringflux.postprocess.plucked.modes import PLUCK
 
     both, pulls, without = moved
     played, loaded = both or ((), ())

@@ -145,6 +145,17 @@ def find_case(which: str | os.PathLike[str]) -> Path:
     raise CaseError(f"{shown(text)} is neither a file nor a shipped case; {hint}")
 
 
+def find_readings(which: str) -> str:
+    """A file, or shipped readings by their name, with or without its .csv."""
+    shipped = shipped_readings()
+    if os.path.lexists(which):
+        return which
+    if (name := which.removesuffix(".csv")) in shipped:
+        return str(shipped[name])
+    raise CaseError(f"{shown(which)} is neither a file of readings nor the name of shipped ones; "
+                    f"shipped are {', '.join(shipped)}")
+
+
 def read_toml(path: Path) -> dict[str, Any]:
     """Content of a TOML file, or a sentence with the line that spoils it."""
     return toml_content(read_text_file(path, "a case file"), path.name)
@@ -158,8 +169,8 @@ def read_content(which: str | os.PathLike[str], changes: Mapping[str, Any] | Non
     return content
 
 
-def load_row_case(which: str, changes: Mapping[str, Any] | None = None, *, what: str = "this command",
-                  instead: str = "") -> Case:
+def load_row_case(which: str | os.PathLike[str], changes: Mapping[str, Any] | None = None, *,
+                  what: str = "this command", instead: str = "") -> Case:
     """The same for commands that know one row of poles in one coil only; `what` and `instead` as below."""
     case = load_case(which, changes)
     refuse_builds(case, what, instead)

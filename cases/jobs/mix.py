@@ -16,7 +16,7 @@ from stringflux.postprocess.coil.controls import NO_LOAD, Response, network
 from stringflux.postprocess.mix.neighbours import LeftOut, Neighbour, left_out
 from stringflux.postprocess.mix.network import Mix, MixInput
 from stringflux.postprocess.mix.string import MixedString, mixed, rms
-from stringflux.postprocess.plucked.modes import Pluck
+from stringflux.postprocess.plucked.modes import PLUCK, Pluck
 from stringflux.postprocess.plucked.sensed import SensedString
 from stringflux.postprocess.plucked.signal import RATE, RMS_OVER
 from stringflux.postprocess.results.each import numbered
@@ -167,6 +167,46 @@ class MixedPickups:
 
         return [MixCurves(name=s.name, mix=s.mix, opposed=s.file == "reversed", levels=s.levels, partials=s.partials)
                 for s in self.selections]
+
+
+def mix(which: str, pluck: Pluck = PLUCK, *, quality: str = "normal",
+        progress: Stage = lambda stage, share: None) -> MixedPickups:
+    """Several pickups under the same strings, through their controls into one amplifier.
+
+    Parameters
+    ----------
+    which : str
+        A mix file, or the name of a shipped mix.
+    pluck : Pluck
+        Of every string.
+    quality : {"draft", "normal", "fine"}
+
+    Raises
+    ------
+    CaseError
+        When there is no such mix, a pickup has no charged magnet, or a string swings out of what is computed.
+
+    Examples
+    --------
+    >>> from stringflux.cases import mix
+    >>> import tempfile, pathlib
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = pathlib.Path(folder, "two.toml")
+    ...     _ = file.write_text('''
+    ...         pickup = [{ name = "neck", case = "bench-single", bridge_distance = "150 mm" },
+    ...                   { name = "bridge", case = "bench-single", bridge_distance = "40 mm" }]''')
+    ...     found = mix(str(file), quality="draft")
+    >>> [selection.name for selection in found.selections]
+    ['neck alone', 'bridge alone', 'both, in phase', 'both, out of phase']
+    >>> neck, bridge = (float(selection.levels[0]) for selection in found.selections[:2])  # V
+    >>> neck > bridge
+    True
+    >>> found.plot(what="levels").get_ylabel()
+    'rms voltage (mV)'
+    """
+    from ..files.mixes import load_mix
+
+    return compute_mix(load_mix(which), pluck, quality=quality, progress=progress)
 
 
 def compute_mix(loaded: LoadedMix, pluck: Pluck, *, quality: str = "normal",

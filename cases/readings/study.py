@@ -22,11 +22,13 @@ from stringflux.solver.row.impedance import row_impedance
 from stringflux.solver.row.solve import SolvedRow
 from stringflux.solver.stages import Keep
 
+from ..files.load import find_readings
 from ..solved.numerics import SHIPPED, Numerics
 from ..solved.row_case import RowCase
 from ..solved.solve import solved_case
 from ..solved.unmagnetised import refuse_unmagnetised
 from .build import AS_READ, FREQUENCIES, build_model, reaching
+from .file import read_readings
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -90,6 +92,42 @@ class Study:
     def _state(self) -> Mapping[str, float]:
         """As fitted, or as the case stands."""
         return self.start if self.fit is None else self.fit.state
+
+
+def compare_readings(case: Case, which: str, fit: Sequence[str] = (), *, quality: str = "normal",
+                     progress: Stage = lambda stage, share: None) -> Study:
+    """Hold readings from the bench against the prediction of a case, and fit what was asked for.
+
+    Parameters
+    ----------
+    case : Case
+        Of the pickup that was measured.
+    which : str
+        A CSV file, or the name of shipped readings.
+    fit : sequence of str
+        "coercivity", "charge" (or either with "-each"), "turns", "capacitance", "gap", "probe", or "all".
+    quality : {"draft", "normal", "fine"}
+
+    Raises
+    ------
+    CaseError
+        When the readings do not fit the case, or do not determine something that is asked for.
+    SolveError
+
+    Examples
+    --------
+    >>> from stringflux.cases import compare_readings, load_case
+    >>> import tempfile, pathlib
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = pathlib.Path(folder, "mine.csv")
+    ...     _ = file.write_text("quantity, value, uncertainty\\nresistance, 0.9 kohm, 2 %")
+    ...     found = compare_readings(load_case("bench-single"), str(file), quality="draft")
+    >>> 0.5 < found.residuals[0].sigma < 1.5
+    True
+    >>> found.plot().get_xlabel()
+    'reading − prediction (σ)'
+    """
+    return study_readings(case, read_readings(find_readings(which), case), fit, quality=quality, progress=progress)
 
 
 def study_readings(case: Case, readings: Sequence[Reading], fit: Sequence[str] = (), *, quality: str = "normal",

@@ -15,7 +15,8 @@ In the help the case comes first, then what is the command's own, then what is c
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import MISSING, dataclass, fields
 from functools import cached_property, wraps
 from typing import TYPE_CHECKING, Annotated, Any, TypeVar, get_type_hints
@@ -186,6 +187,17 @@ def said_in(record: type[O]) -> Callable[[Callable[[O], None]], Callable[..., No
         return said
 
     return of_fields
+
+
+@contextmanager
+def as_options() -> Iterator[None]:
+    """Inside, what a record of settings refuses is said of the option of that name."""
+    try:
+        yield
+    except CaseError as error:
+        name, colon, rest = str(error).partition(":")
+        said = name if name.startswith("--") else f"--{name.replace('_', '-')}"
+        raise CaseError(f"{said}{colon}{rest}") from None
 
 
 def read_changes(given: Sequence[str] | None) -> dict[str, Any]:

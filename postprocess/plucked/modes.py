@@ -135,6 +135,10 @@ class Pluck:
             raise ValueError("a pluck has a displacement or a force, one of them")
 
 
+PLUCK = Pluck(displacement=1e-3)
+"""A string drawn 1 mm aside and let go: what all strings are plucked with when nothing else is said."""
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class FreeVibration:
     """What rings after a pluck.

@@ -1,1 +1,25 @@
 """What `stringflux balance` does."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from .problem import BalanceRequest
+    from .result import Balanced
+    from .study import balance
+
+__all__ = ["BalanceRequest", "Balanced", "balance"]
+
+_HOME = {
+    "BalanceRequest": ".problem",
+    "Balanced": ".result",
+    "balance": ".study",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name in _HOME:  # late: whoever needs one name does not pay for the others
+        return getattr(import_module(_HOME[name], __name__), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -20,13 +20,13 @@ from ...files.load import find_case, load_case, read_content
 from ...output.document import CaseSource, case_source, document
 from ...output.folder import Kind, replaced_folder
 from ...solved.choice import choose
-from ...terminal.options import OutOptions, PluckOptions, said_in
+from ...terminal.options import OutOptions, PluckOptions, as_options, said_in
 from ...terminal.progress import shown_progress
 from ...terminal.quantities import read_quantity
 from ...terminal.tables import Column, console, table
 
 if TYPE_CHECKING:
-    from .problem import Request
+    from .problem import BalanceRequest
     from .result import Balanced
 
 MARK, NEW_CASE = "balance.json", "balanced.toml"
@@ -114,37 +114,36 @@ def balance(options: Options) -> None:
         print("With --out DIR the new case file and a figure are written there.")
 
 
-def read_request(case: Case, options: Options) -> Request:
+def read_request(case: Case, options: Options) -> BalanceRequest:
     """What the options ask for."""
-    from .problem import CLOSEST, LEAST_GAP, MEASURES, SIDE_TRAVEL, TRAVEL, WAYS, Request, read_profile
+    from .problem import CLOSEST, LEAST_GAP, LEAST_TRAVEL, SIDE_TRAVEL, TRAVEL, BalanceRequest, read_profile
 
-    by, pull = options.by, options.pull
-    for option, value, known in (("--by", by, WAYS), ("--measure", options.measure, MEASURES)):
-        if value not in known:
-            raise CaseError(f"{option}: received {shown(value)}; write {', '.join(known)}")
+    by = options.by
+    with as_options():
+        BalanceRequest(by=by, measure=options.measure, pull=options.pull)
     if by == "tilt" and options.travel is not None:
         raise CaseError("--travel: received with --by tilt, where no pole moves; write --side-travel, or drop it")
     if by == "tilt" and options.row is not None:
         raise CaseError("--row: received with --by tilt, where no pole moves; write --by poles or both, or drop it")
     if by == "poles" and options.side_travel is not None:
         raise CaseError("--side-travel: received with --by poles, where the pickup stays; write --travel, or drop it")
-    if pull is not None and not 0.01 <= pull <= 100:
-        raise CaseError(f"--pull: received {pull:g}; write a number of cents from 0.01 to 100")
-    return Request(
-        by=by, measure=options.measure, profile=read_profile(options.profile, len(case.string)), pull=pull,
-        keep_level=options.keep_level, row=options.row or "",
-        travel=_length("--travel", options.travel, TRAVEL, 0.05e-3, 10e-3),
-        side_travel=_length("--side-travel", options.side_travel, SIDE_TRAVEL, 0.05e-3, 10e-3),
-        least_gap=_length("--gap", options.gap, LEAST_GAP, CLOSEST, 10e-3),
+    return BalanceRequest(
+        by=by, measure=options.measure, profile=read_profile(options.profile, len(case.string)),
+        pull=options.pull, keep_level=options.keep_level, row=options.row or "",
+        travel=_length("--travel", options.travel, TRAVEL, LEAST_TRAVEL),
+        side_travel=_length("--side-travel", options.side_travel, SIDE_TRAVEL, LEAST_TRAVEL),
+        least_gap=_length("--gap", options.gap, LEAST_GAP, CLOSEST),
     )
 
 
-def _length(option: str, text: str | None, usual: float, low: float, high: float) -> float:
+def _length(option: str, text: str | None, usual: float, low: float) -> float:
+    from .problem import MOST_TRAVEL
+
     if text is None:
         return usual
     value = read_quantity(option, text, "length")[0]
-    if not within(value, low, high):
-        raise CaseError(f"{option}: received {shown(text)}; write a length from {mm(low)} to {mm(high)}")
+    if not within(value, low, MOST_TRAVEL):
+        raise CaseError(f"{option}: received {shown(text)}; write a length from {mm(low)} to {mm(MOST_TRAVEL)}")
     return value
 
 

@@ -23,7 +23,7 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.case.rows import PoleRow
 from stringflux.geometry.errors import CaseError
-from stringflux.geometry.units import mm, shown
+from stringflux.geometry.units import mm, shown, within
 
 from .limits_bodies import least_gaps_over_other_rows, limits_of_build
 from .limits_row import Limit, limits_of_bodies
@@ -34,13 +34,14 @@ MEASURES = ("sensitivity", "output")
 STEP = 0.05e-3
 """What a setting is rounded to, m."""
 TRAVEL, SIDE_TRAVEL, LEAST_GAP = 1.5e-3, 2e-3, 1.5e-3
+LEAST_TRAVEL, MOST_TRAVEL = 0.05e-3, 10e-3
 CLOSEST = 0.6e-3
 """The smallest gap that may be asked for, m: below, the strings' fields are not tabulated."""
 
 
 @dataclass(frozen=True, kw_only=True)
-class Request:
-    """What the person wants.
+class BalanceRequest:
+    """What setting is looked for.
 
     Attributes
     ----------
@@ -69,6 +70,17 @@ class Request:
     pull: float | None = None
     keep_level: bool = False
     row: str = ""
+
+    def __post_init__(self) -> None:
+        for name, value, known in (("by", self.by, WAYS), ("measure", self.measure, MEASURES)):
+            if value not in known:
+                raise CaseError(f"{name}: received {shown(value)}; write {', '.join(known)}")
+        if self.pull is not None and not 0.01 <= self.pull <= 100:
+            raise CaseError(f"pull: received {self.pull:g}; write a number of cents from 0.01 to 100")
+        for name, low in (("travel", LEAST_TRAVEL), ("side_travel", LEAST_TRAVEL), ("least_gap", CLOSEST)):
+            if not within(value := getattr(self, name), low, MOST_TRAVEL):
+                raise CaseError(f"{name}: received {mm(value)}; write a length from {mm(low)} to {mm(MOST_TRAVEL)}, "
+                                "in m")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -122,7 +134,7 @@ class Problem:
     wanted : array (n,)
         dB.
     limits : tuple of Limit
-    request : Request
+    request : BalanceRequest
     still : tuple of int
         Numbers of poles without a string, which stay.
     row : PoleRow, optional
@@ -144,7 +156,7 @@ class Problem:
     nearness: Array
     wanted: Array
     limits: tuple[Limit, ...]
-    request: Request
+    request: BalanceRequest
     still: tuple[int, ...] = field(default=())
     row: PoleRow | None = None
     lift: float = 0.0
@@ -166,7 +178,7 @@ class Problem:
         return np.asarray(self.lows + self.lift - self.faces[self.own] + self.gap_map @ x)
 
 
-def balance_problem(case: Case, request: Request) -> Problem:
+def balance_problem(case: Case, request: BalanceRequest) -> Problem:
     """Set up the problem of a case.
 
     Raises
@@ -210,7 +222,7 @@ def balance_problem(case: Case, request: Request) -> Problem:
                    fixed=not case.rows(), solid=moved is not None and not plain)
 
 
-def _movements(case: Case, request: Request, row: PoleRow | None, places: Array, faces: Array, own: Array,
+def _movements(case: Case, request: BalanceRequest, row: PoleRow | None, places: Array, faces: Array, own: Array,
                gaps: Array) -> tuple[list[Unknown], Array, Array]:
     """Unknowns, and how faces and undersides go with them."""
     unknowns, face_columns, low_columns = [], [], []

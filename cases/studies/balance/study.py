@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -9,14 +10,15 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
-from stringflux.postprocess.plucked.modes import Pluck
+from stringflux.postprocess.plucked.modes import PLUCK, Pluck
 
+from ...files.load import load_case, read_content
 from ...solved.numerics import SHIPPED, Numerics
 from ...solved.unmagnetised import refuse_unmagnetised
 from .levels import CasePlant, Plant
 from .limits_row import Limit
 from .model import Model
-from .problem import Problem, Request, balance_problem
+from .problem import BalanceRequest, Problem, balance_problem
 from .result import Balanced
 from .rounding import rounded_setting
 from .search import PULL_PRECISION, deviation, find_setting
@@ -24,25 +26,33 @@ from .setting import setting_changes
 
 ERROR = 0.1e-3
 """The error of a setting whose cost is told, m."""
+POLES = BalanceRequest()
+"""Every pole's height, to equal sensitivity."""
 _TRIES = 3  # roundings: another one only when the pull came out over its limit
 
 Progress = Callable[[str, float], None]
 
 
-def balance_case(data: Mapping[str, Any], case: Case, request: Request, *, quality: str = "normal",
-                 pluck: Pluck | None = None, progress: Progress = lambda stage, share: None,
-                 numerics: Numerics = SHIPPED) -> Balanced:
-    """Find the setting.
+def balance(which: str | os.PathLike[str], asked: BalanceRequest = POLES, *,
+            changes: Mapping[str, Any] | None = None, quality: str = "normal", pluck: Pluck = PLUCK,
+            progress: Progress = lambda stage, share: None) -> Balanced:
+    """Find the tilt, or the height of each pole, that evens out the strings.
 
     Parameters
     ----------
-    data : mapping
-        The case file's content, as a TOML reader gives it.
-    case : Case
-        The case it makes.
-    pluck : Pluck, optional
-        For the measure "output"; that of `stringflux signal` if left out.
-    numerics : Numerics
+    which : str or path
+        A case file, or the name of a shipped case.
+    asked : BalanceRequest
+    changes : mapping of str to object, optional
+        As of :func:`stringflux.cases.load_case`.
+    quality : {"draft", "normal", "fine"}
+    pluck : Pluck
+        For the measure "output".
+
+    Returns
+    -------
+    Balanced
+        ``found.changes`` is what the case has to say otherwise, for ``pickup.with_`` or ``load_case``.
 
     Raises
     ------
@@ -53,19 +63,45 @@ def balance_case(data: Mapping[str, Any], case: Case, request: Request, *, quali
 
     Examples
     --------
-    >>> from stringflux.cases.files.load import find_case, load_case, read_toml
-    >>> data, case = read_toml(find_case("bass-four")), load_case("bass-four")
-    >>> found = balance_case(data, case, Request(by="tilt"), quality="draft")
-    >>> bool(np.ptp(found.off_after) < np.ptp(found.off_before))
+    >>> from stringflux.cases import BalanceRequest, balance
+    >>> found = balance("bass-four", BalanceRequest(by="tilt"), quality="draft")
+    >>> bool(abs(found.off_after).max() < abs(found.off_before).max())  # dB
     True
+    >>> found.plot(what="levels").get_ylabel()
+    'over what is wanted (dB)'
+    """
+    return balance_case(read_content(which, changes), load_case(which, changes), asked, quality=quality, pluck=pluck,
+                        progress=progress)
+
+
+def balance_case(data: Mapping[str, Any], case: Case, request: BalanceRequest, *, quality: str = "normal",
+                 pluck: Pluck = PLUCK, progress: Progress = lambda stage, share: None,
+                 numerics: Numerics = SHIPPED) -> Balanced:
+    """Find the setting.
+
+    Parameters
+    ----------
+    data : mapping
+        The case file's content, as a TOML reader gives it.
+    case : Case
+        The case it makes.
+    pluck : Pluck
+        For the measure "output".
+    numerics : Numerics
+
+    Raises
+    ------
+    CaseError
+        When there is nothing to balance, or pull or output are asked of a case without `bridge_distance`.
+    SolveError
+        When promise and exact answer do not come together.
     """
     refuse_unmagnetised(case, "so there are no levels to balance")
     problem = balance_problem(case, request)
     share = _Share(progress)
     higher = {"tilt": request.side_travel, "poles": request.travel, "both": request.side_travel + request.travel}
     plant = CasePlant(data, case, measure=request.measure, pull=request.pull is not None, quality=quality,
-                      higher=higher[request.by], pluck=pluck or Pluck(displacement=1e-3), row=problem.row,
-                      stage=share.stage, numerics=numerics)
+                      higher=higher[request.by], pluck=pluck, row=problem.row, stage=share.stage, numerics=numerics)
     found = balanced(problem, plant, case, share.round)
     progress("", 1.0)
     return found

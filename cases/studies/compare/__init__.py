@@ -1,1 +1,25 @@
 """What `stringflux compare` does."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from .comparison import CompareRequest
+    from .result import ComparedDesigns
+    from .study import compare
+
+__all__ = ["CompareRequest", "ComparedDesigns", "compare"]
+
+_HOME = {
+    "CompareRequest": ".comparison",
+    "ComparedDesigns": ".result",
+    "compare": ".study",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name in _HOME:  # late: whoever needs one name does not pay for the others
+        return getattr(import_module(_HOME[name], __name__), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -5,26 +5,20 @@ from __future__ import annotations
 import sys
 import time
 from dataclasses import dataclass
-from itertools import islice
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from stringflux.geometry.errors import CaseError, SolveError
+from stringflux.geometry.units import shown
 
-from ...files.load import built_in_uses, find_case, load_case, read_content
 from ...output.document import case_source
-from ...solved.choice import choose
 from ...terminal.options import StudyOptions, Yes, said_in
 from ..designs.run import run_in_folder, say_effort
-from .comparison import Comparison
-
-if TYPE_CHECKING:
-    from .plan import Tasks
+from .comparison import CompareRequest, Comparison
 
 MANY = 5000  # designs from which on we ask
 MOST = 1_000_000  # designs of one study: weeks of a large machine
-TRIED = 1000  # designs that are read before all of them count as impossible
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,6 +62,9 @@ def compare(options: Options) -> None:
     begin = time.perf_counter()
     asked, source = comparison(options), case_source(options.which, options.changes)
     agree(len(asked.plan), yes=options.yes)
+
+    from .study import possible
+
     possible(asked.tasks)
     words = sys.stderr if options.json else sys.stdout
     for note in (v.field.note for v in asked.plan.variations if v.field.note):
@@ -102,41 +99,39 @@ def comparison(options: Options) -> Comparison:
     """
     if options.paired and options.sample is not None:
         raise CaseError("--paired: received together with --sample; keep one of them")
-    which, changes, vary = options.which, options.changes, options.vary or ()
-    case, path = load_case(which, changes), find_case(which)
-    choose(case)
-    document = read_content(which, changes)
-
-    from .fields import find_field
-    from .plan import Plan, Tasks
-    from .ranking import read_ranks, wanted
+    vary = dict(map(read_vary, options.vary or ()))
+    if len(vary) < len(options.vary or ()):
+        raise CaseError("--vary: received one field twice; write its values in one list")
+    from .study import comparison_of
     from .study_file import StudyFile, read_study_file
-    from .variations import read_vary, variation
 
     file = StudyFile(vary={}) if options.study is None else read_study_file(options.study)
-    varied = {v.field.path: v for v in (read_vary(text, document, case) for text in vary)}
-    if len(varied) < len(vary):
-        raise CaseError("--vary: received one field twice; write its values in one list")
-    # a field that the command line varies too has its values from there
-    of_file = [variation(find_field(field, document, case), given) for field, given in file.vary.items()
-               if field not in varied]
     sample = options.sample if options.sample is not None else file.sample if not options.paired else None
     seed = options.seed if options.seed is not None else file.seed
     if seed is not None and sample is None:
         raise CaseError("--seed: received without --sample; only a sample has something to draw")
-    combine = "sample" if sample is not None else "paired" if options.paired else file.combine or "grid"
-    plan = Plan(variations=(*of_file, *varied.values()), combine=combine, samples=sample or 0,
-                seed=1 if seed is None else seed)
-    ranks = read_ranks(options.rank or file.rank, case)
-    besides = [word for text in (*file.want, *(options.want or ())) for word in text.split(",")]
-    tasks = Tasks(document=document, plan=plan, quality=options.quality, want=wanted(ranks, besides, case))
-    about = {
-        "case": path.stem, "text": path.read_text(encoding="utf-8-sig"), "changes": dict(changes),
-        "vary": {**file.vary, **{text.partition("=")[0].strip(): text.partition("=")[2] for text in vary}},
-        "combine": combine, "sample": sample, "seed": plan.seed if sample is not None else None,
-        "quality": options.quality, "rank": [f"{rank.column}:{rank.better}" for rank in ranks], "want": tasks.want,
-    }
-    return Comparison(name=path.stem, case=case, plan=plan, ranks=ranks, tasks=tasks, about=about)
+    asked = CompareRequest(
+        # a field that the command line varies too has its values from there
+        vary={**{field: given for field, given in file.vary.items() if field not in vary}, **vary},
+        combine="sample" if sample is not None else "paired" if options.paired else file.combine or "grid",
+        sample=sample or 0, seed=1 if seed is None else seed, rank=tuple(options.rank or file.rank),
+        want=(*file.want, *(options.want or ())))
+    return comparison_of(options.which, asked, changes=options.changes, quality=options.quality)
+
+
+def read_vary(text: str) -> tuple[str, str]:
+    """``strings.gap=1.5mm:3.5mm:9`` as a field and its values.
+
+    Raises
+    ------
+    CaseError
+        One sentence.
+    """
+    path, equals, given = (part.strip() for part in text.partition("="))
+    if not path or not equals or not given:
+        raise CaseError(f"--vary: received {shown(text)}; write FIELD=VALUE,VALUE or FIELD=FROM:TO:N, for example "
+                        "strings.gap=1.5mm:3.5mm:9")
+    return path, given
 
 
 def agree(count: int, *, yes: bool) -> None:
@@ -153,23 +148,3 @@ def agree(count: int, *, yes: bool) -> None:
 
     if not typer.confirm(f"This makes {said}. Compute them all?", err=True):
         raise typer.Abort
-
-
-def possible(tasks: Tasks) -> None:
-    """Refuse a study none of whose designs is a possible case; single ones become rows with their reason.
-
-    Raises
-    ------
-    CaseError
-        With the first design's fault.
-    """
-    from stringflux.geometry.reading.read import read_case
-
-    uses, first = built_in_uses(), ""
-    for task in islice(tasks, TRIED):
-        try:
-            read_case(task.document, materials=uses)
-            return
-        except CaseError as error:
-            first = first or str(error)
-    raise CaseError(f"none of the designs is possible; the first: {first}")

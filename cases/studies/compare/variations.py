@@ -5,15 +5,13 @@ from __future__ import annotations
 import math
 import re
 import tomllib
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import show, shown
 
-from .fields import CaseField, find_field
+from .fields import CaseField
 
 # A plain decimal and its unit.
 _PLAIN = re.compile(r"\s*([+-]?(?:[0-9]{1,12}\.?[0-9]{0,12}|\.[0-9]{1,12}))\s*([A-Za-zµμΩ°][A-Za-zµμΩ°/*^0-9]*)?\s*")
@@ -95,31 +93,8 @@ def made_value(field: CaseField, content: Any) -> Value:
     return Value(text=text or (str(content) if isinstance(content, int) else str(si)), content=content, si=si)
 
 
-def read_vary(text: str, document: Mapping[str, Any], case: Case) -> Variation:
-    """``strings.gap=1.5mm:3.5mm:9`` or ``pole.part.material=alnico-3,alnico-5``.
-
-    Parameters
-    ----------
-    text : str
-    document : mapping
-        Content of the case's file.
-    case : Case
-        The same, read.
-
-    Raises
-    ------
-    CaseError
-        One sentence.
-    """
-    path, equals, given = (part.strip() for part in text.partition("="))
-    if not path or not equals or not given:
-        raise CaseError(f"--vary: received {shown(text)}; write FIELD=VALUE,VALUE or FIELD=FROM:TO:N, for example "
-                        "strings.gap=1.5mm:3.5mm:9")
-    return variation(find_field(path, document, case), given)
-
-
 def variation(field: CaseField, given: Any) -> Variation:
-    """The values of a field from the text of an option, or from a list as a study file holds it."""
+    """The values of a field from a text, "1.5mm:3.5mm:9" or "alnico-3,alnico-5", or a list of what files hold."""
     if isinstance(given, str):
         parts = [part.strip() for part in given.split(":")]
         if field.numeric and len(parts) > 1:
@@ -130,7 +105,7 @@ def variation(field: CaseField, given: Any) -> Variation:
                             "write values with one comma between them")
         contents = [_content(field, item) for item in items]
     else:
-        contents = given if isinstance(given, list) else [given]
+        contents = list(given) if isinstance(given, list | tuple) else [given]
         if not contents:
             raise CaseError(f"{field.path}: received an empty list; write at least one value")
     values = tuple(made_value(field, content) for content in contents)

@@ -1,1 +1,21 @@
 """One design of a study evaluated; the table of a study."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from .run import Running
+
+__all__ = ["Running"]
+
+_HOME = {
+    "Running": ".run",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name in _HOME:  # late: whoever needs one name does not pay for the others
+        return getattr(import_module(_HOME[name], __name__), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

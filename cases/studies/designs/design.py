@@ -13,7 +13,7 @@ from typing import Any
 
 from stringflux.geometry.mesh.solid_forms import exact_volume
 from stringflux.postprocess.coil.controls import LoadedCoil, Response, network
-from stringflux.postprocess.plucked.modes import Damping
+from stringflux.postprocess.plucked.modes import PLUCK, Damping
 from stringflux.postprocess.plucked.sensed import sensed_string
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import rest_model, rest_slopes
@@ -22,7 +22,6 @@ from stringflux.postprocess.string.numerics import StringNumerics
 from stringflux.postprocess.string.pull import detuning, pull_of
 
 from ...jobs.plucked import bridge_distance, vibrating_string, vibration_of
-from ...pickup import PLUCK
 from ...solved.abstract import SolvedCase
 from ...solved.records import UnitFields
 

@@ -1,9 +1,11 @@
-"""A study as the commands run it: the folder it goes to, and the engine in that folder."""
+"""A study run: here and now, or by the engine in a folder; and the folder that a command takes."""
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +18,65 @@ if TYPE_CHECKING:
     from ..engine.task import Outcome, Task
 
 
+Progress = Callable[[int, int, int], None]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Running:
+    """Where the designs of a study are computed, and what is kept of them.
+
+    Attributes
+    ----------
+    folder : path or None
+        Keeps every finished design, whatever happens. None: nothing is kept, and the designs are computed here and
+        now, one after the other.
+    workers : int or None
+        Processes, with a folder; as many as there are cores if None. They begin the program anew, so a script that
+        asks for them needs ``if __name__ == "__main__"``.
+    cluster : str or None
+        Address of a Dask scheduler to compute on, with a folder.
+    resume, retry : bool
+        Go on with the study in the folder; and try again whatever failed.
+    """
+
+    folder: str | os.PathLike[str] | None = None
+    workers: int | None = None
+    cluster: str | None = None
+    resume: bool = False
+    retry: bool = False
+
+    def __post_init__(self) -> None:
+        for name in ("workers", "cluster", "resume", "retry"):
+            if self.folder is None and getattr(self, name):
+                raise InputError(f"{name}: received without a folder, which keeps what they compute; name one")
+
+
+HERE = Running()
+
+
+def run_designs(tasks: Sequence[Task], running: Running, *, kind: str, about: Mapping[str, Any],
+                shared: Callable[[Task], str] | None = None, progress: Progress | None = None) -> list[Outcome]:
+    """Compute the designs of a study of `kind`; arguments as of :func:`..engine.engine.run_study`."""
+    from .evaluate import evaluate, evaluate_with_default_store
+
+    if running.folder is not None:
+        from ..engine.engine import run_study
+
+        return run_study(
+            tasks, Path(running.folder), evaluate=evaluate_with_default_store, kind=kind, about=about,
+            workers=running.workers, cluster=running.cluster, resume=running.resume or running.retry,
+            retry=running.retry, shared=shared, progress=progress)
+    from ...kept.store import memory
+
+    store = memory()
+    outcomes: list[Outcome] = []
+    for task in tasks:
+        outcomes.append(evaluate(task, store))
+        if progress is not None:
+            progress(len(outcomes), len(tasks), sum(bool(o.failure) for o in outcomes))
+    return outcomes
+
+
 def run_in_folder(tasks: Sequence[Task], options: StudyOptions, *, kind: str, name: str,
                   about: Mapping[str, Any],
                   shared: Callable[[Task], str] | None = None) -> tuple[Path, list[Outcome]]:
@@ -24,7 +85,6 @@ def run_in_folder(tasks: Sequence[Task], options: StudyOptions, *, kind: str, na
     `shared` names what is dear in a design, so that designs of one name follow each other.
     """
     from ...kept.store import default_store
-    from ..engine.engine import run_study
     from ..engine.study_folder import check_folder, identity
     from .evaluate import evaluate_with_default_store
 
@@ -37,13 +97,12 @@ def run_in_folder(tasks: Sequence[Task], options: StudyOptions, *, kind: str, na
         return True
 
     default_store()  # what is wrong with the environment is said once, and not by every design
-    resume = options.resume or options.retry
     folder = Path(options.out) if options.out is not None else own_folder(
-        f"{name}-{kind}", fits if resume else None)
-    outcomes = run_study(
-        tasks, folder, evaluate=evaluate_with_default_store, kind=kind, about=about, workers=options.workers,
-        cluster=options.cluster, resume=resume, retry=options.retry, shared=shared,
-        progress=_silent if options.json and not sys.stderr.isatty() else None)
+        f"{name}-{kind}", fits if options.resume or options.retry else None)
+    running = Running(folder=folder, workers=options.workers, cluster=options.cluster, resume=options.resume,
+                      retry=options.retry)
+    outcomes = run_designs(tasks, running, kind=kind, about=about, shared=shared,
+                           progress=silent if options.json and not sys.stderr.isatty() else None)
     return folder, outcomes
 
 
@@ -80,5 +139,5 @@ def own_folder(name: str, fits: Callable[[Path], bool] | None = None) -> Path:
     raise CaseError(f"--resume: there is no {name} here with this study; name its folder by --out")
 
 
-def _silent(done: int, total: int, failed: int) -> None:
-    pass
+def silent(done: int, total: int, failed: int) -> None:
+    """Tell nobody how far the work is."""

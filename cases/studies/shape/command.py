@@ -13,10 +13,10 @@ import typer
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import parse, shown, within
 
-from ...files.load import find_case, load_row_case, read_content
+from ...files.load import find_case, read_content
 from ...output.document import case_source
 from ...output.folder import replaced_folder
-from ...terminal.options import OutOptions, said_in
+from ...terminal.options import OutOptions, as_options, said_in
 from ...terminal.progress import shown_progress
 from ...terminal.tables import console
 
@@ -73,19 +73,15 @@ def shape(options: Options) -> None:
 def run(options: Options, numerics: Numerics | None = None, search: SearchNumerics | None = None) -> None:
     """The command, with other numerical settings than the program's where they are given."""
     which, changes = options.which, options.changes
-    case = load_row_case(which, changes, what="shape", instead="compare tips of your own by stringflux compare "
-                         "--vary pole.part.tip=..., or shape the pole in a row of its own")
-    path, source = find_case(which), case_source(which, changes)
     from ...solved.numerics import SHIPPED
     from .goals import read_goals
     from .limits import Making
     from .numerics import SHIPPED as SEARCH
     from .output import KIND, print_study, shape_document, write_study
-    from .result import Asked
-    from .study import shape_case
+    from .result import ShapeRequest
+    from .study import row_to_shape, shape_case
 
-    if not 3 <= options.front <= 25:
-        raise CaseError(f"--front: received {options.front}; write 3 to 25 points")
+    case, path, source = row_to_shape(which, changes), find_case(which), case_source(which, changes)
     making = Making(
         least_radius=_length("--least-radius", options.least_radius, 0.0, 20e-3),
         step=_length("--step", options.step, 1e-6, 0.5e-3),
@@ -95,14 +91,17 @@ def run(options: Options, numerics: Numerics | None = None, search: SearchNumeri
     if making.least_volume >= making.most_volume:
         raise CaseError(f"--least-volume: received {shown(options.least_volume)}, which is not below --most-volume, "
                         f"{shown(options.most_volume)}")
-    asked = Asked(form=options.form, goals=read_goals(options.goals), poles=_poles(options.pole),
-                  points=options.points, front=options.front, making=making, cap=options.cap, quality=options.quality)
+    with as_options():
+        asked = ShapeRequest(
+            form=options.form, goals=read_goals(options.goals), poles=_poles(options.pole), points=options.points,
+            front=options.front, making=making, cap=options.cap)
     data = read_content(which, changes)
     with ExitStack() as stack:
         folder = None if options.out is None else stack.enter_context(replaced_folder(options.out, KIND))
         with shown_progress(bar_only=options.json) as progress:
             study = shape_case(case, path.read_text(encoding="utf-8-sig"), data, changes, asked, progress,
-                               numerics=numerics or SHIPPED, search_numerics=search or SEARCH)
+                               quality=options.quality, numerics=numerics or SHIPPED,
+                               search_numerics=search or SEARCH)
         text = shape_document(study, case, source)
         if options.json:
             sys.stdout.write(text)

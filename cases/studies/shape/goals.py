@@ -63,13 +63,22 @@ down. magnet: volume of the magnets of one changed pole."""
 def read_goals(text: str) -> tuple[str, ...]:
     """Names of one goal or two, as the option gives them: "output" or "output,inductance"."""
     names = tuple(part.strip() for part in text.split(","))
+    try:
+        check_goals(names)
+    except CaseError as error:
+        raise CaseError(f"--for{str(error).removeprefix('goals')}") from None
+    return names
+
+
+def check_goals(names: Sequence[str]) -> None:
+    """Refuse what are not one or two goals."""
     for name in names:
         if name not in GOALS:
-            raise CaseError(f"--for: received {shown(name)}, which is no goal{near(name, GOALS)}; "
+            raise CaseError(f"goals: received {shown(name)}, which is no goal{near(name, GOALS)}; "
                             f"write one or two of {', '.join(GOALS)}")
-    if len(names) > 2 or len(set(names)) < len(names):
-        raise CaseError(f"--for: received {shown(text)}; write one goal, or two different ones with a comma between")
-    return names
+    if not 1 <= len(names) <= 2 or len(set(names)) < len(names):
+        raise CaseError(f"goals: received {shown(','.join(names))}; write one goal, or two different "
+                        "ones with a comma between")
 
 
 def figures_of(row: SolvedRow, case: Case, materials: Materials, poles: Sequence[int],

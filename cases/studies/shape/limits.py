@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from stringflux.geometry.arrays import Array
+from stringflux.geometry.errors import CaseError
 from stringflux.geometry.shapes.profiles import Edge, volume
 from stringflux.geometry.shapes.row import PoleShape
 
@@ -37,6 +38,16 @@ class Making:
     least_volume: float = 0.0
     most_volume: float = np.inf
     deepest: float = 2e-3
+
+    def __post_init__(self) -> None:
+        for name, most in (("least_radius", 20e-3), ("step", 0.5e-3), ("deepest", 20e-3)):
+            if not 0 <= getattr(self, name) <= most:
+                raise CaseError(f"{name}: received {getattr(self, name):g} m; write 0 to {most:g} m")
+        if self.step == 0:
+            raise CaseError("step: received 0 m; write a length above 0")
+        if not 0 <= self.least_volume < self.most_volume:
+            raise CaseError(f"least_volume: received {self.least_volume:g} m³; write 0 or more, and below "
+                            f"most_volume, {self.most_volume:g} m³")
 
 
 @dataclass(frozen=True, kw_only=True)

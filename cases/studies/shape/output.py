@@ -40,7 +40,7 @@ def shape_document(study: ShapeStudy, case: Case, source: CaseSource) -> str:
     } for i, d in enumerate(study.designs, start=1)]
     asked = study.asked
     result = {
-        "form": asked.form, "goals": asked.goals, "poles": study.poles, "quality": asked.quality,
+        "form": asked.form, "goals": asked.goals, "poles": study.poles, "quality": study.quality,
         "making": asked.making, "before": study.before, "designs": designs,
         "noise": {n: {"scatter": q.scatter, "range": q.range, "share": q.share} for n, q in study.noise.items()},
         "repeated_points": study.repeated, "fitted_shapes": study.fitted, "solves": study.solves,
@@ -103,7 +103,7 @@ def print_study(study: ShapeStudy, case: Case, to: Console) -> None:
     asked = study.asked
     to.print(case.title or "Untitled case", style="bold", markup=False)
     goals = " and ".join(GOALS[n].title for n in asked.goals)
-    to.print(f"{asked.form.capitalize()} of pole {_listed(study.poles)} for {goals}; quality {asked.quality}.")
+    to.print(f"{asked.form.capitalize()} of pole {_listed(study.poles)} for {goals}; quality {study.quality}.")
     columns = [Column(head="Figure", cells=tuple(f"{GOALS[n].title}, {GOALS[n].shown}" for n in study.before)),
                Column(head="Before", cells=_figures(study.before, study.before))]
     for i, d in enumerate(study.designs, start=1):

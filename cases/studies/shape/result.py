@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.errors import CaseError
 from stringflux.geometry.shapes.profiles import Edge
 from stringflux.geometry.shapes.row import PoleShape
 from stringflux.geometry.units import mm
@@ -17,7 +18,7 @@ from stringflux.postprocess.results.each import numbered
 from stringflux.postprocess.study_figures.shape import Look
 
 from .forms import Form
-from .goals import GOALS, strings_over
+from .goals import GOALS, check_goals, strings_over
 from .limits import Made, Making
 from .search import Best, Noise
 
@@ -27,29 +28,37 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Asked:
-    """What a person asks for.
+class ShapeRequest:
+    """What shape is looked for.
 
     Attributes
     ----------
-    form, goals : str, tuple of str
+    form : str
+        "profile", "bevel", "dome", "cup", "diameter", "length" or "cap".
+    goals : tuple of str
+        One or two of "output", "aperture", "pull", "inductance", "magnet".
     poles : tuple of int
         Numbers; empty for all, if they are made alike.
     points, front : int
-        Control points of a profile; points of a front.
+        Control points of a profile; points of a front of two goals.
     making : Making
+        Limits of the workshop.
     cap : str
-    quality : str
+        Material of a cap where there is none.
     """
 
-    form: str
-    goals: tuple[str, ...]
+    form: str = "profile"
+    goals: tuple[str, ...] = ("output",)
     poles: tuple[int, ...] = ()
     points: int = 6
     front: int = 5
-    making: Making
+    making: Making = field(default_factory=Making)
     cap: str = "steel-1008"
-    quality: str = "normal"
+
+    def __post_init__(self) -> None:
+        check_goals(self.goals)
+        if not 3 <= self.front <= 25:
+            raise CaseError(f"front: received {self.front}; write 3 to 25 points")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -97,7 +106,8 @@ class ShapeStudy:
     many points of the front came out again and are not among the designs."""
 
     case: Case
-    asked: Asked
+    quality: str
+    asked: ShapeRequest
     poles: tuple[int, ...]
     form: Form
     before: dict[str, float]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
@@ -18,6 +19,7 @@ from stringflux.postprocess.study_figures.shape import Look
 from stringflux.solver.materials import Materials
 from stringflux.solver.row.solve import SolvedRow
 
+from ...files.load import find_case, load_row_case, read_content
 from ...jobs.plucked import bridge_distance
 from ...kept.store import memory
 from ...solved.choice import choose
@@ -31,10 +33,62 @@ from .limits import made, turned
 from .model import ShapeModel
 from .numerics import SHIPPED as SEARCH
 from .numerics import SearchNumerics
-from .result import Asked, Design, ShapeStudy, doubt
+from .result import Design, ShapeRequest, ShapeStudy, doubt
 from .search import Noise, ShapeSearch
 
+Progress = Callable[[str, float], None]
+PROFILE = ShapeRequest()
+"""A free profile, for output."""
 _LEAST_GAP = 0.8e-3  # in the figure of the output against the gap, m
+
+
+def shape(which: str | os.PathLike[str], asked: ShapeRequest = PROFILE, *,
+          changes: Mapping[str, Any] | None = None, quality: str = "normal",
+          progress: Progress = lambda stage, share: None) -> ShapeStudy:
+    """Find a better shape for the poles of a row, for one goal or two.
+
+    Parameters
+    ----------
+    which : str or path
+        A case file, or the name of a shipped case.
+    asked : ShapeRequest
+    changes : mapping of str to object, optional
+        As of :func:`stringflux.cases.load_case`.
+    quality : {"draft", "normal", "fine"}
+
+    Returns
+    -------
+    ShapeStudy
+        Its designs hold the figures and the text of the new case; ``study.plot(what="tip")`` draws one.
+
+    Raises
+    ------
+    CaseError
+        When something is asked that cannot be, or the case is no row of poles in one coil.
+
+    Examples
+    --------
+    >>> from stringflux.cases import ShapeRequest, shape
+    >>> shorter = shape("bench-single", ShapeRequest(form="length", goals=("inductance",)), quality="draft")
+    >>> shorter.designs[0].figures["inductance"] < shorter.before["inductance"]  # H
+    True
+    """
+    changes = dict(changes or {})
+    case = row_to_shape(which, changes)
+    text = find_case(which).read_text(encoding="utf-8-sig")
+    return shape_case(case, text, read_content(which, changes), changes, asked, progress, quality=quality)
+
+
+def row_to_shape(which: str | os.PathLike[str], changes: Mapping[str, Any]) -> Case:
+    """A case whose poles can be shaped.
+
+    Raises
+    ------
+    CaseError
+        Where it is no row of poles in one coil.
+    """
+    return load_row_case(which, changes, what="shape", instead="compare tips of your own by stringflux compare "
+                         "--vary pole.part.tip=..., or shape the pole in a row of its own")
 
 
 def chosen_poles(case: Case, asked: Sequence[int]) -> tuple[int, tuple[int, ...]]:
@@ -61,9 +115,9 @@ def chosen_poles(case: Case, asked: Sequence[int]) -> tuple[int, tuple[int, ...]
     return entries[asked[0]], tuple(sorted(set(asked)))
 
 
-def shape_case(case: Case, text: str, data: Mapping[str, Any], changes: Mapping[str, Any], asked: Asked,
-               progress: Callable[[str, float], None] = lambda stage, share: None, *, numerics: Numerics = SHIPPED,
-               search_numerics: SearchNumerics = SEARCH) -> ShapeStudy:
+def shape_case(case: Case, text: str, data: Mapping[str, Any], changes: Mapping[str, Any], asked: ShapeRequest,
+               progress: Progress = lambda stage, share: None, *, quality: str = "normal",
+               numerics: Numerics = SHIPPED, search_numerics: SearchNumerics = SEARCH) -> ShapeStudy:
     """Search.
 
     Parameters
@@ -84,11 +138,11 @@ def shape_case(case: Case, text: str, data: Mapping[str, Any], changes: Mapping[
     strings_over(case, poles)
     if "pull" in asked.goals:
         bridge_distance(case)
-    model = ShapeModel(case=case, form=form, poles=poles, quality=asked.quality, base=form.start, goals=asked.goals,
+    model = ShapeModel(case=case, form=form, poles=poles, quality=quality, base=form.start, goals=asked.goals,
                        numerics=numerics)
     search = ShapeSearch(model, asked.making, progress, numerics=search_numerics)
     progress("the case as it is", 0.02)
-    before, look = _looked(case, poles, asked.quality, "before", numerics)
+    before, look = _looked(case, poles, quality, "before", numerics)
     found = search.front(asked.front) if len(asked.goals) == 2 else (search.best(search.start),)
     designs = list[Design]()
     for best in found:
@@ -99,7 +153,7 @@ def shape_case(case: Case, text: str, data: Mapping[str, Any], changes: Mapping[
         remark = (f"Shape found by `stringflux shape` ({form.name}) for {goals}; turned in steps of "
                   f"{mm(asked.making.step)}.")
         new_text, new_case = changed_case(text, data, case, entry, poles, parts, changes, remark)
-        figures, new_look = _looked(new_case, poles, asked.quality, "after", numerics)
+        figures, new_look = _looked(new_case, poles, quality, "after", numerics)
         named = {} if form.curve else dict(zip((q.name for q in form.parameters), map(float, lengths), strict=True))
         designs.append(Design(best=best, lengths=named, edge=edge, made=made(form, best.p),
                               turned=comes, kept=kept, figures=figures,
@@ -109,8 +163,8 @@ def shape_case(case: Case, text: str, data: Mapping[str, Any], changes: Mapping[
     noise = search.noise(better[0].best.p)
     told = told_apart(better, noise)
     progress("", 1.0)
-    return ShapeStudy(case=case, asked=asked, poles=poles, form=form, before=before, look=look, designs=tuple(told),
-                      repeated=len(designs) - len(told),
+    return ShapeStudy(case=case, quality=quality, asked=asked, poles=poles, form=form, before=before, look=look,
+                      designs=tuple(told), repeated=len(designs) - len(told),
                       noise=noise, solves=model.counts["solves"], adjoints=model.counts["adjoints"],
                       fitted=search.fitted)
 
@@ -143,7 +197,7 @@ def told_apart(designs: Sequence[Design], noise: Mapping[str, Noise]) -> list[De
     return kept
 
 
-def _form(case: Case, entry: int, asked: Asked) -> Form:
+def _form(case: Case, entry: int, asked: ShapeRequest) -> Form:
     from stringflux.solver.materials import material_uses
 
     uses = {**material_uses(), **{n: USES[d.kind] for n, d in case.materials.items()}}

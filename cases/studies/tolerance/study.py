@@ -8,6 +8,7 @@ pickups of the surrogate.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -17,12 +18,16 @@ import numpy as np
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
+from stringflux.geometry.units import shown
 
+from ...files.load import find_case, load_case, read_content
+from ...solved.solve import solved_case
 from ...solved.unmagnetised import refuse_unmagnetised
 from ..designs.outputs import without_value
+from ..designs.run import HERE, Progress, Running, run_designs, silent
 from ..engine.task import Outcome, Task
 from .causes import Causes, causes_of
-from .limits import Limit
+from .limits import Limit, read_limit
 from .parts import pole_count
 from .pickup import deviated
 from .result import LimitShare, Scatter, ToleranceStudy
@@ -38,6 +43,8 @@ from .surrogate import (
     responses_of,
 )
 
+LEAST_CHECK, MOST_CHECK = 4, 4096
+LEAST_COUNT, MOST_COUNT = 256, 2**17
 IMPORTANCE_COUNT = 4096  # at most; of the two samples that tell whose fault a scatter is
 
 
@@ -62,6 +69,99 @@ class Plan:
     runs: list[Run]
     true: Array
     tasks: list[Task]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ToleranceRequest:
+    """How a scatter is looked into.
+
+    Attributes
+    ----------
+    limits : tuple of str
+        How many pickups keep them: ``("balance<1 dB", "resistance=6.2kohm±5%")``.
+    count : int
+        Pickups of the sample.
+    check : int
+        Pickups computed in full, which check the rest.
+    seed : int
+        For another sample.
+    """
+
+    limits: tuple[str, ...] = ()
+    count: int = 8192
+    check: int = 16
+    seed: int = 0
+
+    def __post_init__(self) -> None:
+        for name, least, most in (("check", LEAST_CHECK, MOST_CHECK), ("count", LEAST_COUNT, MOST_COUNT),
+                                  ("seed", 0, 2**31)):
+            if not least <= (value := getattr(self, name)) <= most:
+                raise CaseError(f"{name}: received {value}; write a whole number from {least} to {most}")
+        if isinstance(self.limits, str):
+            raise CaseError(f"limits: received {shown(self.limits)}; write a tuple of such limits")
+
+
+def tolerance(which: str | os.PathLike[str], asked: ToleranceRequest = ToleranceRequest(), *,
+              changes: Mapping[str, Any] | None = None, quality: str = "normal", running: Running = HERE,
+              progress: Progress = silent) -> ToleranceStudy:
+    """Find how pickups made alike differ, by whose fault, and how many keep stated limits.
+
+    Parameters
+    ----------
+    which : str or path
+        A case file, or the name of a shipped case; its `scatter` says what may be off by how much.
+    asked : ToleranceRequest
+    changes : mapping of str to object, optional
+        As of :func:`stringflux.cases.load_case`.
+    quality : {"draft", "normal", "fine"}
+    running : Running
+        Where the designs are computed; here and now if left out.
+    progress : callable
+        Told of designs finished, designs in all, and how many of the finished ones failed.
+
+    Returns
+    -------
+    ToleranceStudy
+
+    Raises
+    ------
+    CaseError
+        When a limit is none, or a scatter makes a pickup that cannot be.
+
+    Examples
+    --------
+    >>> from stringflux.cases import ToleranceRequest, tolerance
+    >>> few = ToleranceRequest(limits=("resistance=870ohm±5%",), check=4, count=256)
+    >>> found = tolerance("bench-single", few, quality="draft")
+    >>> share = found.limits[0].sample
+    >>> 0 < share.low < share.value < share.high < 1
+    True
+    >>> found.plot(what="causes", quantity="resistance").get_xlabel()
+    'share of the variance, with 95 % interval'
+    """
+    plan, limits, about = planned(which, asked, changes=changes, quality=quality)
+    outcomes = run_designs(plan.tasks, running, kind="tolerance", about=about, progress=progress)
+    return study_of(plan, outcomes, count=asked.count, seed=asked.seed, limits=limits)
+
+
+def planned(which: str | os.PathLike[str], asked: ToleranceRequest, *, changes: Mapping[str, Any] | None = None,
+            quality: str = "normal") -> tuple[Plan, list[Limit], dict[str, Any]]:
+    """What is to be computed, the limits as read, and what a study folder tells of it.
+
+    Raises
+    ------
+    CaseError
+        One sentence.
+    """
+    case = load_case(which, changes)
+    solved_case(case, quality)  # refused now, if it is; nothing is computed
+    known, absent = quantity_names(case), without_value(case)
+    limits = [read_limit(text, known, absent) for text in asked.limits]
+    plan = plan_of(case, read_content(which, changes), quality=quality, check=asked.check, seed=asked.seed)
+    path = find_case(which)
+    about = {"case": path.stem, "text": path.read_text(encoding="utf-8-sig"), "changes": dict(changes or {}),
+             "check": asked.check, "seed": asked.seed, "quality": quality}
+    return plan, limits, about
 
 
 WANTED = ("sensitivity", "face_field", "inductance", "resistance")

@@ -20,7 +20,7 @@ from rich.table import Table
 from stringflux.cases.files.load import find_case, load_case, read_toml
 from stringflux.cases.kept.store import FOLDER, Store
 from stringflux.cases.solved.solve_row import forget_meshes
-from stringflux.cases.studies.balance.problem import Request
+from stringflux.cases.studies.balance.problem import BalanceRequest
 from stringflux.cases.studies.balance.study import balance_case
 from stringflux.cases.studies.designs.evaluate import evaluate, evaluate_with_default_store
 from stringflux.cases.studies.engine.engine import run_study
@@ -107,7 +107,7 @@ def balance_seconds(by: str) -> float:
     path = find_case(SIX)
     forget_meshes()
     start = time.perf_counter()
-    balance_case(read_toml(path), load_case(SIX), Request(by=by))
+    balance_case(read_toml(path), load_case(SIX), BalanceRequest(by=by))
     return time.perf_counter() - start
 
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from stringflux.cases.files.load import built_in_uses
 from stringflux.cases.studies.balance.levels import Curve, Measured
-from stringflux.cases.studies.balance.problem import Problem, Request, balance_problem
+from stringflux.cases.studies.balance.problem import BalanceRequest, Problem, balance_problem
 from stringflux.cases.studies.balance.result import Balanced
 from stringflux.cases.studies.balance.study import balanced
 from stringflux.geometry.case.model import Case
@@ -65,7 +65,7 @@ class Formula:
         return [curve(i, float(g)) for i, g in enumerate(lows - faces[self.problem.own])]
 
 
-def solved(document: dict[str, Any], start: Sequence[float], request: Request, **more: Any) -> Balanced:
+def solved(document: dict[str, Any], start: Sequence[float], request: BalanceRequest, **more: Any) -> Balanced:
     case = written(document)
     problem = balance_problem(case, request)
     return balanced(problem, Formula(problem, start, **more), case)

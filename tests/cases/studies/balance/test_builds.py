@@ -19,7 +19,7 @@ from stringflux.cases.cli import main
 from stringflux.cases.files.changed import toml_text
 from stringflux.cases.files.load import find_case, read_toml
 from stringflux.cases.solved import solve_build as case_solid
-from stringflux.cases.studies.balance.problem import STEP, Request, balance_problem
+from stringflux.cases.studies.balance.problem import STEP, BalanceRequest, balance_problem
 from stringflux.cases.studies.balance.result import Balanced
 from stringflux.cases.studies.balance.search import PROMISE, find_setting
 from stringflux.cases.studies.balance.setting import changed_content, moved_case, setting_changes
@@ -61,7 +61,7 @@ def case() -> Case:
 @pytest.mark.parametrize("name", ["screws", "slugs"])
 def test_strings_stay_when_a_row_moves(case: Case, name: str) -> None:
     """Gaps count from the screws: they are written anew when screws move, and not when slugs do."""
-    problem = balance_problem(case, Request(row=name))
+    problem = balance_problem(case, BalanceRequest(row=name))
     assert problem.row is not None
     faces = [f + d * MM for f, d in zip(problem.faces, (0.3, -0.2), strict=True)]
     moved = moved_case(SMALL, case, faces, undersides(case), problem.row)
@@ -80,7 +80,7 @@ def test_strings_stay_when_a_row_moves(case: Case, name: str) -> None:
 def test_gaps_count_from_the_row_that_moves(case: Case) -> None:
     """Over the screws they are those of the case; over the slugs strings are 13 mm · tan 0.5° lower and
     faces 0.5 mm."""
-    over = {name: balance_problem(case, Request(row=name)) for name in ("", "slugs")}
+    over = {name: balance_problem(case, BalanceRequest(row=name)) for name in ("", "slugs")}
     none = np.zeros(2)
     assert over[""].gaps_at(none) == pytest.approx(gaps(case), abs=1e-12)
     assert over["slugs"].gaps_at(none) == pytest.approx(2.4 * MM - 13 * MM * np.tan(np.radians(0.5)) + 0.5 * MM)
@@ -92,7 +92,7 @@ def test_gaps_count_from_the_row_that_moves(case: Case) -> None:
 def test_a_screw_on_its_magnet_can_only_rise() -> None:
     """Its foot stands on the bar: no way down, and its gap to the bar opens on the way up, as the case says too."""
     data, case = read_toml(find_case("bar-screws-six")), load_case("bar-screws-six")
-    problem = balance_problem(case, Request())
+    problem = balance_problem(case, BalanceRequest())
     down = [k for k in problem.limits if "would run into bar" in k.words]
     assert [k.words for k in down] == [f"pole {j} (steel-12l14) would run into bar" for j in range(1, 7)]
     assert [float(k.row @ np.ones(6)) for k in down] == [-1.0] * 6
@@ -121,7 +121,7 @@ def test_what_lies_under_a_pole_stops_it(body: dict[str, Any], room: float | Non
     """The limit is where the case itself begins to refuse."""
     data = _with_body(**body)
     case = written(data)
-    problem = balance_problem(case, Request(travel=9 * MM))
+    problem = balance_problem(case, BalanceRequest(travel=9 * MM))
     stops = [k for k in problem.limits if "stop" in k.words and k.row[0] < 0]
     assert len(stops) == 1
     most = stops[0].most
@@ -142,7 +142,7 @@ def test_a_wide_foot_meets_its_winding() -> None:
     data["pole"][0]["part"].append({"material": "steel-1008", "diameter": "6 mm", "length": "1 mm"})
     data["body"] = [{**data["body"][0], "along": "6 mm"}]
     case = written(data)
-    problem = balance_problem(case, Request(travel=5 * MM))
+    problem = balance_problem(case, BalanceRequest(travel=5 * MM))
     up = [k for k in problem.limits if "winding of screws" in k.words]
     assert [k.most for k in up] == pytest.approx([2.5 * MM] * 2)  # its top at −10.5 mm, the winding's bottom at −8 mm
     high = [low + 3 * MM for low in undersides(case)]
@@ -158,18 +158,18 @@ def test_strings_keep_their_gap_over_the_other_row(case: Case) -> None:
     low["strings"]["gap"] = "3.2 mm"
     lowered = written(low)
     gap = 3.2 * MM + 0.2 * MM - 13 * MM * np.tan(np.radians(0.5)) - 1 * MM
-    limits = [k for k in balance_problem(lowered, Request(by="both")).limits if "gap over pole" in k.words]
+    limits = [k for k in balance_problem(lowered, BalanceRequest(by="both")).limits if "gap over pole" in k.words]
     assert [k.words for k in limits] == [f"string {i} is at the smallest gap over pole {i + 2}, 1.5 mm"
                                          for i in (1, 2)]
     assert [k.most for k in limits] == pytest.approx([gap - 1.5 * MM] * 2)
-    tilted = balance_problem(case, Request(by="tilt"))
+    tilted = balance_problem(case, BalanceRequest(by="tilt"))
     assert tilted.row is None
     assert tilted.gaps_at(np.zeros(2)) == pytest.approx(gaps(case))
 
 
 def test_only_settings_that_can_be_set_are_solved(case: Case) -> None:
     """Each answer is a 3-D solution; a string over two rows goes half as steeply with a pole as with its gap."""
-    problem = balance_problem(case, Request())
+    problem = balance_problem(case, BalanceRequest())
     asked: list[np.ndarray[Any, Any]] = []
 
     class Counted(Formula):
@@ -192,7 +192,7 @@ def test_only_settings_that_can_be_set_are_solved(case: Case) -> None:
 def test_error_of_a_tenth_where_some_poles_can_go_one_way_alone() -> None:
     """Two feet on the bar, two strings at the smallest gap: some go up 0.1 mm, some down, each with its slope."""
     case = load_case("bar-screws-six")
-    problem = balance_problem(case, Request())
+    problem = balance_problem(case, BalanceRequest())
     plant = Formula(problem, [5.0, 3.0, 0.0, 1.0, -3.0, -6.0], neighbour=0.0)
     found = balanced(problem, plant, case)
     assert found.movement[:2] == pytest.approx([0.0, 0.0])
@@ -213,7 +213,7 @@ def evened(case: Case, solutions: list[int]) -> Iterator[Balanced]:
     made = case_solid.solve_solid
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(case_solid, "solve_solid", lambda *given, **more: solutions.append(1) or made(*given, **more))
-        yield balance_case(SMALL, case, Request(by="poles"), quality="draft")
+        yield balance_case(SMALL, case, BalanceRequest(by="poles"), quality="draft")
 
 
 def test_a_fresh_solution_keeps_the_promise(case: Case, evened: Balanced, solutions: list[int]) -> None:

@@ -8,7 +8,7 @@ import pytest
 from rigs.cases.balance_formula import solved
 from rigs.cases.drawn import drawn, line_of
 from stringflux.cases.files.load import find_case, read_toml
-from stringflux.cases.studies.balance.problem import Request
+from stringflux.cases.studies.balance.problem import BalanceRequest
 from stringflux.cases.studies.balance.result import Balanced
 from stringflux.geometry.errors import InputError
 
@@ -16,7 +16,7 @@ from stringflux.geometry.errors import InputError
 @pytest.fixture(scope="module")
 def found() -> Balanced:
     """Four strings, one of which a limit holds back."""
-    return solved(read_toml(find_case("bass-four")), [5.0, 0.0, 0.5, -6.0], Request(by="poles", travel=1e-3))
+    return solved(read_toml(find_case("bass-four")), [5.0, 0.0, 0.5, -6.0], BalanceRequest(by="poles", travel=1e-3))
 
 
 def test_levels(found: Balanced) -> None:

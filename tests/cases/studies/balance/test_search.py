@@ -11,7 +11,7 @@ import pytest
 
 from rigs.cases.balance_formula import MM, Formula, solved, written
 from stringflux.cases.files.load import find_case, read_toml
-from stringflux.cases.studies.balance.problem import STEP, Request, balance_problem, read_profile
+from stringflux.cases.studies.balance.problem import STEP, BalanceRequest, balance_problem, read_profile
 from stringflux.cases.studies.balance.search import PROMISE, find_setting
 from stringflux.cases.studies.balance.study import balanced
 from stringflux.cases.studies.balance.words import sentences
@@ -31,7 +31,7 @@ def six() -> dict[str, Any]:
 
 def test_pole_heights_even_out_a_formula(six: dict[str, Any]) -> None:
     """Coil and neighbours, which no curve knows, are learned within the promised precision and few answers."""
-    request = Request(by="poles", least_gap=1 * MM)
+    request = BalanceRequest(by="poles", least_gap=1 * MM)
     problem = balance_problem(written(six), request)
     plant = Formula(problem, [1.0, -1.0, 0.5, 1.5, -2.0, 0.0])
     found = find_setting(problem, plant)
@@ -44,14 +44,14 @@ def test_pole_heights_even_out_a_formula(six: dict[str, Any]) -> None:
 
 def test_least_movement_is_preferred(six: dict[str, Any]) -> None:
     """With the mean free all poles could go up or down together; those that are wanted move about the middle."""
-    found = solved(six, [0.5, -0.5, 0.5, -0.5, 0.5, -0.5], Request(by="poles"), neighbour=0.0)
+    found = solved(six, [0.5, -0.5, 0.5, -0.5, 0.5, -0.5], BalanceRequest(by="poles"), neighbour=0.0)
     assert abs(np.mean(found.unrounded)) < 0.1 * np.max(np.abs(found.unrounded))
 
 
 def test_tilt_finds_the_straight_line(six: dict[str, Any]) -> None:
     """Levels that a straight tilt has made uneven are evened out by the tilt that undoes it."""
     case = written(six)
-    problem = balance_problem(case, Request(by="tilt", least_gap=1 * MM))
+    problem = balance_problem(case, BalanceRequest(by="tilt", least_gap=1 * MM))
     plant = Formula(problem, np.zeros(6))
     wanted = np.array([0.4 * MM, -0.4 * MM])
     gone = Formula(problem, -plant.measure(problem.faces, problem.lows_at(wanted)).level)
@@ -62,20 +62,20 @@ def test_tilt_finds_the_straight_line(six: dict[str, Any]) -> None:
 
 def test_profile_is_met(six: dict[str, Any]) -> None:
     profile = (0.0, 0.0, 0.5, 0.5, 1.0, -1.0)
-    found = solved(six, np.zeros(6), Request(by="poles", profile=profile))
+    found = solved(six, np.zeros(6), BalanceRequest(by="poles", profile=profile))
     level = found.after.level - np.mean(found.after.level)
     assert level == pytest.approx(np.array(profile) - np.mean(profile), abs=ROUNDED)
 
 
 def test_level_can_be_kept(six: dict[str, Any]) -> None:
     start = [2.0, 0.0, 0.0, 0.0, 0.0, -1.0]
-    found = solved(six, start, Request(by="poles", keep_level=True))
+    found = solved(six, start, BalanceRequest(by="poles", keep_level=True))
     assert found.louder == pytest.approx(0.0, abs=ROUNDED)
     assert np.max(np.abs(found.off_after)) < ROUNDED
 
 
 def test_end_of_travel_binds_and_is_named(six: dict[str, Any]) -> None:
-    found = solved(six, [0.0, 0.0, 6.0, 0.0, 0.0, 0.0], Request(by="poles", travel=0.7 * MM))
+    found = solved(six, [0.0, 0.0, 6.0, 0.0, 0.0, 0.0], BalanceRequest(by="poles", travel=0.7 * MM))
     assert np.max(np.abs(found.movement)) <= 0.7 * MM + 1e-9
     assert found.movement[2] == pytest.approx(-0.7 * MM)
     words = " ".join(limit.words for limit in found.binding)
@@ -84,7 +84,7 @@ def test_end_of_travel_binds_and_is_named(six: dict[str, Any]) -> None:
 
 
 def test_smallest_gap_binds_and_is_named(six: dict[str, Any]) -> None:
-    found = solved(six, [0.0, 0.0, 0.0, 0.0, 0.0, -6.0], Request(by="poles", least_gap=2.2 * MM, travel=3 * MM,
+    found = solved(six, [0.0, 0.0, 0.0, 0.0, 0.0, -6.0], BalanceRequest(by="poles", least_gap=2.2 * MM, travel=3 * MM,
                                                                 keep_level=True))
     assert found.gaps[1][5] == pytest.approx(2.2 * MM)
     assert "string 6 is at the smallest gap, 2.2 mm" in found.binding[0].words
@@ -93,14 +93,14 @@ def test_smallest_gap_binds_and_is_named(six: dict[str, Any]) -> None:
 def test_a_string_closer_than_the_smallest_gap_may_stay(six: dict[str, Any]) -> None:
     near = copy.deepcopy(six)
     near["string"][0]["gap"] = "1.2 mm"
-    found = solved(near, [-3.0, 0.0, 0.0, 0.0, 0.0, 0.0], Request(by="poles", keep_level=True))
+    found = solved(near, [-3.0, 0.0, 0.0, 0.0, 0.0, 0.0], BalanceRequest(by="poles", keep_level=True))
     assert found.gaps[1][0] >= 1.2 * MM - 1e-9
     assert "string 1 is at the smallest gap, 1.2 mm" in found.binding[0].words
 
 
 def test_pull_limit_binds(six: dict[str, Any]) -> None:
     """exp(−gap/mm) 20 cent: under 2 cent from 2.303 mm on; the weak string would go nearer."""
-    found = solved(six, [0.0, 0.0, 0.0, -4.0, 0.0, 0.0], Request(by="poles", pull=2.0, keep_level=True),
+    found = solved(six, [0.0, 0.0, 0.0, -4.0, 0.0, 0.0], BalanceRequest(by="poles", pull=2.0, keep_level=True),
                    pull=[20.0] * 6)
     assert found.after.pull is not None
     assert np.max(found.after.pull) <= 2.0 * 1.01
@@ -109,7 +109,7 @@ def test_pull_limit_binds(six: dict[str, Any]) -> None:
 
 
 def test_pull_out_of_reach_comes_as_near_as_it_can(six: dict[str, Any]) -> None:
-    found = solved(six, np.zeros(6), Request(by="poles", pull=0.1, travel=1 * MM), pull=[5.0] + [0.5] * 5)
+    found = solved(six, np.zeros(6), BalanceRequest(by="poles", pull=0.1, travel=1 * MM), pull=[5.0] + [0.5] * 5)
     assert found.movement[0] == pytest.approx(-1 * MM)
     told = [s for s in sentences(found) if "stays at" in s]
     assert len(told) == 1
@@ -118,7 +118,7 @@ def test_pull_out_of_reach_comes_as_near_as_it_can(six: dict[str, Any]) -> None:
 
 
 def test_rounding_keeps_limits_and_gives_readable_settings(six: dict[str, Any]) -> None:
-    found = solved(six, [1.0, -1.0, 0.3, 1.5, -2.0, 0.1], Request(by="both", travel=1.03 * MM))
+    found = solved(six, [1.0, -1.0, 0.3, 1.5, -2.0, 0.1], BalanceRequest(by="both", travel=1.03 * MM))
     for unknown, movement in zip(found.unknowns, found.movement, strict=True):
         steps = unknown.reading(movement) / STEP
         assert movement == 0.0 or steps == pytest.approx(round(steps), abs=1e-6)
@@ -128,9 +128,9 @@ def test_rounding_keeps_limits_and_gives_readable_settings(six: dict[str, Any]) 
 
 def test_error_of_a_tenth_is_the_formulas_slope(six: dict[str, Any]) -> None:
     """2.4 … 3 dB/mm of the gap less 0.6 of the coil, bent by 0.3 dB/mm within the movements."""
-    found = solved(six, [1.0, -1.0, 0.5, 1.5, -2.0, 0.0], Request(by="poles"))
+    found = solved(six, [1.0, -1.0, 0.5, 1.5, -2.0, 0.0], BalanceRequest(by="poles"))
     assert found.error == pytest.approx(0.1 * (np.linspace(2.4, 3.0, 6) - 0.6), abs=0.05)
-    tilted = solved(six, np.zeros(6), Request(by="tilt"))
+    tilted = solved(six, np.zeros(6), BalanceRequest(by="tilt"))
     assert tilted.error == pytest.approx(0.1 * np.linspace(2.4, 3.0, 6), abs=0.01)
 
 
@@ -141,7 +141,7 @@ def test_two_strings_over_one_pole_and_a_pole_without_string(six: dict[str, Any]
     for string, place in zip(shared["string"], ("-6 mm", "-4.5 mm", "5.2 mm"), strict=True):
         string["position"] = place
     case = written(shared)
-    problem = balance_problem(case, Request(by="poles"))
+    problem = balance_problem(case, BalanceRequest(by="poles"))
     assert [u.name for u in problem.unknowns] == ["pole 3", "pole 4"]
     assert problem.still == (1, 2, 5, 6)
     found = balanced(problem, Formula(problem, [1.0, 0.4, 0.0]), case)
@@ -154,14 +154,14 @@ def test_two_strings_over_one_pole_and_a_pole_without_string(six: dict[str, Any]
 def test_one_pole_and_twelve() -> None:
     data = read_toml(find_case("bench-single"))
     with pytest.raises(CaseError, match="one string"):
-        balance_problem(written(data), Request())
+        balance_problem(written(data), BalanceRequest())
     lap = read_toml(find_case("lap-steel-eight"))
     twelve = {**lap, "row": {"count": 12, "spacing": "8 mm", "face": "1.5 mm"},
               "coil": {**lap["coil"], "inner_length": "140 mm"}, "strings": {**lap["strings"], "spacing": "8 mm"},
               "string": [lap["string"][i % 8] for i in range(12)]}
     if any(p.get("at") for p in twelve["pole"]):
         twelve["pole"] = [{k: v for k, v in twelve["pole"][0].items() if k != "at"}]
-    found = solved(twelve, 0.8 * np.cos(np.arange(12.0)), Request(by="both"))
+    found = solved(twelve, 0.8 * np.cos(np.arange(12.0)), BalanceRequest(by="both"))
     assert len(found.unknowns) == 14
     assert np.max(np.abs(found.off_after)) < 0.1
 

@@ -20,7 +20,7 @@ from stringflux.cases.files.load import find_case, read_toml
 from stringflux.cases.jobs.plucked import vibration_of
 from stringflux.cases.solved.materials import case_materials
 from stringflux.cases.solved.solve import solved_case
-from stringflux.cases.studies.balance.problem import Request, balance_problem
+from stringflux.cases.studies.balance.problem import BalanceRequest, balance_problem
 from stringflux.cases.studies.balance.result import Balanced
 from stringflux.cases.studies.balance.search import PROMISE
 from stringflux.cases.studies.balance.setting import changed_content, moved_case, setting_changes
@@ -86,7 +86,7 @@ def test_arc_of_the_fingerboard_survives_a_tilt() -> None:
 def test_bodies_limit_the_movement() -> None:
     """The bass's discs lie under the winding: a pole may rise until its disc meets it, and the case agrees."""
     data, case = read_toml(find_case("bass-four")), load_case("bass-four")
-    problem = balance_problem(case, Request(by="poles", travel=9 * MM))
+    problem = balance_problem(case, BalanceRequest(by="poles", travel=9 * MM))
     winding = [k for k in problem.limits if "winding" in k.words and k.row[0] > 0]
     assert len(winding) == 1
     room = winding[0].most
@@ -110,7 +110,7 @@ def three(six: dict[str, Any]) -> dict[str, Any]:
 @pytest.fixture(scope="module")
 def balanced_three(three: dict[str, Any]) -> tuple[Case, Balanced]:
     case = written(three)
-    return case, balance_case(three, case, Request(by="both", pull=1.5), quality="draft")
+    return case, balance_case(three, case, BalanceRequest(by="both", pull=1.5), quality="draft")
 
 
 def test_fresh_prediction_keeps_the_promise(three: dict[str, Any], balanced_three: tuple[Case, Balanced]) -> None:
@@ -139,7 +139,7 @@ def test_words(balanced_three: tuple[Case, Balanced]) -> None:
 
 def test_output_as_the_measure(three: dict[str, Any]) -> None:
     two = {**three, "string": three["string"][:2]}
-    found = balance_case(two, written(two), Request(by="tilt", measure="output"), quality="draft")
+    found = balance_case(two, written(two), BalanceRequest(by="tilt", measure="output"), quality="draft")
     assert np.max(np.abs(found.off_after)) < np.max(np.abs(found.off_before))
     assert found.misses[-1] < PROMISE
     assert found.before.level[0] < 0  # millivolts, in dB over a volt
@@ -205,4 +205,4 @@ def test_pull_needs_the_bridge(six: dict[str, Any]) -> None:
     bare = copy.deepcopy(six)
     bare["strings"].pop("bridge_distance")
     with pytest.raises(CaseError, match="bridge_distance"):
-        balance_case(bare, written(bare), Request(pull=1.0), quality="draft")
+        balance_case(bare, written(bare), BalanceRequest(pull=1.0), quality="draft")

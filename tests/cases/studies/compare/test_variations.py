@@ -11,10 +11,11 @@ import numpy as np
 import pytest
 
 from stringflux.cases.files.load import built_in_uses, find_case, load_case, read_toml
-from stringflux.cases.studies.compare.command import Options, comparison
+from stringflux.cases.studies.compare.command import Options, comparison, read_vary
+from stringflux.cases.studies.compare.fields import find_field
 from stringflux.cases.studies.compare.plan import Plan, Tasks
 from stringflux.cases.studies.compare.study_file import read_study_file
-from stringflux.cases.studies.compare.variations import Variation, read_vary
+from stringflux.cases.studies.compare.variations import Variation, variation
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.reading.read import read_case
@@ -26,7 +27,8 @@ def loaded(name: str = "bench-single") -> tuple[dict[str, Any], Case]:
 
 
 def vary(text: str, name: str = "bench-single") -> Variation:
-    return read_vary(text, *loaded(name))
+    field, given = read_vary(text)
+    return variation(find_field(field, *loaded(name)), given)
 
 
 def plan(*texts: str, **options: Any) -> Plan:

@@ -21,7 +21,7 @@ from stringflux.cases.solved.materials import case_materials
 from stringflux.cases.solved.numerics import Numerics
 from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.solved.terminals import build_network
-from stringflux.cases.studies.balance.problem import Request, balance_problem
+from stringflux.cases.studies.balance.problem import BalanceRequest, balance_problem
 from stringflux.cases.studies.balance.setting import changed_content
 from stringflux.cases.studies.balance.study import balance_case
 from stringflux.cases.studies.compare.command import Options, comparison
@@ -190,7 +190,7 @@ def test_a_tilt_is_found_over_one_solution(case: Case, monkeypatch: pytest.Monke
     solved = []
     made = case_solid.solve_solid
     monkeypatch.setattr(case_solid, "solve_solid", lambda *given, **more: solved.append(1) or made(*given, **more))
-    found = balance_case(document(), case, Request(by="tilt"), quality="draft")
+    found = balance_case(document(), case, BalanceRequest(by="tilt"), quality="draft")
     assert len(solved) == 1
     assert np.ptp(found.off_before) > 3.0
     assert np.ptp(found.off_after) < 0.1  # two strings and two sides; a step of 0.05 mm is 0.2 dB of either, halved
@@ -210,7 +210,7 @@ def test_strings_stay_clear_of_a_build() -> None:
     data = document()
     data["body"].append(cover)
     covered = read_case(data, materials=built_in_uses())
-    problem = balance_problem(covered, Request(by="tilt", least_gap=0.6e-3))
+    problem = balance_problem(covered, BalanceRequest(by="tilt", least_gap=0.6e-3))
     lids = [k for k in problem.limits if "lid" in k.words]
     assert [k.words for k in lids] == ["string 1 would run into lid", "string 2 would run into lid"]
     assert [k.most for k in lids] == pytest.approx([0.4e-3 - CLEARANCE] * 2)

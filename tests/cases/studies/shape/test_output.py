@@ -29,7 +29,7 @@ def design(output: float, inductance: float, anew: float = 0.0) -> Any:
 def study(*designs: Any) -> Any:
     asked: Any = SimpleNamespace(goals=("output", "inductance"))
     other: Any = None
-    return ShapeStudy(case=load_case("bench-single"), asked=asked, poles=(1,),
+    return ShapeStudy(case=load_case("bench-single"), quality="draft", asked=asked, poles=(1,),
                       form=other, before={"output": 0.060, "inductance": 2.0}, look=other,
                       designs=designs, noise=QUIET, solves=0, adjoints=0)
 

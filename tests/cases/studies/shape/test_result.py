@@ -10,8 +10,7 @@ import pytest
 
 from rigs.cases.drawn import drawn, line_of
 from stringflux.cases import load_case
-from stringflux.cases.studies.shape.limits import Making
-from stringflux.cases.studies.shape.result import Asked, ShapeStudy
+from stringflux.cases.studies.shape.result import ShapeRequest, ShapeStudy
 from stringflux.geometry.errors import InputError
 from stringflux.postprocess.study_figures.shape import Look
 
@@ -31,9 +30,9 @@ def study(*goals: str) -> ShapeStudy:
                         figures={"output": 0.06 + i / 100, "inductance": 2.0 + i})
         for i in (1, 2)[:len(goals)])
     form: Any = None
-    return ShapeStudy(case=CASE, asked=Asked(form="length", goals=goals, making=Making()), poles=(1,), form=form,
-                      before={"output": 0.06, "inductance": 2.0}, look=look("before", 1.0), designs=designs, noise={},
-                      solves=0, adjoints=0)
+    return ShapeStudy(case=CASE, quality="draft", asked=ShapeRequest(form="length", goals=goals), poles=(1,),
+                      form=form, before={"output": 0.06, "inductance": 2.0}, look=look("before", 1.0),
+                      designs=designs, noise={}, solves=0, adjoints=0)
 
 
 def test_before_and_after() -> None:

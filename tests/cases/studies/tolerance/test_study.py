@@ -23,7 +23,7 @@ from stringflux.cases.studies.engine import engine
 from stringflux.cases.studies.engine.task import Outcome, Task
 from stringflux.cases.studies.tolerance import command as command_tolerance
 from stringflux.cases.studies.tolerance.limits import read_limit
-from stringflux.cases.studies.tolerance.study import Plan, plan_of, quantity_names, study_of
+from stringflux.cases.studies.tolerance.study import LEAST_CHECK, Plan, plan_of, quantity_names, study_of
 from stringflux.cases.studies.tolerance.surrogate import designed_runs, fitted, plucked_causes, quantities_of
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.reading.read import read_case
@@ -283,6 +283,6 @@ def test_without_a_bridge_there_is_no_output() -> None:
 
 def test_help_says_the_least_check(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["tolerance", "--help"]) == 0
-    assert f"{command_tolerance.LEAST_CHECK} or more" in capsys.readouterr().out
-    assert main(["tolerance", "bench-single", "--check", str(command_tolerance.LEAST_CHECK - 1)]) == 2
-    assert f"whole number from {command_tolerance.LEAST_CHECK} to" in capsys.readouterr().err
+    assert f"{LEAST_CHECK} or more" in capsys.readouterr().out
+    assert main(["tolerance", "bench-single", "--check", str(LEAST_CHECK - 1)]) == 2
+    assert f"whole number from {LEAST_CHECK} to" in capsys.readouterr().err
