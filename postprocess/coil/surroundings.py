@@ -28,6 +28,8 @@ SURROUNDED = (1.0, 3**0.5, 3.0)
 """Least, middle and greatest permittivity of what lies round the winding."""
 METAL = 1e-3
 """Ω·m: what conducts better than that is metal to a field of audible frequency."""
+TAPE = 0.05e-3
+"""m: metal beside the winding is at least so far from it, by tape or the bobbin."""
 _ALONG = 0.5  # of the coil's length, from which on a body counts
 
 
@@ -81,7 +83,7 @@ def _poles(case: Case, coil: Racetrack) -> Iterator[tuple[Rectangle, ...]]:
         return
     middle, places = inside[len(inside) // 2], np.sort([p.y for p in inside])
     spacing = float(np.mean(np.diff(places))) if len(inside) > 1 else np.inf
-    boxes = [box for box in _stack(case, coil, middle, spacing, len(inside)) if not _within(box, coil)]
+    boxes = [_taped(box, coil) for box in _stack(case, coil, middle, spacing, len(inside)) if not _within(box, coil)]
     if boxes:
         yield tuple(boxes)
 
@@ -113,10 +115,19 @@ def _boxes(form: Form, coil: Racetrack, side: int) -> Iterator[Rectangle]:
     for a, b, c, d in parts:
         box = (max(a, 0.0), b, c, d)
         if box[1] > box[0] and not _within(box, coil):
-            yield box
+            yield _taped(box, coil)
 
 
 def _within(box: Rectangle, coil: Racetrack) -> bool:
     """Whether it shares room with the winding."""
     a, b = coil.inner_radius, coil.inner_radius + coil.build
     return min(box[1], b) - max(box[0], a) > 1e-9 and min(box[3], coil.top) - max(box[2], coil.bottom) > 1e-9
+
+
+def _taped(box: Rectangle, coil: Racetrack) -> Rectangle:
+    """The box, off the winding by the tape if it stands beside it."""
+    near, far, bottom, top = box
+    a, b = coil.inner_radius, coil.inner_radius + coil.build
+    if min(top, coil.top) - max(bottom, coil.bottom) > 1e-9:
+        near, far = (near, min(far, a - TAPE)) if far <= a + 1e-9 else (max(near, b + TAPE), far)
+    return near, max(far, near + TAPE), bottom, top

@@ -9,7 +9,7 @@ import pytest
 from stringflux.cases import load_case
 from stringflux.cases.solved.windings import coil_windings
 from stringflux.geometry import Case
-from stringflux.postprocess.coil.surroundings import metals, outside_capacitance
+from stringflux.postprocess.coil.surroundings import TAPE, metals, outside_capacitance
 from stringflux.postprocess.coil.winding import winding
 
 COVER = {"shape": "cover", "material": "nickel-silver", "along": "18 mm", "across": "75 mm", "height": "18 mm",
@@ -53,6 +53,19 @@ def test_a_body_beside_the_coil_counts_on_its_side() -> None:
     assert len(metals(case(bar), -1)) == 1
     short = bar | {"across": "10 mm"}
     assert len(metals(case(short), 1)) == 1
+
+
+def test_tape_lies_between() -> None:
+    """A blade as thick as the coil is wide inside touches nothing."""
+    made = load_case("blade-six")
+    wide = 2 * made.racetrack().inner_radius
+    blade = made.body[0].model_copy(update={"along": wide, "magnetised": None})
+    made = made.model_copy(update={"body": (blade,)})
+    near, far, _, _ = metals(made, 1)[0].boxes[0]
+    assert (near, far) == (0.0, pytest.approx(wide / 2 - TAPE))
+    coil = made.coil.model_copy(update={"grounded_end": "outer", "poles": "grounded"})
+    live = made.model_copy(update={"coil": coil})
+    assert 10e-12 < outside_capacitance(live) < 1e-9
 
 
 def test_what_adds() -> None:
