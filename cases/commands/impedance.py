@@ -55,7 +55,7 @@ def impedance(options: OutOptions) -> None:
                 "resistance": _loss(circuit, circuit.frequency),
                 "impedance": {"real": z.real, "imaginary": z.imag},
                 "resistance_dc": circuit.resistance, "capacitance": circuit.capacitance,
-                "capacitance_range": (low.capacitance, high.capacitance),
+                "capacitance_range": (low.capacitance, high.capacitance), "capacitance_loss": circuit.loss,
             },
             "resonance": circuit.resonance(),
             "circuit": {**plain(circuit.ladder), "impedance_error": circuit.ladder_error()},

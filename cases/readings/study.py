@@ -11,7 +11,7 @@ import numpy as np
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.postprocess.coil.circuit import CoilCircuit, coil_circuit
-from stringflux.postprocess.coil.winding import winding
+from stringflux.postprocess.coil.winding import Winding, winding
 from stringflux.postprocess.readings.fit import Fit, fit_readings
 from stringflux.postprocess.readings.parameters import ALL, ReadModel, asked_parameters, prediction_doubts
 from stringflux.postprocess.readings.problem import Parameter, prediction_doubt
@@ -199,14 +199,14 @@ def bench_model(case: Case, readings: Sequence[Reading], quality: str, progress:
     circuit = None
     if any(r.alternating for r in readings):
         progress("eddy currents", 0.5)
-        circuit = _circuit(row, materials, made.resistance, made.capacitance)
+        circuit = _circuit(row, materials, made)
     return BenchModel(case, row, materials, made, circuit, numerics.string)
 
 
-def _circuit(row: SolvedRow, materials: Materials, resistance: float, capacitance: float) -> CoilCircuit:
+def _circuit(row: SolvedRow, materials: Materials, made: Winding) -> CoilCircuit:
     f = np.array(FREQUENCIES)
-    return coil_circuit(frequency=f, inductance=row_impedance(row, materials, f).inductance, resistance=resistance,
-                        capacitance=capacitance)
+    return coil_circuit(frequency=f, inductance=row_impedance(row, materials, f).inductance,
+                        resistance=made.resistance, capacitance=made.capacitance, loss=made.loss)
 
 
 def _probe_turned(data: list[Reading], model: ReadModel,

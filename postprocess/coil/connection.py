@@ -201,7 +201,7 @@ class CoilNetwork:
 
 def coil_network(*, how: str, names: Sequence[str], turned: Sequence[str] = (), frequency: Array,
                  inductance: ComplexArray | Array, resistance: Sequence[float], capacitance: Sequence[float],
-                 loss: float = 0.0) -> CoilNetwork:
+                 loss: Sequence[float] = ()) -> CoilNetwork:
     """Connect coils.
 
     Parameters
@@ -216,8 +216,8 @@ def coil_network(*, how: str, names: Sequence[str], turned: Sequence[str] = (), 
         L − jR_e/ω of the coils as they are wound, H; one real matrix stands for all frequencies.
     resistance, capacitance : sequence of float
         Of each coil's wire, Ω, and of each winding, F.
-    loss : float
-        tan δ of the capacitances.
+    loss : sequence of float
+        tan δ of each capacitance; 0 where it is left out.
 
     Raises
     ------
@@ -241,6 +241,8 @@ def coil_network(*, how: str, names: Sequence[str], turned: Sequence[str] = (), 
     if len(resistance) != k or len(capacitance) != k or min(resistance, default=0.0) <= 0:
         raise ValueError(f"received {len(resistance)} resistances and {len(capacitance)} capacitances for {k} coils; "
                          "write one above 0 for each")
+    if len(loss) not in (0, k):
+        raise ValueError(f"received {len(loss)} losses for {k} coils; write one for each, or none")
     if how not in ("series", "parallel", *names):
         raise ValueError(f"received the connection {how!r}; write series, parallel or one of {', '.join(names)}")
     if np.max(np.abs(L - np.swapaxes(L, 1, 2))) > 1e-3 * np.max(np.abs(L)):
@@ -249,7 +251,8 @@ def coil_network(*, how: str, names: Sequence[str], turned: Sequence[str] = (), 
         raise ValueError("inductance: received a matrix with a coupling over 1; M is less than the root of both L")
     own = np.sqrt(np.diagonal(L, axis1=1, axis2=2))
     coils = tuple(coil_circuit(frequency=f, inductance=L[:, i, i], resistance=float(resistance[i]),
-                               capacitance=float(capacitance[i]), loss=loss) for i in range(k))
+                               capacitance=float(capacitance[i]), loss=float(loss[i]) if len(loss) else 0.0)
+                  for i in range(k))
     parallel = how == "parallel"
     signs = static_weights("series" if parallel else how, turned, names, L[0].real)
     return CoilNetwork(coils=coils, coupling=L / (own[:, :, None] * own[:, None, :]), signs=signs, parallel=parallel,

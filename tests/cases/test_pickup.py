@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 
 from rigs.cases.strings_at_rest import gaps
@@ -67,6 +69,17 @@ def test_a_build_answers_alike(solves: list[str]) -> None:
     assert list(pickup.shares()) == list(pickup.case.coil_names())
     assert len(pickup.hum().coils) == 2
     assert solves == ["solve_solid"]
+
+
+def test_the_enamel_loses_at_the_peak() -> None:
+    pickup = solve(load_case("bench-single"), quality="draft")
+    circuit, made = pickup.impedance().circuit, pickup.winding()[0]
+    assert circuit.loss == made.loss > 0
+    top, without = circuit.resonance(), replace(circuit, loss=0.0).resonance()
+    assert top is not None
+    assert without is not None
+    lost = 2 * np.pi * top.frequency * circuit.capacitance * circuit.loss  # S across the terminals
+    assert 1 / top.magnitude == pytest.approx(1 / without.magnitude + lost, rel=0.01)
 
 
 def test_shares_of_one_coil() -> None:

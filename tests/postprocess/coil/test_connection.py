@@ -19,9 +19,11 @@ EXACT = 1e-9  # the same formula by two routes
 
 
 def network(how: str, inductance: Any, resistance: tuple[float, ...] = (4e3, 4e3),
-            capacitance: tuple[float, ...] = (100e-12, 100e-12), turned: tuple[str, ...] = ()) -> CoilNetwork:
+            capacitance: tuple[float, ...] = (100e-12, 100e-12), turned: tuple[str, ...] = (),
+            loss: tuple[float, ...] = ()) -> CoilNetwork:
     return coil_network(how=how, names=("a", "b", "c")[:len(resistance)], turned=turned, frequency=F,
-                        inductance=inductance, resistance=resistance, capacitance=capacitance)
+                        inductance=inductance, resistance=resistance, capacitance=capacitance,
+                        loss=loss)
 
 
 def eddies(own: float) -> Any:
@@ -89,13 +91,13 @@ def test_an_open_coil_beside_takes_part_with_its_capacitance() -> None:
     assert n.circuit().impedance(low) == pytest.approx(n.impedance(low), rel=1e-3)
 
 
-UNLIKE: dict[str, Any] = {"resistance": (3.5e3, 4.8e3), "capacitance": (90e-12, 120e-12)}
+UNLIKE: dict[str, Any] = {"resistance": (3.5e3, 4.8e3), "capacitance": (90e-12, 120e-12), "loss": (0.01, 0.03)}
 
 
 def by_nodes(how: str, f: Any) -> tuple[Any, Any]:
     """Unlike coils without coupling as an ordinary network: Z and the share of e of the first."""
     z = [R + 2j * np.pi * f * L for R, L in zip(UNLIKE["resistance"], (1.6, 2.4), strict=True)]
-    y = [2j * np.pi * f * C for C in UNLIKE["capacitance"]]
+    y = [2j * np.pi * f * C * (1 - 1j * d) for C, d in zip(UNLIKE["capacitance"], UNLIKE["loss"], strict=True)]
     nodes = Nodes(f)
     ends = [("out", "mid"), ("mid", GROUND)] if how == "series" else [("out", GROUND)] * 2
     for (a, b), zi, yi in zip(ends, z, y, strict=True):
