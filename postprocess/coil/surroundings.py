@@ -94,9 +94,13 @@ def _stack(case: Case, coil: Racetrack, pole: PlacedPole, spacing: float, count:
             continue
         half = part.radius
         if half < coil.inner_radius:
-            half = slab_for_rods(radius=half, wall=coil.inner_radius, spacing=spacing, count=count,
-                                 straight=coil.straight)
+            half = _slab(half, coil.inner_radius, spacing, count, coil.straight)
         yield 0.0, half, pole.face + part.bottom, pole.face + part.top
+
+
+@lru_cache(maxsize=64)  # pure as well
+def _slab(radius: float, wall: float, spacing: float, count: int, straight: float) -> float:
+    return slab_for_rods(radius=radius, wall=wall, spacing=spacing, count=count, straight=straight)
 
 
 def _boxes(form: Form, coil: Racetrack, side: int) -> Iterator[Rectangle]:
