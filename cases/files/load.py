@@ -121,28 +121,47 @@ def built_in_uses() -> dict[str, str]:
 
 def find_case(which: str | os.PathLike[str]) -> Path:
     """File of a case given by path or by shipped name."""
-    text = os.fspath(which)
-    shipped = shipped_cases()
-    if text in shipped:
-        return shipped[text]
-    path = Path(text)
+    mixes = dict.fromkeys(shipped_mixes(), "is a mix of several pickups, not a case; compute it by stringflux mix")
+    return find_file(os.fspath(which), "case", shipped_cases(), mixes)
+
+
+def find_file(which: str, kind: str, shipped: Mapping[str, Path], others: Mapping[str, str]) -> Path:
+    """A file given by path or by the name of a shipped one.
+
+    Parameters
+    ----------
+    kind : {"case", "mix"}
+        What is looked for.
+    shipped : mapping of str to Path
+    others : mapping of str to str
+        Names of what is shipped of another kind, and what a sentence says of it.
+
+    Raises
+    ------
+    CaseError
+        If there is none, or it is no plain file.
+    """
+    if which in shipped:
+        return shipped[which]
+    path = Path(which)
     try:
         mode = path.stat().st_mode  # is_file() hides what the system says from Python 3.14 on
     except (FileNotFoundError, NotADirectoryError, ValueError):  # the last: a path with a NUL
         mode = 0
     except OSError as error:
-        raise CaseError(f"{shown(text)} cannot be read: {error.strerror}") from None
+        raise CaseError(f"{shown(which)} cannot be read: {error.strerror}") from None
     if stat.S_ISDIR(mode):
-        raise CaseError(f"{shown(text)} is a folder; name a case file in it")
+        raise CaseError(f"{shown(which)} is a folder; name a {kind} file in it")
     if stat.S_ISREG(mode):
         return path
     if mode:
-        raise no_plain_file(text, "the case")
-    if text in shipped_mixes():
-        raise CaseError(f"{shown(text)} is a mix of several pickups, not a case; compute it by stringflux mix")
+        raise no_plain_file(which, f"the {kind}")
+    if which in others:
+        raise CaseError(f"{shown(which)} {others[which]}")
     names = difflib.get_close_matches(path.stem[:100].lower(), shipped, n=2, cutoff=0.5)
-    hint = f"did you mean {' or '.join(names)}?" if names else f"the shipped cases are {', '.join(shipped)}"
-    raise CaseError(f"{shown(text)} is neither a file nor a shipped case; {hint}")
+    all_of_them = f"the shipped {'cases' if kind == 'case' else 'mixes'} are {', '.join(shipped)}"
+    hint = f"did you mean {' or '.join(names)}?" if names else all_of_them
+    raise CaseError(f"{shown(which)} is neither a file nor a shipped {kind}; {hint}")
 
 
 def find_readings(which: str) -> str:

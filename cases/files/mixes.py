@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import difflib
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import combinations
 from pathlib import Path
@@ -13,11 +12,12 @@ from stringflux.geometry.case.controls import Load
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.errors import CaseError
+from stringflux.geometry.reading.changes import dotted_values
 from stringflux.geometry.units import shown
 
-from .load import at_line, load_case, shipped_cases, shipped_mixes
+from .load import at_line, find_file, load_case, shipped_cases, shipped_mixes
 from .mix_file import LEAST_APART, MixFile, MixPickup, check_mix, read_mix, too_near
-from .text import is_no_plain_file, no_plain_file, read_text_file
+from .text import read_text_file
 from .toml_faults import toml_content
 
 ALIKE = 1e-4
@@ -92,29 +92,13 @@ def row_places(case: Case) -> tuple[float, ...]:
 
 def find_mix(which: str) -> Path:
     """File of a mix given by path or by shipped name."""
-    shipped = shipped_mixes()
-    if which in shipped:
-        return shipped[which]
-    path = Path(which)
-    try:
-        if path.is_dir():
-            raise CaseError(f"{shown(which)} is a folder; name a mix file in it")
-        if path.is_file():
-            return path
-    except (OSError, ValueError):
-        pass
-    if is_no_plain_file(path):
-        raise no_plain_file(which, "the mix")
-    if which in shipped_cases():
-        raise CaseError(f"{shown(which)} is a case of one pickup; stringflux mix wants a file that names several")
-    names = difflib.get_close_matches(path.stem[:100].lower(), shipped, n=2, cutoff=0.5)
-    hint = f"did you mean {' or '.join(names)}?" if names else f"the shipped mixes are {', '.join(shipped)}"
-    raise CaseError(f"{shown(which)} is neither a file nor a shipped mix; {hint}")
+    cases = dict.fromkeys(shipped_cases(), "is a case of one pickup; stringflux mix wants a file that names several")
+    return find_file(which, "mix", shipped_mixes(), cases)
 
 
 def _case(i: int, raw: Mapping[str, Any], pickup: MixPickup, folder: Path) -> Case:
     """The case of pickup i (from 1) with its changes, at its place."""
-    changes = {**dict(_flat(pickup.change, "")), "strings.bridge_distance": raw["bridge_distance"]}
+    changes = {**dotted_values(pickup.change), "strings.bridge_distance": raw["bridge_distance"]}
     which = pickup.case if pickup.case in shipped_cases() else str(folder / pickup.case)
     try:
         case = load_case(which, changes)
@@ -125,15 +109,6 @@ def _case(i: int, raw: Mapping[str, Any], pickup: MixPickup, folder: Path) -> Ca
         raise CaseError(f"pickup {i}, bridge_distance: received {pickup.bridge_distance * 1e3:.6g} mm, but the "
                         f"shortest string sounds over only {shortest * 1e3:.6g} mm; write less")
     return case
-
-
-def _flat(table: Mapping[str, Any], before: str) -> Iterator[tuple[str, Any]]:
-    """``change.coil.turns = 6500`` is a table within a table to TOML; quoted paths are not."""
-    for key, value in table.items():
-        if isinstance(value, Mapping):
-            yield from _flat(value, f"{before}{key}.")
-        else:
-            yield f"{before}{key}", value
 
 
 def _check_strings(file: MixFile, cases: tuple[Case, ...]) -> None:

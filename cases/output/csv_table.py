@@ -1,4 +1,7 @@
-"""Tables as CSV: commas, one head line with the units, points for decimals, lines end as on Unix.
+"""Tables as CSV: commas, one line of heads, points for decimals, lines end as on Unix.
+
+A head is a name, a space, and the unit in plain letters (:func:`head`): "gap mm". Units of a row's own stand in a
+column "unit".
 
 A spreadsheet runs a cell that begins like a formula. What a person wrote as a name may begin so; such a text gets an
 apostrophe in front, which spreadsheets take for "this is text". Numbers, and numbers with a unit, stay as they are.
@@ -24,7 +27,7 @@ def csv_text(heads: Iterable[str], rows: Iterable[Sequence[Cell]], form: str = "
     Parameters
     ----------
     heads : iterable of str
-        One for every column, the unit in it.
+        One for every column, the unit in it (:func:`head`).
     rows : iterable of sequences
         None, and with a `form` also a number that is not finite, become an empty cell.
     form : str
@@ -36,6 +39,15 @@ def csv_text(heads: Iterable[str], rows: Iterable[Sequence[Cell]], form: str = "
     writer.writerow([harmless(head) for head in heads])
     writer.writerows([_cell(cell, form) for cell in row] for row in rows)
     return text.getvalue()
+
+
+def head(name: str, unit: str) -> str:
+    """The head of a column of numbers, "" for what has no unit.
+
+    >>> head("gap", "mm"), head("string", "")
+    ('gap mm', 'string')
+    """
+    return f"{name} {unit}".strip()
 
 
 def harmless(text: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from ..errors import CaseError
@@ -23,6 +24,23 @@ def change_value(data: Any, dotted: str, value: Any) -> None:
         if not isinstance(node, dict | list):
             raise CaseError(f"the change {shown(dotted)} goes through {shown(node)}, which has no keys")
     node[_index(node, last, dotted) if isinstance(node, list) else last] = value
+
+
+def dotted_values(table: Mapping[str, Any]) -> dict[str, Any]:
+    """A table's values by dotted path: ``coil.turns = 6500`` is a table within a table to TOML.
+
+    Examples
+    --------
+    >>> dotted_values({"coil": {"turns": 6500}, "pole.1.face": "1 mm"})
+    {'coil.turns': 6500, 'pole.1.face': '1 mm'}
+    """
+    flat: dict[str, Any] = {}
+    for key, value in table.items():
+        if isinstance(value, Mapping):
+            flat |= {f"{key}.{path}": inner for path, inner in dotted_values(value).items()}
+        else:
+            flat[key] = value
+    return flat
 
 
 def _index(items: list[Any], step: str, dotted: str) -> int:

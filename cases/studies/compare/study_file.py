@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -10,6 +9,7 @@ from pydantic import Field
 
 from stringflux.geometry.case.keys import Number, OneOrMany, Table, near
 from stringflux.geometry.errors import CaseError
+from stringflux.geometry.reading.changes import dotted_values
 from stringflux.geometry.reading.read import read_key
 from stringflux.geometry.units import shown
 
@@ -71,14 +71,5 @@ def read_study_file(file: str) -> StudyFile:
     if "sample" in read and read.get("combine", "sample") != "sample":
         raise CaseError(f"{path.name}, sample: received together with combine = {shown(read['combine'])}; "
                         "keep one of them")
-    read["vary"] = dict(_flat(read["vary"], ""))
+    read["vary"] = dotted_values(read["vary"])
     return StudyFile.model_construct(**read)
-
-
-def _flat(table: Mapping[str, Any], before: str) -> Iterator[tuple[str, Any]]:
-    """``strings.gap = …`` is a table within a table to TOML; quoted paths are not."""
-    for key, value in table.items():
-        if isinstance(value, Mapping):
-            yield from _flat(value, f"{before}{key}.")
-        else:
-            yield f"{before}{key}", value

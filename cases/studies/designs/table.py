@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from ...files.whole import write_whole
-from ...output.csv_table import csv_text
+from ...output.csv_table import csv_text, head
 from ..engine.task import Outcome
 from .outputs import figure_of
 
@@ -77,7 +77,7 @@ class _Column:
 
     @property
     def head(self) -> str:
-        return f"{self.name} {self.unit}".strip()
+        return head(self.name, self.unit)
 
 
 def write_table(

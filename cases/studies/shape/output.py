@@ -10,7 +10,7 @@ from rich.console import Console
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import OutputError
 
-from ...output.csv_table import csv_text
+from ...output.csv_table import csv_text, head
 from ...output.document import CaseSource, document
 from ...output.folder import Kind
 from ...terminal.tables import Column, digits, table
@@ -94,7 +94,7 @@ def _stem(name: str) -> str:
 
 
 def _front_csv(study: ShapeStudy) -> str:
-    heads = ("point", *(f"{GOALS[n].title} {GOALS[n].shown}" for n in study.asked.goals))
+    heads = ("point", *(head(GOALS[n].title, GOALS[n].shown) for n in study.asked.goals))
     return csv_text(heads, [(i, *point) for i, point in enumerate(study.points, start=1)])
 
 
