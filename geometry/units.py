@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Kind:
+class Dimension:
     """A physical dimension: its name in a sentence, its SI unit, the units to offer, an example."""
 
     name: str
@@ -30,33 +30,33 @@ class Kind:
     example: str
 
 
-KINDS: Mapping[str, Kind] = MappingProxyType(
+KINDS: Mapping[str, Dimension] = MappingProxyType(
     {
-        "length": Kind(name="a length", si="m", units=("mm", "cm", "m", "um", "in", "mil"), example="4.8 mm"),
-        "flux density": Kind(name="a flux density", si="T", units=("T", "mT", "G", "kG"), example="1250 G"),
-        "field": Kind(
+        "length": Dimension(name="a length", si="m", units=("mm", "cm", "m", "um", "in", "mil"), example="4.8 mm"),
+        "flux density": Dimension(name="a flux density", si="T", units=("T", "mT", "G", "kG"), example="1250 G"),
+        "field": Dimension(
             name="a field strength", si="A/m", units=("A/m", "kA/m", "Oe", "kOe"), example="45 kA/m"
         ),
-        "angle": Kind(name="an angle", si="rad", units=("deg", "rad"), example="0.8 deg"),
-        "frequency": Kind(name="a frequency", si="Hz", units=("Hz", "kHz"), example="329.63 Hz"),
-        "resistance": Kind(name="a resistance", si="ohm", units=("ohm", "kohm", "Mohm"), example="6.2 kohm"),
-        "capacitance": Kind(name="a capacitance", si="F", units=("pF", "nF", "uF"), example="50 pF"),
-        "inductance": Kind(name="an inductance", si="H", units=("H", "mH"), example="2.8 H"),
-        "resistivity": Kind(
+        "angle": Dimension(name="an angle", si="rad", units=("deg", "rad"), example="0.8 deg"),
+        "frequency": Dimension(name="a frequency", si="Hz", units=("Hz", "kHz"), example="329.63 Hz"),
+        "resistance": Dimension(name="a resistance", si="ohm", units=("ohm", "kohm", "Mohm"), example="6.2 kohm"),
+        "capacitance": Dimension(name="a capacitance", si="F", units=("pF", "nF", "uF"), example="50 pF"),
+        "inductance": Dimension(name="an inductance", si="H", units=("H", "mH"), example="2.8 H"),
+        "resistivity": Dimension(
             name="a resistivity", si="ohm*m", units=("ohm m", "uohm cm", "uohm m"), example="47 uohm cm"
         ),
-        "voltage": Kind(name="a voltage", si="V", units=("mV", "V", "uV"), example="35 mV"),
-        "sensitivity": Kind(
+        "voltage": Dimension(name="a voltage", si="V", units=("mV", "V", "uV"), example="35 mV"),
+        "sensitivity": Dimension(
             name="a sensitivity", si="V*s/m", units=("mV s/m", "V s/m", "uV s/m"), example="9 mV s/m"
         ),
-        "force": Kind(name="a force", si="N", units=("N", "mN"), example="0.5 N"),
-        "mass": Kind(name="a mass", si="kg", units=("g", "kg", "oz", "lb"), example="100 g"),
-        "capacitance of cable": Kind(
+        "force": Dimension(name="a force", si="N", units=("N", "mN"), example="0.5 N"),
+        "mass": Dimension(name="a mass", si="kg", units=("g", "kg", "oz", "lb"), example="100 g"),
+        "capacitance of cable": Dimension(
             name="a capacitance per length", si="F/m", units=("pF/m", "nF/m", "pF/ft"), example="100 pF/m"
         ),
-        "volume": Kind(name="a volume", si="m^3", units=("mm^3", "cm^3"), example="300 mm^3"),
-        "density": Kind(name="a density", si="kg/m^3", units=("kg/m^3", "g/cm^3"), example="7.85 g/cm^3"),
-        "temperature": Kind(name="a temperature", si="degC", units=("degC", "degF"), example="35 degC"),
+        "volume": Dimension(name="a volume", si="m^3", units=("mm^3", "cm^3"), example="300 mm^3"),
+        "density": Dimension(name="a density", si="kg/m^3", units=("kg/m^3", "g/cm^3"), example="7.85 g/cm^3"),
+        "temperature": Dimension(name="a temperature", si="degC", units=("degC", "degF"), example="35 degC"),
     }
 )
 

@@ -128,6 +128,17 @@ def test_one_idea_per_file(path: Path) -> None:
     assert len(docstring.split()) >= 3, "the first lines should say what the file is for"
 
 
+def test_no_name_has_two_meanings() -> None:
+    """A class is told by its name alone, wherever it is met."""
+    homes: dict[str, list[str]] = {}
+    for path in sources():
+        for node in ast.parse(read(path)).body:
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                homes.setdefault(node.name, []).append(str(path))
+    del homes["ConstantPermeability"]  # a case file's table, and the material that is made of it
+    assert {name: paths for name, paths in homes.items() if len(paths) > 1} == {}
+
+
 def test_nothing_is_left_for_later() -> None:
     left = re.compile(r"\b(TO" + r"DO|FIX" + r"ME)\b")
     texts = [path for path in ROOT.glob("*") if path.suffix in (".md", ".toml") or path.name == "Makefile"]

@@ -25,7 +25,7 @@ from ..terminal.words import load_words
 if TYPE_CHECKING:
     from stringflux.geometry.arrays import Array
     from stringflux.postprocess.coil.circuit import CoilCircuit
-    from stringflux.postprocess.coil.controls import Network, Response
+    from stringflux.postprocess.coil.controls import LoadResponse, Network
 
     from ..jobs.impedance import Impedance
 
@@ -77,7 +77,7 @@ def _loss(circuit: CoilCircuit, frequency: Array) -> Array:
 
 
 def _print(case: Case, circuit: CoilCircuit, low: CoilCircuit, high: CoilCircuit,
-           responses: Mapping[str, Response], to: Console) -> None:
+           responses: Mapping[str, LoadResponse], to: Console) -> None:
     import numpy as np
 
     to.print(case.title or "Untitled case", style="bold", markup=False)

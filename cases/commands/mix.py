@@ -16,7 +16,7 @@ from stringflux.geometry.notes import pitch_words
 
 from ..output.csv_table import Cell, csv_text
 from ..output.document import CaseSource, document
-from ..output.folder import Kind, replaced_folder
+from ..output.folder import FolderKind, replaced_folder
 from ..terminal.options import Json, Out, PluckOptions, Quality, Verbose, said_in
 from ..terminal.progress import shown_progress
 from ..terminal.tables import console, digits, headed, or_dash
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 MARK = "mix.json"
 FILES = ("mix.png", "mix.svg", "partials.csv", "response.csv")
-KIND = Kind(MARK, r"mix\.(png|svg)|(partials|response)\.csv|(alone-[0-9]+|together|reversed)\.wav")
+KIND = FolderKind(MARK, r"mix\.(png|svg)|(partials|response)\.csv|(alone-[0-9]+|together|reversed)\.wav")
 COUNTS = 0.03  # of what is left out; more is a quarter of a decibel
 PARTIALS = 24
 UNITS = {**dict.fromkeys(("bridge_distance",), "m"), "inductance": "H", "resistance": "ohm", "level": "dB",
@@ -39,7 +39,7 @@ UNITS = {**dict.fromkeys(("bridge_distance",), "m"), "inductance": "H", "resista
 
 
 @dataclass(frozen=True, kw_only=True)
-class Options(PluckOptions):
+class MixOptions(PluckOptions):
     """What the command line says; None where it says nothing."""
 
     which: Annotated[str, typer.Argument(metavar="FILE", help="A mix file or a shipped mix.", show_default=False)]
@@ -49,8 +49,8 @@ class Options(PluckOptions):
     verbose: Verbose = 0
 
 
-@said_in(Options)
-def mix(options: Options) -> None:
+@said_in(MixOptions)
+def mix(options: MixOptions) -> None:
     """Everything that can be refused is refused before the computation starts."""
     from ..files.mixes import load_mix
 

@@ -18,14 +18,14 @@ from ..terminal.progress import shown_progress
 
 
 @dataclass(frozen=True, kw_only=True)
-class Options(OutOptions):
+class PredictOptions(OutOptions):
     """What the command line says; None where it says nothing."""
 
     solver: Annotated[str, typer.Option("--solver", metavar="NAME", help="auto, row, solid or plane.")] = "auto"
 
 
-@said_in(Options)
-def predict(options: Options) -> None:
+@said_in(PredictOptions)
+def predict(options: PredictOptions) -> None:
     """Everything that can be refused is refused before the computation starts."""
     begin = time.perf_counter()
     json, out = options.json, options.out

@@ -41,7 +41,7 @@ _KEYS = {name.replace(" ", "_"): unit for name, unit in UNITS.items()}
 
 
 @dataclass(frozen=True, kw_only=True)
-class Options(OutOptions):
+class ReadingsOptions(OutOptions):
     """What the command line says; None where it says nothing."""
 
     file: Annotated[str, typer.Argument(metavar="FILE", help="Readings: a CSV file, or shipped ones by name.",
@@ -57,8 +57,8 @@ class Options(OutOptions):
     ] = None
 
 
-@said_in(Options)
-def readings(options: Options) -> None:
+@said_in(ReadingsOptions)
+def readings(options: ReadingsOptions) -> None:
     """Everything that can be refused is refused before the computation starts."""
     from ..readings.file import read_readings
 

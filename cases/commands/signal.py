@@ -18,7 +18,7 @@ from stringflux.geometry.notes import pitch_words
 
 from ..files.load import load_case
 from ..output.document import CaseSource, case_source, document
-from ..output.folder import Kind, replaced_folder
+from ..output.folder import FolderKind, replaced_folder
 from ..terminal.options import OutOptions, PluckOptions, said_in
 from ..terminal.progress import shown_progress
 from ..terminal.tables import console, digits, headed
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from stringflux.postprocess.results.signals import Signals
 
 MARK = "signal.json"
-KIND = Kind(MARK, r"(string-[0-9]+|strum)\.wav|(waveform|spectrum|distortion)\.(png|svg)")
+KIND = FolderKind(MARK, r"(string-[0-9]+|strum)\.wav|(waveform|spectrum|distortion)\.(png|svg)")
 UNITS = {
     **dict.fromkeys(("peak", "rms"), "V"),
     **dict.fromkeys(("swing_up", "swing_across", "displacement"), "m"),
@@ -42,7 +42,7 @@ UNITS = {
 
 
 @dataclass(frozen=True, kw_only=True)
-class Options(OutOptions, PluckOptions):
+class SignalOptions(OutOptions, PluckOptions):
     """What the command line says; None where it says nothing."""
 
     loaded: Annotated[
@@ -50,8 +50,8 @@ class Options(OutOptions, PluckOptions):
     ] = False
 
 
-@said_in(Options)
-def signal(options: Options) -> None:
+@said_in(SignalOptions)
+def signal(options: SignalOptions) -> None:
     """Everything that can be refused is refused before the computation starts."""
     json, out, loaded = options.json, options.out, options.loaded
     case, source = load_case(options.which, options.changes), case_source(options.which, options.changes)

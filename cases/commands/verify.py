@@ -17,7 +17,7 @@ from stringflux.geometry.units import shown, within
 from ..files.load import load_case
 from ..output.csv_table import csv_text
 from ..output.document import CaseSource, case_source, document
-from ..output.folder import Kind, replaced_folder
+from ..output.folder import FolderKind, replaced_folder
 from ..terminal.options import OutOptions, said_in
 from ..terminal.progress import said_time, shown_progress
 from ..terminal.tables import console, headed
@@ -32,7 +32,7 @@ MARK = "verify.json"
 UNITS = {**dict.fromkeys(("shift", "axis_height", "gap", "x"), "m"), "chain_at_rest": "V s/m", "seconds": "s"}
 HEADS = ("figure", "unit", "chain", "chain error", "3-D", "3-D error", "difference", "target")
 FILES = (MARK, "verify.csv", "verify.png", "verify.svg")
-KIND = Kind(MARK, r"verify\.(csv|png|svg)")
+KIND = FolderKind(MARK, r"verify\.(csv|png|svg)")
 # head, unit of the table, factor from SI, unit of the files
 ROWS = {
     "bias": ("B₀ at the string", "mT", 1e3, "T"),
@@ -46,7 +46,7 @@ ROWS = {
 
 
 @dataclass(frozen=True, kw_only=True)
-class Options(OutOptions):
+class VerifyOptions(OutOptions):
     """What the command line says; None where it says nothing."""
 
     string: Annotated[
@@ -62,13 +62,13 @@ class Options(OutOptions):
     ] = None
 
 
-@said_in(Options)
-def verify(options: Options) -> None:
+@said_in(VerifyOptions)
+def verify(options: VerifyOptions) -> None:
     """Everything that can be refused is refused before the computation starts."""
     run(options)
 
 
-def run(options: Options, meshes: VerifyNumerics | None = None) -> None:
+def run(options: VerifyOptions, meshes: VerifyNumerics | None = None) -> None:
     """The command, with other meshes than the program's where they are given."""
     from ..jobs.verify_needs import read_memory
 

@@ -66,7 +66,7 @@ class Hum:
         InputError
             For another panel.
         """
-        from stringflux.postprocess.figures.bars import groups
+        from stringflux.postprocess.figures.bar_charts import groups
         from stringflux.postprocess.figures.panel import panel
 
         levels = {f"{f:g} Hz": np.array(self.level(field, f)) for f in MAINS}

@@ -10,7 +10,7 @@ import numpy as np
 
 from stringflux.geometry.case.controls import Load
 from stringflux.postprocess.coil.circuit import CoilCircuit
-from stringflux.postprocess.coil.controls import LoadedCoil, Network, Response, network
+from stringflux.postprocess.coil.controls import LoadedCoil, LoadResponse, Network, network
 
 from ..solved.abstract import SolvedCase
 from ..solved.records import Terminals
@@ -75,7 +75,7 @@ class Impedance:
 
         return {"impedance": impedance_figure(self.circuit, self.loads, title)}
 
-    def responses(self) -> dict[str, Response]:
+    def responses(self) -> dict[str, LoadResponse]:
         """What each setting of the controls does."""
         return {name: LoadedCoil(coil=self.circuit, network=hung).response() for name, hung in self.loads.items()}
 

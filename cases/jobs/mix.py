@@ -12,7 +12,7 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import shown
-from stringflux.postprocess.coil.controls import NO_LOAD, Response, network
+from stringflux.postprocess.coil.controls import NO_LOAD, LoadResponse, network
 from stringflux.postprocess.mix.neighbours import LeftOut, Neighbour, left_out
 from stringflux.postprocess.mix.network import Mix, MixInput
 from stringflux.postprocess.mix.string import MixedString, mixed, rms
@@ -103,7 +103,7 @@ class Selection:
     file: str
     pickups: tuple[int, ...]
     mix: Mix
-    response: Response
+    response: LoadResponse
     voltages: Array
     levels: Array
     partials: tuple[tuple[Array, Array], ...]

@@ -77,7 +77,7 @@ class Pulls(EachString[StringPull]):
         InputError
             For another panel.
         """
-        from stringflux.postprocess.figures.bars import groups
+        from stringflux.postprocess.figures.bar_charts import groups
         from stringflux.postprocess.figures.panel import panel
 
         force = {"force": np.array([-1e3 * p.pull.force_z for p in self])}

@@ -43,7 +43,7 @@ RECORDS: Mapping[str, tuple[str, tuple[str, ...] | None]] = {
     "RowImpedance": ("stringflux.solver.row.impedance", None),
     "HumArea": ("stringflux.postprocess.coil.hum", None),
     "Pull": ("stringflux.postprocess.string.pull", None),
-    "Rest": ("stringflux.cases.studies.designs.design", None),
+    "StringAtRest": ("stringflux.cases.studies.designs.design", None),
     "RowFigures": ("stringflux.cases.solved.row_case", None),
     "CoilFigures": ("stringflux.cases.solved.build_case", None),
 }

@@ -25,7 +25,7 @@ from .folder_swap import own_names, settle, swap
 
 
 @dataclass(frozen=True)
-class Kind:
+class FolderKind:
     """The results of one command.
 
     Attributes
@@ -45,12 +45,12 @@ class Kind:
 
 
 MARK = "prediction.json"
-PREDICTION = Kind(MARK, r"strings\.csv|field\.vtu|mesh\.msh|scene\.png|"
-                        r"(drawing|section|slice|fields|linkage|balance)\.(png|svg)")
+PREDICTION = FolderKind(MARK, r"strings\.csv|field\.vtu|mesh\.msh|scene\.png|"
+                              r"(drawing|section|slice|fields|linkage|balance)\.(png|svg)")
 
 
 @contextmanager
-def replaced_folder(where: str | os.PathLike[str], kind: Kind = PREDICTION) -> Iterator[Path]:
+def replaced_folder(where: str | os.PathLike[str], kind: FolderKind = PREDICTION) -> Iterator[Path]:
     """Give an empty folder to write into; it takes the place of `where` if all goes well.
 
     What the person put into `where` beside our files is carried over. After any exception, Ctrl-C too,
@@ -137,7 +137,7 @@ def _unmake(made: list[Path]) -> None:
             folder.rmdir()
 
 
-def _refuse_foreign(where: str | os.PathLike[str], target: Path, kind: Kind) -> None:
+def _refuse_foreign(where: str | os.PathLike[str], target: Path, kind: FolderKind) -> None:
     """Refuse a folder that is no earlier result of the command, or in which something would be lost."""
     said = f"--out: received {shown(os.fspath(where))}"
     if not target.is_dir() or not any(target.iterdir()):
@@ -155,7 +155,7 @@ def _refuse_foreign(where: str | os.PathLike[str], target: Path, kind: Kind) -> 
                               "replaced; move it, or name another folder")
 
 
-def _ours(folder: Path, kind: Kind) -> frozenset[str] | None:
+def _ours(folder: Path, kind: FolderKind) -> frozenset[str] | None:
     """Names of the files that the command has written there; None if it has not."""
     try:
         found = json.loads((folder / kind.mark).read_text(encoding="utf-8"))
@@ -166,13 +166,13 @@ def _ours(folder: Path, kind: Kind) -> frozenset[str] | None:
         return None
 
 
-def _theirs(folder: Path, kind: Kind) -> list[Path]:
+def _theirs(folder: Path, kind: FolderKind) -> list[Path]:
     """What the person has put into a folder of results."""
     ours = _ours(folder, kind) or {kind.mark}  # rather keep an old file of ours than lose one of theirs
     return [path for path in folder.iterdir() if path.name not in ours]
 
 
-def _carry_over(target: Path, new: Path, kind: Kind) -> None:
+def _carry_over(target: Path, new: Path, kind: FolderKind) -> None:
     """Copy what the person added to the earlier results. What cannot be copied, a pipe, is moved after the swap."""
     for path in _theirs(target, kind):
         to, mode = new / path.name, path.lstat().st_mode

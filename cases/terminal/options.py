@@ -3,11 +3,11 @@
 A command says its options once, as a frozen record; :func:`said_in` makes the function of it that typer wants::
 
     @dataclass(frozen=True, kw_only=True)
-    class Options(CaseOptions):
+    class VerifyOptions(CaseOptions):
         string: Annotated[int | None, typer.Option("--string", help="...")] = None
 
-    @said_in(Options)
-    def verify(options: Options) -> None: ...
+    @said_in(VerifyOptions)
+    def verify(options: VerifyOptions) -> None: ...
 
 In the help the case comes first, then what is the command's own, then what is common, in the order of :data:`LAST`.
 """

@@ -115,7 +115,7 @@ def network(load: Load, *, volume_setting: float | None = None, tone_setting: fl
 
 
 @dataclass(frozen=True, kw_only=True)
-class Response:
+class LoadResponse:
     """What a response is known by.
 
     Attributes
@@ -136,7 +136,7 @@ class Response:
     corner: float | None
 
 
-class Source(Protocol):
+class LoadSource(Protocol):
     """What a load asks of a coil, or of several connected: :class:`.CoilCircuit` and :class:`.CoilNetwork`."""
 
     def series(self, frequency: Array) -> ComplexArray:
@@ -163,7 +163,7 @@ class LoadedCoil:
     (4090, 7.8, 6444)
     """
 
-    coil: Source
+    coil: LoadSource
     network: Network = NO_LOAD
 
     def __call__(self, frequency: Array) -> ComplexArray:
@@ -171,21 +171,21 @@ class LoadedCoil:
         hung = self.coil.shunt(frequency) + self.network.admittance(frequency)
         return self.network.divider(frequency) / (1 + self.coil.series(frequency) * hung)
 
-    def response(self) -> Response:
+    def response(self) -> LoadResponse:
         """Level, peak and corner."""
         return response_of(self)
 
 
-def response_of(curve: Callable[[Array], ComplexArray]) -> Response:
+def response_of(curve: Callable[[Array], ComplexArray]) -> LoadResponse:
     """Level, peak and corner of V/E, a function of frequencies (n,) in Hz."""
     low = float(abs(curve(np.zeros(1))[0]))
     if low == 0:
-        return Response(level=-np.inf, resonance=None, peak=None, corner=None)
+        return LoadResponse(level=-np.inf, resonance=None, peak=None, corner=None)
     top = highest(lambda f: np.abs(curve(f)), BAND)
     if top is not None and top[1] < low * (1 + _A_PEAK):
         top = None
-    return Response(level=20 * np.log10(low), resonance=top and top[0],
-                    peak=None if top is None else 20 * float(np.log10(top[1] / low)), corner=_corner(curve, low))
+    return LoadResponse(level=20 * np.log10(low), resonance=top and top[0],
+                        peak=None if top is None else 20 * float(np.log10(top[1] / low)), corner=_corner(curve, low))
 
 
 def _corner(curve: Callable[[Array], ComplexArray], low: float) -> float | None:

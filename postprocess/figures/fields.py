@@ -21,7 +21,7 @@ _AXES = {0: "along the strings, x", 1: "across the strings, y", 2: "up from the 
 
 
 @dataclass(frozen=True, kw_only=True)
-class Along:
+class LineQuantity:
     """A quantity along the strings: a panel's title, its label, and the values (n,) in the label's unit."""
 
     title: str
@@ -30,15 +30,16 @@ class Along:
 
 
 ALONG = {
-    "steel": Along(title="Flux density in the steel", label="axial B in the core (T)",
-                   values=lambda s: s.line_flux_density),
-    "bias": Along(title="Bias field, normal to the string", label="B (mT)", values=lambda s: 1e3 * s.line_bias[2]),
-    "bias_along": Along(title="Bias field, along the string", label="B (mT)",
-                        values=lambda s: 1e3 * s.line_bias[0]),
-    "reciprocal": Along(title="Reciprocal field, normal to the string", label="b (mT/A)",
-                        values=lambda s: 1e3 * s.line_reciprocal[2]),
-    "reciprocal_along": Along(title="Reciprocal field, along the string", label="b (mT/A)",
-                              values=lambda s: 1e3 * s.line_reciprocal[0]),
+    "steel": LineQuantity(title="Flux density in the steel", label="axial B in the core (T)",
+                          values=lambda s: s.line_flux_density),
+    "bias": LineQuantity(title="Bias field, normal to the string", label="B (mT)",
+                         values=lambda s: 1e3 * s.line_bias[2]),
+    "bias_along": LineQuantity(title="Bias field, along the string", label="B (mT)",
+                               values=lambda s: 1e3 * s.line_bias[0]),
+    "reciprocal": LineQuantity(title="Reciprocal field, normal to the string", label="b (mT/A)",
+                               values=lambda s: 1e3 * s.line_reciprocal[2]),
+    "reciprocal_along": LineQuantity(title="Reciprocal field, along the string", label="b (mT/A)",
+                                     values=lambda s: 1e3 * s.line_reciprocal[0]),
 }
 """What :func:`along` draws, by name."""
 
@@ -60,7 +61,7 @@ def fields_figure(strings: Sequence[StringRecord], section: SectionRecord | None
     return fig
 
 
-def along(ax: Axes, shown: Along, strings: Sequence[StringRecord], section: SectionRecord | None) -> None:
+def along(ax: Axes, shown: LineQuantity, strings: Sequence[StringRecord], section: SectionRecord | None) -> None:
     """One quantity over the place along the strings; grey where pole 1 stands."""
     if section is not None:
         wide = _pole_width(section)

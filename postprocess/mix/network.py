@@ -31,7 +31,7 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array, ComplexArray
 
-from ..coil.controls import NO_LOAD, Network, Response, response_of
+from ..coil.controls import NO_LOAD, LoadResponse, Network, response_of
 from .nodes import GROUND, Nodes
 
 COMMON, OUTPUT = "common", "output"
@@ -109,7 +109,7 @@ class Mix:
         signs = np.array([-1.0 if p.reversed else 1.0 for p in self.inputs])
         return np.asarray(signs @ self.transfer(frequency))
 
-    def response(self) -> Response:
+    def response(self) -> LoadResponse:
         """Level, peak and corner of :meth:`together`."""
         return response_of(self.together)
 

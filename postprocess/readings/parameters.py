@@ -20,7 +20,7 @@ from stringflux.geometry.units import shown
 from .problem import Parameter, Predictor
 from .reading import Reading
 from .row_model import GAP_ROOM
-from .terminals import Made
+from .terminals import KnownCopper
 
 FIT_NAMES: Mapping[str, str] = MappingProxyType({
     "coercivity": "coercivity of all magnets over that of the case",
@@ -43,7 +43,7 @@ class ReadModel(Predictor, Protocol):
     """What is asked of a model: :class:`.BenchModel` of a row and :class:`.BuildModel` of a build."""
 
     @property
-    def made(self) -> Made:
+    def made(self) -> KnownCopper:
         """The copper at the terminals."""
 
     @property

@@ -16,7 +16,7 @@ from stringflux.geometry.arrays import Array
 
 
 @dataclass(frozen=True, kw_only=True)
-class Kind:
+class ReadingKind:
     """A kind of reading: words, dimension (a key of the units' kinds, or "level"), conditions needed and allowed."""
 
     words: str
@@ -25,13 +25,14 @@ class Kind:
     allows: tuple[str, ...] = ()
 
 
-KINDS: Mapping[str, Kind] = MappingProxyType({
-    "field": Kind(words="axial field over a pole", dimension="flux density", needs=("pole", "distance")),
-    "probe offset": Kind(words="depth of the sensor behind the probe's surface", dimension="length"),
-    "resistance": Kind(words="resistance in series", dimension="resistance", allows=("frequency", "temperature")),
-    "inductance": Kind(words="inductance in series", dimension="inductance", needs=("frequency",)),
-    "resonance": Kind(words="frequency of the peak", dimension="frequency", allows=("load",)),
-    "output": Kind(words="output at a constant drive", dimension="level", needs=("string", "gap")),
+KINDS: Mapping[str, ReadingKind] = MappingProxyType({
+    "field": ReadingKind(words="axial field over a pole", dimension="flux density", needs=("pole", "distance")),
+    "probe offset": ReadingKind(words="depth of the sensor behind the probe's surface", dimension="length"),
+    "resistance": ReadingKind(words="resistance in series", dimension="resistance",
+                              allows=("frequency", "temperature")),
+    "inductance": ReadingKind(words="inductance in series", dimension="inductance", needs=("frequency",)),
+    "resonance": ReadingKind(words="frequency of the peak", dimension="frequency", allows=("load",)),
+    "output": ReadingKind(words="output at a constant drive", dimension="level", needs=("string", "gap")),
 })
 """What can be read. `output` is relative: dB, or a voltage at a drive that nobody knows; its level is taken out."""
 

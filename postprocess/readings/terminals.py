@@ -21,12 +21,12 @@ from stringflux.geometry.case.controls import Load
 
 from ..coil.circuit import CoilCircuit, Resonance
 from ..coil.connection import CoilNetwork
-from ..coil.controls import LoadedCoil, Network, Source, network
+from ..coil.controls import LoadedCoil, LoadSource, Network, network
 from ..coil.winding import Winding
 from .reading import Reading
 
 
-class Made(Protocol):
+class KnownCopper(Protocol):
     """What is known of the copper at the terminals at 20 °C: :class:`.Winding`, or :class:`Copper` of several."""
 
     @property
@@ -45,7 +45,7 @@ class Made(Protocol):
     def capacitance_measured(self) -> bool: ...
 
 
-class Terminals(Source, Protocol):
+class CoilOrNetwork(LoadSource, Protocol):
     """A coil or a network of them, in ohms over Hz."""
 
     def impedance(self, frequency: Array) -> ComplexArray: ...
@@ -117,19 +117,19 @@ def wound_all(coils: CoilNetwork, share: float, resistance: float, capacitance: 
                                       for c in coils.coils))
 
 
-def direct_resistance(made: Made, state: Mapping[str, float]) -> float:
+def direct_resistance(made: KnownCopper, state: Mapping[str, float]) -> float:
     """R at 20 °C, Ω."""
     if made.resistance_measured:
         return made.resistance
     return made.resistance * state.get("turns", made.turns) / made.turns * state.get("wire", 1.0)
 
 
-def inductance_share(made: Made, state: Mapping[str, float]) -> float:
+def inductance_share(made: KnownCopper, state: Mapping[str, float]) -> float:
     """L over that of the case."""
     return (state.get("turns", made.turns) / made.turns) ** 2 * state.get("inductance", 1.0)
 
 
-def coil_value(r: Reading, coil: Terminals, load: Load) -> float:
+def coil_value(r: Reading, coil: CoilOrNetwork, load: Load) -> float:
     """What a coil at the reading's temperature gives with alternating current; nan where there is no peak."""
     if r.quantity == "resonance":
         return _resonance(r, coil, load)
@@ -137,7 +137,7 @@ def coil_value(r: Reading, coil: Terminals, load: Load) -> float:
     return z.real if r.quantity == "resistance" else z.imag / (2 * np.pi * (r.frequency or 1.0))
 
 
-def _resonance(r: Reading, coil: Terminals, load: Load) -> float:
+def _resonance(r: Reading, coil: CoilOrNetwork, load: Load) -> float:
     hangs = r.load
     if not hangs.own and not hangs.capacitance and np.isinf(hangs.resistance):
         top = coil.resonance()

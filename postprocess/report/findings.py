@@ -12,7 +12,7 @@ from stringflux.solver.materials import Materials
 
 from ..coil.circuit import CoilCircuit, Resonance
 from ..coil.connection import CoilNetwork
-from ..coil.controls import LoadedCoil, Network, Response
+from ..coil.controls import LoadedCoil, LoadResponse, Network
 from ..coil.hum import HumArea
 from ..coil.hum_several import HumResidue
 from ..coil.winding import Winding
@@ -158,11 +158,11 @@ class Findings:
         """Resistances of all coils as one."""
         return each[0] if self.build is None else self.build.network.resistance_of(each)
 
-    def responses(self) -> dict[str, Response]:
+    def responses(self) -> dict[str, LoadResponse]:
         """What each setting of the controls does."""
         return {name: LoadedCoil(coil=self.circuit, network=hung).response() for name, hung in self.loads.items()}
 
-    def loaded_ends(self) -> tuple[Response, Response]:
+    def loaded_ends(self) -> tuple[LoadResponse, LoadResponse]:
         """The case's own setting with the least and the greatest capacitance of the winding."""
         hung = next(iter(self.loads.values()))
         low, high = (LoadedCoil(coil=c, network=hung).response() for c in self.circuit_ends)

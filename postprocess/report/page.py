@@ -18,7 +18,7 @@ GENERATOR = "stringflux report"
 
 
 @dataclass(frozen=True, kw_only=True)
-class Column:
+class PageColumn:
     """Head and cells of a column.
 
     Attributes
@@ -41,10 +41,10 @@ class ReportTable:
 
     kind: ClassVar[str] = "table"
     caption: str
-    columns: tuple[Column, ...]
+    columns: tuple[PageColumn, ...]
     note: str = ""
 
-    def rows(self) -> Iterator[tuple[tuple[Column, str], ...]]:
+    def rows(self) -> Iterator[tuple[tuple[PageColumn, str], ...]]:
         """Cells row by row, each with its column."""
         for cells in zip(*(c.cells for c in self.columns), strict=True):
             yield tuple(zip(self.columns, cells, strict=True))
@@ -161,11 +161,11 @@ def render(report: Report, made: datetime) -> str:
         report=report, style=style, generator=GENERATOR, date=f"{made.day} {made:%B %Y}", iso=f"{made:%Y-%m-%d}")
 
 
-def numbers(head: str, cells: Sequence[str], unit: str = "") -> Column:
+def numbers(head: str, cells: Sequence[str], unit: str = "") -> PageColumn:
     """A column of numbers."""
-    return Column(head=head, unit=unit, cells=tuple(cells))
+    return PageColumn(head=head, unit=unit, cells=tuple(cells))
 
 
-def words(head: str, cells: Sequence[str], unit: str = "") -> Column:
+def words(head: str, cells: Sequence[str], unit: str = "") -> PageColumn:
     """A column of words."""
-    return Column(head=head, unit=unit, cells=tuple(cells), words=True)
+    return PageColumn(head=head, unit=unit, cells=tuple(cells), words=True)

@@ -11,7 +11,7 @@ from stringflux.solver.materials import Material, is_magnet, is_steel, is_string
 from ..figures.style import gauge_name
 from ..records.prediction import StringRecord
 from .findings import Findings
-from .page import Column, ReportTable, numbers, words
+from .page import PageColumn, ReportTable, numbers, words
 from .summary import doubt
 from .words import NBSP, figure, fixed
 
@@ -49,7 +49,7 @@ def strings_table(found: Findings) -> ReportTable:
     )
 
 
-def _gaps(strings: Sequence[StringRecord]) -> list[Column]:
+def _gaps(strings: Sequence[StringRecord]) -> list[PageColumn]:
     """The gap, or that over every row of several."""
     places = strings[0].over
     if len(places) < 2 or any(math.isnan(p.gap) for p in places):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from stringflux.geometry.notes import pitch_words
 
-from ..coil.controls import Response
+from ..coil.controls import LoadResponse
 from ..coil.hum import HOME_MEAN
 from ..records.prediction import StringRecord
 from .build import build_words
@@ -83,7 +83,7 @@ def _coil(found: Findings) -> str:
     return told
 
 
-def _loaded(own: Response) -> str:
+def _loaded(own: LoadResponse) -> str:
     return (f"with controls, cable and amplifier as in the case the peak moves to {hertz(own.resonance or 0.0)}, "
             f"{fixed(own.peak or 0.0, 1)} dB high")
 

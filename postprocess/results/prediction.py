@@ -134,16 +134,16 @@ class Prediction:
 
     def _panels(self) -> tuple[dict[str, Callable[[Axes], object]], dict[str, str]]:
         """What draws each panel, and why others are not there."""
-        from ..figures import balance, bars, fields, linkage, section, slice
+        from ..figures import balance, bar_charts, fields, linkage, section, slice
 
         panels: dict[str, Callable[[Axes], object]] = {
             name: partial(balance.levels, name=name, strings=self.strings) for name in balance.TITLES}
-        panels["sensitivity"] = partial(bars.sensitivities, strings=self.strings)
+        panels["sensitivity"] = partial(bar_charts.sensitivities, strings=self.strings)
         panels |= {name: partial(fields.along, shown=shown, strings=self.strings, section=self.section)
                    for name, shown in fields.ALONG.items()}
         absent = {}
         if self.poles:
-            panels["faces"] = partial(bars.faces, poles=self.poles, height=self.probe_height)
+            panels["faces"] = partial(bar_charts.faces, poles=self.poles, height=self.probe_height)
         else:
             absent["faces"] = "but this pickup has no poles"
         if self._mapped:

@@ -55,7 +55,7 @@ class PoleCells:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Cover:
+class TableReach:
     """Where the field table has to reach, m: heights `low` … `high` over the face above the pole itself, from
     `bottom` beside it, out to `reach` from the axis."""
 
@@ -65,21 +65,21 @@ class Cover:
     reach: float
 
 
-def covering(low: float, high: float, bottom: float, reach: float) -> Cover:
+def covering(low: float, high: float, bottom: float, reach: float) -> TableReach:
     """A cover of at least this in coarse steps, so that poles a little higher or lower find the same table."""
     low, bottom = round(low, 9), round(bottom, 9)
-    return Cover(low=low, high=math.ceil(round(high / 1e-3, 6)) * 1e-3, reach=reach,
-                 bottom=low if bottom >= low else math.floor(round(bottom / 0.5e-3, 6)) * 0.5e-3)
+    return TableReach(low=low, high=math.ceil(round(high / 1e-3, 6)) * 1e-3, reach=reach,
+                      bottom=low if bottom >= low else math.floor(round(bottom / 0.5e-3, 6)) * 0.5e-3)
 
 
-def answer_orders(cover: Cover, radius: float, numerics: RowNumerics = SHIPPED) -> int:
+def answer_orders(cover: TableReach, radius: float, numerics: RowNumerics = SHIPPED) -> int:
     """Azimuthal orders of the answer: what a string makes at the radius r falls as exp(−2 m height/r)."""
     if cover.low >= _CLOSE_LOW - 1e-9:
         return numerics.answer_orders
     return int(np.clip(math.ceil(WIDE_ORDERS * radius), *numerics.close_orders))
 
 
-def pole_cells(shape: PoleShape, materials: Materials, quality: Quality, cover: Cover,
+def pole_cells(shape: PoleShape, materials: Materials, quality: Quality, cover: TableReach,
                progress: Callable[[str], None], keep: Keep = made_anew, meshed: Section | None = None,
                numerics: RowNumerics = SHIPPED) -> PoleCells:
     """Solve a pole shape alone.

@@ -22,7 +22,7 @@ from ..line_answer import LineAnswer
 from ..materials.kinds import Materials, body_material
 from ..materials.signal import permeability, shared_along_and_across
 from ..row.numerics import SHIPPED, RowNumerics
-from ..row.pole import Cover, answer_orders, covering
+from ..row.pole import TableReach, answer_orders, covering
 from ..row.ring_table import field_table
 from ..row.rings import near_rings
 from ..row.small_signal import SmallSignalCell
@@ -153,7 +153,8 @@ def _nearest(poles: Sequence[StandingPole], string: Over) -> list[StandingPole]:
     return sorted((p for p in found if abs(p.y - string.y) < BESIDE), key=lambda p: abs(p.face - string.face))
 
 
-def _covers(strings: Sequence[Over], under: Sequence[Sequence[StandingPole]], reach: float) -> dict[PoleShape, Cover]:
+def _covers(strings: Sequence[Over], under: Sequence[Sequence[StandingPole]],
+            reach: float) -> dict[PoleShape, TableReach]:
     """The heights that the table of each shape has to reach."""
     spans: dict[PoleShape, list[tuple[float, float, float]]] = {}
     for s, own in zip(strings, under, strict=True):
@@ -169,7 +170,7 @@ def _covers(strings: Sequence[Over], under: Sequence[Sequence[StandingPole]], re
     return covers
 
 
-def _answer(pole: StandingPole, materials: Materials, means: Sequence[float], quality: Quality, cover: Cover,
+def _answer(pole: StandingPole, materials: Materials, means: Sequence[float], quality: Quality, cover: TableReach,
             kept: dict[object, StringAnswer], numerics: RowNumerics) -> StringAnswer:
     mu = tuple(shared_along_and_across(body_material(materials, part.material), b)
                for part, b in zip(pole.shape.parts, means, strict=True))

@@ -18,7 +18,7 @@ from stringflux.geometry.units import mm, shown, within
 
 from ...files.load import find_case, load_case, read_content
 from ...output.document import CaseSource, case_source, document
-from ...output.folder import Kind, replaced_folder
+from ...output.folder import FolderKind, replaced_folder
 from ...solved.choice import choose
 from ...terminal.options import OutOptions, PluckOptions, as_options, said_in
 from ...terminal.progress import shown_progress
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 MARK, NEW_CASE = "balance.json", "balanced.toml"
 FILES = (MARK, NEW_CASE, "setting.png", "setting.svg")
-KIND = Kind(MARK, r"balanced\.toml|setting\.(png|svg)")
+KIND = FolderKind(MARK, r"balanced\.toml|setting\.(png|svg)")
 UNITS = {
     **dict.fromkeys(("start", "movement", "reading", "unrounded", "gap_before", "gap_after", "travel", "side_travel",
                      "least_gap"), "m"),
@@ -42,7 +42,7 @@ UNITS = {
 
 
 @dataclass(frozen=True, kw_only=True)
-class Options(OutOptions):
+class BalanceOptions(OutOptions):
     """What the command line says; None where it says nothing."""
 
     by: Annotated[
@@ -79,8 +79,8 @@ class Options(OutOptions):
     ] = None
 
 
-@said_in(Options)
-def balance(options: Options) -> None:
+@said_in(BalanceOptions)
+def balance(options: BalanceOptions) -> None:
     """Everything that can be refused is refused before the computation starts."""
     which, changes, json = options.which, options.changes, options.json
     case, source = load_case(which, changes), case_source(which, changes)
@@ -114,7 +114,7 @@ def balance(options: Options) -> None:
         print("With --out DIR the new case file and a figure are written there.")
 
 
-def read_request(case: Case, options: Options) -> BalanceRequest:
+def read_request(case: Case, options: BalanceOptions) -> BalanceRequest:
     """What the options ask for."""
     from .problem import CLOSEST, LEAST_GAP, LEAST_TRAVEL, SIDE_TRAVEL, TRAVEL, BalanceRequest, read_profile
 

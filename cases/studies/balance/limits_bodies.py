@@ -24,14 +24,14 @@ from stringflux.geometry.shapes.overlaps import cuts_winding, overlap, pieces
 from stringflux.geometry.shapes.row import Racetrack
 from stringflux.geometry.units import mm
 
-from .limits_row import HIGHEST_FACE, Limit
+from .limits_row import HIGHEST_FACE, Bound
 from .moving_row import coil_number
 
 _HALVINGS = 40  # of some centimetres: below a picometre
 _TOUCH = 1e-9
 
 
-def limits_of_build(case: Case, row: PoleRow | None, face_map: Array, low_map: Array) -> list[Limit]:
+def limits_of_build(case: Case, row: PoleRow | None, face_map: Array, low_map: Array) -> list[Bound]:
     """Everything that bodies, poles and coils of a build forbid; no pole moves without a row."""
     parts = [] if row is None else _parts(row)
     out = [] if row is None else [*_heights(row, face_map), *_windings(case, row, parts, face_map),
@@ -40,7 +40,7 @@ def limits_of_build(case: Case, row: PoleRow | None, face_map: Array, low_map: A
     return [k for k in out if np.any(k.row)]
 
 
-def least_gaps_over_other_rows(case: Case, row: PoleRow | None, least_gap: float, low_map: Array) -> list[Limit]:
+def least_gaps_over_other_rows(case: Case, row: PoleRow | None, least_gap: float, low_map: Array) -> list[Bound]:
     """The smallest gap over poles of other rows, where a string passes over one; it may stay where it is closer."""
     out, counted = [], row or (case.rows() or (None,))[0]
     for other in case.rows():
@@ -53,7 +53,7 @@ def least_gaps_over_other_rows(case: Case, row: PoleRow | None, least_gap: float
                 continue
             gap = string.gap_over(face)
             least = min(least_gap, gap)
-            out.append(Limit(row=-low_map[i], most=gap - least,
+            out.append(Bound(row=-low_map[i], most=gap - least,
                              words=f"string {i + 1} is at the smallest gap over pole {face.pole}, "
                                    f"{mm(round(least, 8))}"))
     return out
@@ -65,16 +65,16 @@ def _parts(row: PoleRow) -> list[tuple[int, SolidBody]]:
     return list(zip(owners, row.bodies(), strict=True))
 
 
-def _heights(row: PoleRow, face_map: Array) -> list[Limit]:
+def _heights(row: PoleRow, face_map: Array) -> list[Bound]:
     out = []
     for j, face in enumerate(row.row.faces()):
         name = f"pole {row.before + j + 1}"
-        out += [Limit(row=face_map[j], most=HIGHEST_FACE - face, words=f"{name} is as high as a face may be"),
-                Limit(row=-face_map[j], most=face + HIGHEST_FACE, words=f"{name} is as low as a face may be")]
+        out += [Bound(row=face_map[j], most=HIGHEST_FACE - face, words=f"{name} is as high as a face may be"),
+                Bound(row=-face_map[j], most=face + HIGHEST_FACE, words=f"{name} is as low as a face may be")]
     return out
 
 
-def _windings(case: Case, row: PoleRow, parts: list[tuple[int, SolidBody]], face_map: Array) -> list[Limit]:
+def _windings(case: Case, row: PoleRow, parts: list[tuple[int, SolidBody]], face_map: Array) -> list[Bound]:
     out = []
     for number, (name, coil) in enumerate(zip(case.coil_names(), case.racetracks(), strict=True)):
         of = "the winding" if len(case.coils()) == 1 else f"the winding of {name}"
@@ -97,7 +97,7 @@ def _outside_its_coil(coil: Racetrack, form: Form) -> bool:
     return min(z1, coil.top) - max(z0, coil.bottom) > _TOUCH and reach > coil.inner_radius + _TOUCH
 
 
-def _bodies(case: Case, row: PoleRow, parts: list[tuple[int, SolidBody]], face_map: Array) -> list[Limit]:
+def _bodies(case: Case, row: PoleRow, parts: list[tuple[int, SolidBody]], face_map: Array) -> list[Bound]:
     others = [b for other in case.rows() if other.before != row.before for b in other.bodies()]
     out = []
     for body in (*others, *case.own_bodies()):
@@ -108,7 +108,7 @@ def _bodies(case: Case, row: PoleRow, parts: list[tuple[int, SolidBody]], face_m
     return out
 
 
-def _each_other(row: PoleRow, parts: list[tuple[int, SolidBody]], face_map: Array) -> list[Limit]:
+def _each_other(row: PoleRow, parts: list[tuple[int, SolidBody]], face_map: Array) -> list[Bound]:
     out = []
     for (j, first), (k, second) in combinations(parts, 2):
         if j != k:
@@ -123,7 +123,7 @@ def _span(form: Form) -> tuple[float, float]:
 
 
 def _limits(part: SolidBody, span: tuple[float, float], meets: Callable[[Form], bool], up: Array,
-            words: str) -> list[Limit]:
+            words: str) -> list[Bound]:
     """The limit of a part that moves by up·x to something between the heights `span`, or none."""
     low, high = _span(part.form)
     first, last = span[0] - high, span[1] - low  # the movements between which they are at one height
@@ -135,7 +135,7 @@ def _limits(part: SolidBody, span: tuple[float, float], meets: Callable[[Form], 
     if not met(middle):
         return []
     end = _edge(met, middle, first if middle > 0 else last)
-    return [Limit(row=up, most=end, words=words) if middle > 0 else Limit(row=-up, most=-end, words=words)]
+    return [Bound(row=up, most=end, words=words) if middle > 0 else Bound(row=-up, most=-end, words=words)]
 
 
 def _edge(met: Callable[[float], bool], inside: float, outside: float) -> float:
@@ -156,7 +156,7 @@ def _name(body: SolidBody) -> str:
     return body.name.split(", part")[0]
 
 
-def _strings(case: Case, parts: list[tuple[int, SolidBody]], face_map: Array, low_map: Array) -> list[Limit]:
+def _strings(case: Case, parts: list[tuple[int, SolidBody]], face_map: Array, low_map: Array) -> list[Bound]:
     """Strings stay clear of bodies, by the boxes about them, and of coils."""
     out, rise = [], math.tan(case.strings.plane_angle)
     owner = {part.name: j for j, part in parts}
@@ -172,6 +172,6 @@ def _strings(case: Case, parts: list[tuple[int, SolidBody]], face_map: Array, lo
         for name, lower, upper, up in boxes:
             if lower[1] - radius < string.y < upper[1] + radius:
                 there = low + min(rise * lower[0], rise * upper[0])
-                out.append(Limit(row=up - low_map[i], most=there - (upper[2] + CLEARANCE),
+                out.append(Bound(row=up - low_map[i], most=there - (upper[2] + CLEARANCE),
                                  words=f"string {i + 1} would run into {name}"))
     return out

@@ -29,7 +29,7 @@ from scipy.optimize import brentq
 from stringflux.geometry.arrays import Array
 
 from .levels import Curve, Measured
-from .problem import Problem
+from .problem import SettingProblem
 
 _TAU = 0.1e-3
 SCANNED = 60  # gaps looked at for the pull's limit: it need not fall evenly
@@ -51,7 +51,7 @@ class Model:
         C, dB/m.
     """
 
-    problem: Problem
+    problem: SettingProblem
     curves: Sequence[Curve]
     at: Array
     measured: Measured

@@ -26,7 +26,7 @@ from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import mm, shown, within
 
 from .limits_bodies import least_gaps_over_other_rows, limits_of_build
-from .limits_row import Limit, limits_of_bodies
+from .limits_row import Bound, limits_of_bodies
 from .moving_row import lift, moving_row
 
 WAYS = ("tilt", "poles", "both")
@@ -116,7 +116,7 @@ class Unknown:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Problem:
+class SettingProblem:
     """Unknowns, geometry as a linear function of them, and limits.
 
     Attributes
@@ -155,7 +155,7 @@ class Problem:
     own: Array
     nearness: Array
     wanted: Array
-    limits: tuple[Limit, ...]
+    limits: tuple[Bound, ...]
     request: BalanceRequest
     still: tuple[int, ...] = field(default=())
     row: PoleRow | None = None
@@ -178,7 +178,7 @@ class Problem:
         return np.asarray(self.lows + self.lift - self.faces[self.own] + self.gap_map @ x)
 
 
-def balance_problem(case: Case, request: BalanceRequest) -> Problem:
+def balance_problem(case: Case, request: BalanceRequest) -> SettingProblem:
     """Set up the problem of a case.
 
     Raises
@@ -205,7 +205,7 @@ def balance_problem(case: Case, request: BalanceRequest) -> Problem:
     unknowns, face_map, low_map = _movements(case, request, row, places, faces, own, gaps)
     gap_map = low_map - face_map[own]
     limits = [
-        Limit(row=-gap_map[i], most=float(gaps[i] - min(request.least_gap, gaps[i])),
+        Bound(row=-gap_map[i], most=float(gaps[i] - min(request.least_gap, gaps[i])),
               words=f"string {i + 1} is at the smallest gap, {mm(round(min(request.least_gap, float(gaps[i])), 8))}")
         for i in range(n)
     ]
@@ -214,12 +214,13 @@ def balance_problem(case: Case, request: BalanceRequest) -> Problem:
         *limits_of_build(case, row, face_map, low_map)]
     moved = row if request.by != "tilt" else None
     still = () if moved is None else tuple(moved.before + j + 1 for j in range(len(faces)) if j not in own)
-    return Problem(unknowns=tuple(unknowns), faces=faces, lows=lows, face_map=face_map, low_map=low_map, own=own,
-                   nearness=_nearness(row, unknowns, places), wanted=np.array(request.profile or (0.0,) * n),
-                   # a body that touches by the case's tolerance has no room, not less than none
-                   limits=tuple(replace(k, most=max(k.most, 0.0)) for k in limits if np.any(k.row)),
-                   request=request, still=still, row=row, lift=0.0 if row is None else lift(case, row),
-                   fixed=not case.rows(), solid=moved is not None and not plain)
+    return SettingProblem(unknowns=tuple(unknowns), faces=faces, lows=lows, face_map=face_map, low_map=low_map,
+                          own=own, nearness=_nearness(row, unknowns, places),
+                          wanted=np.array(request.profile or (0.0,) * n),
+                          # a body that touches by the case's tolerance has no room, not less than none
+                          limits=tuple(replace(k, most=max(k.most, 0.0)) for k in limits if np.any(k.row)),
+                          request=request, still=still, row=row, lift=0.0 if row is None else lift(case, row),
+                          fixed=not case.rows(), solid=moved is not None and not plain)
 
 
 def _movements(case: Case, request: BalanceRequest, row: PoleRow | None, places: Array, faces: Array, own: Array,

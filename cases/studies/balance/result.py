@@ -13,9 +13,9 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.notes import pitch_words
 
 from .levels import Measured
-from .limits_row import Limit
+from .limits_row import Bound
 from .model import Model
-from .problem import Problem, Unknown
+from .problem import SettingProblem, Unknown
 from .search import hard_limits, pull_limits
 
 if TYPE_CHECKING:
@@ -58,7 +58,7 @@ class Balanced:
     """
 
     case: Case
-    problem: Problem
+    problem: SettingProblem
     model: Model
     movement: Array
     unrounded: Array
@@ -68,7 +68,7 @@ class Balanced:
     off_after: Array
     error: Array
     misses: tuple[float, ...]
-    binding: tuple[Limit, ...]
+    binding: tuple[Bound, ...]
     changes: Mapping[str, Any]
 
     @property

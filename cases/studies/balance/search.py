@@ -25,9 +25,9 @@ from stringflux.geometry.errors import SolveError
 from stringflux.geometry.units import mm
 
 from .levels import Curve, Measured, Plant
-from .limits_row import Limit
+from .limits_row import Bound
 from .model import Model
-from .problem import Problem
+from .problem import SettingProblem
 
 MM = 1e-3
 PROMISE = 0.02  # dB: largest difference between what the model promised and what came
@@ -41,7 +41,7 @@ _MATTERS = 0.02  # dB² that would be gained per mm
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Found:
+class BestSetting:
     """The best setting before it is rounded.
 
     Attributes
@@ -61,18 +61,18 @@ class Found:
     model: Model
     before: Measured
     misses: tuple[float, ...]
-    binding: tuple[Limit, ...]
+    binding: tuple[Bound, ...]
 
 
-def deviation(problem: Problem, level: Array, before: Array) -> Array:
+def deviation(problem: SettingProblem, level: Array, before: Array) -> Array:
     """e (n,): how far each string is over what is wanted, dB; the mean level is that of `before`, or free."""
     e = level - problem.wanted
     target = np.mean(before - problem.wanted) if problem.request.keep_level else np.mean(e)
     return np.asarray(e - target)
 
 
-def find_setting(problem: Problem, plant: Plant, progress: Callable[[int], None] = lambda number: None,
-                 settable: Callable[[Model, Array, Measured], Array] | None = None) -> Found:
+def find_setting(problem: SettingProblem, plant: Plant, progress: Callable[[int], None] = lambda number: None,
+                 settable: Callable[[Model, Array, Measured], Array] | None = None) -> BestSetting:
     """The most even setting within the limits.
 
     Parameters
@@ -102,8 +102,8 @@ def find_setting(problem: Problem, plant: Plant, progress: Callable[[int], None]
             x = settable(model, x, before)
         settled = bool(misses) and misses[-1] < PROMISE if settable is None else _stays(model, x, before)
         if settled and _no_better(model, x, before):
-            return Found(x=model.at, model=model, before=before, misses=tuple(misses),
-                         binding=_binding(model, model.at, before))
+            return BestSetting(x=model.at, model=model, before=before, misses=tuple(misses),
+                               binding=_binding(model, model.at, before))
         progress(number)
         promised, measured = model.levels(x), plant.measure(problem.faces_at(x), problem.lows_at(x))
         misses.append(float(np.ptp(promised - measured.level)) / 2)
@@ -192,28 +192,28 @@ def _gradient(model: Model, x: Array, before: Measured) -> Array:
     return np.asarray(deviation(model.problem, model.levels(x), before.level) @ J)
 
 
-def hard_limits(problem: Problem) -> list[Limit]:
+def hard_limits(problem: SettingProblem) -> list[Bound]:
     """Limits of bodies and of travel."""
     out = list(problem.limits)
     for j, u in enumerate(problem.unknowns):
         unit = np.eye(len(problem.unknowns))[j]
-        out += [Limit(row=s * unit, most=u.travel,
+        out += [Bound(row=s * unit, most=u.travel,
                       words=f"{u.name} is at the end of its travel, {mm(u.travel)} {way}")
                 for s, way in ((1, "towards the strings"), (-1, "away from the strings"))]
     return out
 
 
-def pull_limits(model: Model) -> list[Limit]:
+def pull_limits(model: Model) -> list[Bound]:
     """Limits of pull as least gaps, by the model; they may be out of reach."""
     problem, pull = model.problem, model.problem.request.pull
     if pull is None:
         return []
     gaps, least = problem.gaps_at(np.zeros(len(problem.unknowns))), model.least_gaps(pull)
-    return [Limit(row=-problem.gap_map[i], most=float(gaps[i] - least[i]),
+    return [Bound(row=-problem.gap_map[i], most=float(gaps[i] - least[i]),
                   words=f"the pull on string {i + 1} is at {pull:g} cent") for i in range(len(gaps))]
 
 
-def _binding(model: Model, x: Array, before: Measured) -> tuple[Limit, ...]:
+def _binding(model: Model, x: Array, before: Measured) -> tuple[Bound, ...]:
     """Limits that hold the setting back, by the multipliers that balance the gradient."""
     limits = [*hard_limits(model.problem), *pull_limits(model)]
     touched = [limit for limit in limits if limit.most - limit.row @ x < _TOUCH]

@@ -16,9 +16,9 @@ from ...files.load import load_case, read_content
 from ...solved.numerics import SHIPPED, Numerics
 from ...solved.unmagnetised import refuse_unmagnetised
 from .levels import CasePlant, Plant
-from .limits_row import Limit
+from .limits_row import Bound
 from .model import Model
-from .problem import BalanceRequest, Problem, balance_problem
+from .problem import BalanceRequest, SettingProblem, balance_problem
 from .result import Balanced
 from .rounding import rounded_setting
 from .search import PULL_PRECISION, deviation, find_setting
@@ -107,7 +107,7 @@ def balance_case(data: Mapping[str, Any], case: Case, request: BalanceRequest, *
     return found
 
 
-def balanced(problem: Problem, plant: Plant, case: Case,
+def balanced(problem: SettingProblem, plant: Plant, case: Case,
              progress: Callable[[int], None] = lambda number: None) -> Balanced:
     """The setting of a problem that a plant answers."""
     found = find_setting(problem, plant, progress, rounded_setting if problem.solid else None)
@@ -131,7 +131,7 @@ def balanced(problem: Problem, plant: Plant, case: Case,
     )
 
 
-def _over(problem: Problem, model: Model, movement: Array) -> bool:
+def _over(problem: SettingProblem, model: Model, movement: Array) -> bool:
     """Whether another rounding may bring a pull under its limit that this one left over it."""
     pull, limit = model.measured.pull, problem.request.pull
     if pull is None or limit is None:
@@ -140,7 +140,7 @@ def _over(problem: Problem, model: Model, movement: Array) -> bool:
                 and np.max(pull) > limit * (1 + PULL_PRECISION))
 
 
-def _taught_error(problem: Problem, plant: Plant, model: Model, movement: Array) -> Model:
+def _taught_error(problem: SettingProblem, plant: Plant, model: Model, movement: Array) -> Model:
     """The model with each pole's own derivative made exact: one more answer, each pole 0.1 mm lower, or higher
     where something is in its way.
 
@@ -158,9 +158,9 @@ def _taught_error(problem: Problem, plant: Plant, model: Model, movement: Array)
     return model.corrected((level - model.levels(x)) / way[problem.own])
 
 
-def _free_ways(problem: Problem, movement: Array, poles: Array) -> Array | None:
+def _free_ways(problem: SettingProblem, movement: Array, poles: Array) -> Array | None:
     """Movements of all poles by 0.1 mm that no limit forbids, the same for all if that can be."""
-    def over(by: Array) -> list[Limit]:
+    def over(by: Array) -> list[Bound]:
         return [k for k in problem.limits if k.row @ (movement + by) > k.most + 1e-9]
 
     for by in (-ERROR * poles, ERROR * poles):

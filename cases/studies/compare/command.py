@@ -22,7 +22,7 @@ MOST = 1_000_000  # designs of one study: weeks of a large machine
 
 
 @dataclass(frozen=True, kw_only=True)
-class Options(StudyOptions):
+class CompareOptions(StudyOptions):
     """What the command line says; None where it says nothing."""
 
     vary: Annotated[
@@ -56,8 +56,8 @@ class Options(StudyOptions):
     yes: Yes = False
 
 
-@said_in(Options)
-def compare(options: Options) -> None:
+@said_in(CompareOptions)
+def compare(options: CompareOptions) -> None:
     """Everything that can be refused is refused before the computation starts."""
     begin = time.perf_counter()
     asked, source = comparison(options), case_source(options.which, options.changes)
@@ -89,7 +89,7 @@ def compare(options: Options) -> None:
         raise SolveError(f"none of the {len(outcomes)} designs could be computed; the first: {outcomes[0].failure}")
 
 
-def comparison(options: Options) -> Comparison:
+def comparison(options: CompareOptions) -> Comparison:
     """What is to be computed, from the options and the study file.
 
     Raises

@@ -33,7 +33,7 @@ _OWN |= {key: (key,) for key in ("scale", "steel", "wrap", "wrap_gap")}
 
 
 @dataclass(frozen=True, kw_only=True)
-class Place:
+class FieldPlace:
     """Where a field stands: steps from the top of the file, the table it is a key of, an item of the key's list, and
     what that list is where the file leaves it out."""
 
@@ -70,7 +70,7 @@ class CaseField:
     """
 
     path: str
-    places: tuple[Place, ...]
+    places: tuple[FieldPlace, ...]
     form: Form
     kind: str = ""
     poles: int = 1
@@ -171,7 +171,7 @@ class _UnknownError(Exception):
 
 
 def _walk(table: type[Table], node: Mapping[str, Any], steps: list[str], done: tuple[str, ...],
-          every: bool = False) -> list[Place]:
+          every: bool = False) -> list[FieldPlace]:
     key, *rest = steps
     info = table.model_fields.get(key)
     if info is None:
@@ -185,7 +185,7 @@ def _walk(table: type[Table], node: Mapping[str, Any], steps: list[str], done: t
     if every and not below and table is String and key in _WOUND and "core" not in node:
         raise CaseError("no string is wound")
     if not tables:
-        return _value_place(Place(steps=here, table=table), info.metadata, below, rest)
+        return _value_place(FieldPlace(steps=here, table=table), info.metadata, below, rest)
     if listed == "dict":
         if len(rest) < 2 or rest[0] not in (below or {}):
             raise _UnknownError
@@ -195,7 +195,7 @@ def _walk(table: type[Table], node: Mapping[str, Any], steps: list[str], done: t
     if not rest:
         if len(tables) == 1:
             raise CaseError(f"it is a table; add one of its keys: {', '.join(tables[0].model_fields)}")
-        return [Place(steps=here, table=table)]
+        return [FieldPlace(steps=here, table=table)]
     chosen = chosen_table(tables, below or {})
     if rest[0] not in chosen.model_fields and any(rest[0] in t.model_fields for t in tables):
         raise CaseError(f"this {key} is of another kind and has the keys {', '.join(chosen.model_fields)}")
@@ -204,7 +204,7 @@ def _walk(table: type[Table], node: Mapping[str, Any], steps: list[str], done: t
 
 def _items(
     tables: list[type[Table]], items: list[Any], rest: list[str], here: tuple[str, ...], every: bool
-) -> list[Place]:
+) -> list[FieldPlace]:
     """In a list of tables: the item whose number is given, else all in which the rest of the path is found."""
     if rest and rest[0].isascii() and rest[0].isdigit():
         number = int(rest[0][:4])
@@ -217,7 +217,7 @@ def _items(
     if not rest:
         keys = dict.fromkeys(key for table in tables for key in table.model_fields)
         raise CaseError(f"it is a list of tables; add one of their keys: {', '.join(keys)}")
-    found: list[Place] = []
+    found: list[FieldPlace] = []
     fault: Exception = _UnknownError()
     for number, item in enumerate(items, start=1):
         try:
@@ -229,7 +229,7 @@ def _items(
     return found
 
 
-def _value_place(place: Place, marks: list[Any], held: Any, rest: list[str]) -> list[Place]:
+def _value_place(place: FieldPlace, marks: list[Any], held: Any, rest: list[str]) -> list[FieldPlace]:
     """A key that holds a value, or one item of the list it holds."""
     if not rest:
         return [place]
@@ -243,7 +243,7 @@ def _value_place(place: Place, marks: list[Any], held: Any, rest: list[str]) -> 
     most = 12 if once else len(held) if isinstance(held, list) else len(left_out)
     if not (rest[0].isascii() and rest[0].isdigit() and 1 <= int(rest[0][:4]) <= most):
         raise CaseError(_numbers(place.key, most))
-    return [Place(steps=(*place.steps, rest[0]), table=place.table, item=True, left_out=left_out)]
+    return [FieldPlace(steps=(*place.steps, rest[0]), table=place.table, item=True, left_out=left_out)]
 
 
 def _numbers(key: str, most: int) -> str:
@@ -252,7 +252,7 @@ def _numbers(key: str, most: int) -> str:
     return f"{key} has the numbers 1 to {most} in this case"
 
 
-def _form(place: Place) -> tuple[Form, str]:
+def _form(place: FieldPlace) -> tuple[Form, str]:
     info = place.table.model_fields[place.key]
     if not place.item:
         if tables_of(info.annotation)[1]:
@@ -268,7 +268,7 @@ def _form(place: Place) -> tuple[Form, str]:
     return "text", ""
 
 
-def _common_note(place: Place, case: Case) -> str:
+def _common_note(place: FieldPlace, case: Case) -> str:
     """Which strings a value of [strings] counts for, if not for all; refused if for none."""
     key = place.key
     own = _OWN.get(key, ())

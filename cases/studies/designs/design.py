@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import Any
 
 from stringflux.geometry.mesh.solid_forms import exact_volume
-from stringflux.postprocess.coil.controls import LoadedCoil, Response, network
+from stringflux.postprocess.coil.controls import LoadedCoil, LoadResponse, network
 from stringflux.postprocess.plucked.modes import PLUCK, Damping
 from stringflux.postprocess.plucked.sensed import sensed_string
 from stringflux.postprocess.string.layers import layers_of
@@ -27,7 +27,7 @@ from ...solved.records import UnitFields
 
 
 @dataclass(frozen=True, kw_only=True)
-class Rest:
+class StringAtRest:
     """λ of a string at rest and its first two derivatives up: Wb, V·s/m, V·s/m² per turn; 0 of a string not heard."""
 
     linkage: float
@@ -52,7 +52,7 @@ class Design:
         """What :meth:`rests` are multiplied with."""
         return self._unit.turns
 
-    def rests(self) -> list[Rest]:
+    def rests(self) -> list[StringAtRest]:
         """Every string at rest, for one turn."""
         return [self._of_string("rest", i, rest_of, self._unit.coils) for i in range(len(self.solved.strings))]
 
@@ -69,7 +69,7 @@ class Design:
             return [0.0] * len(self.solved.strings)
         return [abs(self.turns) * self._rms(i) for i in range(len(self.solved.strings))]
 
-    def loaded(self) -> Response:
+    def loaded(self) -> LoadResponse:
         """The coils with controls, cable and amplifier, eddy currents of poles, bodies and sheets included."""
         return LoadedCoil(coil=self.solved.circuit(), network=network(self.case.load)).response()
 
@@ -111,8 +111,8 @@ class Design:
         return self.solved.keep("rms", (*self._key(i), *self._unit.coils, string, distance, i), play)
 
 
-def rest_of(model: StringModel) -> Rest:
+def rest_of(model: StringModel) -> StringAtRest:
     """λ at rest and its slopes; no slopes of a string that the coil does not hear."""
     found = rest_slopes(model)
     slope, curvature = (found.z, found.zz) if found.heard else (0.0, 0.0)
-    return Rest(linkage=found.linkage, slope=slope, curvature=curvature)
+    return StringAtRest(linkage=found.linkage, slope=slope, curvature=curvature)

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from .limits import Making
-    from .result import Design, ShapeRequest, ShapeStudy
+    from .result import ShapeDesign, ShapeRequest, ShapeStudy
     from .study import shape
 
-__all__ = ["Design", "Making", "ShapeRequest", "ShapeStudy", "shape"]
+__all__ = ["Making", "ShapeDesign", "ShapeRequest", "ShapeStudy", "shape"]
 
 _HOME = {
-    "Design": ".result",
     "Making": ".limits",
+    "ShapeDesign": ".result",
     "ShapeRequest": ".result",
     "ShapeStudy": ".result",
     "shape": ".study",

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Options(OutOptions):
+class ShapeOptions(OutOptions):
     """What the command line says, as it was typed; None where it says nothing."""
 
     form: Annotated[
@@ -64,13 +64,13 @@ class Options(OutOptions):
     ] = "steel-1008"
 
 
-@said_in(Options)
-def shape(options: Options) -> None:
+@said_in(ShapeOptions)
+def shape(options: ShapeOptions) -> None:
     """Read the options, then the case; only then solve."""
     run(options)
 
 
-def run(options: Options, numerics: Numerics | None = None, search: SearchNumerics | None = None) -> None:
+def run(options: ShapeOptions, numerics: Numerics | None = None, search: SearchNumerics | None = None) -> None:
     """The command, with other numerical settings than the program's where they are given."""
     which, changes = options.which, options.changes
     from ...solved.numerics import SHIPPED

@@ -28,7 +28,7 @@ _SAME = 1e-9
 
 
 @dataclass(frozen=True, kw_only=True)
-class Parameter:
+class FormLength:
     """One length of a form: its name, bounds and start, m."""
 
     name: str
@@ -54,7 +54,7 @@ class Form:
     """
 
     name: str
-    parameters: tuple[Parameter, ...]
+    parameters: tuple[FormLength, ...]
     build: Callable[[Array], tuple[profiles.Edge, tuple[Part, ...]]]
     write: Write
     curve: ProfileCurve | None = None
@@ -140,22 +140,22 @@ def make_form(name: str, pole: Pole, *, controls: int, deepest: float, widest: f
         return _profile(pole, ProfileCurve(radius=radius, count=controls), most)
     if name == "bevel":
         tip = top.tip if top.tip.shape == "bevelled" else None
-        width = Parameter(name="bevel width", low=0.03e-3, high=radius - 0.1e-3, start=tip.width if tip else 0.4e-3)
-        depth = Parameter(name="bevel depth", low=0.03e-3, high=most, start=tip.depth if tip else min(0.4e-3, most))
+        width = FormLength(name="bevel width", low=0.03e-3, high=radius - 0.1e-3, start=tip.width if tip else 0.4e-3)
+        depth = FormLength(name="bevel depth", low=0.03e-3, high=most, start=tip.depth if tip else min(0.4e-3, most))
         return _tipped(pole, name, (depth, width), lambda p: profiles.bevelled(radius, depth=p[0], width=p[1]),
                        lambda p: {"shape": "bevelled", "depth": mm(p[0]), "width": mm(p[1])})
     if name in ("dome", "cup"):
-        size = Parameter(name={"dome": "rise of the dome", "cup": "depth of the cup"}[name], low=0.02e-3,
-                         high=min(radius, most), start=min(0.3e-3, most))
+        size = FormLength(name={"dome": "rise of the dome", "cup": "depth of the cup"}[name], low=0.02e-3,
+                          high=min(radius, most), start=min(0.3e-3, most))
         make, key = (profiles.domed, "rise") if name == "dome" else (profiles.cupped, "depth")
         return _tipped(pole, name, (size,), lambda p: make(radius, **{key: float(p[0])}),
                        lambda p: {"shape": "domed" if name == "dome" else "cupped", key: mm(p[0])})
     if name == "diameter":
-        wide = Parameter(name="diameter", low=max(0.5 * top.diameter, 1e-3), high=widest, start=top.diameter)
+        wide = FormLength(name="diameter", low=max(0.5 * top.diameter, 1e-3), high=widest, start=top.diameter)
         return _sized(pole, name, wide)
     if name == "length":
         longest = max(part.length for part in pole.part)
-        return _sized(pole, name, Parameter(name="length", low=0.5 * longest, high=1.4 * longest, start=longest))
+        return _sized(pole, name, FormLength(name="length", low=0.5 * longest, high=1.4 * longest, start=longest))
     if name == "cap":
         return _capped(pole, soft, cap)
     raise CaseError(f"--form: received {shown(name)}, which is no form of a pole{near(name, FORMS)}; "
@@ -164,7 +164,7 @@ def make_form(name: str, pole: Pole, *, controls: int, deepest: float, widest: f
 
 def _profile(pole: Pole, curve: ProfileCurve, deepest: float) -> Form:
     start = np.clip(curve.fitted(pole.part[0].tip.edge(curve.radius)), -deepest, 0.0)
-    parameters = tuple(Parameter(name=f"height at {mm(round(r, 6))}", low=-deepest, high=0.0, start=float(z))
+    parameters = tuple(FormLength(name=f"height at {mm(round(r, 6))}", low=-deepest, high=0.0, start=float(z))
                        for r, z in zip(curve.controls, start, strict=True))
 
     return Form(name="profile", parameters=parameters, build=lambda p: (curve.edge(p), pole.part), curve=curve,
@@ -176,13 +176,13 @@ def polyline_tip(edge: profiles.Edge) -> dict[str, Any]:
     return {"shape": "polyline", "points": [[mm(round(r, 9)), mm(round(z, 9) + 0.0)] for r, z in edge]}
 
 
-def _tipped(pole: Pole, name: str, parameters: tuple[Parameter, ...], edge: Callable[[Array], profiles.Edge],
+def _tipped(pole: Pole, name: str, parameters: tuple[FormLength, ...], edge: Callable[[Array], profiles.Edge],
             tip: Callable[[Array], dict[str, Any]]) -> Form:
     return Form(name=name, parameters=parameters, build=lambda p: (edge(p), pole.part),
                 write=lambda p, edge, raw: [{**raw[0], "tip": tip(p)}, *map(dict, raw[1:])])
 
 
-def _sized(pole: Pole, key: str, parameter: Parameter) -> Form:
+def _sized(pole: Pole, key: str, parameter: FormLength) -> Form:
     """The diameter of all parts as wide as the first, or the length of the longest one."""
     if key == "diameter":
         which = [i for i, part in enumerate(pole.part) if abs(part.diameter - pole.part[0].diameter) < _SAME]
@@ -228,7 +228,7 @@ def _capped(pole: Pole, soft: Callable[[str], bool], material: str) -> Form:
     total = magnet.length if added else cap.length + magnet.length
     deep = -min(z for _, z in cap.tip.edge(cap.diameter / 2))
     low = max(THINNEST, deep + 0.1e-3)
-    parameter = Parameter(name="thickness of the cap", low=low, high=0.6 * total, start=max(start, low))
+    parameter = FormLength(name="thickness of the cap", low=low, high=0.6 * total, start=max(start, low))
 
     def build(p: Array) -> tuple[profiles.Edge, tuple[Part, ...]]:
         thick = float(p[0])

@@ -51,7 +51,7 @@ class Making:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Made:
+class MadeShape:
     """What a shape comes to.
 
     Attributes
@@ -74,17 +74,17 @@ def pole_volume(shape: PoleShape) -> float:
     return float(sum(volume(part.outline) for part in shape.parts))
 
 
-def made(form: Form, p: Array) -> Made:
+def made(form: Form, p: Array) -> MadeShape:
     """What the curve at p comes to, before the lathe's steps."""
     z = np.array(form.edge(p))[:, 1]
     if form.curve is not None:
         z = form.curve.between(p)
     bend = np.max(np.abs(_bends(form, p)), initial=0.0)
-    return Made(radius=float(1 / bend) if bend > 0 else np.inf, volume=pole_volume(form.shape(p)),
-                depth=float(np.ptp(z)))
+    return MadeShape(radius=float(1 / bend) if bend > 0 else np.inf, volume=pole_volume(form.shape(p)),
+                     depth=float(np.ptp(z)))
 
 
-def turned(form: Form, making: Making, p: Array) -> tuple[Array, Edge, Made, bool]:
+def turned(form: Form, making: Making, p: Array) -> tuple[Array, Edge, MadeShape, bool]:
     """Lengths and edge in the lathe's steps, what they come to, and whether that keeps the limits.
 
     Rounded to the nearest step if that keeps them; else leant to one side or the other, if one of those does.
@@ -93,8 +93,8 @@ def turned(form: Form, making: Making, p: Array) -> tuple[Array, Edge, Made, boo
     for lean in (0.0, -0.5, 0.5):
         lengths, edge = form.turned(p, making.step, lean)
         z = np.array(edge)[:, 1]
-        comes = Made(radius=made(form, lengths).radius, volume=pole_volume(form.shape(lengths, edge)),
-                     depth=float(np.ptp(z)))
+        comes = MadeShape(radius=made(form, lengths).radius, volume=pole_volume(form.shape(lengths, edge)),
+                          depth=float(np.ptp(z)))
         kept = (making.least_volume * (1 - _ROUND) <= comes.volume <= making.most_volume * (1 + _ROUND)
                 and comes.depth <= making.deepest + _ROUND * making.step
                 and comes.radius >= making.least_radius * (1 - _ROUND))

@@ -74,7 +74,7 @@ class Search:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Found:
+class SearchEnd:
     """Where a search ended.
 
     Attributes
@@ -95,7 +95,7 @@ class Found:
     message: str = ""
 
 
-def lowest(search: Search, start: Array, goal: int = 0, ceiling: float | None = None) -> Found:
+def lowest(search: Search, start: Array, goal: int = 0, ceiling: float | None = None) -> SearchEnd:
     """Minimise one goal, the other not above `ceiling` if that is given.
 
     SLSQP with the slopes given; a start that misses the limits is first brought to them.
@@ -118,11 +118,11 @@ def lowest(search: Search, start: Array, goal: int = 0, ceiling: float | None = 
         first, _ = counted(begin)
         if first[goal] < goals[goal]:  # a line search that failed at the end
             x, goals = begin, first
-    return Found(x=x, goals=goals, steps=int(result.nit), evaluations=counted.count, bound=_held(search, x),
-                 message="" if result.success else str(result.message))
+    return SearchEnd(x=x, goals=goals, steps=int(result.nit), evaluations=counted.count, bound=_held(search, x),
+                     message="" if result.success else str(result.message))
 
 
-def lowest_of_one(search: Search, goal: int = 0) -> Found:
+def lowest_of_one(search: Search, goal: int = 0) -> SearchEnd:
     """Minimise a goal of one parameter: looked at in places over its range, then Brent's method between the best.
 
     Several hollows are no trap unless they are narrower than the places are apart.
@@ -144,11 +144,11 @@ def lowest_of_one(search: Search, goal: int = 0) -> Found:
         count = int(result.nfev)
         if result.fun < seen[best] and search.kept(np.array([result.x])):
             x = np.array([float(result.x)])
-    return Found(x=x, goals=counted(x)[0], steps=count, evaluations=counted.count, bound=_held(search, x))
+    return SearchEnd(x=x, goals=counted(x)[0], steps=count, evaluations=counted.count, bound=_held(search, x))
 
 
-def front(best: Callable[[Array, int, float | None], Found], start: Array, count: int,
-          tolerance: float = SHIPPED.tolerance) -> tuple[Found, ...]:
+def front(best: Callable[[Array, int, float | None], SearchEnd], start: Array, count: int,
+          tolerance: float = SHIPPED.tolerance) -> tuple[SearchEnd, ...]:
     """The front of two goals, from the best of goal 1 to the best of goal 2; dominated points are left out.
 
     Parameters
@@ -168,9 +168,9 @@ def front(best: Callable[[Array, int, float | None], Found], start: Array, count
     return undominated([*found, last], tolerance)
 
 
-def undominated(points: list[Found], tolerance: float = SHIPPED.tolerance) -> tuple[Found, ...]:
+def undominated(points: list[SearchEnd], tolerance: float = SHIPPED.tolerance) -> tuple[SearchEnd, ...]:
     """Those than which none is better in one goal and as good in the other, by goal 1."""
-    kept: list[Found] = []
+    kept: list[SearchEnd] = []
     for p in sorted(points, key=lambda q: (q.goals[0], q.goals[1])):
         if not kept or p.goals[1] < kept[-1].goals[1] - tolerance:
             kept.append(p)

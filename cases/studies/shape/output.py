@@ -12,15 +12,15 @@ from stringflux.geometry.errors import OutputError
 
 from ...output.csv_table import csv_text, head
 from ...output.document import CaseSource, document
-from ...output.folder import Kind
+from ...output.folder import FolderKind
 from ...terminal.tables import Column, digits, table
 from .files import write_dxf, write_table
 from .goals import GOALS
-from .result import Design, ShapeStudy, doubt, shown_figure
+from .result import ShapeDesign, ShapeStudy, doubt, shown_figure
 
 MARK = "shape.json"
-KIND = Kind(MARK, r"front\.(png|svg|csv)|"
-                  r"([0-9]+-)?(profile\.(csv|dxf)|drawing\.svg|before-after\.(png|svg)|case\.toml)")
+KIND = FolderKind(MARK, r"front\.(png|svg|csv)|"
+                        r"([0-9]+-)?(profile\.(csv|dxf)|drawing\.svg|before-after\.(png|svg)|case\.toml)")
 UNITS = {
     **{name: goal.unit for name, goal in GOALS.items()},
     **dict.fromkeys(("edge", "value", "radius", "depth", "step", "least_radius", "deepest"), "m"),
@@ -128,7 +128,7 @@ def print_study(study: ShapeStudy, case: Case, to: Console) -> None:
                  "from the one before.", soft_wrap=True)
 
 
-def _gains(study: ShapeStudy, d: Design) -> str:
+def _gains(study: ShapeStudy, d: ShapeDesign) -> str:
     """What each goal came to; a change under its noise is no gain."""
     told = []
     for n in study.asked.goals:
@@ -145,7 +145,7 @@ def _figures(values: dict[str, float], names: dict[str, float]) -> tuple[str, ..
     return tuple(shown_figure(n, values[n], unit=False) for n in names)
 
 
-def _print_design(study: ShapeStudy, d: Design, of: str, to: Console) -> None:
+def _print_design(study: ShapeStudy, d: ShapeDesign, of: str, to: Console) -> None:
     step = study.asked.making.step
     if d.lengths:
         named = zip(d.lengths, d.best.p, d.lengths.values(), strict=True)

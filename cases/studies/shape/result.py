@@ -19,8 +19,8 @@ from stringflux.postprocess.study_figures.shape import Look
 
 from .forms import Form
 from .goals import GOALS, check_goals, strings_over
-from .limits import Made, Making
-from .search import Best, Noise
+from .limits import MadeShape, Making
+from .search import Best, GoalNoise
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -62,7 +62,7 @@ class ShapeRequest:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Design:
+class ShapeDesign:
     """A shape as it can be turned, and the case with it.
 
     Attributes
@@ -87,8 +87,8 @@ class Design:
     best: Best
     lengths: dict[str, float]
     edge: Edge
-    made: Made
-    turned: Made
+    made: MadeShape
+    turned: MadeShape
     kept: bool
     figures: dict[str, float]
     text: str
@@ -112,14 +112,14 @@ class ShapeStudy:
     form: Form
     before: dict[str, float]
     look: Look
-    designs: tuple[Design, ...]
-    noise: dict[str, Noise]
+    designs: tuple[ShapeDesign, ...]
+    noise: dict[str, GoalNoise]
     solves: int
     adjoints: int
     fitted: int = 0  # shapes in the fit that the front was searched in
     repeated: int = 0
 
-    def gained(self, design: Design, goal: str) -> bool:
+    def gained(self, design: ShapeDesign, goal: str) -> bool:
         """Whether a goal changed by more than its doubt, and the wanted way."""
         change = -GOALS[goal].sign * (design.figures[goal] - self.before[goal])
         return change > doubt(design, self.noise, goal)
@@ -197,7 +197,7 @@ class ShapeStudy:
         return a, b
 
 
-def doubt(design: Design, noise: Mapping[str, Noise], goal: str) -> float:
+def doubt(design: ShapeDesign, noise: Mapping[str, GoalNoise], goal: str) -> float:
     """What a goal of a design is not known by, SI: its scatter on one mesh, or what a mesh of its own changes (of a
     fit over such meshes: what it missed), whichever is more."""
     return max(noise[goal].scatter, abs(design.best.remeshing[goal] * design.figures[goal]))

@@ -17,10 +17,10 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import CaseError
 from stringflux.solver.shape.following_mesh import FoldedMeshError
 
-from .fit import MOST, Fit, best_of_fit, fitted, unsettled
+from .goal_fit import MOST, GoalFit, best_of_fit, fitted, unsettled
 from .goals import GOALS
 from .limits import Making, limits
-from .methods import Found, Search, feasible, front, lowest, lowest_of_one
+from .methods import Search, SearchEnd, feasible, front, lowest, lowest_of_one
 from .model import ShapeModel
 from .numerics import SHIPPED, SearchNumerics
 
@@ -67,7 +67,7 @@ class Best:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Noise:
+class GoalNoise:
     """How smooth a goal is along a line of shapes.
 
     Attributes
@@ -166,7 +166,7 @@ class ShapeSearch:
         done, n = 0, self.model.base.size
         fit = self._fit(n) if self.model.form.curve is None and n <= MOST else None
 
-        def best(x: Array, goal: int, ceiling: float | None) -> Found:
+        def best(x: Array, goal: int, ceiling: float | None) -> SearchEnd:
             nonlocal done
             b = self._of_fit(fit, x, goal, ceiling) if fit else self.best(
                 self._p(x), goal, ceiling, self.numerics.front_rounds)
@@ -174,12 +174,12 @@ class ShapeSearch:
             comes = ", ".join(f"{b.meshed[n] / GOALS[n].size:.4g} {GOALS[n].shown}" for n in self.model.goals)
             self.progress(f"front, point {done} of {count}: {comes}", 0.9 * done / count)
             known[(place := self._x(b.p)).tobytes()] = b
-            return Found(x=place, goals=self._sized(b.meshed), steps=0, evaluations=0, bound=b.held)
+            return SearchEnd(x=place, goals=self._sized(b.meshed), steps=0, evaluations=0, bound=b.held)
 
         self.progress(f"front, point 1 of {count}", 0.3 if fit else 0.05)
         return tuple(known[f.x.tobytes()] for f in front(best, self._x(self.start), count, self.numerics.tolerance))
 
-    def _fit(self, n: int) -> Fit:
+    def _fit(self, n: int) -> GoalFit:
         def report(i: int, count: int) -> None:
             self.progress(f"shapes over the range, {10 * (10 * i // count)} %", 0.3 * i / count)
 
@@ -187,7 +187,7 @@ class ShapeSearch:
         self.fitted = len(fit.grid)
         return fit
 
-    def _of_fit(self, fit: Fit, x: Array, goal: int, ceiling: float | None) -> Best:
+    def _of_fit(self, fit: GoalFit, x: Array, goal: int, ceiling: float | None) -> Best:
         """The best of a fit, shifted to what a solve gives there."""
         search, by, rounds = self._search(self.model), np.zeros(len(self.model.goals)), list[Round]()
         while True:
@@ -207,7 +207,7 @@ class ShapeSearch:
         p = self._p(x)
         return self.model.rebased(p).values(p)
 
-    def noise(self, p: Array) -> dict[str, Noise]:
+    def noise(self, p: Array) -> dict[str, GoalNoise]:
         """Scatter of every goal over a hundredth of the search range, on one mesh, and its range.
 
         The line runs along the diagonal from the feasible start to p where they differ, else over all lengths.
@@ -228,7 +228,7 @@ class ShapeSearch:
             smooth = np.polynomial.Chebyshev.fit(t, y, 3)(t)
             wide = [*y, *(e[n] for e in ends)]
             scatter = np.std(y - smooth) * np.sqrt(count / (count - 4))
-            out[n] = Noise(scatter=float(scatter), range=float(np.ptp(wide)))
+            out[n] = GoalNoise(scatter=float(scatter), range=float(np.ptp(wide)))
         return out
 
     def _reached(self, model: ShapeModel, middle: Array, step: Array) -> dict[str, float]:
@@ -241,7 +241,7 @@ class ShapeSearch:
         return model.values(middle)
 
     def _round(self, model: ShapeModel, p: Array, goal: int, ceiling: float | None, first: bool,
-               pin: int | None) -> tuple[Found, bool]:
+               pin: int | None) -> tuple[SearchEnd, bool]:
         """The search on one mesh, in as much of the box as the mesh can follow."""
         middle = self._x(p)
         reach = 1.0 if first else self.numerics.again  # a round that follows only mends what the new mesh changed

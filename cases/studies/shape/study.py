@@ -33,8 +33,8 @@ from .limits import made, turned
 from .model import ShapeModel
 from .numerics import SHIPPED as SEARCH
 from .numerics import SearchNumerics
-from .result import Design, ShapeRequest, ShapeStudy, doubt
-from .search import Noise, ShapeSearch
+from .result import ShapeDesign, ShapeRequest, ShapeStudy, doubt
+from .search import GoalNoise, ShapeSearch
 
 Progress = Callable[[str, float], None]
 PROFILE = ShapeRequest()
@@ -144,7 +144,7 @@ def shape_case(case: Case, text: str, data: Mapping[str, Any], changes: Mapping[
     progress("the case as it is", 0.02)
     before, look = _looked(case, poles, quality, "before", numerics)
     found = search.front(asked.front) if len(asked.goals) == 2 else (search.best(search.start),)
-    designs = list[Design]()
+    designs = list[ShapeDesign]()
     for best in found:
         progress("the new case", 0.92)
         lengths, edge, comes, kept = turned(form, asked.making, best.p)
@@ -155,9 +155,9 @@ def shape_case(case: Case, text: str, data: Mapping[str, Any], changes: Mapping[
         new_text, new_case = changed_case(text, data, case, entry, poles, parts, changes, remark)
         figures, new_look = _looked(new_case, poles, quality, "after", numerics)
         named = {} if form.curve else dict(zip((q.name for q in form.parameters), map(float, lengths), strict=True))
-        designs.append(Design(best=best, lengths=named, edge=edge, made=made(form, best.p),
-                              turned=comes, kept=kept, figures=figures,
-                              text=new_text, look=new_look))
+        designs.append(ShapeDesign(best=best, lengths=named, edge=edge, made=made(form, best.p),
+                                   turned=comes, kept=kept, figures=figures,
+                                   text=new_text, look=new_look))
     better = undominated(designs, asked.goals)
     progress("noise", 0.96)
     noise = search.noise(better[0].best.p)
@@ -169,28 +169,28 @@ def shape_case(case: Case, text: str, data: Mapping[str, Any], changes: Mapping[
                       fitted=search.fitted)
 
 
-def undominated(designs: Sequence[Design], goals: Sequence[str]) -> list[Design]:
+def undominated(designs: Sequence[ShapeDesign], goals: Sequence[str]) -> list[ShapeDesign]:
     """As turned: of those that the lathe's steps make alike or worse in both goals, one is left."""
     if len(goals) < 2:
         return list(designs)
 
-    def at(d: Design) -> tuple[float, ...]:
+    def at(d: ShapeDesign) -> tuple[float, ...]:
         return tuple(GOALS[n].sign * d.figures[n] for n in goals)
 
-    kept = list[Design]()
+    kept = list[ShapeDesign]()
     for d in sorted(designs, key=at):
         if not kept or at(d)[1] < at(kept[-1])[1]:
             kept.append(d)
     return kept
 
 
-def told_apart(designs: Sequence[Design], noise: Mapping[str, Noise]) -> list[Design]:
+def told_apart(designs: Sequence[ShapeDesign], noise: Mapping[str, GoalNoise]) -> list[ShapeDesign]:
     """Designs of a front without those whose goals are all within their doubt of one before."""
-    def alike(d: Design, k: Design) -> bool:
+    def alike(d: ShapeDesign, k: ShapeDesign) -> bool:
         return all(abs(d.figures[n] - k.figures[n]) <= max(doubt(x, noise, n) for x in (d, k))
                    for n in noise)
 
-    kept = list[Design]()
+    kept = list[ShapeDesign]()
     for d in designs:
         if not any(alike(d, k) for k in kept):
             kept.append(d)

@@ -15,7 +15,7 @@ from ..designs.run import run_in_folder, say_effort
 
 
 @dataclass(frozen=True, kw_only=True)
-class Options(StudyOptions):
+class ToleranceOptions(StudyOptions):
     """What the command line says; None where it says nothing."""
 
     limit: Annotated[
@@ -34,8 +34,8 @@ class Options(StudyOptions):
     seed: Annotated[int, typer.Option("--seed", metavar="N", help="For another sample.")] = 0
 
 
-@said_in(Options)
-def tolerance(options: Options) -> None:
+@said_in(ToleranceOptions)
+def tolerance(options: ToleranceOptions) -> None:
     """Everything that can be refused is refused before the computation starts."""
     begin = time.perf_counter()
     from .study import ToleranceRequest, planned, study_of, wanted

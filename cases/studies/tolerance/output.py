@@ -23,8 +23,8 @@ from ..designs.table import InputColumn, write_table
 from ..engine.task import Outcome
 from .cause import Cause
 from .causes import LENGTHS
-from .result import WORDS, LimitShare, Scatter, ToleranceStudy, unit_of
-from .study import Plan
+from .result import WORDS, LimitShare, QuantityScatter, ToleranceStudy, unit_of
+from .study import TolerancePlan
 
 SUMMARY = "tolerance.json"
 POOR = 0.25  # error of the surrogate over the standard deviation, from which on it is not to be trusted
@@ -141,7 +141,7 @@ def _digits(name: str, value: float) -> str:
     return digits(shown) if abs(shown) >= 1 else f"{shown:.3g}"
 
 
-def _relative(name: str, s: Scatter) -> str:
+def _relative(name: str, s: QuantityScatter) -> str:
     if figure_of(name).unit == "dB":
         return "–"
     return f"{100 * s.spread.deviation / s.spread.mean:.1f} %"
@@ -189,7 +189,8 @@ class _Deviation:
     si: float
 
 
-def write_study(folder: Path, plan: Plan, outcomes: Sequence[Outcome], study: ToleranceStudy, text: str) -> None:
+def write_study(folder: Path, plan: TolerancePlan, outcomes: Sequence[Outcome], study: ToleranceStudy,
+                text: str) -> None:
     """``tolerance.json``, the table of the computed designs, and the figure."""
     designs = np.stack([np.zeros(plan.causes.size), *(run.t for run in plan.runs), *plan.true])
     limits = {c.name: c for c in plan.causes.active}

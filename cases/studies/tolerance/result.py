@@ -32,7 +32,7 @@ WORDS = {
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Scatter:
+class QuantityScatter:
     """How one quantity scatters; SI.
 
     Attributes
@@ -99,7 +99,7 @@ class ToleranceStudy:
     case: Case
     causes: Causes
     surrogate: Surrogate
-    scatter: Mapping[str, Scatter]
+    scatter: Mapping[str, QuantityScatter]
     asked: tuple[Limit, ...]
     limits: tuple[LimitShare, ...]
     together: LimitShare | None
@@ -108,7 +108,7 @@ class ToleranceStudy:
     impossible: tuple[str, ...]
 
     @property
-    def main(self) -> dict[str, Scatter]:
+    def main(self) -> dict[str, QuantityScatter]:
         """What the causes are told of: by output where it is known, and not by sensitivity again."""
         again = ("sensitivity", "balance") if "output" in self.scatter else ()
         return {n: s for n, s in self.scatter.items() if s.importance is not None and n not in again}

@@ -27,10 +27,10 @@ from ..designs.outputs import without_value
 from ..designs.run import HERE, Progress, Running, run_designs, silent
 from ..engine.task import Outcome, Task
 from .causes import Causes, causes_of
+from .deviated import deviated
 from .limits import Limit, read_limit
 from .parts import pole_count
-from .pickup import deviated
-from .result import LimitShare, Scatter, ToleranceStudy
+from .result import LimitShare, QuantityScatter, ToleranceStudy
 from .statistics import importance_of, share_of, sobol_sample, spread_of
 from .surrogate import (
     Run,
@@ -49,7 +49,7 @@ IMPORTANCE_COUNT = 4096  # at most; of the two samples that tell whose fault a s
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Plan:
+class TolerancePlan:
     """What is to be computed.
 
     Attributes
@@ -145,7 +145,7 @@ def tolerance(which: str | os.PathLike[str], asked: ToleranceRequest = Tolerance
 
 
 def planned(which: str | os.PathLike[str], asked: ToleranceRequest, *, changes: Mapping[str, Any] | None = None,
-            quality: str = "normal") -> tuple[Plan, list[Limit], dict[str, Any]]:
+            quality: str = "normal") -> tuple[TolerancePlan, list[Limit], dict[str, Any]]:
     """What is to be computed, the limits as read, and what a study folder tells of it.
 
     Raises
@@ -184,7 +184,7 @@ def quantity_names(case: Case) -> tuple[str, ...]:
     return tuple(quantities_of(made, np.ones((1, len(made)))))
 
 
-def plan_of(case: Case, document: Mapping[str, Any], *, quality: str, check: int, seed: int) -> Plan:
+def plan_of(case: Case, document: Mapping[str, Any], *, quality: str, check: int, seed: int) -> TolerancePlan:
     """Plan a study.
 
     Parameters
@@ -210,10 +210,10 @@ def plan_of(case: Case, document: Mapping[str, Any], *, quality: str, check: int
     wants += [full] * check
     tasks = [Task(number=n, document=deviated(case, document, causes, t), quality=quality, want=want)
              for n, (t, want) in enumerate(zip(designs, wants, strict=True))]
-    return Plan(case=case, causes=causes, runs=runs, true=true, tasks=tasks)
+    return TolerancePlan(case=case, causes=causes, runs=runs, true=true, tasks=tasks)
 
 
-def study_of(plan: Plan, outcomes: Sequence[Outcome], *, count: int, seed: int,
+def study_of(plan: TolerancePlan, outcomes: Sequence[Outcome], *, count: int, seed: int,
              limits: Sequence[Limit] = ()) -> ToleranceStudy:
     """What follows from the outcomes of a plan.
 
@@ -246,7 +246,7 @@ def study_of(plan: Plan, outcomes: Sequence[Outcome], *, count: int, seed: int,
     importance = dict(zip(shown, importance_of(
         lambda u: _columns(quantities_of(names, surrogate.responses(causes.deviations(u))), shown),
         causes.columns(), count=min(IMPORTANCE_COUNT, 2 ** (count.bit_length() - 1)), seed=seed + 2), strict=True))
-    scatter = {name: Scatter(
+    scatter = {name: QuantityScatter(
         nominal=float(nominal[name][0]), spread=spread_of(sample[name]), importance=importance.get(name),
         error=float(np.sqrt(np.mean((guess[name] - true[name]) ** 2))) if good else np.nan,
         true_deviation=float(np.std(true[name], ddof=1)) if len(good) > 1 else np.nan, sample=sample[name],
@@ -264,7 +264,7 @@ def _kept(text: str, limits: Sequence[Limit], sample: Mapping[str, Array], true:
     return LimitShare(text=text, sample=next(inside), true=next(inside))
 
 
-def _surrogate(plan: Plan, outcomes: Sequence[Outcome]) -> Surrogate:
+def _surrogate(plan: TolerancePlan, outcomes: Sequence[Outcome]) -> Surrogate:
     if outcomes[0].failure:
         raise CaseError(outcomes[0].failure)
     item = {column: key for key, column in plan.causes.places().items()}

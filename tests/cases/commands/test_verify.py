@@ -10,7 +10,7 @@ import pytest
 
 from rigs.cases.envelope import document_of
 from stringflux.cases.cli import main
-from stringflux.cases.commands.verify import Options, run
+from stringflux.cases.commands.verify import VerifyOptions, run
 from stringflux.cases.files.load import load_case
 from stringflux.cases.jobs import verify, verify_coils, verify_needs
 from stringflux.cases.jobs.verify_meshes import VerifyNumerics
@@ -27,7 +27,7 @@ _COARSE = 0.06  # of fields, L, λ and S on these meshes
 def test_folder_table_and_document(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Chain and 3-D tell the same within what such meshes can, in the table, the JSON and the CSV."""
     out = tmp_path / "results"
-    run(Options(which="bench-single", quality="draft", out=str(out)), COARSE)
+    run(VerifyOptions(which="bench-single", quality="draft", out=str(out)), COARSE)
     said = capsys.readouterr()
     assert "String 1 in 3-D: 3 meshes" in said.err
     assert "λ at rest" in said.out
@@ -48,7 +48,7 @@ def test_refusal_before_anything_is_solved(name: str, needs: str, capsys: pytest
                                            monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(verify_needs, "resident", lambda: 0.0)  # whatever other tests have left in memory
     with pytest.raises(CaseError, match=f"needs about {needs} and --memory allows 0.1 GB"):
-        run(Options(which=name, quality="draft", memory="100MB"), COARSE)
+        run(VerifyOptions(which=name, quality="draft", memory="100MB"), COARSE)
     said = capsys.readouterr().err
     assert "fast chain" not in said
     assert "with string" not in said

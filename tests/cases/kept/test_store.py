@@ -11,6 +11,7 @@ import sys
 import time
 from collections.abc import Callable
 from hashlib import blake2b
+from importlib import import_module
 from pathlib import Path
 
 import numpy as np
@@ -18,7 +19,7 @@ import pytest
 from filelock import FileLock
 
 from stringflux.cases.kept.digest import digest
-from stringflux.cases.kept.format import from_bytes, to_bytes
+from stringflux.cases.kept.format import RECORDS, from_bytes, to_bytes
 from stringflux.cases.kept.store import SIZE, Store, _size, default_store
 from stringflux.cases.kept.store_folder import OWN, TAG
 from stringflux.geometry.errors import CaseError
@@ -265,9 +266,9 @@ def test_nothing_in_the_folder_can_run(folder: Path, tmp_path: Path, monkeypatch
     [path] = files(folder)
     magic = path.read_bytes()[:19]
     for payload in (pickle.dumps(Evil()), _tree(["c", "Popen", ["l", "mkdir", "ran"]]), _tree(["r", 7]),
-                    _tree(["c", "Rest", 1.0]), _tree(["a", "|O", [1], "C", 0]), _tree(["a", "<f8", [10**9], "C", 0]),
-                    _tree(["a", "<f8", [-1, -1], "C", 0]), b"[" * 100_000, b"", len(b"[" * 9**6).to_bytes(8, "little")
-                    + b"[" * 9**6):
+                    _tree(["c", "StringAtRest", 1.0]), _tree(["a", "|O", [1], "C", 0]),
+                    _tree(["a", "<f8", [10**9], "C", 0]), _tree(["a", "<f8", [-1, -1], "C", 0]),
+                    b"[" * 100_000, b"", len(b"[" * 9**6).to_bytes(8, "little") + b"[" * 9**6):
         checksum = blake2b(payload, digest_size=32, key=path.name.encode()).digest()
         path.write_bytes(magic + checksum + payload)
         store = fresh(folder)
@@ -275,6 +276,11 @@ def test_nothing_in_the_folder_can_run(folder: Path, tmp_path: Path, monkeypatch
         assert store.counts["rest", "damaged"] == 1
         path.unlink(missing_ok=True)
     assert not (tmp_path / "ran").exists()
+
+
+@pytest.mark.parametrize("name", RECORDS)
+def test_what_may_be_kept_is_there(name: str) -> None:
+    assert isinstance(getattr(import_module(RECORDS[name][0]), name, None), type)
 
 
 def _tree(tree: object) -> bytes:

@@ -10,7 +10,7 @@ import numpy as np
 
 from stringflux.cases.files.load import built_in_uses
 from stringflux.cases.studies.balance.levels import Curve, Measured
-from stringflux.cases.studies.balance.problem import BalanceRequest, Problem, balance_problem
+from stringflux.cases.studies.balance.problem import BalanceRequest, SettingProblem, balance_problem
 from stringflux.cases.studies.balance.result import Balanced
 from stringflux.cases.studies.balance.study import balanced
 from stringflux.geometry.case.model import Case
@@ -30,7 +30,7 @@ class Formula:
     level_i = l_i − s_i gap_i + c_i gap_i² − t (face_own(i)) + u Σ_neighbours face,     pull_i = p_i exp(−gap_i/1 mm)
     """
 
-    def __init__(self, problem: Problem, start: Sequence[float], *, coil: float = 0.6, neighbour: float = 0.05,
+    def __init__(self, problem: SettingProblem, start: Sequence[float], *, coil: float = 0.6, neighbour: float = 0.05,
                  pull: Sequence[float] | None = None) -> None:
         self.problem, self.start, self.coil, self.neighbour = problem, np.array(start), coil, neighbour
         n = self.start.size

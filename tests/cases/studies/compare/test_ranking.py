@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from stringflux.cases.files.load import load_case
-from stringflux.cases.studies.compare.command import Options, comparison
+from stringflux.cases.studies.compare.command import CompareOptions, comparison
 from stringflux.cases.studies.compare.ranking import best_trade_offs, ranked, read_ranks, wanted
 from stringflux.cases.studies.designs.evaluate import evaluate
 from stringflux.cases.studies.designs.outputs import FIGURES
@@ -20,7 +20,7 @@ from stringflux.geometry.errors import CaseError
 
 def computed(*vary: str, want: str, paired: bool = False) -> list[dict[str, float]]:
     """Figures of the bench rig's designs, computed here and now."""
-    asked = comparison(Options(which="bench-single", vary=vary, paired=paired, quality="draft"))
+    asked = comparison(CompareOptions(which="bench-single", vary=vary, paired=paired, quality="draft"))
     outcomes = [evaluate(replace(task, want=tuple(want.split(",")))) for task in asked.tasks]
     assert [o.failure for o in outcomes] == [""] * len(outcomes)
     return [dict(o.values) for o in outcomes]

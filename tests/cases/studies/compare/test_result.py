@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from rigs.cases.drawn import drawn, line_of
-from stringflux.cases.studies.compare.command import Options, comparison
+from stringflux.cases.studies.compare.command import CompareOptions, comparison
 from stringflux.cases.studies.compare.result import ComparedDesigns
 from stringflux.cases.studies.engine.task import Outcome
 from stringflux.geometry.errors import InputError
@@ -14,7 +14,7 @@ from stringflux.geometry.errors import InputError
 
 def made_up(*vary: str, failed: int = -1) -> ComparedDesigns:
     """S and L of every design by a formula."""
-    asked = comparison(Options(which="bench-single", vary=vary, rank=["sensitivity", "inductance"]))
+    asked = comparison(CompareOptions(which="bench-single", vary=vary, rank=["sensitivity", "inductance"]))
     outcomes = [Outcome(number=i, values={"sensitivity": 0.06 / (i + 1), "inductance": 2.0 - 0.1 * i, "balance": 0.0})
                 for i in range(len(asked.plan))]
     if failed >= 0:

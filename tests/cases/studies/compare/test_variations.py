@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from stringflux.cases.files.load import built_in_uses, find_case, load_case, read_toml
-from stringflux.cases.studies.compare.command import Options, comparison, read_vary
+from stringflux.cases.studies.compare.command import CompareOptions, comparison, read_vary
 from stringflux.cases.studies.compare.fields import find_field
 from stringflux.cases.studies.compare.plan import Plan, Tasks
 from stringflux.cases.studies.compare.study_file import read_study_file
@@ -172,20 +172,21 @@ coil.turns = 5000
 def test_a_study_file_says_what_the_options_say(tmp_path: Path) -> None:
     path = tmp_path / "study.toml"
     path.write_text(STUDY, encoding="utf-8")
-    by_file = comparison(Options(which="bench-single", study=str(path)))
-    by_hand = comparison(Options(which="bench-single",
+    by_file = comparison(CompareOptions(which="bench-single", study=str(path)))
+    by_hand = comparison(CompareOptions(which="bench-single",
         vary=["strings.gap=1.5 mm:3.5 mm:3", "pole.part.material=alnico-3,alnico-5", "coil.turns=5000"],
         rank=["output,pull"], want=["inductance"]))
     assert list(by_file.plan) == list(by_hand.plan)
     assert list(by_file.tasks) == list(by_hand.tasks)
     assert by_file.ranks == by_hand.ranks
     # the command line goes before the file, field by field
-    both = comparison(Options(which="bench-single", study=str(path), vary=["strings.gap=2mm,3mm"], rank=["balance"]))
+    both = comparison(CompareOptions(which="bench-single", study=str(path), vary=["strings.gap=2mm,3mm"],
+                                     rank=["balance"]))
     assert len(both.plan) == 4
     assert [rank.column for rank in both.ranks] == ["balance"]
     # a quoted sample, paired on the command line
     path.write_text('sample = 8\nseed = 3\nvary = {"strings.gap" = "1.5 mm:3.5 mm"}\n', encoding="utf-8")
-    drawn = comparison(Options(which="bench-single", study=str(path)))
+    drawn = comparison(CompareOptions(which="bench-single", study=str(path)))
     assert (drawn.plan.combine, len(drawn.plan), drawn.plan.seed) == ("sample", 8, 3)
 
 
@@ -211,7 +212,7 @@ def test_study_files_that_are_wrong(tmp_path: Path, text: str, words: str) -> No
     path = tmp_path / "study.toml"
     path.write_text(text, encoding="utf-8")
     with pytest.raises(CaseError) as refused:
-        comparison(Options(which="bench-single", study=str(path)))
+        comparison(CompareOptions(which="bench-single", study=str(path)))
     assert words in str(refused.value)
 
 
@@ -223,8 +224,8 @@ def test_study_files_that_are_not_there(name: str) -> None:
 
 def test_the_seed_belongs_to_a_sample() -> None:
     with pytest.raises(CaseError, match="--seed"):
-        comparison(Options(which="bench-single", vary=["coil.turns=1,2"], seed=3))
+        comparison(CompareOptions(which="bench-single", vary=["coil.turns=1,2"], seed=3))
     with pytest.raises(CaseError, match="--paired"):
-        comparison(Options(which="bench-single", vary=["coil.turns=1,2"], sample=3, paired=True))
-    drawn = comparison(Options(which="bench-single", vary=["coil.turns=1000:2000"], sample=8))
+        comparison(CompareOptions(which="bench-single", vary=["coil.turns=1,2"], sample=3, paired=True))
+    drawn = comparison(CompareOptions(which="bench-single", vary=["coil.turns=1000:2000"], sample=8))
     assert math.log2(len(drawn.plan)) == 3

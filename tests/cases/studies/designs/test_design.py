@@ -24,7 +24,7 @@ from stringflux.cases.solved.terminals import build_network
 from stringflux.cases.studies.balance.problem import BalanceRequest, balance_problem
 from stringflux.cases.studies.balance.setting import changed_content
 from stringflux.cases.studies.balance.study import balance_case
-from stringflux.cases.studies.compare.command import Options, comparison
+from stringflux.cases.studies.compare.command import CompareOptions, comparison
 from stringflux.cases.studies.compare.fields import find_field
 from stringflux.cases.studies.designs.effort import effort, solid_part
 from stringflux.cases.studies.designs.evaluate import evaluate
@@ -173,15 +173,15 @@ def test_fields_of_bodies_and_partners() -> None:
 
 def test_a_figure_without_a_value_is_refused_by_name() -> None:
     vary = ("strings.gap=2mm,3mm",)
-    asked = comparison(Options(which="blade-six", vary=vary, quality="draft"))
+    asked = comparison(CompareOptions(which="blade-six", vary=vary, quality="draft"))
     assert "face_field" not in asked.tasks.want
     assert "sensitivity" in asked.tasks.want
     with pytest.raises(CaseError, match=r"--rank: face_field: this case has no row of poles"):
-        comparison(Options(which="blade-six", vary=vary, rank=("face_field",)))
+        comparison(CompareOptions(which="blade-six", vary=vary, rank=("face_field",)))
     with pytest.raises(CaseError, match=r"--want: face_field"):
-        comparison(Options(which="blade-six", vary=vary, want=("pole_1_face_field",)))
+        comparison(CompareOptions(which="blade-six", vary=vary, want=("pole_1_face_field",)))
     with pytest.raises(CaseError, match="the case has 12 poles"):
-        comparison(Options(which="side-by-side-six", vary=vary, rank=("pole_13_face_field",)))
+        comparison(CompareOptions(which="side-by-side-six", vary=vary, rank=("pole_13_face_field",)))
     told = evaluate(Task(number=0, document=read_toml(find_case("blade-six")), quality="draft", want=("face_field",)))
     assert "no row of poles" in told.failure
 

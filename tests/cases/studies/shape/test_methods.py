@@ -5,7 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from stringflux.cases.studies.shape.methods import Found, Search, feasible, front, lowest, lowest_of_one, undominated
+from stringflux.cases.studies.shape.methods import (
+    Search,
+    SearchEnd,
+    feasible,
+    front,
+    lowest,
+    lowest_of_one,
+    undominated,
+)
 from stringflux.geometry.arrays import Array
 
 BOX = np.zeros(2), np.ones(2)
@@ -71,8 +79,8 @@ def test_front_of_two_bowls() -> None:
 
 
 def test_dominated_points_are_left_out() -> None:
-    def at(a: float, b: float) -> Found:
-        return Found(x=np.zeros(1), goals=np.array([a, b]), steps=0, evaluations=0, bound=False)
+    def at(a: float, b: float) -> SearchEnd:
+        return SearchEnd(x=np.zeros(1), goals=np.array([a, b]), steps=0, evaluations=0, bound=False)
 
     kept = undominated([at(3, 1), at(1, 3), at(2, 3.5), at(2, 2)])
     assert [tuple(f.goals) for f in kept] == [(1, 3), (2, 2), (3, 1)]

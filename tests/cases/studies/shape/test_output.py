@@ -11,10 +11,10 @@ import pytest
 from stringflux.cases import load_case
 from stringflux.cases.studies.shape.output import _gains
 from stringflux.cases.studies.shape.result import ShapeStudy
-from stringflux.cases.studies.shape.search import Best, Noise, Round
+from stringflux.cases.studies.shape.search import Best, GoalNoise, Round
 from stringflux.cases.studies.shape.study import told_apart
 
-QUIET = {"output": Noise(scatter=1e-5, range=1e-2), "inductance": Noise(scatter=1e-4, range=0.1)}
+QUIET = {"output": GoalNoise(scatter=1e-5, range=1e-2), "inductance": GoalNoise(scatter=1e-4, range=0.1)}
 
 
 def design(output: float, inductance: float, anew: float = 0.0) -> Any:

@@ -17,7 +17,7 @@ from stringflux.cases.output import results
 from stringflux.cases.solved.numerics import SHIPPED, Numerics
 from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.studies.shape import study as shape_study
-from stringflux.cases.studies.shape.command import Options, run
+from stringflux.cases.studies.shape.command import ShapeOptions, run
 from stringflux.cases.studies.shape.forms import Form, make_form
 from stringflux.cases.studies.shape.limits import Making
 from stringflux.cases.studies.shape.model import ShapeModel
@@ -94,8 +94,8 @@ def test_an_adjoint_that_cannot_follow_the_settings_is_not_asked() -> None:
 
 def test_command_writes_a_case_that_keeps_its_promise(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "found"
-    run(Options(which="bench-single", form="dome", goals="aperture", quality="draft", deepest="1mm", out=str(out),
-                json=True), COARSE, HASTY)
+    run(ShapeOptions(which="bench-single", form="dome", goals="aperture", quality="draft", deepest="1mm",
+                     out=str(out), json=True), COARSE, HASTY)
     read = document_of(capsys.readouterr().out, "shape")
     told = read["result"]
     (design,) = told["designs"]

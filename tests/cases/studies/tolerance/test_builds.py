@@ -25,10 +25,10 @@ from stringflux.cases.studies.designs.evaluate import evaluate
 from stringflux.cases.studies.engine import engine
 from stringflux.cases.studies.engine.task import Outcome, Task
 from stringflux.cases.studies.tolerance.causes import causes_of
+from stringflux.cases.studies.tolerance.deviated import deviated
 from stringflux.cases.studies.tolerance.output import tolerance_document
-from stringflux.cases.studies.tolerance.pickup import deviated
 from stringflux.cases.studies.tolerance.statistics import sobol_sample
-from stringflux.cases.studies.tolerance.study import Plan, plan_of, quantity_names, study_of, wanted
+from stringflux.cases.studies.tolerance.study import TolerancePlan, plan_of, quantity_names, study_of, wanted
 from stringflux.cases.studies.tolerance.surrogate import response_names, responses_of
 from stringflux.geometry.case.model import Case
 
@@ -54,7 +54,7 @@ def small() -> dict[str, Any]:
 
 
 @cache
-def computed() -> tuple[Plan, tuple[Outcome, ...]]:
+def computed() -> tuple[TolerancePlan, tuple[Outcome, ...]]:
     """The small build, computed once for all tests."""
     made = small()
     plan = plan_of(read(made), made, quality="draft", check=CHECK, seed=0)

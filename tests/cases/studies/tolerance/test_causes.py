@@ -13,7 +13,7 @@ from rigs.cases.scattered import NONE, one, read
 from rigs.cases.strings_at_rest import string_places, undersides
 from stringflux.cases.files.load import find_case, load_case, read_toml, shipped_cases
 from stringflux.cases.studies.tolerance.causes import causes_of
-from stringflux.cases.studies.tolerance.pickup import deviated
+from stringflux.cases.studies.tolerance.deviated import deviated
 from stringflux.cases.studies.tolerance.statistics import sobol_sample
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError

@@ -23,7 +23,7 @@ from stringflux.cases.studies.engine import engine
 from stringflux.cases.studies.engine.task import Outcome, Task
 from stringflux.cases.studies.tolerance import command as command_tolerance
 from stringflux.cases.studies.tolerance.limits import read_limit
-from stringflux.cases.studies.tolerance.study import LEAST_CHECK, Plan, plan_of, quantity_names, study_of
+from stringflux.cases.studies.tolerance.study import LEAST_CHECK, TolerancePlan, plan_of, quantity_names, study_of
 from stringflux.cases.studies.tolerance.surrogate import designed_runs, fitted, plucked_causes, quantities_of
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.reading.read import read_case
@@ -39,19 +39,19 @@ def document(scatter: dict[str, Any], **strings: Any) -> dict[str, Any]:
     return made | {"scatter": scatter}
 
 
-def planned(scatter: dict[str, Any], check: int = 4, name: str = "bench-single") -> Plan:
+def planned(scatter: dict[str, Any], check: int = 4, name: str = "bench-single") -> TolerancePlan:
     made = read_toml(find_case(name)) | {"scatter": scatter}
     return plan_of(read_case(made, materials=built_in_uses()), made, quality="draft", check=check, seed=0)
 
 
 @cache
-def computed() -> tuple[Plan, tuple[Outcome, ...]]:
+def computed() -> tuple[TolerancePlan, tuple[Outcome, ...]]:
     """The bench rig with one cause of each kind, computed by the program once for all tests."""
     plan = planned(SCATTER)
     return plan, tuple(evaluate(task) for task in plan.tasks)
 
 
-def made_up(plan: Plan, strings: int, poles: int) -> list[Outcome]:
+def made_up(plan: TolerancePlan, strings: int, poles: int) -> list[Outcome]:
     """Outcomes of a program whose answers are exponentials of squares, so that the surrogate can be exact."""
     at = plan.causes.places()
     designs = [np.zeros(plan.causes.size), *(run.t for run in plan.runs), *plan.true]
@@ -278,7 +278,7 @@ def test_without_a_bridge_there_is_no_output() -> None:
     case = read_case(made, materials=built_in_uses())
     assert "output" not in quantity_names(case)
     assert "output" in quantity_names(load_case("bench-single"))
-    assert command_tolerance.Options(which="bench-single").check == 16
+    assert command_tolerance.ToleranceOptions(which="bench-single").check == 16
 
 
 def test_help_says_the_least_check(capsys: pytest.CaptureFixture[str]) -> None:

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from stringflux.cases import load_case
-from stringflux.cases.studies.shape.fit import best_of_fit, fitted
 from stringflux.cases.studies.shape.forms import make_form
+from stringflux.cases.studies.shape.goal_fit import best_of_fit, fitted
 from stringflux.cases.studies.shape.limits import Making
 from stringflux.cases.studies.shape.methods import Search
 from stringflux.cases.studies.shape.model import ShapeModel

@@ -17,14 +17,14 @@ from numpy.polynomial import chebyshev
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import CaseError, SolveError
 
-from .methods import Evaluate, Found, Search, lowest
+from .methods import Evaluate, Search, SearchEnd, lowest
 from .numerics import SHIPPED, SearchNumerics
 
 MOST = 2  # lengths of a form that is fitted
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Fit:
+class GoalFit:
     """Goals over the unit box.
 
     Attributes
@@ -56,7 +56,7 @@ class Fit:
 
 
 def fitted(solve: Callable[[Array], Array], n: int, report: Callable[[int, int], None],
-           numerics: SearchNumerics = SHIPPED) -> Fit:
+           numerics: SearchNumerics = SHIPPED) -> GoalFit:
     """Solve the grid and fit.
 
     Parameters
@@ -92,11 +92,11 @@ def fitted(solve: Callable[[Array], Array], n: int, report: Callable[[int, int],
     right = np.array(goals)
     found, *_ = np.linalg.lstsq(of, right, rcond=None)
     scatter = np.sqrt(np.sum((of @ found - right) ** 2, axis=0) / max(len(solved) - unknowns, 1))
-    return Fit(grid=np.array(solved), scatter=scatter,
-               coefficients=np.asarray(found.T.reshape(-1, *[degree + 1] * n), float))
+    return GoalFit(grid=np.array(solved), scatter=scatter,
+                   coefficients=np.asarray(found.T.reshape(-1, *[degree + 1] * n), float))
 
 
-def best_of_fit(fit: Fit, search: Search, near: Array, goal: int, ceiling: float | None, by: Array) -> Found:
+def best_of_fit(fit: GoalFit, search: Search, near: Array, goal: int, ceiling: float | None, by: Array) -> SearchEnd:
     """The best of a shifted fit under the search's limits, from several starts, `near` one of them."""
     search = Search(evaluate=fit.shifted(by), limits=search.limits, low=search.low, high=search.high,
                     safe=search.safe, numerics=search.numerics)
