@@ -94,7 +94,7 @@ def _print(case: Case, circuit: CoilCircuit, low: CoilCircuit, high: CoilCircuit
     to.print("L and R: the winding with eddy currents in its poles, without its capacitance; Z: with it.")
     pf = [c.capacitance * 1e12 for c in (circuit, low, high)]
     measured = pf[1] == pf[2]
-    picofarad = f"{pf[0]:.4g} pF (measured)" if measured else f"{pf[0]:.0f} pF (estimate, {pf[1]:.0f} to {pf[2]:.0f})"
+    picofarad = f"{pf[0]:.4g} pF (measured)" if measured else f"{pf[0]:.0f} pF (computed, {pf[1]:.0f} to {pf[2]:.0f})"
     top = circuit.resonance()
     if top is None:
         to.print(f"No resonance with {picofarad}.")
@@ -103,7 +103,8 @@ def _print(case: Case, circuit: CoilCircuit, low: CoilCircuit, high: CoilCircuit
         kilohertz = [f"{end.frequency / 1e3:.3g}" for end in ends if end]
         span = "" if measured or None in ends else f" ({' to '.join(kilohertz)})"
         to.print(f"Resonance: {top.frequency / 1e3:.3g} kHz{span}, |Z| {top.magnitude / 1e3:.0f} kohm, "
-                 f"Q {top.quality:.1f}; winding {picofarad}.")
+                 f"Q {top.quality:.1f}; winding {picofarad}, "
+                 f"tan δ {circuit.loss:.3f}.")
     parts = len(circuit.ladder.branches)
     to.print(f"Equivalent circuit: R, L, C and {parts} R–L pair{'' if parts == 1 else 's'}; off in the band by "
              f"{_percent(circuit.ladder.residual)} in L − jR/ω, {_percent(circuit.ladder_error())} in Z.")

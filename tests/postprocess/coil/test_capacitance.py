@@ -88,8 +88,8 @@ def test_loss_is_the_enamels_share() -> None:
 def test_a_published_bare_coil() -> None:
     """R 4420 Ω, L 1.125 H, C 43 pF by its loaded resonances, 51 pF by the unloaded one (docs/sources.md, section 8).
 
-    Its size is not given. All windows of 42 AWG that have this R and this L and are as full as windings are, 50 to
-    75 %, have both values within their doubt. (Rods stand in them, afloat: they add half a picofarad.)
+    Its size is not given. Windows of 42 AWG 5 mm wide inside that have this R and this L and are as full as windings
+    are, 50 to 75 %, have both values within their doubt. (Rods stand in them, afloat: they add half a picofarad.)
     """
     found = []
     for length, height in ((60.0, 7.25), (62.0, 7.0), (62.0, 7.5), (64.0, 6.5), (64.0, 7.0)):
