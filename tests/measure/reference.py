@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -19,7 +20,7 @@ from rigs.fields.shapes import BENCH_MAGNET, placed, rod
 from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.shapes.row import PoleShape
 from stringflux.solver.materials import ConstantPermeability
-from stringflux.solver.row import solve as solved_row
+from stringflux.solver.row.numerics import SHIPPED, RowNumerics
 from stringflux.solver.row.solve import SolvedRow, solve_row
 from stringflux.solver.seam import REACH
 
@@ -42,25 +43,25 @@ def strings() -> None:
             print(f"| {radius:g} | " + " | ".join(cells) + " |")
 
 
-def _rods() -> SolvedRow:
-    return _row(rod(), {"bench": BENCH_MAGNET})
+def _rods(numerics: RowNumerics) -> SolvedRow:
+    return _row(rod(), {"bench": BENCH_MAGNET}, numerics)
 
 
-def _steel() -> SolvedRow:
-    return _row(slug(300.0, 4.5e-3), {"steel": ConstantPermeability(name="steel", mu_r=300.0), "disc": DISC})
+def _steel(numerics: RowNumerics) -> SolvedRow:
+    materials = {"steel": ConstantPermeability(name="steel", mu_r=300.0), "disc": DISC}
+    return _row(slug(300.0, 4.5e-3), materials, numerics)
 
 
-def _row(shape: PoleShape, materials: dict[str, Any]) -> SolvedRow:
+def _row(shape: PoleShape, materials: dict[str, Any], numerics: RowNumerics) -> SolvedRow:
     return solve_row([placed(shape, y=float(y)) for y in PLACES], ROW_COIL, materials,
-                     quality=QUALITIES["normal"], history="after", band=(1e-3, 6e-3))
+                     quality=QUALITIES["normal"], history="after", band=(1e-3, 6e-3), numerics=numerics)
 
 
-ROWS: dict[str, Callable[[], SolvedRow]] = {"3_six_rods": _rods, "4_six_steel_slugs_on_discs": _steel}
+ROWS: dict[str, Callable[[RowNumerics], SolvedRow]] = {"3_six_rods": _rods, "4_six_steel_slugs_on_discs": _steel}
 
 
 def orders() -> None:
     """Largest miss of a component in % of the field's modulus, and of L, by orders carried."""
-    shipped = solved_row.ORDERS
     for name, make in ROWS.items():
         stored = RESULTS[name]
         poles = [p for p in (1, 4) if f"fields_pole_{p}" in stored]
@@ -68,8 +69,7 @@ def orders() -> None:
         print("| orders | L % | " + " | ".join(f"pole {p}, {o} mm off" for p in poles for o in (0, 1, 2)) + " |")
         print("|---|--:|" + "--:|" * (3 * len(poles)))
         for count in (1, 2, 3):
-            solved_row.ORDERS = count
-            row = make()
+            row = make(replace(SHIPPED, orders=count))
             cells = [f"{100 * (row.inductance * 1e9 / stored['inductance']['L_nH_per_turn2'] - 1):+.2f}"]
             for pole in poles:
                 worst = _misses(row, stored[f"fields_pole_{pole}"])
@@ -77,7 +77,6 @@ def orders() -> None:
             print(f"| 0…{count - 1} | " + " | ".join(cells) + " |")
         print(f"\nNeighbours change a pole's magnetisation by {row.bias.coupling:.1%} (bias), "
               f"{row.signal.coupling:.1%} (coil).")
-    solved_row.ORDERS = shipped
 
 
 def _misses(row: SolvedRow, item: dict[str, Any]) -> dict[str, dict[int, float]]:
