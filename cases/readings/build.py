@@ -23,7 +23,6 @@ from ..solved.solve_row import one_thread
 from ..solved.terminals import build_network, connected_coils
 from ..solved.windings import coil_windings
 
-FREQUENCIES = (20.0, 60.0, 100.0, 120.0, 250.0, 500.0, 1e3, 2e3, 5e3, 10e3, 20e3)
 AS_READ = 20.0
 """°C of the copper; each reading of it is taken to its own temperature from there."""
 _MAP_REACH = 2e-3  # how far the fields of a case go under and over its strings, m
@@ -54,7 +53,7 @@ def build_model(case: Case, readings: Sequence[Reading], quality: str,
         with one_thread():
             solved = solved.over([over[number - 1] for number in heard], materials, numerics.section_mesh(quality),
                                  numerics.string.reach, numerics.row)
-    f = np.array(FREQUENCIES)
+    f = np.array(numerics.frequencies)
     if any(r.alternating for r in readings):
         with one_thread():
             coils = build_network(case, solved, materials, f,

@@ -27,7 +27,7 @@ from ..solved.numerics import SHIPPED, Numerics
 from ..solved.row_case import RowCase
 from ..solved.solve import solved_case
 from ..solved.unmagnetised import refuse_unmagnetised
-from .build import AS_READ, FREQUENCIES, build_model, reaching
+from .build import AS_READ, build_model, reaching
 from .file import read_readings
 
 if TYPE_CHECKING:
@@ -199,12 +199,12 @@ def bench_model(case: Case, readings: Sequence[Reading], quality: str, progress:
     circuit = None
     if any(r.alternating for r in readings):
         progress("eddy currents", 0.5)
-        circuit = _circuit(row, materials, made)
+        circuit = _circuit(row, materials, made, numerics)
     return BenchModel(case, row, materials, made, circuit, numerics.string)
 
 
-def _circuit(row: SolvedRow, materials: Materials, made: Winding) -> CoilCircuit:
-    f = np.array(FREQUENCIES)
+def _circuit(row: SolvedRow, materials: Materials, made: Winding, numerics: Numerics) -> CoilCircuit:
+    f = np.array(numerics.frequencies)
     return coil_circuit(frequency=f, inductance=row_impedance(row, materials, f).inductance,
                         resistance=made.resistance, capacitance=made.capacitance, loss=made.loss)
 

@@ -34,8 +34,8 @@ class Numerics:
     eddies : EddyNumerics
         Of a build's eddy currents.
     band : tuple of float
-        Frequencies at which a build's eddy currents at the strings are computed, Hz, rising; twice as many change κ
-        by up to 0.4 % (one rod).
+        Frequencies at which eddy currents at the strings are computed, Hz, rising; twice as many change κ of a build
+        by up to 0.4 % (one rod), of a row by 1e-4 at the most.
     frequencies : tuple of float
         At which the coils are computed at their terminals, Hz, rising: a 1–2–5 series over the band, and the two
         frequencies of simple meters beside 1 and 10 kHz.

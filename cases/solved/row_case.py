@@ -19,7 +19,7 @@ from stringflux.postprocess.pictures.pole_section import section_record
 from stringflux.postprocess.plucked.sensed import HeardCoil
 from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, PlaceRecord, PoleRecord
 from stringflux.solver.row.field import RowField
-from stringflux.solver.row.impedance import RowImpedance, band_impedance, row_impedance
+from stringflux.solver.row.impedance import RowImpedance, row_impedance
 from stringflux.solver.row.solve import SolvedRow
 from stringflux.solver.seam import SolvedField
 
@@ -113,7 +113,7 @@ class RowCase(SolvedCase):
         row = self.solution()
         stage("eddy currents", 0.9)
         points = np.array([(0.0, s.y, s.shape.axis_height) for s in self.strings]).T
-        found = band_impedance(row, self.materials, points)
+        found = row_impedance(row, self.materials, self.numerics.band, points)
         circuit = self._circuit(found.frequency, found.inductance)
         grid = np.geomspace(found.frequency[0], found.frequency[-1], 300)
         between = found.at(grid).attenuation
@@ -157,10 +157,12 @@ class RowCase(SolvedCase):
         return self.windings[0].capacitance
 
     def circuit(self) -> CoilCircuit:
-        def make() -> RowImpedance:
-            return band_impedance(self._of_one_turn, dict(self._inputs.materials))
+        frequency = self.numerics.frequencies
 
-        found = self.keep("eddies", self._digest, make)
+        def make() -> RowImpedance:
+            return row_impedance(self._of_one_turn, dict(self._inputs.materials), frequency)
+
+        found = self.keep("eddies", (self._digest, frequency), make)
         return self._circuit(found.frequency, self._turns**2 * found.inductance)
 
     def per_turn(self, stage: Stage = quiet) -> Array:

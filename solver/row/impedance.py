@@ -62,22 +62,19 @@ class RowImpedance:
         b_z(f)/b_z(0) at each point asked for.
     static : float
         L at 0 Hz, H.
-    fit_error : float
-        Largest relative error of L_c between computed frequencies, by leaving every second one out.
     """
 
     frequency: Array
     inductance: ComplexArray
     attenuation: ComplexArray
     static: float
-    fit_error: float = 0.0
 
     def at(self, frequency: Array) -> RowImpedance:
         """The same at other frequencies inside the computed ones, by the rational fit."""
         f = np.asarray(frequency, float)
         fit = [_rational(self.frequency, y)(f) for y in (self.inductance, *self.attenuation)]
         return RowImpedance(frequency=f, inductance=fit[0], attenuation=np.array(fit[1:]).reshape(-1, f.size),
-                            static=self.static, fit_error=self.fit_error)
+                            static=self.static)
 
 
 def row_impedance(row: SolvedRow, materials: Materials, frequencies: Sequence[float] | Array,
@@ -112,18 +109,6 @@ def row_impedance(row: SolvedRow, materials: Materials, frequencies: Sequence[fl
         L[i] = row.inductance + turns**2 * (gain - gain0)
         ratio[:, i] = 1 + turns * (b - b0) / static_b
     return RowImpedance(frequency=f, inductance=L, attenuation=ratio, static=row.inductance)
-
-
-def band_impedance(row: SolvedRow, materials: Materials, points: Array | None = None,
-                   n: int = 9) -> RowImpedance:
-    """Compute at n frequencies over 20 Hz–20 kHz, with the error of the fit between them."""
-    full = row_impedance(row, materials, np.geomspace(*BAND, n), points)
-    f, L = full.frequency, full.inductance
-    # leave every second point out: a bound on the fit between neighbours
-    guess = _rational(f[::2], L[::2])(f[1::2])
-    error = float(np.max(np.abs(guess / L[1::2] - 1)))
-    return RowImpedance(frequency=f, inductance=L, attenuation=full.attenuation, static=full.static,
-                        fit_error=error)
 
 
 def _rational(f: Array, y: ComplexArray) -> Callable[[Array], ComplexArray]:

@@ -77,6 +77,7 @@ def test_a_build_under_another_setting_takes_nothing_that_hangs_on_it(
     ({"row": RowNumerics(tolerance=1e-2)}, STRINGS | {"row", "solved row", "faces", "eddies", "rings", "table",
                                                        "answer"}, "sensitivity"),
     ({"eddies": EddyNumerics(patterns=1)}, set(), ""),
+    ({"frequencies": (20.0, 1e3, 20e3)}, {"eddies"}, "resonance"),
     ({"solid": SOLID_QUALITIES["fine"]}, set(), ""),
 ], ids=lambda v: "-".join(v) if isinstance(v, dict) else "")
 def test_strings_over_a_row_likewise(changes: dict[str, object], made: set[str], moved: str) -> None:

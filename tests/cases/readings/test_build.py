@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -16,11 +16,11 @@ from stringflux.cases.cli import main
 from stringflux.cases.files.changed import toml_text
 from stringflux.cases.files.load import built_in_uses, load_case
 from stringflux.cases.jobs.prediction import predict
-from stringflux.cases.readings import build as readings_build
 from stringflux.cases.readings.build import build_model
 from stringflux.cases.readings.file import read_readings
 from stringflux.cases.readings.study import study_readings
 from stringflux.cases.solved.materials import case_materials
+from stringflux.cases.solved.numerics import Numerics
 from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.solved.terminals import connected_coils
 from stringflux.cases.solved.windings import coil_windings
@@ -36,7 +36,7 @@ from stringflux.postprocess.readings.row_model import State
 from stringflux.postprocess.readings.terminals import copper
 from stringflux.solver.solid.solve import SolvedSolid
 
-FEW = (20.0, 2e3)  # eddy currents at every frequency of the command would take most of the time
+FEW = Numerics(frequencies=(20.0, 2e3))  # eddy currents at every frequency of the command would take most of the time
 ON_DRAFT = 0.02  # a field continued to the face of a rod; measured 0.1 to 1.7 % over rods and slugs
 
 
@@ -62,13 +62,6 @@ DIRECT, HENRY = coil("resistance", 10.0), coil("inductance", 1e-3, frequency=20.
 LOADED = coil("resonance", 100.0, load=BenchLoad(capacitance=470e-12))
 
 
-@pytest.fixture(scope="module", autouse=True)
-def few_frequencies() -> Iterator[None]:
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(readings_build, "FREQUENCIES", FEW)
-        yield
-
-
 @pytest.fixture(scope="module")
 def case() -> Case:
     return read_case(document(), materials=built_in_uses())
@@ -76,7 +69,7 @@ def case() -> Case:
 
 @pytest.fixture(scope="module")
 def model(case: Case) -> BuildModel:
-    return build_model(case, [*FIELDS, *OUTPUTS, DIRECT, HENRY, LOADED], "draft", quiet)
+    return build_model(case, [*FIELDS, *OUTPUTS, DIRECT, HENRY, LOADED], "draft", quiet, numerics=FEW)
 
 
 @pytest.fixture(scope="module")
@@ -148,7 +141,7 @@ def test_offsets_of_gap_and_probe_are_found_within_their_intervals(case: Case, m
 
 def test_turns_of_one_coil(single: Case) -> None:
     asked = [DIRECT, HENRY, coil("inductance", 2e-3, frequency=1e3), LOADED]
-    model = build_model(single, asked, "draft", quiet)
+    model = build_model(single, asked, "draft", quiet, numerics=FEW)
     n = model.made.turns
     before, after = model.predict(asked, {}), model.predict(asked, {"turns": 1.1 * n})
     np.testing.assert_allclose(after[:3] / before[:3], [1.1, 1.21, 1.21], rtol=1e-3)

@@ -24,6 +24,7 @@ from stringflux.cases.files.load import load_case
 from stringflux.cases.jobs.prediction import predict
 from stringflux.cases.pickup import Pickup, solve
 from stringflux.cases.solved.materials import case_materials
+from stringflux.cases.solved.numerics import SHIPPED
 from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.solved.solve_row import forget_meshes
 from stringflux.geometry.case.model import Case
@@ -31,7 +32,7 @@ from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.mesh.pole import QUALITIES, Quality
 from stringflux.geometry.shapes.row import PartShape, PoleShape
 from stringflux.postprocess.plucked.modes import Pluck
-from stringflux.solver.row.impedance import band_impedance
+from stringflux.solver.row.impedance import row_impedance
 from stringflux.solver.section.space import section
 
 RUNS = 7
@@ -140,7 +141,7 @@ def _other_half() -> Table:
         materials = case_materials(case)
         row = solved_case(case, "normal").solution()
         over = np.array([[0.0, s.y, s.shape.axis_height] for s in placed_strings(case)]).T
-        took = median(partial(band_impedance, row, materials, over), 3)
+        took = median(partial(row_impedance, row, materials, SHIPPED.band, over), 3)
         table.add_row(f"L(f), R(f), b(f), 20 Hz to 20 kHz, {what}", f"{took:.0f}", "5000")
     string = solve(load_case(SIX)).sensed()[0]
     table.add_row("2 s of one plucked string at 48 kHz",
