@@ -295,7 +295,7 @@ class Pickup:
         --------
         >>> from stringflux.cases import load_case, solve
         >>> loop = solve(load_case("bench-single"), quality="draft").loop(1)
-        >>> 0.05 < loop.sensitivity < 0.06
+        >>> 0.045 < loop.sensitivity < 0.055
         True
         """
         from .jobs.loop import loop_of

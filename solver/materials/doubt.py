@@ -1,14 +1,14 @@
 """Materials at the ends of what is known of them.
 
-No published value of μ_⊥ of alnico is at hand, and the reversible slope of string steel is known within a range. The
-table gives both as ranges beside the nominal value.
+μ_⊥ of oriented alnico was measured for one grade, and the reversible slope of string steel is known within a range.
+The table gives both as ranges beside the nominal value.
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
 
-from .kinds import BodyMaterial, is_magnet
+from .kinds import BodyMaterial, is_magnet, is_steel
 from .string_steel import StringSteel
 
 
@@ -19,11 +19,34 @@ def at_transverse_end(material: BodyMaterial, end: int) -> BodyMaterial:
     --------
     >>> from stringflux.solver.materials import find_material
     >>> [at_transverse_end(find_material("alnico-5"), end).mu_transverse for end in (0, 1)]
-    [1.5, 6.0]
+    [2.85, 6.5]
     """
     if not is_magnet(material) or not material.mu_transverse_range[0] < material.mu_transverse_range[1]:
         return material
     return replace(material, mu_transverse=material.mu_transverse_range[end])
+
+
+def at_signal_end(material: BodyMaterial, end: int) -> BodyMaterial:
+    """With the least (0) or the largest (1) permeability that a signal may meet; what is not in doubt as it is.
+
+    An isotropic magnet answers across as along, so both move together.
+
+    Examples
+    --------
+    >>> from stringflux.solver.materials import find_material
+    >>> [at_signal_end(find_material("alnico-5"), end).mu_signal for end in (0, 1)]
+    [2.4, 4.0]
+    """
+    if is_magnet(material):
+        low, high = material.mu_signal_range
+        if not low < high:
+            return material
+        mu = material.mu_signal_range[end]
+        across = mu if material.mu_transverse == material.mu_signal else material.mu_transverse
+        return replace(material, mu_reversible=mu, mu_transverse=across)
+    if is_steel(material) and material.mu_reversible_range[0] < material.mu_reversible_range[1]:
+        return replace(material, mu_reversible=material.mu_reversible_range[end])
+    return material
 
 
 def at_reversible(metal: StringSteel, place: float) -> StringSteel:

@@ -25,7 +25,7 @@ from stringflux.postprocess.readings.reading import KINDS, BenchLoad
 SHIPPED = Path(command_readings.__file__).parents[1] / "baritone-six-readings.csv"
 HEAD = "quantity,pole,string,distance,gap,frequency,temperature,load,value,uncertainty,note\n"
 SMALL = (
-    "# a remark\n" + HEAD + "field,1,,0.5 mm,,,,,141 mT,2 mT,\nfield,1,,2 mm,,,,,82 mT,2 mT,\n"
+    "# a remark\n" + HEAD + "field,1,,0.5 mm,,,,,136 mT,2 mT,\nfield,1,,2 mm,,,,,81.6 mT,2 mT,\n"
     "resistance,,,,,,23 degC,,870 ohm,1 %,\n"
 )
 
@@ -179,7 +179,7 @@ def test_a_comparison(small: Path, capsys: pytest.CaptureFixture[str]) -> None:
     document = result_of(capsys.readouterr().out, "readings")
     assert [r["reading"]["line"] for r in document["readings"]] == [3, 4, 5]
     assert document["fit"] is None
-    assert document["readings"][0]["predicted"] == pytest.approx(0.1435, rel=0.01)  # draft
+    assert document["readings"][0]["predicted"] == pytest.approx(0.1383, rel=0.01)  # draft
     assert run("bench-single", str(small)) == 0
     assert "field, pole 1 at 0.5 mm" in capsys.readouterr().out
 

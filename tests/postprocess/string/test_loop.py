@@ -15,14 +15,20 @@ from stringflux.postprocess.string.held import held_layers
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import rest_model, rest_slopes
 from stringflux.postprocess.string.loop import Steps, SwungString
+from stringflux.solver.materials import is_magnet
 from stringflux.solver.seam import StringField
 
 PINNING = 1200.0
 
 
 @lru_cache
-def over(name: str, string: int = 0, gap: str = "", quality: str = "draft"):  # type: ignore[no-untyped-def]
+def over(name: str, string: int = 0, gap: str = "", quality: str = "draft",  # type: ignore[no-untyped-def]
+         tried: bool = False):
     pickup = solve(load_case(name), quality=quality)
+    if tried:  # the trial's magnet: a signal met its recoil line, and 3 across
+        pickup.solved.__dict__["materials"] = {
+            n: replace(m, mu_reversible=m.mu_recoil, mu_transverse=3.0) if is_magnet(m) else m
+            for n, m in pickup.solved.materials.items()}
     if gap:
         pickup = pickup.with_({f"string.{string + 1}.gap": gap})
     solved = pickup.solved
@@ -51,7 +57,7 @@ def test_no_pinning_is_the_static_curve(name: str, string: int, gap: str) -> Non
 def test_a_trial_apart_from_the_program() -> None:
     """χ 700, κ 1200 A/m, w₀ 0.13: S at 0.02, 0.1 and 1 mm, mV per m/s. The trial leaves the pole's answer out, and
     its own steps move it by up to 1 %."""
-    loops = [placed(*over("bench-single", quality="normal")).loop(a) for a in (0.02e-3, 0.1e-3, 1e-3)]
+    loops = [placed(*over("bench-single", quality="normal", tried=True)).loop(a) for a in (0.02e-3, 0.1e-3, 1e-3)]
     np.testing.assert_allclose([1e3 * loop.sensitivity for loop in loops], [55.2, 55.6, 60.0], rtol=0.02)
     assert 0 < np.degrees(loops[1].lag) < 2.5
 

@@ -270,7 +270,7 @@ def test_a_raised_pole_is_heard_by_the_string_over_it() -> None:
     plan, outcomes = computed()
     study = study_of(plan, outcomes, count=256, seed=0)
     made = small()
-    case, t = read(made), one(plan.causes, height_2=-0.8)
+    case, t = read(made), one(plan.causes, height_2=-0.9)
     alone = evaluate(Task(number=0, document=deviated(case, made, plan.causes, t), quality="draft",
                           want=("sensitivity", "face_field", "inductance")))
     names = response_names(tuple(alone.values))
