@@ -43,9 +43,12 @@ def impedance(options: OutOptions) -> None:
     case = load_case(which, changes)
     folder = None if out is None else usable_folder(out)
     from ..pickup import solve
+    from ..solved.signal_doubt import signal_notes
 
+    pickup = solve(case, quality=options.quality)
     with shown_progress(bar_only=json) as progress:
-        found = solve(case, quality=options.quality).impedance(progress)
+        found = pickup.impedance(progress)
+        notes = () if json else signal_notes(pickup.solved)
     circuit, (low, high), responses = found.circuit, found.terminals.ends, found.responses()
     if json:
         z = circuit.impedance(circuit.frequency)
@@ -65,6 +68,8 @@ def impedance(options: OutOptions) -> None:
                                   () if folder is None else FILES))
     else:
         _print(case, circuit, low, high, responses, console())
+        for note in notes:
+            console().print(f"Note: {note}", markup=False)
     sys.stdout.flush()
     if folder is not None:
         _write(folder, find_case(which).stem, case, found)

@@ -22,10 +22,11 @@ from stringflux.postprocess.string.layers import WRAP_GAPS, layers_of
 from stringflux.postprocess.string.linkage import LinkageMap, RestStencil, Slopes, linkage_map, rest_model
 from stringflux.postprocess.string.model import StringModel
 from stringflux.solver.constants import MU0
-from stringflux.solver.materials import Materials, is_steel
+from stringflux.solver.materials import Materials
 from stringflux.solver.seam import SolvedField
 
 from ..solved.abstract import SolvedCase
+from ..solved.signal_doubt import signal_notes
 from ..solved.solve import solved_case
 from ..solved.solve_row import one_thread
 from ..solved.temperature import temperature_notes
@@ -91,6 +92,7 @@ def _predict(solved: SolvedCase, progress: Progress, maps: bool) -> Prediction:
     poles = solved.poles()
     coils, pairs = solved.coils()
     picture, settled = solved.picture(clock.stage, cut=maps), solved.settled()
+    doubts = signal_notes(solved, clock.stage)
     balanced = with_balance(strings, [s.scale for s in solved.strings], np.abs(np.array(models)).T)
     clock.stage("")
     return Prediction(
@@ -101,8 +103,8 @@ def _predict(solved: SolvedCase, progress: Progress, maps: bool) -> Prediction:
         why=solved.choice.why, section=picture.section, slice=picture.cut, coupling=settled.coupling,
         rounds=settled.rounds,
         timings=clock.seconds,
-        notes=(*(_against(solved) or _unheard(case, balanced)), *solved.remarks(), *_notes(case, solved.materials),
-               *said_of_draft(solved.choice.solver, solved.quality)),
+        notes=(*(_against(solved) or _unheard(case, balanced)), *solved.remarks(), *doubts,
+               *_notes(case, solved.materials), *said_of_draft(solved.choice.solver, solved.quality)),
     )
 
 
@@ -134,12 +136,6 @@ def _against(solved: SolvedCase) -> tuple[str, ...]:
 def _notes(case: Case, materials: Materials) -> tuple[str, ...]:
     """What the printed ranges leave out."""
     parts, notes = case.solid_bodies(), [f"{oddity}." for oddity in oddities(case)]
-    soft = [m for p in parts if is_steel(m := materials[p.material])]
-    if soft:
-        low = min(steel.mu_reversible_range[0] for steel in soft)
-        high = max(steel.mu_reversible_range[1] for steel in soft)
-        notes.append(f"steel poles answer a signal with a permeability of {low:.0f} to {high:.0f}; what of that "
-                     "comes into S and the inductance, the printed ranges leave out.")
     if any(0 < p.state.charge < 1 for p in parts if p.polarity):
         notes.append("a charge below 1 puts the magnet on a recoil line, capped by its full curve.")
     notes += temperature_notes(case, materials)

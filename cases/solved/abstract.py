@@ -140,6 +140,11 @@ class SolvedCase(ABC):
     def settled(self) -> Settled:
         """How the poles settled with each other."""
 
+    def signal_ends(self) -> tuple[Solved, ...]:
+        """The solution with all that a signal meets at its least and at its largest; () where nothing is in doubt, or
+        where the solver has no range."""
+        return ()
+
     @abstractmethod
     def remarks(self) -> tuple[str, ...]:
         """What is to be said of the way that the case was solved."""

@@ -38,11 +38,12 @@ from stringflux.solver.row.numerics import RowNumerics
 from stringflux.solver.seam import SolvedField
 from stringflux.solver.solid.each_coil import each_coil
 from stringflux.solver.solid.field import SolidField
-from stringflux.solver.solid.solve import SolvedSolid
+from stringflux.solver.solid.solve import SolvedSolid, with_signals
 
 from ..kept.digest import digest
 from .abstract import SolvedCase, Stage, held, pole_record, quiet, refuse_low
 from .records import Ends, HumAreas, Picture, Settled, Terminals, UnitFields
+from .signal_doubt import signal_materials
 from .solve_build import (
     SolidInputs,
     connected_turns,
@@ -52,6 +53,7 @@ from .solve_build import (
     solve_solid_inputs,
     strings_over,
 )
+from .solve_row import one_thread
 from .terminals import build_band, build_inductance, connected_coils
 from .thin_gaps import thin_gaps
 
@@ -240,6 +242,11 @@ class SolidCase(BuildCase):
             return Picture()
         stage("picture of the field")
         return Picture(cut=slice_record(self.case, self.solution()))
+
+    def signal_ends(self) -> tuple[SolvedSolid, ...]:
+        solved = self.solution()
+        with one_thread():
+            return tuple(with_signals(solved, ends) for ends in signal_materials(self.materials))
 
     def remarks(self) -> tuple[str, ...]:
         return thin_gaps(self.solution().bodies)

@@ -20,12 +20,13 @@ from stringflux.postprocess.plucked.sensed import HeardCoil
 from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, PlaceRecord, PoleRecord
 from stringflux.solver.row.field import RowField
 from stringflux.solver.row.impedance import RowImpedance, row_impedance
-from stringflux.solver.row.solve import SolvedRow
+from stringflux.solver.row.solve import SolvedRow, with_signals
 from stringflux.solver.seam import SolvedField
 
 from ..kept.digest import digest
 from .abstract import SolvedCase, Stage, held, pole_record, quiet, refuse_low, shown_point
 from .records import Ends, HumAreas, Picture, Settled, Terminals, UnitFields
+from .signal_doubt import signal_materials
 from .solve_row import RowInputs, row_inputs, solve_inputs
 
 
@@ -102,6 +103,9 @@ class RowCase(SolvedCase):
     def settled(self) -> Settled:
         row = self.solution()
         return Settled(coupling=row.bias.coupling, rounds=(row.bias.rounds, row.signal.rounds))
+
+    def signal_ends(self) -> tuple[SolvedRow, ...]:
+        return tuple(with_signals(self.solution(), ends) for ends in signal_materials(self.materials))
 
     def remarks(self) -> tuple[str, ...]:
         return ()

@@ -19,7 +19,8 @@ from stringflux.geometry.shapes.row import PlacedPole, PoleShape, Racetrack
 
 from ..coil import air as coil_air
 from ..constants import MU0
-from ..materials.kinds import Materials
+from ..materials.kinds import Materials, body_material
+from ..materials.signal import of_parts
 from ..seam import REACH
 from ..section.space import Section
 from ..stages import Keep, made_anew
@@ -30,6 +31,7 @@ from .field import RowField
 from .numerics import SHIPPED, RowNumerics
 from .pole import PoleCells, covering, pole_cells
 from .ring_table import PoleField
+from .small_signal import SmallSignalCell
 
 Progress = Callable[[str], None]
 
@@ -165,6 +167,29 @@ def solve_row(places: Sequence[PlacedPole], coil: Racetrack, materials: Material
         inductance=air + pole_inductance(signal.charges, drive), numerics=numerics,
     )
     return row.wound(coil.turns * coil.sense)
+
+
+def with_signals(row: SolvedRow, materials: Materials) -> SolvedRow:
+    """The same row with other permeabilities for signals; its bias, and what poles answer to strings, are kept.
+
+    Parameters
+    ----------
+    materials : mapping
+        As of :func:`solve_row`; only what a signal meets may differ.
+    """
+    turns, coil = row.field.turns, row.field.coil
+    signals = {shape: SmallSignalCell(section=c.section, mu=of_parts(
+        [body_material(materials, p.material) for p in shape.parts], c.alone.b)) for shape, c in row.cells.items()}
+    poles = [RowPole(place=p, bias=c.bias, alone=c.alone, tangent=c.tangent, signal=signals[p.shape], far=c.far)
+             for p, c in ((p, row.cells[p.shape]) for p in row.places)]
+    drive = _drive(coil, row.places, row.cells, row.numerics)
+    signal = couple_signal(poles, drive, coil.y_centre, row.numerics)
+    fields = [PoleField(row.cells[p.shape].table, np.stack([_to_rings(row.cells[p.shape], q) for q in both]))
+              for p, *both in zip(row.places, row.bias.charges, signal.charges, strict=True)]
+    air = row.inductance_air / turns**2
+    other = replace(row, signal=signal, inductance_air=air, inductance=air + pole_inductance(signal.charges, drive),
+                    field=replace(row.field, turns=1.0, poles=fields))
+    return other.wound(turns)
 
 
 def _named(progress: Progress, what: str) -> Progress:

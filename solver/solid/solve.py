@@ -127,6 +127,26 @@ class SolvedSolid(CoilsTogether):
         return np.stack([factors.min(axis=0), factors.max(axis=0)], axis=1)
 
 
+def with_signals(solved: SolvedSolid, materials: Materials) -> SolvedSolid:
+    """The same build with other permeabilities for signals; its bias, and what poles answer to strings, are kept.
+
+    Parameters
+    ----------
+    materials : mapping
+        As of :func:`solve_solid`; only what a signal meets may differ.
+    """
+    sources = [np.stack([coil_air.field(c, e.points) / MU0 for c in solved.coils]) for e in solved.space.bodies]
+    mu = [permeability(body_material(materials, b.material), b.axis, state)
+          for b, state in zip(solved.bodies, solved.bias.b, strict=True)]
+    signal = solve_signal(solved.space, mu, sources)
+    values = [charges(solved.space, [m[k] for m in signal.magnetisation]) for k in range(len(solved.coils))]
+    everything = unfolded(solved.space, np.stack([bias_charges(solved.space, solved.bias), *values]),
+                          (solved.odd, *((),) * len(solved.coils)))
+    return replace(solved, signal=signal, matrix=solved.matrix_air + signal.inductance, kept={},
+                   moments=solved.moments - solved.signal.moment + signal.moment,
+                   field=replace(solved.field, charges=everything))
+
+
 def magnetic(bodies: Sequence[SolidBody], materials: Materials) -> tuple[SolidBody, ...]:
     """The bodies that a static field knows of."""
     return tuple(b for b in bodies if body_material(materials, b.material).magnetic)
