@@ -24,7 +24,7 @@ from ..solid.bias import SolidState, charges
 from ..solid.linear import SolidSolver
 from ..solid.small_signal import excess, linked, within_bodies
 from ..solid.space import SolidSpace, total
-from .effective_mu import effective_mu
+from .effective_mu import effective_mu, long_axis
 
 _TOLERANCE = 1e-6  # of the load; moves L by 1e-7 and b by 5e-6 of themselves
 
@@ -108,7 +108,8 @@ def _ends_first(count: int) -> list[int]:
 
 
 def _fade(body: SolidBody, mu: Array, material: BodyMaterial, frequency: Array) -> ComplexArray:
-    """μ̃/μ (f,) of a body whose static permeability is the tensor `mu` (3, 3)."""
-    mean = float(np.trace(mu)) / 3
+    """μ̃/μ (f,) of a body whose static permeability is the tensor `mu` (3, 3): that along the body makes its skin."""
+    axis = long_axis(body.form)
+    along = float(np.trace(mu)) / 3 if axis is None else float(mu[axis, axis])
     rho = material.resistivity
-    return np.asarray(effective_mu(body.form, mean, rho, frequency) / mean, dtype=complex)
+    return np.asarray(effective_mu(body.form, along, rho, frequency) / along, dtype=complex)

@@ -36,7 +36,7 @@ def effective_mu(form: Form, mu_reversible: float, resistivity: float,
     ----------
     form : Box, Cylinder, Cover or Revolved
     mu_reversible : float
-        μr for small signals: reversible in steel, recoil in magnets.
+        μr for small signals, along the body.
     resistivity : float
         Ω·m; infinite for an insulator.
     frequency : array (n,)
@@ -62,6 +62,17 @@ def effective_mu(form: Form, mu_reversible: float, resistivity: float,
         short, middle, _ = sorted(b - a for a, b in zip(*form.bounds, strict=True))
         return np.asarray(mu_reversible * bar(inverse_depth * short, inverse_depth * middle))
     return np.asarray(mu_reversible * plate(inverse_depth * form.thickness))
+
+
+def long_axis(form: Form) -> int | None:
+    """Along which of x, y, z the flux goes that the formula is of; None for a cover, whose sides lie every way."""
+    if isinstance(form, Cylinder):
+        return form.along
+    if isinstance(form, Revolved):
+        return 2
+    if isinstance(form, Box):
+        return int(np.argmax([b - a for a, b in zip(*form.bounds, strict=True)]))
+    return None
 
 
 def plate(ratio: Array) -> ComplexArray:

@@ -81,7 +81,7 @@ def test_b_at_the_string_as_the_axisymmetric_cells_have_it() -> None:
     exact, found = (solved_case(case, "draft", solver=s).at_ends(nobody).ways[0][0](f) for s in ("row", "solid"))
     assert np.abs(found) == pytest.approx(np.abs(exact), rel=0.02)
     assert np.angle(found / exact) == pytest.approx(np.zeros(4), abs=np.radians(3))
-    assert abs(exact[3]) < 0.95
+    assert abs(exact[3]) < 0.96  # there is something to agree on
 
 
 def test_a_cover_takes_b_from_the_string() -> None:
