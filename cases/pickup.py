@@ -99,7 +99,7 @@ class Pickup:
         return self._once(("prediction", maps), lambda: prediction_of(self.solved, progress=progress, maps=maps))
 
     def linkage(self, string: int = 1, progress: Progress = nobody) -> Linkage:
-        """λ of a string (from 1) over its displacement, up to ± 2 mm.
+        """λ of a string (from 1) over its displacement, up to ± 2 mm, its steel without memory.
 
         Raises
         ------
@@ -108,7 +108,7 @@ class Pickup:
 
         Examples
         --------
-        The slope at rest is the sensitivity:
+        The slope at rest is what the sensitivity would be on one curve:
 
         >>> import numpy as np
         >>> from stringflux.cases import load_case, solve
@@ -117,7 +117,7 @@ class Pickup:
         >>> curve.at(z=np.linspace(-1e-3, 1e-3, 5)).shape
         (5,)
         >>> across, up = curve.slopes()
-        >>> round(float(abs(up)) / pickup.prediction().strings[0].sensitivity, 2)
+        >>> round(float(abs(up)) / pickup.prediction().strings[0].sensitivity_curve, 2)
         1.0
         """
         from stringflux.postprocess.results.each import numbered
@@ -283,8 +283,7 @@ class Pickup:
     def loop(self, string: int, amplitude: float = 1e-4) -> SwingLoop:
         """A string, by its number from 1, swung up and down with `amplitude` m: λ over its place, S, lag, harmonics.
 
-        Its metal remembers: the string was put in place and shaken by playing. The pinning is chosen, not fitted;
-        :meth:`prediction` goes by one curve without memory.
+        S of :meth:`prediction` is that of 0.1 mm. The metal remembers what the case's `strings.state` says.
 
         Raises
         ------

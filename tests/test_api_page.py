@@ -47,7 +47,7 @@ def test_the_examples_run(capsys: pytest.CaptureFixture[str]) -> None:
             exec(compile(block, str(PAGE), "exec"), {})
     finally:
         plt.close("all")
-    assert capsys.readouterr().out == ("2.50 mm, 54 mV per m/s\ndisplacement from rest, up positive (mm)\n"
+    assert capsys.readouterr().out == ("2.50 mm, 49 mV per m/s\ndisplacement from rest, up positive (mm)\n"
                                        "strings.gap (mm)\n")
 
 

@@ -1,11 +1,11 @@
-"""Scripts that measure are loaded here, so that none rots; what they print stands in docs/measured.md."""
+"""Scripts that measure are loaded here, so that none rots; what they print stands in docs."""
 
 from __future__ import annotations
 
 import pytest
 import run
 
-from measure.measured import BLOCK, PAGE, commands
+from measure.measured import BLOCK, PAGES, commands
 
 
 @pytest.mark.parametrize("name", run.scripts())
@@ -19,5 +19,5 @@ def test_every_block_has_a_script() -> None:
 
 
 def test_marks_come_in_pairs() -> None:
-    text = PAGE.read_text(encoding="utf-8")
+    text = "".join(page.read_text(encoding="utf-8") for page in PAGES)
     assert len(BLOCK.findall(text)) == text.count("<!-- run:") == text.count("<!-- end -->")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -104,8 +105,8 @@ def _print_all() -> None:
     to = console()
     for title, members in groups.items():
         if members:
-            columns = _columns(members)
-            to.print(fitting(title, columns, to, left=1) or table(title, columns, left=1))
+            short = [replace(c, cells=tuple(cell.partition(" (")[0] for cell in c.cells)) for c in _columns(members)]
+            to.print(fitting(title, _columns(members), to, left=1) or table(title, short, left=1))
     to.print("\nstringflux materials NAME shows where the numbers come from; --plot draws the curve.")
 
 
@@ -153,6 +154,7 @@ def _numbers(m: Material) -> list[tuple[str, str]]:
             ("Js, T", f"{m.polarisation:.3g}" if saturated else "none"),
             ("static, χ", f"{m.chi_initial:.4g}"),
             ("reversible, χ", _with_range(m.chi_reversible, m.chi_reversible_range)),
+            ("pinning, A/m", _with_range(m.pinning, m.pinning_range)),
             ("density, kg/m³", f"{m.density:.0f}"),
         ]
     if is_steel(m):

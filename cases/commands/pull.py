@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 UNITS = {
     **dict.fromkeys(("force_y", "force_z"), "N"),
-    **dict.fromkeys(("stiffness_y", "stiffness_z", "reversible_y", "reversible_z"), "N/m"),
+    **dict.fromkeys(("stiffness_y", "stiffness_z", "curve_y", "curve_z", "reversible_y", "reversible_z"), "N/m"),
     **dict.fromkeys(("cents_y", "cents_z"), "cent"),
     **dict.fromkeys(("gap", "one_cent_gap", "looked"), "m"),
     "split": "Hz",

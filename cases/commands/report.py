@@ -22,7 +22,7 @@ from stringflux.geometry.units import shown
 from ..files.load import find_case, load_case
 from ..files.whole import write_new
 from ..jobs.second_process import beside
-from ..terminal.options import Quality, ReadOptions, said_in
+from ..terminal.options import StringOptions, said_in
 from ..terminal.progress import Report as Stage
 from ..terminal.progress import shown_progress
 
@@ -35,14 +35,13 @@ ENDINGS = (".html", ".htm")
 
 
 @dataclass(frozen=True, kw_only=True)
-class ReportOptions(ReadOptions):
+class ReportOptions(StringOptions):
     """The options of `report`."""
 
     out: Annotated[
         str | None,
         typer.Option("--out", metavar="FILE", show_default=False, help="HTML file; CASE-report.html if left out."),
     ] = None
-    quality: Quality = "normal"
 
 
 @said_in(ReportOptions)

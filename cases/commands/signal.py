@@ -34,7 +34,7 @@ KIND = FolderKind(MARK, r"(string-[0-9]+|strum)\.wav|(waveform|spectrum|distorti
 UNITS = {
     **dict.fromkeys(("peak", "rms"), "V"),
     **dict.fromkeys(("swing_up", "swing_across", "displacement"), "m"),
-    **dict.fromkeys(("balance", "reversible_level"), "dB"),
+    **dict.fromkeys(("balance", "curve_level", "reversible_level"), "dB"),
     "pitch": "Hz",
     "force": "N",
     "angle": "rad",
@@ -95,7 +95,7 @@ def _print(case: Case, played: Sequence[PlayedString], said: str) -> None:
         "Peak\nmV": [digits(1e3 * p.signal.peak) for p in played],
         "Rms\nmV": [digits(1e3 * p.signal.rms) for p in played],
         "Balance\ndB": [f"{b:.1f}".replace("-0.0", "0.0") for b in _balance(played)],
-        "Reversible\ndB": [f"{p.string.reversible_level:+.1f}" for p in played],
+        "One curve\ndB": [f"{p.string.curve_level:+.1f}".replace("-0.0", "+0.0") for p in played],
         "Swing up\n± mm": [f"{1e3 * p.signal.excursion:.2f}" for p in played],
         "H2 at ± 1 mm\n%": [_percent(h[0]) for h in harmonics],
         "H3 at ± 1 mm\n%": [_percent(h[1]) for h in harmonics],
@@ -105,7 +105,7 @@ def _print(case: Case, played: Sequence[PlayedString], said: str) -> None:
         to.print("The coils cancel each other for a string that moves as a whole: what is heard is how it bends over "
                  "them. H2 and H3 would be parts of next to nothing.", soft_wrap=True)
     to.print("Rms and balance: over the first half second; how fast the partials die away is a guess.")
-    to.print("Reversible: the change of level on the steel's reversible slope; a real string lies between.")
+    to.print("One curve: how much louder a light swing would be if the steel had no memory.")
 
 
 def _percent(value: float) -> str:
@@ -119,7 +119,8 @@ def _document(case: Case, source: CaseSource, pluck: Pluck, played: Sequence[Pla
         h2, h3 = p.string.harmonics()
         strings.append({
             "number": p.number, "pitch": p.string.string.pitch, "peak": p.signal.peak, "rms": p.signal.rms,
-            "balance": balance, "reversible_level": p.string.reversible_level, "swing_up": p.signal.excursion,
+            "balance": balance, "curve_level": p.string.curve_level,
+            "reversible_level": p.string.reversible_level, "swing_up": p.signal.excursion,
             "inharmonicity": p.string.string.inharmonicity, "h2_at_1_mm": h2, "h3_at_1_mm": h3,
         })
     result = {"pluck": pluck, "loaded": loaded, "strings": strings}

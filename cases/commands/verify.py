@@ -137,6 +137,7 @@ def _words(found: Verification) -> list[str]:
         f"Fields are means of the z components over the metal within 1 mm of x = {1e3 * found.x:.3g} mm; lower and "
         f"higher are {step}, and S is their difference over {2e3 * found.shift:.3g} mm, both ways. At rest the "
         f"chain has S {1e3 * found.slope_at_rest:.4g} mV per m/s.",
+        "Both without the memory of the string's steel, on its one curve; `predict` goes by its memory.",
         f"3-D meshes of {meshes} unknowns{_halves(found)}. ± of the chain: its change to another --quality; of 3-D: "
         "what the last refinement leaves.",
     ]

@@ -12,8 +12,8 @@ import numpy as np
 from stringflux.postprocess.coil.hum import HOME_MEAN, MAINS, HumArea
 from stringflux.postprocess.coil.hum_several import HumResidue
 from stringflux.postprocess.plucked.sensed import SWING
+from stringflux.postprocess.string.heard import heard_slopes
 from stringflux.postprocess.string.layers import layers_of
-from stringflux.postprocess.string.linkage import rest_model, rest_slopes
 
 from ..solved.abstract import SolvedCase
 from ..solved.windings import connection_words
@@ -81,7 +81,7 @@ def hum_of(solved: SolvedCase, progress: Callable[[str, float], None] = lambda s
     found = solved.hum_areas()
     progress("strings", 0.7)
     speeds = [2 * math.pi * s.pitch * SWING / math.sqrt(2) for s in solved.strings]
-    at_rest = [rest_slopes(rest_model(field, s, layers_of(s, solved.materials), solved.numerics.string))
+    at_rest = [heard_slopes(field, s, layers_of(s, solved.materials), solved.numerics.string)
                for s in (string.shape for string in solved.strings)]
     signal = tuple(abs(slopes.z) * speed if slopes.heard else 0.0
                    for slopes, speed in zip(at_rest, speeds, strict=True))

@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 from stringflux.postprocess.results.each import numbered
-from stringflux.postprocess.string.held import held_layers
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.loop import SwingLoop, SwungString
 
 from ..solved.abstract import SolvedCase
 from ..solved.solve_row import one_thread
 from ..solved.unmagnetised import refuse_unmagnetised
-
-PINNING = 1200.0
-"""Mean pinning of core and wrap, A/m: chosen, not fitted."""
 
 
 def loop_of(solved: SolvedCase, string: int, amplitude: float) -> SwingLoop:
@@ -31,5 +27,4 @@ def loop_of(solved: SolvedCase, string: int, amplitude: float) -> SwingLoop:
     refuse_unmagnetised(solved.case, "so a string that swings changes no flux")
     layers = layers_of(shape, solved.materials)
     with one_thread():
-        return SwungString(solved.solution().field, shape, layers, held_layers(layers, PINNING),
-                           numerics=solved.numerics.string).loop(amplitude)
+        return SwungString(solved.solution().field, shape, layers, numerics=solved.numerics.string).loop(amplitude)

@@ -16,9 +16,10 @@ from stringflux.postprocess.coil.controls import LoadedCoil, network
 from stringflux.postprocess.plucked.modes import Damping, Pluck, VibratingString
 from stringflux.postprocess.plucked.sensed import PlayedString, SensedString, sensed_string
 from stringflux.postprocess.results.each import EachString
+from stringflux.postprocess.string.heard import heard_pull
 from stringflux.postprocess.string.layers import layers_of
-from stringflux.postprocess.string.linkage import band_over_heights, rest_model
-from stringflux.postprocess.string.pull import Detuning, Pull, Vibration, detuning, gap_of_one_cent, pull_of
+from stringflux.postprocess.string.linkage import band_over_heights
+from stringflux.postprocess.string.pull import Detuning, Pull, Vibration, detuning, gap_of_one_cent
 from stringflux.solver.materials import Materials, string_metal
 
 from ..solved.abstract import SolvedCase
@@ -157,11 +158,12 @@ def pulls_of(solved: SolvedCase, progress: Stage = lambda stage, share: None) ->
         progress(f"string {i + 1} of {len(solved.strings)}", 0.5 + 0.5 * i / len(solved.strings))
         shape, under = string.shape, string.grounded
         layers = layers_of(shape, materials)
-        pull = pull_of(rest_model(field, shape, layers, solved.numerics.string))
+        pull = heard_pull(field, shape, layers, solved.numerics.string)
         vibration = vibration_of(string, distance)
         band = band_over_heights([shape], [string.face.height])
         heights = (band[0], band[1] + HIGHER)
-        one_cent = gap_of_one_cent(field, shape, layers, vibration, heights, solved.numerics.string)
+        one_cent = gap_of_one_cent(field, shape, layers, vibration, heights, solved.numerics.string,
+                                   softer=pull.softer)
         looked = (heights[0] + shape.outer_radius - under, heights[1] - shape.outer_radius - under)
         out.append(StringPull(number=string.number, gap=string.gap, pull=pull,
                               detuning=detuning(pull, vibration), one_cent_gap=float(one_cent - under)

@@ -18,8 +18,10 @@ from stringflux.postprocess.records.balance import with_balance
 from stringflux.postprocess.records.prediction import CoilRecord, StringRecord
 from stringflux.postprocess.results.prediction import Prediction
 from stringflux.postprocess.string.aperture import aperture
+from stringflux.postprocess.string.heard import swung_string, with_memory
 from stringflux.postprocess.string.layers import WRAP_GAPS, layers_of
 from stringflux.postprocess.string.linkage import LinkageMap, RestStencil, Slopes, linkage_map, rest_model
+from stringflux.postprocess.string.loop import COARSE, SwungString
 from stringflux.postprocess.string.model import StringModel
 from stringflux.solver.constants import MU0
 from stringflux.solver.materials import Materials
@@ -145,31 +147,36 @@ def _notes(case: Case, materials: Materials) -> tuple[str, ...]:
 def _string(solved: SolvedCase, string: PlacedString, maps: bool) -> tuple[StringRecord, list[float]]:
     """The record of a string (balance still empty) and its S on every model of its metal."""
     shape, materials, field = string.shape, solved.materials, solved.solution().field
-    model = rest_model(field, shape, layers_of(shape, materials), solved.numerics.string)
+    layers, numerics = layers_of(shape, materials), solved.numerics.string
+    model = rest_model(field, shape, layers, numerics)
     stencil = RestStencil(model)
-    slopes = stencil.static()
-    nominal = stencil.reversible(slopes.rest) if slopes.heard else 0.0
-    sensitivities = [slopes.z, *_other_models(stencil, shape, materials, slopes)]
+    curve = stencil.static()
+    swinging = swung_string(curve, field, shape, layers, numerics)
+    slopes = curve if swinging is None else with_memory(curve, swinging)
+    reversible = stencil.reversible(curve.rest) if curve.heard else 0.0
+    sensitivities = [slopes.z, *_other_models(stencil, shape, materials, curve, swinging)]
     if not slopes.heard:
         sensitivities = [0.0] * len(sensitivities)
-    table = linkage_map(field, model) if maps else None
+    table = linkage_map(field, model, rest=curve.rest) if maps else None
     rest = slopes.rest
     m = np.concatenate([[0.0], rest.axial.m[0, 0], [0.0]])
     h = np.concatenate([[0.0], rest.axial.h[0], [0.0]])
     flux_density = MU0 * (m + h)
     over = solved.over_coils(string)
     bias, reciprocal = (over[0].bias, over[0].reciprocal) if over else _over_the_row(field, shape)
+    f = slopes.z / curve.z if curve.heard else 1.0
     x, lines, flux_density = _whole_line(model, stencil.surface, flux_density)
     record = StringRecord(
         number=string.number, pole=string.pole, wound=shape.wrap_diameter > 0, y=shape.y, height=shape.axis_height,
         gap=string.gap, diameter=2 * shape.outer_radius,
         pitch=string.pitch, tension=string.tension, unit_mass=string.unit_mass,
         bias=bias, reciprocal=reciprocal, over=over, linkage=slopes.linkage if slopes.heard or slopes.linked else 0.0,
-        sensitivity=abs(sensitivities[0]), sensitivity_reversible=abs(nominal),
+        sensitivity=abs(sensitivities[0]), sensitivity_curve=abs(curve.z) if curve.heard else 0.0,
+        sensitivity_reversible=abs(reversible),
         sensitivity_across=abs(slopes.y) if slopes.heard or slopes.heard_across else 0.0,
         sensitivity_band=(float(np.min(np.abs(sensitivities))), float(np.max(np.abs(sensitivities)))),
         gap_slope=slopes.gap_slope, peak_flux_density=float(np.max(np.abs(flux_density))),
-        offset=table.y - model.pole.y if table else np.zeros(0), sensitivity_offset=_across(table, shape),
+        offset=table.y - model.pole.y if table else np.zeros(0), sensitivity_offset=_across(table, shape, f),
         map_y=table.y - shape.y if table else np.zeros(0),
         map_z=table.z - shape.axis_height if table else np.zeros(0),
         map_linkage=table.linkage if table else np.zeros((0, 0)),
@@ -184,18 +191,25 @@ def _over_the_row(field: SolvedField, shape: StringShape) -> tuple[Array, Array]
     return field.bias(at)[:, 0], field.reciprocal(at)[:, 0]
 
 
-def _other_models(stencil: RestStencil, shape: StringShape, materials: Materials,
-                  slopes: Slopes) -> list[float]:
-    """∂λ/∂z on the reversible slopes of the steel's range and, wound, with the wrap's gaps of the range."""
-    out = [stencil.reversible(slopes.rest, layers_of(shape, materials, reversible=end)) for end in (0.0, 1.0)]
+def _other_models(stencil: RestStencil, shape: StringShape, materials: Materials, curve: Slopes,
+                  swinging: SwungString | None) -> list[float]:
+    """∂λ/∂z at both ends of what is known of the metal (on its reversible slopes where it does not remember) and,
+    wound, with the wrap's gaps of the range."""
+    if swinging is None or swinging.sideways:
+        out = [stencil.reversible(curve.rest, layers_of(shape, materials, reversible=end)) for end in (0.0, 1.0)]
+        f = 1.0
+    else:
+        out = [swinging.of(layers_of(shape, materials, memory_end=end), COARSE).light().sensitivity for end in (0, 1)]
+        f = swinging.light().sensitivity / abs(curve.z)
     for gap in WRAP_GAPS:  # a plain string repeats its own value, so that all strings have equal lists
         layers = layers_of(shape, materials, wrap_gap=gap)
-        out.append(stencil.static(layers).z if len(layers) > 1 else slopes.z)
+        out.append(f * (stencil.static(layers).z if len(layers) > 1 else curve.z))
     return out
 
 
-def _across(table: LinkageMap | None, shape: StringShape) -> Array:
-    return np.abs(table.slope_z(shape.axis_height)) if table else np.zeros(0)
+def _across(table: LinkageMap | None, shape: StringShape, f: float) -> Array:
+    """S of the string moved aside, its memory as at rest."""
+    return f * np.abs(table.slope_z(shape.axis_height)) if table else np.zeros(0)
 
 
 def _whole_line(model: StringModel, fields: Array, flux_density: Array) -> tuple[Array, Array, Array]:

@@ -49,7 +49,8 @@ UNITS = {
         **dict.fromkeys(("reciprocal", "line_reciprocal"), "T/A"),
         **dict.fromkeys(("linkage", "map_linkage"), "Wb"),
         **dict.fromkeys(
-            ("sensitivity", "sensitivity_across", "sensitivity_reversible", "sensitivity_band"), "V s/m"
+            ("sensitivity", "sensitivity_across", "sensitivity_curve", "sensitivity_reversible", "sensitivity_band"),
+            "V s/m"
         ),
         **dict.fromkeys(("balance", "balance_force", "balance_displacement", "balance_band"), "dB"),
         "sensitivity_offset": "V s/m",

@@ -41,6 +41,7 @@ COLUMNS: dict[str, Callable[[StringRecord], Cell]] = {
     "S mV per m/s": lambda s: s.sensitivity * 1e3,
     "S lowest mV per m/s": lambda s: s.sensitivity_band[0] * 1e3,
     "S highest mV per m/s": lambda s: s.sensitivity_band[1] * 1e3,
+    "S on one curve mV per m/s": lambda s: s.sensitivity_curve * 1e3,
     "S reversible mV per m/s": lambda s: s.sensitivity_reversible * 1e3,
     "S across mV per m/s": lambda s: s.sensitivity_across * 1e3,
     "S with gap dB/mm": lambda s: s.gap_slope / 1e3,

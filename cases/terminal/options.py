@@ -79,6 +79,20 @@ Quality = Annotated[
     typer.Option("--quality", metavar="|".join(QUALITIES), help="How fine the meshes are.",
                  autocompletion=_qualities_that_begin, callback=_known_quality),
 ]
+STEELS = ("played", "new", "curve")
+
+
+def _known_steel(given: str | None) -> str | None:
+    if given is not None and given not in STEELS:
+        raise CaseError(f"--steel: received {shown(given)}; write {', '.join(STEELS)}")
+    return given
+
+
+Steel = Annotated[
+    str | None,
+    typer.Option("--steel", metavar="|".join(STEELS), show_default=False, callback=_known_steel,
+                 help="What the strings' steel remembers, in place of the case's strings.state; curve: nothing."),
+]
 Force = Annotated[bool, typer.Option("--force", help="Replace a file that is there.")]
 
 PluckBy = Annotated[
@@ -106,7 +120,7 @@ Retry = Annotated[bool, typer.Option("--retry", help="The same, and try again wh
 Yes = Annotated[bool, typer.Option("--yes", help="Do not ask before very many designs.")]
 
 
-LAST = ("out", "quality", "given", "workers", "cluster", "resume", "retry", "yes", "json", "solver",
+LAST = ("out", "quality", "given", "steel", "workers", "cluster", "resume", "retry", "yes", "json", "solver",
         "verbose")
 """Names of what the help of a command ends with."""
 
@@ -123,15 +137,27 @@ class ReadOptions:
 
     @cached_property
     def changes(self) -> dict[str, Any]:
-        """What `--set` changes, by dotted path."""
+        """What the options change of the file, by dotted path."""
         return read_changes(self.given)
 
 
 @dataclass(frozen=True, kw_only=True)
-class CaseOptions(ReadOptions):
-    """The same of a case that is computed."""
+class StringOptions(ReadOptions):
+    """The same of a case whose strings are computed."""
 
     quality: Quality = "normal"
+    steel: Steel = None
+
+    @cached_property
+    def changes(self) -> dict[str, Any]:
+        """What the options change of the file, by dotted path."""
+        return read_changes(self.given) | ({"strings.state": self.steel} if self.steel else {})
+
+
+@dataclass(frozen=True, kw_only=True)
+class CaseOptions(StringOptions):
+    """The same of a command that can print one document."""
+
     json: Json = False
 
 

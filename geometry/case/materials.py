@@ -19,6 +19,7 @@ Resistivity = Annotated[float, Quantity("resistivity", 1e-9, 1e6)]
 Density = Annotated[float, Quantity("density", 500.0, 25000.0)]
 Recoil = Annotated[float, Number(1, 20)]
 Permeability = Annotated[float, Number(1, 100000)]
+Pinning = Annotated[float, Quantity("field", 0.0, 1e5)]
 Susceptibility = Annotated[float, Number(0, 100000)]
 Plain = Annotated[float, Number(-1e7, 1e7)]
 FieldUnit = Annotated[
@@ -156,6 +157,10 @@ class OwnStringSteel(Table):
     reversible_susceptibility: Annotated[
         Susceptibility, Field(description="Answer to a small motion; 50 to 150 for steel.")
     ]
+    pinning: Annotated[
+        Pinning | None,
+        Field(description="How strongly its walls are held; about its coercivity. 600 to 2500 A/m for steel."),
+    ] = None
     law: Annotated[Literal["langevin", "frohlich"], Field(description="Shape of the static curve.")] = (
         "langevin"
     )

@@ -208,6 +208,7 @@ def _shape(case: Case, string: String, y: float, low: float) -> StringShape:
         steel=string.steel or common.steel,
         wrap=(string.wrap or common.wrap) if wound else "",
         slope=math.tan(common.plane_angle),
+        state=common.state,
     )
 
 

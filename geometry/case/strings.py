@@ -12,7 +12,7 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field, model_validator
 
 from ..notes import note_frequency
-from ..shapes.row import WRAP_GAP
+from ..shapes.row import WRAP_GAP, SteelState
 from ..units import ROUNDING, mm, shown
 from .keys import Number, Quantity, Table
 
@@ -111,6 +111,10 @@ class Strings(GapRule):
         Annotated[float, Number(0, 0.5)],
         Field(description="Clear space between turns of the wrap, as a part of its pitch."),
     ] = WRAP_GAP
+    state: Annotated[
+        SteelState,
+        Field(description="What their steel remembers: shaken by playing, or only put in place; curve: nothing."),
+    ] = "played"
 
     @model_validator(mode="after")
     def _arc(self) -> Strings:

@@ -8,9 +8,11 @@ plate (z = 0) up towards the strings. Inside a :class:`PoleShape` heights count 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal, TypeAlias
 
 from .magnet_state import AS_GRADED, MagnetState
 
+SteelState: TypeAlias = Literal["played", "new", "curve"]
 WRAP_GAP = 0.005
 """Clear space between turns of a wrap as a part of its pitch, where a case gives none. Published unit weights leave 0
 to 1 % (tests/geometry/case/test_strings.py); turns that touch still have their roughness between them."""
@@ -137,6 +139,8 @@ class StringShape:
         Names of string materials; `wrap` is "" for a plain string.
     slope : float
         dz/dx of the string at rest.
+    state : {"played", "new", "curve"}
+        Whether playing has shaken its steel, or it was only put in place; or it has no memory and follows one curve.
     """
 
     y: float
@@ -147,6 +151,7 @@ class StringShape:
     steel: str = "string-steel"
     wrap: str = ""
     slope: float = 0.0
+    state: SteelState = "played"
 
     @property
     def outer_radius(self) -> float:

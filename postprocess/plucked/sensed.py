@@ -26,12 +26,16 @@ from stringflux.geometry.shapes.row import StringShape
 from stringflux.solver.seam import StringField
 
 from ..string.aperture import aperture
+from ..string.heard import heard_pull
+from ..string.held import remembers
 from ..string.linkage import linkage_map, rest_model
+from ..string.loop import SwungString
 from ..string.magnetisation import Layer
 from ..string.numerics import SHIPPED, StringNumerics
-from ..string.pull import Pull, pull_of
+from .memory import NONE, SwingMemory, swing_memory
 from .modes import FreeVibration, Pluck, VibratingString, plucked
-from .signal import SECONDS, Response, StringSignal, Surface, distortion, string_signal, surface, through
+from .signal import SECONDS, Response, StringSignal, distortion, string_signal, through
+from .surface import Surface, surface
 
 EXCURSIONS = np.geomspace(0.05e-3, 2e-3, 25)
 """Swings up and down for which H2 and H3 are given, m."""
@@ -58,6 +62,8 @@ class SensedCoil:
         φ̄_n: the modes' means over its aperture.
     reversible : float
         ∂λ/∂z for small motions on the steel's reversible slope, or ∂λ/∂y if `sideways`, V·s/m.
+    light : float
+        Slopes of a light swing over those of the curve.
     sideways : bool
         Whether this coil hears motion across louder than up and down.
     """
@@ -66,12 +72,13 @@ class SensedCoil:
     surface: Surface
     means: Array
     reversible: float
+    light: float = 1.0
     sideways: bool = False
 
     def slopes(self) -> tuple[float, float]:
-        """∂λ/∂y and ∂λ/∂z at rest on the static curve, V·s/m."""
+        """∂λ/∂y and ∂λ/∂z at rest of a light swing, V·s/m."""
         by_y, by_z = self.surface.slopes(np.zeros(1), np.zeros(1))
-        return float(by_y[0]), float(by_z[0])
+        return self.light * float(by_y[0]), self.light * float(by_z[0])
 
     def slope(self, direction: tuple[float, float] = (0.0, 1.0)) -> float:
         """∂λ along a direction (y, z) at rest, V·s/m."""
@@ -98,6 +105,8 @@ class SensedString:
         φ_n of the modes over x = 0.
     springs : (float, float)
         k_y and k_z of the magnets' pull, N/m.
+    memory : SwingMemory
+        Of its metal, as the coil that counts most hears it.
     """
 
     string: VibratingString
@@ -105,6 +114,7 @@ class SensedString:
     coils: tuple[SensedCoil, ...]
     point: Array
     springs: tuple[float, float]
+    memory: SwingMemory = NONE
 
     @property
     def shares(self) -> Array:
@@ -130,9 +140,14 @@ class SensedString:
 
     @property
     def reversible_level(self) -> float:
-        """∂λ on the reversible slope against the static curve, dB; of several coils as if all added."""
+        """∂λ on the reversible slope against a light swing, dB; of several coils as if all added."""
         return float(20 * np.log10(np.abs(self.shares) @ np.abs([c.reversible for c in self.coils])
                                    / (np.abs(self.shares) @ np.abs(self._slopes))))
+
+    @property
+    def curve_level(self) -> float:
+        """∂λ of a steel without memory, on its curve, against a light swing, dB."""
+        return float(-20 * np.log10(self.memory.light))
 
     @property
     def _slopes(self) -> Array:
@@ -159,14 +174,21 @@ class SensedString:
         CaseError
             When the string swings out of the map.
         """
-        vibration = plucked(self.string, pluck, springs=self.springs, spring_at=self.bridge_distance)
+        vibration = self.damped(plucked(self.string, pluck, springs=self.springs, spring_at=self.bridge_distance))
         signal = self.emf(vibration, ways=ways, seconds=seconds, name=name)
         return replace(signal, voltage=through(signal.voltage, signal.rate, *responses))
+
+    def damped(self, vibration: FreeVibration) -> FreeVibration:
+        """The vibration with what the memory of the metal takes from it."""
+        a, f = vibration.amplitude, (vibration.frequency_y + vibration.frequency_z) / 2
+        energy = 0.25 * self.string.unit_mass * self.string.length * (2 * np.pi * f * a) ** 2
+        return replace(vibration, rate=vibration.rate + self.memory.rates(energy, a * self.point, f))
 
     def emf(self, vibration: FreeVibration, *, ways: Sequence[Response] = (), seconds: float = SECONDS,
             name: str = "the string") -> StringSignal:
         """The voltage of all coils together for a vibration; arguments as in :meth:`play`."""
-        heard = [string_signal(c.surface, vibration, c.means, seconds=seconds, name=name) for c in self.coils]
+        heard = [string_signal(c.surface, vibration, c.means, seconds=seconds, name=name,
+                               memory=self.memory) for c in self.coils]
         each = [through(s.voltage, s.rate, way) for s, way in zip(heard, ways, strict=True)] if ways else [
             c.share * s.voltage for c, s in zip(self.coils, heard, strict=True)]
         across, up = (self._counts @ np.array([getattr(s, what) for s in heard]) for what in ("across", "up"))
@@ -185,7 +207,7 @@ class SensedString:
         whole = self.surface
         reach = 0.0 if self.cancels or any(c.sideways for c in self.coils) else min(-whole.z[0], whole.z[1])
         swings = EXCURSIONS[reach * (1 + 1e-9) >= EXCURSIONS]
-        return swings, distortion(whole, swings)
+        return swings, distortion(whole, swings, self.memory)
 
     def harmonics(self) -> tuple[float, float]:
         """H2 and H3 at :data:`SWING` as parts of H1; nan where the map does not reach so far."""
@@ -244,9 +266,9 @@ def sensed_string(field: StringField, shape: StringShape, layers: tuple[Layer, .
         Where the parts of one coil's field cancel each other over the string.
     """
     heard = []
-    pull: Pull | None = None
+    listening = tuple(coils) or (HeardCoil(field=field),)
     count = len(string.frequencies())
-    for coil in coils or (HeardCoil(field=field),):
+    for coil in listening:
         model = rest_model(coil.field, shape, layers, numerics)
         w = aperture(model)
         if w.one_sided < ONE_SIDED:
@@ -256,11 +278,16 @@ def sensed_string(field: StringField, shape: StringShape, layers: tuple[Layer, .
         heard.append(SensedCoil(share=coil.share, surface=over, reversible=w.slope_y if w.sideways else w.slope_z,
                                 sideways=w.sideways,
                                 means=w.mean(lambda x: string.shapes(bridge_distance - x, count))))
-        pull = pull or pull_of(model)
-    assert pull is not None
+    memory, swung = NONE, None
+    if remembers(shape, layers):
+        most = int(np.argmax([abs(c.share * c.main_slope) for c in heard]))
+        swung = SwungString(listening[most].field, shape, layers, sideways=heard[most].sideways, numerics=numerics)
+        memory = swing_memory(swung, heard[most].surface)
+    pull = heard_pull(listening[0].field, shape, layers, numerics, swung)
     return SensedString(
-        string=string, bridge_distance=bridge_distance, coils=tuple(heard),
+        string=string, bridge_distance=bridge_distance, coils=tuple(replace(c, light=memory.light) for c in heard),
         point=string.shapes(np.array([bridge_distance]), count)[:, 0], springs=(pull.stiffness_y, pull.stiffness_z),
+        memory=memory,
     )
 
 

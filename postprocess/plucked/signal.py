@@ -10,8 +10,7 @@ map is one of a string moved as a whole. A mode bends it, so y and z are each mo
 (:mod:`.string.aperture`); in the terms that grow with the excursion it is an approximation, as good as the string is
 straight over the pole.
 
-The map follows the static curve of the steel. Small motions run on slopes between that and the reversible
-one, on which the level differs by −3 … 0.1 dB in the shipped cases.
+The map follows the static curve of the steel; what its memory makes of that is in :mod:`.memory`.
 
 Filters H(f), a load or the eddy currents' b(f)/b(0), multiply the spectrum.
 
@@ -26,12 +25,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.polynomial import chebyshev
 
 from stringflux.geometry.arrays import Array, ComplexArray
 from stringflux.geometry.errors import CaseError
 
+from .memory import NONE, SwingMemory
 from .modes import FreeVibration, ringing
+from .surface import Surface
 
 RATE = 48000.0
 """Samples per second."""
@@ -41,60 +41,6 @@ RMS_OVER = 0.5
 
 Response = Callable[[Array], ComplexArray]
 """H(f), complex (k,), of frequencies (k,) in Hz."""
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Surface:
-    """λ over displacements from rest, as a product of Chebyshev series.
-
-    Attributes
-    ----------
-    y, z : (float, float)
-        Reach of the map, m.
-    coefficients : array (ny, nz)
-        Wb.
-    """
-
-    y: tuple[float, float]
-    z: tuple[float, float]
-    coefficients: Array
-
-    def linkage(self, y: Array, z: Array) -> Array:
-        """λ (n,) at displacements (n,), Wb."""
-        return np.asarray(chebyshev.chebval2d(self._unit(y, self.y), self._unit(z, self.z), self.coefficients))
-
-    def slopes(self, y: Array, z: Array) -> tuple[Array, Array]:
-        """∂λ/∂y and ∂λ/∂z (n,), V·s/m."""
-        c, (u, v) = self.coefficients, (self._unit(y, self.y), self._unit(z, self.z))
-        Tu, Tv = _chebyshev(u, c.shape[0]), _chebyshev(v, c.shape[1])
-        by_y = 2 / (self.y[1] - self.y[0]) * chebyshev.chebder(c, axis=0)
-        by_z = 2 / (self.z[1] - self.z[0]) * chebyshev.chebder(c, axis=1)
-        return np.sum((by_y.T @ Tu[:-1]) * Tv, axis=0), np.sum((by_z.T @ Tu) * Tv[:-1], axis=0)
-
-    def holds(self, y: Array, z: Array) -> bool:
-        """Whether all displacements lie in the map."""
-        return bool(np.min(y) >= self.y[0] and np.max(y) <= self.y[1]
-                    and np.min(z) >= self.z[0] and np.max(z) <= self.z[1])
-
-    @staticmethod
-    def _unit(x: Array, ends: tuple[float, float]) -> Array:
-        return np.asarray((2 * x - ends[0] - ends[1]) / (ends[1] - ends[0]))
-
-
-def surface(map_y: Array, map_z: Array, linkage: Array) -> Surface:
-    """The polynomial through a linkage map at displacements map_y (ny,), map_z (nz,); linkage (ny, nz)."""
-    y, z = (float(map_y[0]), float(map_y[-1])), (float(map_z[0]), float(map_z[-1]))
-    Vy, Vz = (_chebyshev(Surface._unit(x, ends), len(x)).T for x, ends in ((map_y, y), (map_z, z)))
-    return Surface(y=y, z=z, coefficients=np.linalg.solve(Vy, np.linalg.solve(Vz, linkage.T).T))
-
-
-def _chebyshev(x: Array, count: int) -> Array:
-    """T_0 … T_{count−1} at x (n,), (count, n)."""
-    out = np.ones((count, x.size))
-    out[1:2] = x
-    for k in range(2, count):
-        out[k] = 2 * x * out[k - 1] - out[k - 2]
-    return out
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -134,7 +80,7 @@ class StringSignal:
 
 
 def string_signal(surface: Surface, vibration: FreeVibration, means: Array, *, seconds: float = SECONDS,
-                  rate: float = RATE, name: str = "the string") -> StringSignal:
+                  rate: float = RATE, name: str = "the string", memory: SwingMemory = NONE) -> StringSignal:
     """Voltage of a plucked string at the open coil.
 
     Parameters
@@ -147,6 +93,7 @@ def string_signal(surface: Surface, vibration: FreeVibration, means: Array, *, s
         How long, and samples per second.
     name : str
         Of the string, for the sentence if it swings too far.
+    memory : SwingMemory
 
     Raises
     ------
@@ -164,8 +111,18 @@ def string_signal(surface: Surface, vibration: FreeVibration, means: Array, *, s
             f"pickup, and only {1e3 * surface.y[1]:.2f} and {-1e3 * surface.z[0]:.2f} mm are computed (the pole is "
             "near); pluck it less, or raise its gap"
         )
-    by_y, by_z = surface.slopes(y, z)
-    return StringSignal(rate=rate, voltage=-(by_y * vy + by_z * vz), across=y, up=z)
+    voltage = np.zeros(n)
+    for share, u, v in zip(memory.shares, memory.followed(y), memory.followed(z), strict=True):
+        aside, up = _dragged(u), _dragged(v)
+        some = np.logical_or(aside, up)
+        by_y, by_z = surface.slopes(u[some], v[some])
+        voltage[some] -= share * (by_y * (vy * aside)[some] + by_z * (vz * up)[some])
+    return StringSignal(rate=rate, voltage=voltage, across=y, up=z)
+
+
+def _dragged(places: Array) -> Array:
+    """Whether a share of the metal moves at each sample."""
+    return np.asarray(np.diff(places, prepend=np.nan) != 0.0)
 
 
 def through(signal: Array, rate: float, *responses: Response) -> Array:
@@ -190,7 +147,7 @@ def spectrum(signal: Array, rate: float) -> tuple[Array, Array]:
     return np.asarray(np.fft.rfftfreq(signal.size, 1 / rate), dtype=float), lines
 
 
-def distortion(surface: Surface, excursions: Array) -> Array:
+def distortion(surface: Surface, excursions: Array, memory: SwingMemory = NONE) -> Array:
     """H2 and H3 (2, k) of a string that swings ± excursions (k,) m up and down, as parts of H1 in the voltage.
 
     λ(z) of z = a cos θ has the harmonics λ_n, and e those times n.
@@ -199,14 +156,15 @@ def distortion(surface: Surface, excursions: Array) -> Array:
     --------
     For λ = z + c z² the second harmonic is c a:
 
+    >>> from stringflux.postprocess.plucked.surface import surface
     >>> s = surface(np.array([-1.0, 1.0]), np.array([-1.0, 0.0, 1.0]), np.array([[-0.7, 0.0, 1.3]] * 2))
     >>> distortion(s, np.array([0.5])).round(6).tolist()
     [[0.15], [0.0]]
     """
-    theta = np.arange(64) * 2 * np.pi / 64
-    z = np.multiply.outer(excursions, np.cos(theta))
-    lines = np.abs(np.fft.rfft(surface.linkage(np.zeros_like(z), z), axis=1))
-    return np.stack([2 * lines[:, 2], 3 * lines[:, 3]]) / lines[:, 1]
+    round_ = np.cos(np.arange(128) * 2 * np.pi / 64)  # twice: the first time round memory begins from rest
+    lines = np.array([np.abs(np.fft.rfft(memory.linkage(surface, np.zeros(128), a * round_)[64:]))
+                      for a in np.atleast_1d(excursions)]).reshape(-1, 33)
+    return np.asarray(np.stack([2 * lines[:, 2], 3 * lines[:, 3]]) / lines[:, 1])
 
 
 def strum(signals: list[Array], rate: float, delay: float = 0.03) -> Array:

@@ -29,6 +29,7 @@ from stringflux.solver.seam import StringField
 
 from ..coil.circuit import CoilCircuit
 from ..coil.winding import Winding, warming
+from ..string.heard import factor_over_heights
 from ..string.layers import layers_of
 from ..string.line_fields import Span
 from ..string.linkage import PLAIN, rest_model, rest_slopes
@@ -171,7 +172,7 @@ def linkage_curve(field: StringField, shape: StringShape, materials: Materials, 
     if abs(curve(middle)) < PLAIN * abs(gross(middle)) and not rest_slopes(
             rest_model(field, model.shape, model.layers, numerics)).heard:
         return curve * np.nan
-    return curve
+    return curve * factor_over_heights(field, model.shape, model.layers, low, high)
 
 
 def _in_state(shape: PoleShape, number: int, state: State) -> PoleShape:

@@ -90,13 +90,13 @@ class StringRecord:
     linkage : float
         Flux linked with all turns that is the string's own part, Wb.
     sensitivity, sensitivity_across : float
-        |∂λ/∂z| and |∂λ/∂y| at rest on the static curve, V·s/m (V per m/s). 0 where the coil hears nothing: where it
-        is less than what the model leaves open (:mod:`.string.linkage`).
-    sensitivity_reversible : float
-        |∂λ/∂z| with the nominal reversible slope.
+        |∂λ/∂z| and |∂λ/∂y| at rest for a light swing, V·s/m (V per m/s; :mod:`.string.loop`). 0 where the coil hears
+        nothing: where it is less than what the model leaves open (:mod:`.string.linkage`).
+    sensitivity_curve, sensitivity_reversible : float
+        |∂λ/∂z| of a steel without memory, on its curve and on its nominal reversible slope.
     sensitivity_band : (float, float)
-        Smallest and largest of the static one and the reversible ones over the steel's range (and, for a
-        wound string, over the wrap's turn gap).
+        Smallest and largest S over what is known of the steel's memory (and, for a wound string, over the wrap's turn
+        gap).
     gap_slope : float
         Change of S with the gap, dB/m (negative: weaker further away); nan where S is 0.
     peak_flux_density : float
@@ -132,6 +132,7 @@ class StringRecord:
     linkage: float
     sensitivity: float
     sensitivity_across: float
+    sensitivity_curve: float
     sensitivity_reversible: float
     sensitivity_band: tuple[float, float]
     gap_slope: float

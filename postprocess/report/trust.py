@@ -131,11 +131,11 @@ def _motion(found: Findings) -> list[Row]:
     ))
     if found.pulls:
         worst = max(found.pulls, key=lambda p: abs(p.pull.force_z))
-        a, b = worst.pull.stiffness_z, worst.pull.reversible_z
+        a, b = worst.pull.stiffness_z, worst.pull.curve_z
         out.append((
             "Pull, shift and beats", f"stiffness of string {worst.number}: {figure(min(a, b, key=abs), 2)} to "
             f"{figure(max(a, b, key=abs), 2)} N/m",
-            "the steel again: static against reversible slope; the field of the magnets goes in squared",
+            "the steel again: its memory against one curve; the field of the magnets goes in squared",
             "force in a uniform gradient, exact; the equation of a string with a point spring",
         ))
     return out

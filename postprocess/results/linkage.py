@@ -11,7 +11,7 @@ import numpy as np
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import InputError
 
-from ..plucked.signal import Surface, surface
+from ..plucked.surface import Surface, surface
 from ..records.prediction import StringRecord
 
 if TYPE_CHECKING:

@@ -22,6 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from stringflux.geometry.arrays import Array
+from stringflux.geometry.shapes.row import StringShape
 from stringflux.solver.materials import StringSteel
 from stringflux.solver.materials.string_memory import StringMemory
 
@@ -97,10 +98,10 @@ class HeldLayer:
         """No field, at n places."""
         return Inside(h=np.zeros(n), across=np.zeros(n), a=np.ones(n))
 
-    def response(self, state: Array, inside: Inside, across: Array) -> Response:
+    def response(self, state: Array, inside: Inside, across: Array, near: float = 0.0) -> Response:
         """How the layer answers at a field inside that is reached from a state (cells + 1, …), the field across the
-        string being `across` (…), A/m."""
-        m, slope, c = self.memory.reached(state, inside.h, inside.across)
+        string being `across` (…), A/m; `near` as in :meth:`.StringMemory.reached`."""
+        m, slope, c = self.memory.reached(state, inside.h, inside.across, near)
         if self.wrap is None:
             inside = Inside(h=inside.h, across=across / (1 + c / 2), a=inside.a)
             one = np.ones_like(m)
@@ -118,14 +119,8 @@ class HeldLayer:
                         inside=Inside(h=inside.h, across=np.sqrt(q2) * across / (1 + chi / 2), a=a))
 
 
-def held_layers(layers: tuple[Layer, ...], pinning: float) -> tuple[HeldLayer, ...]:
-    """The same layers with memory: free is as much of each metal as makes its reversible susceptibility.
-
-    Parameters
-    ----------
-    pinning : float
-        Mean κ of core and wrap, A/m.
-    """
+def held_layers(layers: tuple[Layer, ...]) -> tuple[HeldLayer, ...]:
+    """The same layers with memory: free is as much of each metal as makes its reversible susceptibility."""
     out = []
     for layer in layers:
         wrap = layer.law if isinstance(layer.law, WrapLaw) else None
@@ -133,6 +128,12 @@ def held_layers(layers: tuple[Layer, ...], pinning: float) -> tuple[HeldLayer, .
         if not isinstance(steel, StringSteel):
             raise TypeError("only a string steel remembers")
         free = steel.chi_reversible / steel.chi_initial if steel.chi_initial else 1.0
-        memory = StringMemory(steel=steel, pinning=pinning, free=free)
+        memory = StringMemory(steel=steel, pinning=steel.pinning, free=free)
         out.append(HeldLayer(area=layer.area, memory=memory, wrap=wrap))
     return tuple(out)
+
+
+def remembers(shape: StringShape, layers: tuple[Layer, ...]) -> bool:
+    """Whether the string is to have its memory, and anything in its metal is held."""
+    return shape.state != "curve" and any(
+        layer.memory.pinning > 0.0 and layer.memory.free < 1.0 for layer in held_layers(layers))

@@ -6,7 +6,7 @@ import numpy as np
 
 from stringflux.geometry.shapes.row import StringShape
 from stringflux.solver.materials import Materials, StringSteel, string_metal
-from stringflux.solver.materials.doubt import at_reversible
+from stringflux.solver.materials.doubt import at_memory_end, at_reversible
 
 from .magnetisation import Layer
 from .wrap import metal_area, wrap_law
@@ -32,7 +32,7 @@ def charge_radius(shape: StringShape, layers: tuple[Layer, ...]) -> float:
 
 
 def layers_of(shape: StringShape, materials: Materials, *, wrap_gap: float | None = None,
-              reversible: float | None = None) -> tuple[Layer, ...]:
+              reversible: float | None = None, memory_end: int | None = None) -> tuple[Layer, ...]:
     """Core and, for a wound string with a magnetic wrap, the wrap.
 
     Parameters
@@ -44,9 +44,13 @@ def layers_of(shape: StringShape, materials: Materials, *, wrap_gap: float | Non
         Turn gap to use in place of the shape's.
     reversible : float, optional
         Where in the steel's range of reversible susceptibility, 0 (least) … 1 (largest); nominal if left out.
+    memory_end : int, optional
+        With the memory that answers least (0) or most (1) to a small swing.
     """
     def metal(name: str) -> StringSteel:
         nominal = string_metal(materials, name)
+        if memory_end is not None:
+            return at_memory_end(nominal, memory_end)
         return nominal if reversible is None else at_reversible(nominal, reversible)
 
     core = Layer(area=np.pi * shape.core_radius**2, law=metal(shape.steel))

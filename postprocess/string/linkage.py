@@ -74,6 +74,10 @@ class Slopes:
     doubt: float
     doubt_linkage: float
 
+    def times(self, f: float, growing: float) -> Slopes:
+        """All slopes f times as large, f itself `growing` with z (1/m); λ as it is."""
+        return replace(self, z=f * self.z, y=f * self.y, zz=f * self.zz + growing * self.z, doubt=f * self.doubt)
+
     @property
     def heard(self) -> bool:
         """Whether the coil hears the string move up and down; where it does not, `z` and `zz` are noise."""
@@ -201,8 +205,9 @@ class LinkageMap:
         return np.asarray(self.linkage @ weights / (2 * h))
 
 
-def linkage_map(field: StringField, model: StringModel, ny: int = 7, nz: int = 7) -> LinkageMap:
-    """Compute the map on Chebyshev–Lobatto positions about rest."""
+def linkage_map(field: StringField, model: StringModel, ny: int = 7, nz: int = 7,
+                rest: StringState | None = None) -> LinkageMap:
+    """Compute the map on Chebyshev–Lobatto positions about rest, whose state is where the search begins."""
     shape = model.shape
     low = max(shape.axis_height - MAP_REACH, model.pole.face + CLEARANCE + shape.outer_radius)
     low = min(low, shape.axis_height - 0.05e-3)
@@ -213,7 +218,7 @@ def linkage_map(field: StringField, model: StringModel, ny: int = 7, nz: int = 7
     span = Span(y=(y[0] - room, y[-1] + room), z=(z[0] - room, z[-1] + room), ny=ny + 2, nz=nz + 2)
     wide = model.with_fields(field, span)
     Y, Z = np.meshgrid(y, z, indexing="ij")
-    state = wide.at(Y.ravel(), Z.ravel())
+    state = wide.setting(Y.ravel(), Z.ravel()).static(begin=None if rest is None else rest.axial.h)
     return LinkageMap(y=y, z=z, linkage=state.linkage.reshape(ny, nz))
 
 

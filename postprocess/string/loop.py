@@ -16,9 +16,11 @@ Derived here.
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import CaseError
@@ -26,15 +28,20 @@ from stringflux.geometry.shapes.row import StringShape
 from stringflux.solver.constants import MU0
 from stringflux.solver.seam import StringField
 
-from .held import HeldLayer, Inside
+from .held import HeldLayer, Inside, held_layers
 from .line_fields import Span
 from .linkage import CLEARANCE
 from .magnetisation import Layer
 from .march import March
 from .model import string_model
 from .numerics import SHIPPED, StringNumerics
+from .pull import force
 from .way import Way
 
+AMPLITUDE = 0.1e-3
+"""The swing that S is told of, m, where there is room for it: that of a light pluck, over the pickup."""
+ABOVE = 0.1e-3
+"""How much higher a string can be put in place as well, m, for its slope with the gap."""
 SHAKEN = 1.2e-3
 """The swing that a string is shaken with first, m, where it has the room."""
 
@@ -60,11 +67,11 @@ class Steps:
     """
 
     raised: int = 1
-    dying: float = 0.75
+    dying: float = 0.6
     least: float = 0.05e-3
     half: int = 1
-    first: int = 4
-    round: int = 12
+    first: int = 2
+    round: int = 8
     settled: float = 1e-2
 
     @property
@@ -72,6 +79,10 @@ class Steps:
         """Twice as fine."""
         return Steps(raised=2 * self.raised, dying=self.dying**0.5, least=self.least / 2, half=2 * self.half,
                      first=2 * self.first, round=2 * self.round, settled=self.settled / 2)
+
+
+COARSE = Steps(dying=0.35, round=6)
+"""For what is a doubt anyway: S is 0.2 % larger."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -113,42 +124,71 @@ class SwingLoop:
 
 
 class SwungString:
-    """A string over a solved pickup, its metal with memory, in place and shaken.
+    """A string over a solved pickup, its metal with memory, in place and shaken if it has been played.
 
     Parameters
     ----------
     field : StringField
     shape : StringShape
     layers : tuple of Layer
-        Of the static curve; their answer across is that of the last pass but one.
-    held : tuple of HeldLayer
-        The same metal with memory.
-    shaken : bool
-        False: put in place and never played.
+        What they do on the static curve stands for their part across, in the answer of the bodies below.
     sideways : bool
-        The swings to come.
+        The swings to come go across the strings.
+    lower, higher : float
+        How much lower or higher it may be put in place as well, m.
     steps : Steps
     numerics : StringNumerics
+
+    Raises
+    ------
+    SolveError
+        Where the metal's state does not settle.
     """
 
-    def __init__(self, field: StringField, shape: StringShape, layers: tuple[Layer, ...],
-                 held: tuple[HeldLayer, ...], *, shaken: bool = True, sideways: bool = False,
-                 steps: Steps | None = None, numerics: StringNumerics = SHIPPED) -> None:
-        self.steps, self._sideways = steps or Steps(), sideways
-        face = field.places[field.nearest(shape.y)].face
-        self.reach = SHAKEN if sideways else _room(shape, face)
-        room = self.reach + shape.outer_radius
-        up, side = (shape.outer_radius, room) if sideways else (room, shape.outer_radius)
-        span = Span(y=(shape.y - side, shape.y + side), z=(shape.axis_height - up, shape.axis_height + up))
+    def __init__(self, field: StringField, shape: StringShape, layers: tuple[Layer, ...], *, sideways: bool = False,
+                 lower: float = 0.0, higher: float = ABOVE, steps: Steps | None = None,
+                 numerics: StringNumerics = SHIPPED) -> None:
+        self.steps, self.sideways, self._rest = steps or Steps(), sideways, 0.0
+        self._face = field.places[field.nearest(shape.y)].face
+        self.reach = SHAKEN if sideways else _room(shape, self._face)
+        down, up = (0.0, 0.0) if sideways else (
+            max(self.reach, lower + _room(shape, self._face, -lower)), max(self.reach, SHAKEN) + higher)
+        side, radius = self.reach if sideways else 0.0, shape.outer_radius
+        span = Span(y=(shape.y - side - radius, shape.y + side + radius),
+                    z=(shape.axis_height - down - radius, shape.axis_height + up + radius))
         self.model = string_model(field, shape, layers, span, numerics)
-        self.way = Way(self.model, -self.reach, self.reach, sideways=sideways)
-        self.layers = held
+        self.way = Way(self.model, -max(side, down), max(side, up), sideways=sideways)
         self._length = self.model.grid.weight[1:-1]
+        self._begin(held_layers(layers))
+
+    def of(self, layers: tuple[Layer, ...], steps: Steps | None = None) -> SwungString:
+        """The same string of other metal, whose part across is answered to as the first one's was."""
+        return self._other(held_layers(layers), 0.0, steps)
+
+    def above(self) -> SwungString:
+        """The same string put in place :data:`ABOVE` higher, and shaken as far as this one."""
+        return self._other(self.layers, self._rest + ABOVE, None)
+
+    def at(self, moved: float) -> SwungString:
+        """The same string put in place `moved` m from where it is, and shaken as far as there is room."""
+        return self._other(self.layers, self._rest + moved, None, _room(self.model.shape, self._face, moved))
+
+    def _other(self, held: tuple[HeldLayer, ...], rest: float, steps: Steps | None,
+               reach: float | None = None) -> SwungString:
+        other = copy(self)
+        other.steps, other._rest = steps or self.steps, rest
+        other.reach = self.reach if reach is None else reach
+        other._begin(held)
+        return other
+
+    def _begin(self, held: tuple[HeldLayer, ...]) -> None:
+        self.layers = held
+        self._light: SwingLoop | None = None
         self._march = March(held, self._length, self.steps.settled)
-        rest = self.way.stand(np.zeros(1))
+        rest = self.way.stand(np.full(1, self._rest))
         for part in np.arange(1, self.steps.raised + 1) / self.steps.raised:
             self._march.go(part * rest.outside[0], part * rest.across[0], rest.kernel[0])
-        if shaken:
+        if self.model.shape.state == "played":
             self._go(self._march, self._shaking())
 
     def loop(self, amplitude: float) -> SwingLoop:
@@ -164,23 +204,45 @@ class SwungString:
             raise CaseError(
                 f"string at y = {self.model.shape.y * 1e3:.1f} mm: an amplitude of {amplitude * 1e3:.3g} mm is not "
                 f"computed there; write one above 0 and up to {self.reach * 1e3:.3g} mm, or raise the string")
-        march = self._march.copy()
-        first = 2 * np.pi * np.arange(1, self.steps.first + 1) / self.steps.first
-        self._go(march, amplitude * np.sin(first))
-        angle = 2 * np.pi * np.arange(1, self.steps.round + 1) / self.steps.round
-        moved = amplitude * np.sin(angle)
-        linkage, heat = self._swing(march, moved)
-        lines = 2 * np.fft.fft(np.roll(linkage, 1))[:4] / angle.size  # cos + i sin of n θ
-        s = lines * 1j / amplitude
+        angle, moved, way = self._round(amplitude)
+        linkage, heat = way.linkage, way.heat
+        s = _harmonics(linkage, amplitude)
         n = np.abs(s) / np.abs(s[1])
         lag = -np.angle(s[1] if s[1].real > 0 else -s[1])
-        return SwingLoop(amplitude=amplitude, sideways=self._sideways, angle=angle, moved=moved, linkage=linkage,
+        return SwingLoop(amplitude=amplitude, sideways=self.sideways, angle=angle, moved=moved, linkage=linkage,
                          sensitivity=float(abs(s[1])), lag=float(lag), second=float(2 * n[2]), third=float(3 * n[3]),
                          heat=heat)
 
+    def light(self) -> SwingLoop:
+        """The loop that S is told of: of :data:`AMPLITUDE`, or as far as there is room."""
+        if self._light is None:
+            self._light = self.loop(min(AMPLITUDE, self.reach))
+        return self._light
+
     def along(self, moved: Array) -> Array:
         """λ (n,), Wb, on the way by places (n,) m from rest, from where it was put; they may be within ± `reach`."""
-        return self._swing(self._march.copy(), moved)[0]
+        return self._swing(self._march.copy(), moved).linkage
+
+    def pulled(self) -> tuple[Array, float]:
+        """What pulls a string in a light swing: the mean force (2,), across and up, N, and −∂F/∂z (sideways −∂F/∂y),
+        N/m, by its first harmonic."""
+        amplitude = self.light().amplitude
+        _, moved, way = self._round(amplitude)
+        shape = self.model.shape
+        y, z = np.full(moved.size, shape.y), np.full(moved.size, shape.axis_height + self._rest)
+        y, z = (y + moved, z) if self.sideways else (y, z + moved)
+        pulled = force(self.model, y, z, way.moment, way.moment_across)
+        stiffness = -float(np.real(_harmonics(pulled[0 if self.sideways else 1], amplitude)[1]))
+        return np.mean(pulled, axis=1), stiffness
+
+    def _round(self, amplitude: float) -> tuple[Array, Array, _Course]:
+        """Angles and places (n,) of one time round, and what happens there."""
+        march, steps = self._march.copy(), self.steps
+        # with both ends among the places, for a string that was not shaken
+        self._go(march, amplitude * np.cos(2 * np.pi * np.arange(steps.first) / steps.first))
+        angle = 2 * np.pi * np.arange(1, steps.round + 1) / steps.round
+        moved = amplitude * np.sin(angle)
+        return angle, moved, self._swing(march, moved)
 
     def _shaking(self) -> Array:
         steps = self.steps
@@ -190,20 +252,20 @@ class SwungString:
         return np.ravel(np.multiply.outer(swings, once))
 
     def _go(self, march: March, moved: Array) -> None:
-        stand = self.way.stand(moved)
+        stand = self.way.stand(self._rest + moved)
         for outside, across, kernel in zip(stand.outside, stand.across, stand.kernel, strict=True):
             march.go(outside, across, kernel)
 
-    def _swing(self, march: March, moved: Array) -> tuple[Array, float]:
-        """λ (n,) at places (n,), and the heat of going round them."""
-        stand = self.way.stand(moved)
+    def _swing(self, march: March, moved: Array) -> _Course:
+        """From place to place (n,)."""
+        stand = self.way.stand(self._rest + moved)
         pasts = []
         along = []
         for outside, across, kernel in zip(stand.outside, stand.across, stand.kernel, strict=True):
             along.append(march.go(outside, across, kernel))
             pasts.append(march.past)
         total = np.tensordot([layer.area for layer in self.layers], np.stack(along, axis=1), 1)
-        heard = self.way.listening(moved)
+        heard = self.way.listening(self._rest + moved)
         charge = -np.diff(np.pad(total, ((0, 0), (1, 1))))
         across = heard.left - np.einsum("bcns,bs->bcn", heard.answered, charge)
         modulus = np.hypot(across[:, 0], across[:, 1])
@@ -217,8 +279,21 @@ class SwungString:
             done = np.sum((h + np.roll(h, 1, axis=0)) / 2 * (m - np.roll(m, 1, axis=0)), axis=0)
             heat += MU0 * layer.area * float(self._length @ done)
         g = self.model.grid
-        linkage = np.einsum("n,bcn,bcn->b", g.weight, factor[:, None] * across, heard.across)
-        return linkage + np.einsum("n,bn,bn->b", self._length, total, heard.along), heat
+        moment_across = factor[:, None] * across
+        linkage = np.einsum("n,bcn,bcn->b", g.weight, moment_across, heard.across)
+        linkage = linkage + np.einsum("n,bn,bn->b", self._length, total, heard.along)
+        return _Course(linkage=linkage, heat=heat, moment=total, moment_across=moment_across)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Course:
+    """λ (b,), Wb, at places that a string came by, the heat of going round them, J, and its moments per length along
+    (b, n) and across (b, 2, n + 2), A·m."""
+
+    linkage: Array
+    heat: float
+    moment: Array
+    moment_across: Array
 
 
 def _across(layer: HeldLayer, state: Array, h: Array, a: Array, across: Array) -> Array:
@@ -230,7 +305,17 @@ def _across(layer: HeldLayer, state: Array, h: Array, a: Array, across: Array) -
     return np.asarray(chi / (1 + chi / 2))
 
 
-def _room(shape: StringShape, face: float) -> float:
-    """How far a string can swing down, m."""
+def first_harmonic(linkage: Array, amplitude: float) -> complex:
+    """S e^{−iφ}, V·s/m, of λ (n,) at places A sin θ, θ = 2π/n … 2π; negative where λ falls with z."""
+    return complex(_harmonics(linkage, amplitude)[1])
+
+
+def _harmonics(linkage: Array, amplitude: float) -> npt.NDArray[np.complex128]:
+    """i c_n/A of n = 0 … 3."""
+    return np.asarray(2j * np.fft.fft(np.roll(linkage, 1))[:4] / (linkage.size * amplitude))
+
+
+def _room(shape: StringShape, face: float, moved: float = 0.0) -> float:
+    """How far a string can swing down, m, where it has been put `moved` m from its place."""
     low = face + CLEARANCE + shape.outer_radius
-    return min(SHAKEN, max(shape.axis_height - low, 0.05e-3))
+    return min(SHAKEN, max(shape.axis_height + moved - low, 0.05e-3))

@@ -29,6 +29,10 @@ _TOLERANCE = 1e-6  # of the largest field outside
 _MOST_STEPS = 80
 _TOO_FAR = 0.5  # of the derivative along a step that it may have at its end, upwards
 _SHORTENED = 8
+_PATIENT, _NEAR = 8, 4.0  # after so many steps what lies within so many of the last step counts as dragged along
+_CALM = 0.5  # of a step is gone then: the field across in the metal and a wrap's gaps follow a step behind
+_AS_LAST = 0.3  # of what the last place was left with: closer than that the state itself is not known
+_AS_BEFORE = 4.0  # times the last change a guess may go on: after a step of next to nothing it says nothing
 _SMALL, _FREE = 1e-2, 4  # every fourth of the small steps is gone whole: a wrap's gaps shift that derivative a little
 
 
@@ -59,13 +63,14 @@ class March:
         self.layers, self._length, self._settled = tuple(layers), length, settled
         self.past = [Past(state=layer.memory.demagnetised((n,)), inside=layer.at_rest(n), m=np.zeros(n))
                      for layer in layers]
-        self._field, self._outside = np.zeros(n), np.zeros(n)
+        self._field, self._outside, self._left = np.zeros(n), np.zeros(n), 0.0
         self._before: tuple[Array, Array] | None = None  # how both changed on the way to the last place
 
     def copy(self) -> March:
         """Another string with the same past."""
         other = March(self.layers, self._length, self._settled)
         other.past, other._field, other._outside, other._before = self.past, self._field, self._outside, self._before
+        other._left = self._left
         return other
 
     def go(self, outside: Array, across: Array, kernel: Array) -> Array:
@@ -90,7 +95,8 @@ class March:
         """
         field = self._guess(outside)
         scale = float(np.max(np.abs(outside))) + 1e-9
-        enough = max(_TOLERANCE * scale, self._settled * float(np.max(np.abs(outside - self._outside))))
+        enough = max(_TOLERANCE * scale, self._settled * float(np.max(np.abs(outside - self._outside))),
+                     _AS_LAST * self._left)
         inside = [replace(p.inside, h=field if layer.wrap is None else p.inside.h)
                   for layer, p in zip(self.layers, self.past, strict=True)]
         found = self._responses(inside, across)
@@ -103,16 +109,19 @@ class March:
             jacobian = -kernel * slopes
             jacobian.flat[:: field.size + 1] += 1.0
             new: Array = np.linalg.solve(jacobian, outside + kernel @ (straight - slopes * field)).astype(float)
-            steps = [r.step(new) for r in found]
+            calm = 1.0 if turn < _PATIENT else _CALM if turn < 3 * _PATIENT else _CALM**2
+            steps = [calm * r.step(new) for r in found]
             ends = [layer.area * (r.m + r.slope * d) for layer, r, d in zip(self.layers, found, steps, strict=True)]
-            size = max(float(np.max(np.abs(d))) for d in steps)
+            size = max(float(np.max(np.abs(d))) for d in steps) / calm
             last = size < enough
             whole = last or (turn % _FREE == _FREE - 1 and size < _SMALL * scale)
-            share, found = self._along(found, steps, (None if whole else moments, ends), across)
+            near = _NEAR * size if turn >= _PATIENT else 0.0
+            share, found = self._along(found, steps, (None if whole else moments, ends), across, near)
             moments = ends if moments is None or share == 1.0 else [
                 a + share * (b - a) for a, b in zip(moments, ends, strict=True)]
-            field = field + share * (new - field)
+            field = field + share * calm * (new - field)
             if last:
+                self._left = enough
                 self._arrive(outside, field, found)
                 return np.stack([r.gain * r.m for r in found])
         raise SolveError(
@@ -126,7 +135,7 @@ class March:
         last, change = self._before
         size = float(last @ last)
         further = float((outside - self._outside) @ last) / size if size else 0.0
-        return self._field + further * change
+        return self._field + min(max(further, -_AS_BEFORE), _AS_BEFORE) * change
 
     def _arrive(self, outside: Array, field: Array, found: list[Response]) -> None:
         if np.any(outside != self._outside):
@@ -135,12 +144,12 @@ class March:
         self.past = [Past(state=layer.memory.moved(p.state, r.inside.h), inside=r.inside, m=r.m)
                      for layer, p, r in zip(self.layers, self.past, found, strict=True)]
 
-    def _responses(self, inside: Sequence[Inside], across: Array) -> list[Response]:
-        return [layer.response(p.state, i, across)
+    def _responses(self, inside: Sequence[Inside], across: Array, near: float = 0.0) -> list[Response]:
+        return [layer.response(p.state, i, across, near)
                 for layer, p, i in zip(self.layers, self.past, inside, strict=True)]
 
     def _along(self, found: list[Response], steps: list[Array], moments: tuple[list[Array] | None, list[Array]],
-               across: Array) -> tuple[float, list[Response]]:
+               across: Array, near: float) -> tuple[float, list[Response]]:
         """How much of a step to go, and the responses there.
 
         The derivative along it is Σ (A m(h) − P)·δh; P, what the fields inside stand for by H₀ and K, goes straight
@@ -151,7 +160,7 @@ class March:
 
         def there(part: float) -> tuple[list[Response], float]:
             new = self._responses([Inside(h=r.inside.h + part * d, across=r.inside.across, a=r.inside.a)
-                                   for r, d in zip(found, steps, strict=True)], across)
+                                   for r, d in zip(found, steps, strict=True)], across, near)
             if begin is None:
                 return new, 0.0
             slope = 0.0

@@ -14,8 +14,8 @@ bridge, on mode shapes sin(nπx/L) with the modal stiffness K = ½ μ L ω²::
     Δf/f = ½ k sin²(nπ x_p/L) / K
 
 (first order in k; the exact equation of a string with a point spring is in the tests). μ: kg/m, L: m.
-Steel follows its static curve for F. In a vibration it answers on slopes between the static and the reversible
-one, so k is given on both.
+Without memory the steel follows its static curve for F, and in a vibration answers on slopes between the static and
+the reversible one; with it F and k are those of a light swing (:mod:`.heard`).
 
 References
 ----------
@@ -87,17 +87,25 @@ class Pull:
     force_y, force_z : float
         On the string at rest, N; negative z is towards the pole.
     stiffness_y, stiffness_z : float
-        −dF_y/dy and −dF_z/dz on the steel's static curve, N/m.
-    reversible_y, reversible_z : float
-        The same on its reversible slope, N/m.
+        −dF_y/dy and −dF_z/dz of a light swing, N/m.
+    curve_y, curve_z, reversible_y, reversible_z : float
+        The same of a steel without memory, on its static curve and on its reversible slope, N/m.
     """
 
     force_y: float
     force_z: float
     stiffness_y: float
     stiffness_z: float
+    curve_y: float
+    curve_z: float
     reversible_y: float
     reversible_z: float
+
+    @property
+    def softer(self) -> tuple[float, float]:
+        """What the memory of the metal makes of the stiffness across and up: parts of those on the curve."""
+        return (self.stiffness_y / self.curve_y if self.curve_y else 1.0,
+                self.stiffness_z / self.curve_z if self.curve_z else 1.0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -136,7 +144,7 @@ def force(model: StringModel, y: Array, z: Array, moment: Array, across: Array) 
 
 
 def pull_of(model: StringModel) -> Pull:
-    """The pull at rest and its stiffness; the model's fields must reach two steps about its place."""
+    """The pull at rest and its stiffness, without memory; the model's fields must reach two steps about its place."""
     y0, z0 = model.shape.y, model.shape.axis_height
     step = step_of(model)
     y = y0 + step * np.array([0.0, 1.0, -1.0, 0.0, 0.0])
@@ -147,8 +155,8 @@ def pull_of(model: StringModel) -> Pull:
     near = setting.near(static.pick(0))
     G = force(model, y, z, near.moment, near.moment_across)
     (ky, kz), (ry, rz) = _stiffness(F, step), _stiffness(G, step)
-    return Pull(force_y=float(F[0, 0]), force_z=float(F[1, 0]), stiffness_y=ky, stiffness_z=kz,
-                reversible_y=ry, reversible_z=rz)
+    return Pull(force_y=float(F[0, 0]), force_z=float(F[1, 0]), stiffness_y=ky, stiffness_z=kz, curve_y=ky,
+                curve_z=kz, reversible_y=ry, reversible_z=rz)
 
 
 def _stiffness(F: Array, step: float) -> tuple[float, float]:
@@ -156,7 +164,7 @@ def _stiffness(F: Array, step: float) -> tuple[float, float]:
 
 
 def detuning(pull: Pull, vibration: Vibration) -> Detuning:
-    """Shift of the fundamental in both polarisations by the static stiffness."""
+    """Shift of the fundamental in both polarisations by the stiffness."""
     y, z = vibration.shift(pull.stiffness_y), vibration.shift(pull.stiffness_z)
     return Detuning(cents_y=float(1200 * np.log2(1 + y)), cents_z=float(1200 * np.log2(1 + z)),
                     split=vibration.frequency * (y - z))
@@ -175,7 +183,8 @@ def stiffness_over_heights(model: StringModel, heights: Array) -> Array:
 
 
 def gap_of_one_cent(field: StringField, shape: StringShape, layers: tuple[Layer, ...], vibration: Vibration,
-                    heights: tuple[float, float], numerics: StringNumerics = SHIPPED, count: int = 8) -> float:
+                    heights: tuple[float, float], numerics: StringNumerics = SHIPPED, count: int = 8,
+                    softer: tuple[float, float] = (1.0, 1.0)) -> float:
     """Height of the axis above which the pull shifts the fundamental by less than a cent, either way.
 
     Parameters
@@ -185,6 +194,9 @@ def gap_of_one_cent(field: StringField, shape: StringShape, layers: tuple[Layer,
     numerics : StringNumerics
     count : int
         Places computed; between them log |Δf| goes by a polynomial (12 places move the answer by 5 µm).
+    softer : (float, float)
+        Parts of the stiffness on the curve, across and up, that the string meets: :attr:`Pull.softer` at rest. They
+        fall with the gap, so the answer is on the far side.
 
     Returns
     -------
@@ -197,7 +209,8 @@ def gap_of_one_cent(field: StringField, shape: StringShape, layers: tuple[Layer,
     model = string_model(field, shape, layers, span, numerics)
     t = -np.cos(np.pi * (np.arange(count) + 0.5) / count)
     z = (low + high) / 2 + (high - low) / 2 * t
-    shifts = np.array([[vibration.shift(float(k)) for k in row] for row in stiffness_over_heights(model, z)])
+    stiffness = np.array(softer)[:, None] * stiffness_over_heights(model, z)
+    shifts = np.array([[vibration.shift(float(k)) for k in row] for row in stiffness])
     worst = np.max(np.abs(shifts), axis=0)
     if not np.any(worst):
         return -np.inf  # nothing pulls

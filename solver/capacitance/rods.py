@@ -46,7 +46,7 @@ def rod_to_walls(*, radius: float, wall: float, spacing: float, angles: int = 24
     Examples
     --------
     >>> thin = rod_to_walls(radius=0.05e-3, wall=2.5e-3, spacing=40e-3)
-    >>> round(thin / (2 * np.pi * EPSILON_0 / np.log(4 * 2.5 / (np.pi * 0.05))), 2)
+    >>> round(float(thin / (2 * np.pi * EPSILON_0 / np.log(4 * 2.5 / (np.pi * 0.05)))), 1)
     1.0
     """
     r, a, half = radius / spacing, wall / spacing, 0.5

@@ -54,3 +54,14 @@ def at_reversible(metal: StringSteel, place: float) -> StringSteel:
     low, high = metal.chi_reversible_range
     chi = low + place * (high - low)
     return replace(metal, chi_reversible=min(max(chi, 0.0), metal.chi_initial))
+
+
+def at_memory_end(metal: StringSteel, end: int) -> StringSteel:
+    """The metal as it answers least (0) or most (1) to a small swing: held as strongly or weakly, and as little or as
+    easily magnetised, as it may be."""
+    def of(low_high: tuple[float, float], end: int, nominal: float) -> float:
+        return low_high[end] if low_high[1] > 0.0 else nominal
+
+    initial = of(metal.chi_initial_range, end, metal.chi_initial)
+    return replace(metal, chi_initial=initial, pinning=of(metal.pinning_range, 1 - end, metal.pinning),
+                   chi_reversible=min(of(metal.chi_reversible_range, end, metal.chi_reversible), initial))

@@ -123,12 +123,21 @@ def material_from_definition(name: str, definition: OwnMaterial) -> Material:
                 chi_initial=d.initial_susceptibility,
                 chi_reversible=d.reversible_susceptibility,
                 chi_reversible_range=(d.reversible_susceptibility, d.reversible_susceptibility),
+                **_pinning(d.pinning),
                 law=d.law,
                 density=d.density,
                 source="given in the case",
             )
         case kind:
             raise CaseError(f"material {name!r}: kind: {kind!r} is none that can be built")
+
+
+def _pinning(given: float | None) -> dict[str, Any]:
+    """What is given, without doubt; where nothing is, that of the table's steel."""
+    if given is not None:
+        return {"pinning": given, "pinning_range": (given, given)}
+    usual = _table()["string-steel"]
+    return {"pinning": usual["pinning"], "pinning_range": tuple(usual["pinning_range"])}
 
 
 def _ohms(given: float | None) -> float:
@@ -148,7 +157,8 @@ def _shipped(name: str) -> Material:
 
 def _build(name: str, row: dict[str, Any]) -> Material:
     kind = row.pop("kind")
-    for key in ("mu_recoil_range", "mu_transverse_range", "mu_reversible_range", "chi_reversible_range"):
+    for key in ("mu_recoil_range", "mu_transverse_range", "mu_reversible_range", "chi_initial_range",
+                "chi_reversible_range", "pinning_range"):
         if key in row:
             row[key] = tuple(row[key])
     if kind in ("hyperbola", "knee"):

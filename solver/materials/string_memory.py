@@ -68,7 +68,7 @@ class StringMemory:
     >>> from stringflux.solver.materials import find_material
     >>> law = StringMemory(steel=find_material("string-steel"), pinning=1200.0, free=0.13)
     >>> round(law.initial)
-    115
+    105
     >>> state = law.moved(law.demagnetised(()), 20e3)  # magnetised, and the field taken away again
     >>> m, slope = law.magnetisation(law.moved(state, 0.0), 0.0)
     >>> round(float(m / law.steel.saturation), 2)  # what remains
@@ -126,15 +126,19 @@ class StringMemory:
         """
         return self.reached(state, h, across)[:2]
 
-    def reached(self, state: Array, h: npt.ArrayLike, across: npt.ArrayLike = 0.0) -> tuple[Array, Array, Array]:
+    def reached(self, state: Array, h: npt.ArrayLike, across: npt.ArrayLike = 0.0,
+                near: float = 0.0) -> tuple[Array, Array, Array]:
         """The same and the mean of the shares' m(r)/r, which is the susceptibility across, each (…).
 
-        The slope is that of going on: of what is dragged to reach h, and of what is free.
+        The slope is that of going on: of what is dragged to reach h, of what is free, and of what would be dragged
+        `near` A/m further on.
         """
         h = np.asarray(h, dtype=float)
         new = self.moved(state, h)
         dragged = new != state
         dragged[self.strengths == 0.0] = True
+        if near > 0.0:
+            dragged |= np.abs(np.abs(h - state) - self._strengths(h)) <= near
         along, slope, chi = self._shares_at(new, across)
         slope *= dragged
         weights = self.shares

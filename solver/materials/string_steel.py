@@ -47,8 +47,10 @@ class StringSteel:
         Initial susceptibility of the static curve.
     chi_reversible : float
         Reversible susceptibility of the demagnetised state.
-    chi_reversible_range : (float, float)
-        What it may be.
+    pinning : float
+        How strongly its walls are held: the mean κ of :class:`.string_memory.StringMemory`, A/m.
+    chi_initial_range, chi_reversible_range, pinning_range : (float, float)
+        What they may be; (0, 0) where that is not said.
     law : "langevin", "frohlich" or "linear"
     density : float
         kg/m³.
@@ -68,7 +70,10 @@ class StringSteel:
     saturation: float
     chi_initial: float
     chi_reversible: float
+    pinning: float = 0.0
+    chi_initial_range: tuple[float, float] = (0.0, 0.0)
     chi_reversible_range: tuple[float, float] = (0.0, 0.0)
+    pinning_range: tuple[float, float] = (0.0, 0.0)
     law: Literal["langevin", "frohlich", "linear"] = "langevin"
     density: float = 7806.0
     resistivity: float = 2.0e-7
@@ -91,6 +96,8 @@ class StringSteel:
                 f"{where}: reversible susceptibility: must not exceed the initial one, {self.chi_initial:g}, "
                 f"got {self.chi_reversible:g}"
             )
+        if not 0.0 <= self.pinning < float("inf"):
+            raise CaseError(f"{where}: pinning: must not be negative, got {self.pinning:g} A/m")
         if not (self.density > 0.0 and self.resistivity > 0.0 and self.youngs_modulus > 0.0):
             raise CaseError(f"{where}: density, resistivity and Young's modulus must be positive")
 

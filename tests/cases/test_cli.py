@@ -43,6 +43,7 @@ def made_up(count: int = 1) -> Prediction:
         linkage=6.1e-4,
         sensitivity=0.235,
         sensitivity_across=0.012,
+        sensitivity_curve=0.23,
         sensitivity_reversible=0.2,
         sensitivity_band=(0.195, 0.278),
         gap_slope=-3800.0,

@@ -56,7 +56,7 @@ def test_linkage_is_the_prediction(pickup: Pickup) -> None:
     found, string = pickup.linkage(1), pickup.prediction().strings[0]
     assert found.at(string.map_y[:, None], string.map_z) == pytest.approx(string.map_linkage, rel=1e-9)
     assert abs(found.at()) == pytest.approx(abs(string.linkage), rel=1e-3)  # the map's polynomial, not the stencil
-    assert abs(found.slopes()[1]) == pytest.approx(string.sensitivity, rel=1e-3)
+    assert abs(found.slopes()[1]) == pytest.approx(string.sensitivity_curve, rel=1e-3)
     step = 1e-5
     differences = (found.at(z=step) - found.at(z=-step)) / (2 * step)
     assert found.slopes()[1] == pytest.approx(differences, rel=1e-4)

@@ -1,4 +1,4 @@
-"""Renew the tables of docs/measured.md: every block of it is what its command prints.
+"""Renew the tables of docs/measured.md and docs/magnet.md: every block of them is what its command prints.
 
     python tests/run.py measured              all of them, which takes hours (`make measured`)
     python tests/run.py measured reference    those of one script
@@ -15,13 +15,13 @@ import sys
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
-PAGE = ROOT / "docs" / "measured.md"
+PAGES = tuple(ROOT / "docs" / name for name in ("measured.md", "magnet.md"))
 BLOCK = re.compile(r"(<!-- run: ([\w. =-]+?) -->\n)(.*?)(<!-- end -->)", re.DOTALL)
 
 
 def commands() -> list[str]:
-    """What the page's blocks are printed by, without `python tests/run.py`."""
-    return [match[2] for match in BLOCK.finditer(PAGE.read_text(encoding="utf-8"))]
+    """What the pages' blocks are printed by, without `python tests/run.py`."""
+    return [match[2] for page in PAGES for match in BLOCK.finditer(page.read_text(encoding="utf-8"))]
 
 
 def printed(command: str) -> str:
@@ -38,9 +38,11 @@ def main() -> None:
             continue
         print(f"python tests/run.py {command}", flush=True)
         found = printed(command)
-        text = PAGE.read_text(encoding="utf-8")  # as it is now: an hour may have passed
-        PAGE.write_text(BLOCK.sub(lambda m, c=command, f=found: f"{m[1]}\n{f}\n{m[4]}" if m[2] == c else m[0], text),
-                        encoding="utf-8")
+        for page in PAGES:
+            text = page.read_text(encoding="utf-8")  # as it is now: an hour may have passed
+            new = BLOCK.sub(lambda m, c=command, f=found: f"{m[1]}\n{f}\n{m[4]}" if m[2] == c else m[0], text)
+            if new != text:
+                page.write_text(new, encoding="utf-8")
 
 
 if __name__ == "__main__":

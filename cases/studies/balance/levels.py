@@ -1,9 +1,10 @@
 r"""Levels and pulls of a case at a setting, and how each goes with the string's own gap.
 
 Exact values come from the row solved at that setting. The curve of a string is taken in one solved row that stays
-as it is while the string moves: λ at Chebyshev heights z, then
+as it is while the string moves: λ on the steel's curve at Chebyshev heights z, f as the steel's memory has it
+(:mod:`stringflux.postprocess.string.heard`), then
 
-    level(z) = 20 log10 |dλ/dz|,    d level/dz = 20/ln 10 · (d²λ/dz²)/(dλ/dz)         dB, dB/m
+    S = f dλ/dz,    level(z) = 20 log10 |S|,    d level/dz = 20/ln 10 · (dS/dz)/S         dB, dB/m
 
 so that level and derivative belong to one smooth function. The pull's shifts of the fundamental go through their
 values at a few heights.
@@ -26,11 +27,12 @@ from stringflux.geometry.case.rows import PoleRow
 from stringflux.geometry.errors import CaseError
 from stringflux.postprocess.plucked.modes import Damping, Pluck
 from stringflux.postprocess.plucked.sensed import sensed_string
+from stringflux.postprocess.string.heard import factor_over_heights, heard_pull, heard_slopes
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.line_fields import Span
-from stringflux.postprocess.string.linkage import CLEARANCE, MAP_REACH, STEP, rest_model, rest_slopes
+from stringflux.postprocess.string.linkage import CLEARANCE, MAP_REACH, STEP
 from stringflux.postprocess.string.model import StringModel, string_model
-from stringflux.postprocess.string.pull import pull_of, stiffness_over_heights
+from stringflux.postprocess.string.pull import stiffness_over_heights
 from stringflux.solver.interpolation import chebyshev
 from stringflux.solver.seam import Solved
 
@@ -115,6 +117,7 @@ class CasePlant:
         self._moving = case.rows()[0] if case.is_plain_row else row
         self._row: tuple[Array, Array, Solved] | None = None
         self._distance = bridge_distance(case) if pull or self._output else 0.0
+        self._softer: dict[int, tuple[float, float]] = {}  # by what was measured last
 
     def measure(self, faces: Array, lows: Array) -> Measured:
         strings, row = self._set(faces, lows)
@@ -123,8 +126,7 @@ class CasePlant:
             self._stage(f"string {string.number} of {len(strings)}")
             shape, vibration = string.shape, vibration_of(string, self._distance)
             layers = layers_of(shape, self._materials)
-            model = rest_model(row.field, shape, layers, self._numerics.string)
-            slopes = rest_slopes(model)
+            slopes = heard_slopes(row.field, shape, layers)
             if not slopes.heard:
                 raise CaseError(f"string {string.number}: its coil does not hear it move up and down, so it has no "
                                 "level to balance; move it nearer to one pole")
@@ -137,7 +139,8 @@ class CasePlant:
                 continue
             levels[i] = DECIBEL * math.log(abs(slopes.z))
             if self._pull:
-                pull = pull_of(model)
+                pull = heard_pull(row.field, shape, layers)
+                self._softer[i] = pull.softer
                 cents[i] = [_cents(vibration.shift(k)) for k in (pull.stiffness_y, pull.stiffness_z)]
         return Measured(level=levels, cents=cents if self._pull else None)
 
@@ -189,7 +192,9 @@ class CasePlant:
         model = string_model(row.field, shape, layers_of(shape, self._materials), span, self._numerics.string)
         at = chebyshev(low, high, HEIGHTS)
         linkage = model.at(np.full(HEIGHTS, shape.y), at).linkage
-        first = Chebyshev.fit(at - under, linkage, HEIGHTS - 1, domain=[low - under, high - under]).deriv()
+        curve = Chebyshev.fit(at - under, linkage, HEIGHTS - 1, domain=[low - under, high - under]).deriv()
+        f = factor_over_heights(row.field, shape, model.layers, low, high)
+        first = curve * Chebyshev(f.coef, domain=curve.domain)
         second = first.deriv()
         return Curve(
             low=low - under, high=high - under, level=lambda gap: DECIBEL * math.log(abs(first(gap))),
@@ -202,9 +207,10 @@ class CasePlant:
         at = chebyshev(low, high, PULL_HEIGHTS)
         vibration = vibration_of(string, self._distance)
         domain = [low - under, high - under]
+        softer = np.array(self._softer.get(string.number - 1, (1.0, 1.0)))[:, None]
         across, up = (
             Chebyshev.fit(at - under, [_cents(vibration.shift(float(v))) for v in k], PULL_HEIGHTS - 1, domain=domain)
-            for k in stiffness_over_heights(model, at))
+            for k in softer * stiffness_over_heights(model, at))
         return lambda gap: max(abs(float(across(gap))), abs(float(up(gap))))
 
 

@@ -12,14 +12,16 @@ from functools import cached_property
 from typing import Any
 
 from stringflux.geometry.mesh.solid_forms import exact_volume
+from stringflux.geometry.shapes.row import StringShape
 from stringflux.postprocess.coil.controls import LoadedCoil, LoadResponse, network
 from stringflux.postprocess.plucked.modes import PLUCK, Damping
 from stringflux.postprocess.plucked.sensed import sensed_string
+from stringflux.postprocess.string.heard import heard_pull, heard_slopes
 from stringflux.postprocess.string.layers import layers_of
-from stringflux.postprocess.string.linkage import rest_model, rest_slopes
-from stringflux.postprocess.string.model import StringModel
+from stringflux.postprocess.string.linkage import Slopes
+from stringflux.postprocess.string.magnetisation import Layer
 from stringflux.postprocess.string.numerics import StringNumerics
-from stringflux.postprocess.string.pull import detuning, pull_of
+from stringflux.postprocess.string.pull import Pull, detuning
 
 from ...jobs.plucked import bridge_distance, vibrating_string, vibration_of
 from ...solved.abstract import SolvedCase
@@ -54,12 +56,12 @@ class Design:
 
     def rests(self) -> list[StringAtRest]:
         """Every string at rest, for one turn."""
-        return [self._of_string("rest", i, rest_of, self._unit.coils) for i in range(len(self.solved.strings))]
+        return [self._of_string("rest", i, self._rest, self._unit.coils) for i in range(len(self.solved.strings))]
 
     def pulls(self) -> list[tuple[float, float]]:
         """Cents across and up of every string; b has no part in them."""
         distance = bridge_distance(self.case)
-        found = [detuning(self._of_string("pull", i, pull_of), vibration_of(string, distance))
+        found = [detuning(self._of_string("pull", i, self._pull), vibration_of(string, distance))
                  for i, string in enumerate(self.solved.strings)]
         return [(shift.cents_y, shift.cents_z) for shift in found]
 
@@ -81,12 +83,18 @@ class Design:
     def _unit(self) -> UnitFields:
         return self.solved.unit_fields()
 
-    def _of_string(self, kind: str, i: int, compute: Callable[[StringModel], Any],
+    def _of_string(self, kind: str, i: int, compute: Callable[[StringShape, tuple[Layer, ...]], Any],
                    coils: tuple[object, ...] = ()) -> Any:
         """A stage of string i; `coils` is what of b it depends on."""
         shape = self.solved.strings[i].shape
         return self.solved.keep(kind, (*self._key(i), *coils), lambda: compute(
-            rest_model(self._unit.field, shape, layers_of(shape, self.solved.materials), self._numerics)))
+            shape, layers_of(shape, self.solved.materials)))
+
+    def _rest(self, shape: StringShape, layers: tuple[Layer, ...]) -> StringAtRest:
+        return rest_of(heard_slopes(self._unit.field, shape, layers, self._numerics))
+
+    def _pull(self, shape: StringShape, layers: tuple[Layer, ...]) -> Pull:
+        return heard_pull(self._unit.field, shape, layers, self._numerics)
 
     @property
     def _numerics(self) -> StringNumerics:
@@ -111,8 +119,7 @@ class Design:
         return self.solved.keep("rms", (*self._key(i), *self._unit.coils, string, distance, i), play)
 
 
-def rest_of(model: StringModel) -> StringAtRest:
+def rest_of(found: Slopes) -> StringAtRest:
     """λ at rest and its slopes; no slopes of a string that the coil does not hear."""
-    found = rest_slopes(model)
     slope, curvature = (found.z, found.zz) if found.heard else (0.0, 0.0)
     return StringAtRest(linkage=found.linkage, slope=slope, curvature=curvature)

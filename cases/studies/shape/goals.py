@@ -1,9 +1,14 @@
-"""What a shape can be changed for, and how each goal is got from a solved row."""
+"""What a shape can be changed for, and how each goal is got from a solved row.
+
+The search for output goes by S on the curve of the string's steel, without its memory: that one has a gradient, and
+the order in which it puts tips is that of S with memory, but for tips that differ by less than 0.5 %
+(tests/cases/studies/shape/test_goals.py). What is told of a design is S with memory.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,8 +18,9 @@ from stringflux.geometry.case.placed_strings import PlacedString, placed_strings
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.shapes.profiles import volume
 from stringflux.geometry.units import shown
+from stringflux.postprocess.string.heard import heard_pull, heard_slopes
 from stringflux.postprocess.string.layers import layers_of
-from stringflux.postprocess.string.linkage import RestStencil, rest_model
+from stringflux.postprocess.string.linkage import rest_model
 from stringflux.postprocess.string.numerics import SHIPPED, StringNumerics
 from stringflux.solver.materials import Materials
 from stringflux.solver.row.solve import SolvedRow
@@ -82,27 +88,29 @@ def check_goals(names: Sequence[str]) -> None:
 
 
 def figures_of(row: SolvedRow, case: Case, materials: Materials, poles: Sequence[int],
-               names: Sequence[str], numerics: StringNumerics = SHIPPED) -> dict[str, float]:
+               names: Sequence[str], numerics: StringNumerics = SHIPPED, *,
+               curve: bool = False) -> dict[str, float]:
     """The named goals of a row whose `poles` (numbers from 1) are changed, SI.
 
-    The strings are the case's own, where they are.
+    The strings are the case's own, where they are; with `curve` their steel has no memory, as in a search.
     """
     from stringflux.postprocess.string.aperture import aperture
     from stringflux.postprocess.string.aperture_width import aperture_width
-    from stringflux.postprocess.string.pull import pull_of
 
     from ...jobs.plucked import bridge_distance, vibration_of
 
     found: dict[str, list[float]] = {name: [] for name in ("output", "aperture", "pull") if name in names}
     for string in strings_over(case, poles) if found else ():
-        model = rest_model(row.field, string.shape, layers_of(string.shape, materials), numerics)
+        shape, layers = string.shape, layers_of(string.shape, materials)
+        shape = replace(shape, state="curve") if curve else shape
         if "output" in found:
-            found["output"].append(abs(RestStencil(model).static().z))
+            found["output"].append(abs(heard_slopes(row.field, shape, layers, numerics).z))
         if "aperture" in found:
-            found["aperture"].append(aperture_width(aperture(model)))
+            found["aperture"].append(aperture_width(aperture(rest_model(row.field, shape, layers, numerics))))
         if "pull" in found:
             vibration = vibration_of(string, bridge_distance(case))
-            found["pull"].append(abs(float(1200 * np.log2(1 + vibration.shift(pull_of(model).stiffness_z)))))
+            pull = heard_pull(row.field, shape, layers, numerics)
+            found["pull"].append(abs(float(1200 * np.log2(1 + vibration.shift(pull.stiffness_z)))))
     values = {name: float(np.mean(of)) for name, of in found.items()}
     if "inductance" in names:
         values["inductance"] = abs(row.inductance)

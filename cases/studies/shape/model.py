@@ -147,7 +147,7 @@ class ShapeModel:
     def _solved(self, p: Array, names: Sequence[str]) -> dict[str, float]:
         ours = self._of_adjoint(names)
         out = figures_of(self.row(p), self.case, self.materials, self.poles, [n for n in names if n not in ours],
-                         self.numerics.string) if set(names) - set(ours) else {}
+                         self.numerics.string, curve=True) if set(names) - set(ours) else {}
         if ours:
             got = _followed(lambda: self._problem.value(self._displacement(p)))
             out |= {n: float(got[GOALS[n].adjoint]) for n in ours}

@@ -13,7 +13,7 @@ import pytest
 from rigs.cases.envelope import result_of
 from stringflux.cases.cli import main
 from stringflux.cases.jobs.impedance import control_settings
-from stringflux.cases.solved import row_case
+from stringflux.cases.solved import row_case, signal_doubt
 from stringflux.cases.solved.numerics import SHIPPED
 from stringflux.cases.solved.row_case import RowCase
 from stringflux.geometry.case.controls import Load
@@ -38,6 +38,7 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(RowCase, "solution", row)
     monkeypatch.setattr(RowCase, "per_turn", per_turn)
     monkeypatch.setattr(row_case, "row_impedance", answer)
+    monkeypatch.setattr(signal_doubt, "signal_notes", lambda *args: ())
 
 
 def refused(capsys: Printed, *args: str) -> str:

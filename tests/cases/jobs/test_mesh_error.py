@@ -40,7 +40,7 @@ def test_stated_errors_are_met_on_a_build(draft: Prediction) -> None:
     apart = np.linalg.norm(np.array([s.bias for s in strings]) - bias, axis=1) / np.linalg.norm(bias, axis=1)
     assert 100 * apart.max() < said.bias
     assert [s.linkage for s in strings] == pytest.approx(FINE_LINKAGE, rel=said.linkage / 100)
-    assert [s.sensitivity for s in strings] == pytest.approx(FINE_S, rel=said.sensitivity / 100)
+    assert [s.sensitivity_curve for s in strings] == pytest.approx(FINE_S, rel=said.sensitivity / 100)
     assert draft.coil.inductance == pytest.approx(FINE_L, rel=said.inductance / 100)
 
 

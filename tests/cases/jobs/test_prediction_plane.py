@@ -35,7 +35,7 @@ def test_a_plane_stands_within_a_hundredth_of_3d(plane: Any) -> None:
     for string, (bias, b, s) in zip(plane.strings, SOLID, strict=True):
         assert string.bias[2] * 1e3 == pytest.approx(bias, rel=CLOSE)
         assert string.reciprocal[2] * 1e3 == pytest.approx(b, rel=CLOSE)
-        assert string.sensitivity == pytest.approx(s, rel=CLOSE)
+        assert string.sensitivity_curve == pytest.approx(s, rel=CLOSE)
     assert plane.coil.inductance == pytest.approx(SOLID_L, rel=5e-3)
     assert plane.solver == "plane"
     assert any("ends of the bars are estimated" in note for note in plane.notes)

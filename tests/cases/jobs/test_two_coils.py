@@ -203,7 +203,7 @@ def test_fields_are_told_over_both_rows(file: Path) -> None:
     assert string.bias == pytest.approx(first.bias)
     assert second.bias[2] == pytest.approx(-first.bias[2], rel=0.02)
     assert first.bias[2] > 0.02
-    assert [note.split(":")[0] for note in found.notes] == ["draft"]
+    assert [note.split(":")[0][:8] for note in found.notes] == ["a signal", "draft"]
     against = predict(turned(file, reversed=["second"]), quality="draft", maps=False)
     assert "cancel each other for a string that moves as a whole" in against.notes[0]
 

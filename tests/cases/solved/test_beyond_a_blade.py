@@ -42,7 +42,7 @@ def test_a_string_beyond_the_end_has_a_state(solver: str) -> None:
     last: StringRecord = prediction.strings[5]
     room = SOLID if solver == "solid" else PLANE
     assert abs(last.linkage) == pytest.approx(MESHED_LINKAGE, rel=room)
-    assert last.sensitivity == pytest.approx(MESHED_S, rel=room)
+    assert last.sensitivity_curve == pytest.approx(MESHED_S, rel=room)
     for string in prediction.strings:
         assert string.peak_flux_density < 1.95 + 0.1  # saturation of the steel, and μ₀H
 
@@ -51,7 +51,7 @@ def test_linkage_falls_with_the_gap_and_s_is_its_slope(solver: str) -> None:
     low, here, high = (found(solver, gap=f"{14.5 + 1e3 * d:.3f} mm").strings[5] for d in (-STEP, 0.0, STEP))
     slope = (abs(high.linkage) - abs(low.linkage)) / (2 * STEP)
     assert slope < 0
-    assert here.sensitivity == pytest.approx(-slope, rel=0.01)
+    assert here.sensitivity_curve == pytest.approx(-slope, rel=0.01)
 
 
 def test_a_kernel_that_makes_energy_is_refused() -> None:

@@ -29,7 +29,8 @@ def test_a_record_is_the_signature_of_its_command() -> None:
         told.append(options)
 
     assert list(inspect.signature(made).parameters) == [
-        "which", "pluck", "force", "at", "angle", "loud", "out", "quality", "given", "yes", "json", "verbose"]
+        "which", "pluck", "force", "at", "angle", "loud", "out", "quality", "given", "steel", "yes", "json",
+        "verbose"]
     assert inspect.signature(made).parameters["which"].default is inspect.Parameter.empty
     made(which="bench-single", loud=True, given=["coil.turns=6500"])
     assert told == [Made(which="bench-single", loud=True, given=["coil.turns=6500"])]

@@ -67,15 +67,15 @@ def _predicted(data: dict[str, Any], folder: Path, quality: str = "draft", solve
 
 
 def law_of_slope(data: dict[str, Any], folder: Path) -> str:
-    """S against the central difference of λ with the gap."""
+    """S on the curve against the central difference of λ with the gap."""
     gap = float(data["strings"]["gap"].removesuffix(" mm"))
     here = _predicted(data, folder)
     low, high = (_predicted(data, folder, strings__gap=f"{gap + 1e3 * d:.6f} mm") for d in (-STEP, STEP))
     slope = (high.linkage - low.linkage) / (2 * STEP)
     room = SLOPE * max(abs(slope), abs(here.linkage) / DECAY)
-    if abs(abs(here.sensitivity) - abs(slope)) <= room:
+    if abs(abs(here.sensitivity_curve) - abs(slope)) <= room:
         return "good"
-    return f"S {here.sensitivity:.6g}, dλ/dz {slope:.6g} V·s/m, λ {here.linkage:.6g} Wb\n{text_of(data)}"
+    return f"S {here.sensitivity_curve:.6g}, dλ/dz {slope:.6g} V·s/m, λ {here.linkage:.6g} Wb\n{text_of(data)}"
 
 
 def row_and_solid(data: dict[str, Any], folder: Path) -> str:

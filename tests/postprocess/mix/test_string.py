@@ -11,7 +11,7 @@ from stringflux.geometry.arrays import Array, ComplexArray
 from stringflux.postprocess.mix.string import MixedString, mixed, rms
 from stringflux.postprocess.plucked.modes import Pluck, VibratingString
 from stringflux.postprocess.plucked.sensed import SensedCoil, SensedString
-from stringflux.postprocess.plucked.signal import surface
+from stringflux.postprocess.plucked.surface import surface
 
 STRING = VibratingString(pitch=110.0, unit_mass=4e-3, length=0.65, diameter=0.4e-3)
 PLUCK = Pluck(displacement=1e-4, at=1 / 5, angle=np.pi / 2)

@@ -16,17 +16,11 @@ from rigs.fields.bench_rig import Wire, bench_row
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import CaseError
 from stringflux.postprocess.figures.signal import nodes, signal_figures
+from stringflux.postprocess.plucked.memory import NONE
 from stringflux.postprocess.plucked.modes import Damping, FreeVibration, Pluck, VibratingString
 from stringflux.postprocess.plucked.sensed import PlayedString, SensedString, sensed_string
-from stringflux.postprocess.plucked.signal import (
-    Surface,
-    distortion,
-    spectrum,
-    string_signal,
-    strum,
-    surface,
-    through,
-)
+from stringflux.postprocess.plucked.signal import distortion, spectrum, string_signal, strum, through
+from stringflux.postprocess.plucked.surface import Surface, surface
 from stringflux.postprocess.plucked.wav import PEAK, write_sounds
 from stringflux.solver.materials import find_material
 
@@ -89,9 +83,14 @@ def test_second_harmonic_by_hand() -> None:
 def test_distortion_depends_on_the_swing() -> None:
     """H2 grows as the swing, H3 as its square (J. Audio Eng. Soc. 65(9), 2017, 711–721: distortion depends mostly
     on amplitude)."""
-    swings, H = sensed().distortion()
+    swings, H = replace(sensed(), memory=NONE).distortion()
     slope = np.log(H[:, 5] / H[:, 0]) / np.log(swings[5] / swings[0])
     assert slope == pytest.approx([1.0, 2.0], abs=0.05)
+    # memory leaves H2 and adds an H3 that grows as the swing, as Rayleigh's law of weak fields has it
+    swings, H = sensed().distortion()
+    slope = np.log(H[:, 5] / H[:, 0]) / np.log(swings[5] / swings[0])
+    assert slope[0] == pytest.approx(1.0, abs=0.05)
+    assert 0.8 < slope[1] < 1.8
 
 
 def test_motion_across_a_centred_string_is_heard_an_octave_higher() -> None:
@@ -131,7 +130,7 @@ def test_aperture_weakens_short_waves() -> None:
 
 
 def test_level_on_the_reversible_slope_is_that_of_the_stencil() -> None:
-    assert -2.0 < sensed().reversible_level < 0.5
+    assert -2.0 < sensed().reversible_level - sensed().curve_level < 0.5
 
 
 def test_two_polarisations_beat() -> None:

@@ -11,11 +11,12 @@ import pytest
 from stringflux.cases import load_case, solve
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.shapes.row import StringShape
-from stringflux.postprocess.string.held import held_layers
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import rest_model, rest_slopes
 from stringflux.postprocess.string.loop import Steps, SwungString
-from stringflux.solver.materials import is_magnet
+from stringflux.postprocess.string.magnetisation import Layer
+from stringflux.postprocess.string.wrap import WrapLaw
+from stringflux.solver.materials import StringSteel, is_magnet
 from stringflux.solver.seam import StringField
 
 PINNING = 1200.0
@@ -36,9 +37,20 @@ def over(name: str, string: int = 0, gap: str = "", quality: str = "draft",  # t
     return solved.solution().field, shape, layers_of(shape, solved.materials)
 
 
-def placed(field: StringField, shape: StringShape, layers, pinning: float = PINNING,  # type: ignore[no-untyped-def]
+def placed(field: StringField, shape: StringShape, layers, pinning: float | None = PINNING,  # type: ignore[no-untyped-def]
            **more: object) -> SwungString:
-    return SwungString(field, shape, layers, held_layers(layers, pinning), **more)  # type: ignore[arg-type]
+    """Core and wrap held alike; None: as the table has it."""
+    if pinning is not None:
+        layers = tuple(_pinned(layer, pinning) for layer in layers)
+    return SwungString(field, shape, layers, **more)  # type: ignore[arg-type]
+
+
+def _pinned(layer: Layer, pinning: float) -> Layer:
+    law = layer.law
+    if isinstance(law, WrapLaw):
+        return replace(layer, law=replace(law, metal=replace(law.metal, pinning=pinning)))
+    assert isinstance(law, StringSteel)
+    return replace(layer, law=replace(law, pinning=pinning))
 
 
 @pytest.mark.parametrize(("name", "string", "gap"), [("bench-single", 0, ""), ("bass-four", 2, ""),

@@ -105,7 +105,9 @@ def test_records_and_notes() -> None:
     said = prediction().notes[0]
     assert said.startswith("string 2: its coil does not hear it move up and down")
     assert f"only sideways motion is heard, with {1e3 * unheard.sensitivity_across:.3g} mV per m/s" in said
-    assert unheard.sensitivity_across == pytest.approx(0.1686, rel=0.02)
+    slope = slopes("row", 1).y  # on the curve; a thick wound string's memory leaves less than half of it
+    assert abs(slope) == pytest.approx(0.1580, rel=0.02)
+    assert 0.4 * abs(slope) < unheard.sensitivity_across < 0.5 * abs(slope)
 
 
 def test_figures_say_not_heard() -> None:

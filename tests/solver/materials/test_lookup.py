@@ -126,11 +126,14 @@ def test_definitions_of_a_case() -> None:
         "w",
         SimpleNamespace(
             kind="string steel", saturation=1.9, initial_susceptibility=600.0, reversible_susceptibility=80.0,
-            law="frohlich", density=7800.0,
+            law="frohlich", density=7800.0, pinning=None,
         ),
     )  # fmt: skip
     assert isinstance(wire, StringSteel)
     assert wire.saturation == pytest.approx(1.9 / MU0)
     assert (wire.law, wire.density) == ("frohlich", 7800.0)
+    usual = find_material("string-steel")
+    assert isinstance(usual, StringSteel)
+    assert (wire.pinning, wire.pinning_range) == (usual.pinning, usual.pinning_range) == (1200.0, (600.0, 2500.0))
     with pytest.raises(CaseError, match="kind"):
         material_from_definition("x", SimpleNamespace(kind="cheese"))

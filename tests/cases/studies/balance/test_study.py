@@ -29,9 +29,9 @@ from stringflux.cases.studies.balance.words import sentences
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.errors import CaseError
+from stringflux.postprocess.string.heard import heard_pull
 from stringflux.postprocess.string.layers import layers_of
-from stringflux.postprocess.string.linkage import rest_model
-from stringflux.postprocess.string.pull import detuning, pull_of
+from stringflux.postprocess.string.pull import detuning
 
 PROMISED = 0.1  # dB between a setting's promise and a fresh prediction, as asked for
 
@@ -125,7 +125,7 @@ def test_fresh_prediction_keeps_the_promise(three: dict[str, Any], balanced_thre
     materials = case_materials(after)
     row = solved_case(after, "draft").solution()
     for i, string in enumerate(placed_strings(after)):
-        pull = pull_of(rest_model(row.field, string.shape, layers_of(string.shape, materials)))
+        pull = heard_pull(row.field, string.shape, layers_of(string.shape, materials))
         cents = detuning(pull, vibration_of(string, after.strings.bridge_distance or 0.0))
         # the same to a few parts in a thousand: the fields are tabulated over other heights
         assert max(abs(cents.cents_y), abs(cents.cents_z)) == pytest.approx(found.after.pull[i], rel=0.01)

@@ -297,8 +297,8 @@ def command(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Path:
         return list(outcomes)
 
     monkeypatch.setattr(engine, "run_study", ready)
-    monkeypatch.setattr("stringflux.cases.studies.tolerance.command.read_content", lambda which, changes: small())
-    monkeypatch.setattr("stringflux.cases.studies.tolerance.command.load_case", lambda which, changes: read(small()))
+    monkeypatch.setattr("stringflux.cases.studies.tolerance.study.read_content", lambda which, changes: small())
+    monkeypatch.setattr("stringflux.cases.studies.tolerance.study.load_case", lambda which, changes: read(small()))
     monkeypatch.chdir(tmp_path)
     return tmp_path
 

@@ -220,7 +220,7 @@ def command(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Path:
 
 def test_command_prints_and_writes(command: Path, capsys: Printed) -> None:
     said = ["tolerance", str(command), "--quality", "draft", "--check", "4", "--count", "256", "--limit",
-            "resistance=860ohm±5%", "--limit", "output>26 mV"]
+            "resistance=860ohm±5%", "--limit", "output>25 mV"]
     assert main(said) == 0
     out = capsys.readouterr().out
     for words in ("What scatters", "the case file", "± 0.2 mm", "± 4 %, even", "Spread from pickup to pickup",
