@@ -15,7 +15,7 @@ from stringflux.geometry.reading.check_sense import oddities
 from stringflux.geometry.shapes.row import StringShape
 from stringflux.postprocess.plucked.sensed import ONE_SIDED
 from stringflux.postprocess.records.balance import with_balance
-from stringflux.postprocess.records.prediction import CoilRecord, StringRecord
+from stringflux.postprocess.records.prediction import CoilRecord, PlaceRecord, StringRecord
 from stringflux.postprocess.results.prediction import Prediction
 from stringflux.postprocess.string.aperture import aperture
 from stringflux.postprocess.string.heard import swung_string, with_memory
@@ -87,7 +87,7 @@ def _predict(solved: SolvedCase, progress: Progress, maps: bool) -> Prediction:
     strings, models = [], []
     for string in solved.strings:
         clock.stage(f"string {string.number} of {len(case.string)}")
-        record, sensitivities = _string(solved, string, maps)
+        record, sensitivities = _kept_string(solved, string, maps)
         strings.append(record)
         models.append(sensitivities)
     clock.stage("poles")
@@ -144,7 +144,16 @@ def _notes(case: Case, materials: Materials) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _string(solved: SolvedCase, string: PlacedString, maps: bool) -> tuple[StringRecord, list[float]]:
+def _kept_string(solved: SolvedCase, string: PlacedString, maps: bool) -> tuple[StringRecord, list[float]]:
+    """What :func:`_string` gives, made only where something that it depends on is new."""
+    over = solved.over_coils(string)
+    metals = [solved.materials[name] for name in (string.shape.steel, string.shape.wrap) if name]
+    key = *solved.field_key, solved.numerics.string, string, metals, over, maps
+    return solved.keep("string", key, lambda: _string(solved, string, over, maps))
+
+
+def _string(solved: SolvedCase, string: PlacedString, over: tuple[PlaceRecord, ...],
+            maps: bool) -> tuple[StringRecord, list[float]]:
     """The record of a string (balance still empty) and its S on every model of its metal."""
     shape, materials, field = string.shape, solved.materials, solved.solution().field
     layers, numerics = layers_of(shape, materials), solved.numerics.string
@@ -162,7 +171,6 @@ def _string(solved: SolvedCase, string: PlacedString, maps: bool) -> tuple[Strin
     m = np.concatenate([[0.0], rest.axial.m[0, 0], [0.0]])
     h = np.concatenate([[0.0], rest.axial.h[0], [0.0]])
     flux_density = MU0 * (m + h)
-    over = solved.over_coils(string)
     bias, reciprocal = (over[0].bias, over[0].reciprocal) if over else _over_the_row(field, shape)
     f = slopes.z / curve.z if curve.heard else 1.0
     x, lines, flux_density = _whole_line(model, stencil.surface, flux_density)

@@ -22,7 +22,7 @@ from stringflux.cases.solved.solve_row import forget_meshes
 from stringflux.cases.studies.designs.evaluate import evaluate
 from stringflux.cases.studies.engine.task import Task
 from stringflux.geometry.mesh.pole import QUALITIES, Quality
-from stringflux.geometry.reading.read import read_case
+from stringflux.geometry.reading.read import changed_case, read_case
 from stringflux.postprocess.string.numerics import StringNumerics
 from stringflux.solver.row.numerics import RowNumerics
 from stringflux.solver.stages import Keep, made_anew
@@ -141,7 +141,34 @@ def test_another_height_solves_no_pole(tmp_path: Path) -> None:
     assert made == {"row", "solved row", "rest", "faces"}
 
 
-STAGES = {"mesh", "bias", "small signal", "rings", "table", "answer", "solved row", "faces"}
+def test_a_prediction_makes_only_the_strings_that_changed() -> None:
+    """To the last digit what it is with nothing kept."""
+    store = Store(None, code="1")
+
+    def made(changes: dict[str, Any], *, maps: bool = False, keep: Keep = store) -> tuple[int, list[float]]:
+        before = store.counts["string", "made"]
+        case = changed_case(read_case(PLAIN.document, materials=built_in_uses()), changes, materials=built_in_uses())
+        found = prediction_of(solved_case(case, "draft", keep=keep), maps=maps)
+        return store.counts["string", "made"] - before, [s.sensitivity for s in found.strings]
+
+    count, first = made({})
+    assert count == 2
+    assert made({}) == (0, first)
+    gap = {"string.1.gap": "2.2 mm"}
+    count, closer = made(gap)
+    assert count == 1
+    assert closer[0] > first[0]
+    assert closer[1] == first[1]
+    assert closer == made(gap, keep=made_anew)[1]
+    assert made({}, maps=True) == (2, first)  # with maps
+    for every in ({"coil.turns": 4000}, {"pole.2.part.2.charge": 0.8}, {"row.face": ["1.5 mm", "1.1 mm"]}):
+        count, other = made(every)
+        assert count == 2
+        assert other[0] != first[0]
+        assert other[1] != first[1]
+
+
+STAGES = {"mesh", "bias", "small signal", "rings", "table", "answer", "solved row", "faces", "string"}
 OTHER = Numerics(row=RowNumerics(orders=2, answer_orders=2, modes=1e-4, table_heights=0.3, tolerance=1e-3))
 
 
