@@ -21,7 +21,7 @@ from stringflux.postprocess.string.aperture import aperture
 from stringflux.postprocess.string.heard import swung_string, with_memory
 from stringflux.postprocess.string.layers import WRAP_GAPS, layers_of
 from stringflux.postprocess.string.linkage import LinkageMap, RestStencil, Slopes, linkage_map, rest_model
-from stringflux.postprocess.string.loop import COARSE, SwungString
+from stringflux.postprocess.string.loop import COARSE, SwungString, swing_together
 from stringflux.postprocess.string.model import StringModel
 from stringflux.solver.constants import MU0
 from stringflux.solver.materials import Materials
@@ -161,9 +161,13 @@ def _string(solved: SolvedCase, string: PlacedString, over: tuple[PlaceRecord, .
     stencil = RestStencil(model)
     curve = stencil.static()
     swinging = swung_string(curve, field, shape, layers, numerics)
+    ends = []
+    if swinging is not None and not swinging.sideways:
+        ends = [swinging.of(layers_of(shape, materials, memory_end=end), COARSE) for end in (0, 1)]
+        swing_together([swinging, swinging.above(), *ends])
     slopes = curve if swinging is None else with_memory(curve, swinging)
     reversible = stencil.reversible(curve.rest) if curve.heard else 0.0
-    sensitivities = [slopes.z, *_other_models(stencil, shape, materials, curve, swinging)]
+    sensitivities = [slopes.z, *_other_models(stencil, shape, materials, curve, swinging, ends)]
     if not slopes.heard:
         sensitivities = [0.0] * len(sensitivities)
     table = linkage_map(field, model, rest=curve.rest) if maps else None
@@ -200,18 +204,18 @@ def _over_the_row(field: SolvedField, shape: StringShape) -> tuple[Array, Array]
 
 
 def _other_models(stencil: RestStencil, shape: StringShape, materials: Materials, curve: Slopes,
-                  swinging: SwungString | None) -> list[float]:
+                  swinging: SwungString | None, ends: list[SwungString]) -> list[float]:
     """∂λ/∂z at both ends of what is known of the metal (on its reversible slopes where it does not remember) and,
     wound, with the wrap's gaps of the range."""
     if swinging is None or swinging.sideways:
         out = [stencil.reversible(curve.rest, layers_of(shape, materials, reversible=end)) for end in (0.0, 1.0)]
         f = 1.0
     else:
-        out = [swinging.of(layers_of(shape, materials, memory_end=end), COARSE).light().sensitivity for end in (0, 1)]
+        out = [end.light().sensitivity for end in ends]
         f = swinging.light().sensitivity / abs(curve.z)
     for gap in WRAP_GAPS:  # a plain string repeats its own value, so that all strings have equal lists
         layers = layers_of(shape, materials, wrap_gap=gap)
-        out.append(f * (stencil.static(layers).z if len(layers) > 1 else curve.z))
+        out.append(f * (stencil.slope_of(layers) if len(layers) > 1 else curve.z))
     return out
 
 

@@ -27,7 +27,7 @@ from stringflux.solver.seam import StringField
 
 from .held import remembers
 from .linkage import STEP, Slopes, rest_model, rest_slopes
-from .loop import ABOVE, SwungString
+from .loop import ABOVE, SwungString, swing_together
 from .magnetisation import Layer
 from .numerics import SHIPPED, StringNumerics
 from .pull import Pull, pull_of
@@ -70,6 +70,8 @@ def with_memory(slopes: Slopes, string: SwungString) -> Slopes:
     if string.sideways:
         return slopes.times(string.light().sensitivity / abs(slopes.y), 0.0)
     above, model = string.above(), string.model
+    if not above.swung:
+        swing_together([string, above])
     z = model.shape.axis_height + ABOVE + STEP * np.array([-0.5, 0.5])
     low, high = model.at(np.full(2, model.shape.y), z).linkage
     f, f_above = string.light().sensitivity / abs(slopes.z), above.light().sensitivity / (abs(high - low) / STEP)

@@ -17,17 +17,20 @@ Derived here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.row import StringShape
 from stringflux.solver.materials import StringSteel
-from stringflux.solver.materials.string_memory import StringMemory
+from stringflux.solver.materials.string_memory import MetalsTogether, StringMemory, metals_together
 
 from .magnetisation import Layer
-from .wrap import WrapLaw
+from .wrap import Turns, WrapLaw
+
+_ONE, _NONE = np.ones(()), np.zeros(())
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -59,9 +62,9 @@ class Response:
         Of the wire, A/m, and dm/dh.
     chi : array (…)
         Susceptibility across of the layer.
-    gain, back : arrays (…)
+    gain, back : arrays (…) or ()
         g and N.
-    back_slope : array (…)
+    back_slope : array (…) or ()
         d(N m)/dm.
     inside : Inside
         With the field across and a as they follow from this response.
@@ -91,32 +94,43 @@ class HeldLayer:
     """A coaxial part of the string: its metal cross-section in m², its metal with memory, the gaps of a wrap."""
 
     area: float
-    memory: StringMemory
-    wrap: WrapLaw | None = None
+    memory: StringMemory | MetalsTogether
+    wrap: Turns | None = None
 
-    def at_rest(self, n: int) -> Inside:
-        """No field, at n places."""
-        return Inside(h=np.zeros(n), across=np.zeros(n), a=np.ones(n))
+    def at_rest(self, shape: tuple[int, ...]) -> Inside:
+        """No field, at places of that shape."""
+        return Inside(h=np.zeros(shape), across=np.zeros(shape), a=np.ones(shape))
 
-    def response(self, state: Array, inside: Inside, across: Array, near: float = 0.0) -> Response:
+    def first(self, n: int) -> HeldLayer:
+        """The layer of the first n strings."""
+        if isinstance(self.memory, StringMemory) or n == self.memory.strengths.shape[1]:
+            return self
+        wrap = self.wrap and replace(self.wrap, gap_factor=np.asarray(self.wrap.gap_factor)[:n],
+                                     saturation=np.asarray(self.wrap.saturation)[:n])
+        return HeldLayer(area=self.area, memory=self.memory.first(n), wrap=wrap)
+
+    def response(self, state: Array, inside: Inside, across: Array, near: Array | float = 0.0) -> Response:
         """How the layer answers at a field inside that is reached from a state (cells + 1, …), the field across the
         string being `across` (…), A/m; `near` as in :meth:`.StringMemory.reached`."""
         m, slope, c = self.memory.reached(state, inside.h, inside.across, near)
         if self.wrap is None:
             inside = Inside(h=inside.h, across=across / (1 + c / 2), a=inside.a)
-            one = np.ones_like(m)
-            return Response(m=m, slope=slope, chi=c, gain=one, back=0 * one, back_slope=0 * one, inside=inside)
+            return Response(m=m, slope=slope, chi=c, gain=_ONE, back=_NONE, back_slope=_NONE, inside=inside)
         s2 = self.wrap.slope2
-        whole = np.hypot(m, c * inside.across)
-        a, D, grows = self.wrap.between_turns(c, whole, inside.a)
-        q2 = s2 + (1 - s2) * a**2
-        ways = s2 + (1 - s2) * a
-        share = (m / np.maximum(whole, 1e-9)) ** 2  # of D's growth by m, the field across held
-        tilt = (1 - s2) * a**2 / q2
+        along = m * m
+        square = along + np.square(c * inside.across) + 1e-18
+        a, D, grows = self.wrap.between_turns(c, np.sqrt(square), inside.a)
+        turned = (1 - s2) * a
+        ways = s2 + turned
+        turned = turned * a
+        q2 = s2 + turned
+        q = np.sqrt(q2)
+        tilt = turned / q2
         chi = c * ways
-        return Response(m=m, slope=slope, chi=chi, gain=ways / np.sqrt(q2), back=D * tilt,
-                        back_slope=(D + (grows - D) * share) * tilt,
-                        inside=Inside(h=inside.h, across=np.sqrt(q2) * across / (1 + chi / 2), a=a))
+        # the last factor: the part of m in D's growth, the field across held
+        return Response(m=m, slope=slope, chi=chi, gain=ways / q, back=D * tilt,
+                        back_slope=(D + (grows - D) * (along / square)) * tilt,
+                        inside=Inside(h=inside.h, across=q * across / (1 + chi / 2), a=a))
 
 
 def held_layers(layers: tuple[Layer, ...]) -> tuple[HeldLayer, ...]:
@@ -129,11 +143,29 @@ def held_layers(layers: tuple[Layer, ...]) -> tuple[HeldLayer, ...]:
             raise TypeError("only a string steel remembers")
         free = steel.chi_reversible / steel.chi_initial if steel.chi_initial else 1.0
         memory = StringMemory(steel=steel, pinning=steel.pinning, free=free)
-        out.append(HeldLayer(area=layer.area, memory=memory, wrap=wrap))
+        out.append(HeldLayer(area=layer.area, memory=memory, wrap=wrap.turns if wrap else None))
+    return tuple(out)
+
+
+def held_together(strings: Sequence[tuple[HeldLayer, ...]]) -> tuple[HeldLayer, ...] | None:
+    """The layers of strings that differ in their metals alone, each string's for its own row of places (b, n); None
+    where their laws are no one law."""
+    if all(layers is strings[0] for layers in strings):
+        return strings[0]
+    out = []
+    for several in zip(*strings, strict=True):
+        memory = metals_together([layer.memory for layer in several if isinstance(layer.memory, StringMemory)])
+        if memory is None:
+            return None
+        turns = [layer.wrap for layer in several if layer.wrap is not None]
+        wrap = Turns(gap_factor=np.array([[t.gap_factor] for t in turns]), slope2=turns[0].slope2,
+                     saturation=np.array([[t.saturation] for t in turns])) if turns else None
+        out.append(HeldLayer(area=several[0].area, memory=memory, wrap=wrap))
     return tuple(out)
 
 
 def remembers(shape: StringShape, layers: tuple[Layer, ...]) -> bool:
     """Whether the string is to have its memory, and anything in its metal is held."""
     return shape.state != "curve" and any(
-        layer.memory.pinning > 0.0 and layer.memory.free < 1.0 for layer in held_layers(layers))
+        memory.pinning > 0.0 and memory.free < 1.0
+        for memory in (layer.memory for layer in held_layers(layers)) if isinstance(memory, StringMemory))

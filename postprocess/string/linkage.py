@@ -108,6 +108,7 @@ class RestStencil:
         y = model.shape.y + self._step * np.concatenate([0 * s, s[[0, 1, 3, 4]]])
         z = model.shape.axis_height + self._step * np.concatenate([s, 0 * s[:4]])
         self._setting = model.setting(y, z)
+        self._up = self._setting.first(s.size)
         self._found: Array | None = None
 
     @property
@@ -115,15 +116,19 @@ class RestStencil:
         """B₀ (T) and b (T/A) along the string at rest, averaged round its surface, (6, n + 2)."""
         return np.asarray(self._setting.surface[2])
 
-    def static(self, layers: tuple[Layer, ...] | None = None) -> Slopes:
+    def static(self) -> Slopes:
         """λ and its slopes on the static curve."""
-        state = self._setting.static(layers, self._found)
-        self._found = state.axial.h
-        return _slopes(self._setting, state, layers)
+        state = self._setting.static()
+        self._found = state.axial.h[:_STENCIL.size]
+        return _slopes(self._setting, state, None)
+
+    def slope_of(self, layers: tuple[Layer, ...]) -> float:
+        """∂λ/∂z on the static curve of other layers of the same radii, V·s/m."""
+        return float(_FIRST @ self._up.static(layers, self._found).linkage) / self._step
 
     def reversible(self, rest: StringState, layers: tuple[Layer, ...] | None = None) -> float:
         """∂λ/∂z for small movements on the steel's reversible slope, V·s/m."""
-        return float(_FIRST @ self._setting.near(rest, layers).linkage[:5]) / self._step
+        return float(_FIRST @ self._up.near(rest, layers).linkage) / self._step
 
 
 def step_of(model: StringModel) -> float:

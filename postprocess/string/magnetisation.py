@@ -21,14 +21,17 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
+import numpy.typing as npt
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import SolveError
 
-_TOLERANCE = 1e-7
+TOLERANCE, ROUGH = 1e-7, 1e-4
+"""How small the last step is, of the field outside: of a state, and of one that only leads to the next."""
 _FULL_STEPS = 15  # what has not settled by then goes back and forth across a bend of the curve
 _HALVINGS = 6
 _MAX_STEPS = 60
+_LEAST = 1e-12  # (A/m)²: what stands for no field where a field is divided by
 _MOST_FIELD = 2.0  # of the field outside: what it demagnetises cannot make it larger in the steel
 
 
@@ -36,6 +39,9 @@ class StringLaw(Protocol):
     """A string steel's static curve and reversible slope."""
 
     def magnetisation(self, h: Array) -> tuple[Array, Array]: ...
+
+    def by_modulus(self, h: Array) -> tuple[Array, Array]:
+        """M/H and dM/dH at moduli H > 0."""
 
     def reversible(self, m: Array) -> Array: ...
 
@@ -67,8 +73,8 @@ class AxialState:
 
 
 def solve_static(layers: tuple[Layer, ...], kernel: Array, h0: Array, across: Array,
-                 start: Array | None = None) -> AxialState:
-    """Follow the static curve.
+                 start: Array | None = None, tolerance: float = TOLERANCE) -> AxialState:
+    """Follow the static curve. Positions that have settled are left as they are.
 
     Parameters
     ----------
@@ -78,6 +84,8 @@ def solve_static(layers: tuple[Layer, ...], kernel: Array, h0: Array, across: Ar
         Axial bias field and the modulus of the field across, A/m.
     start : array (b, n) or (n,), optional
         H to begin with.
+    tolerance : float
+        Of the largest field outside: a position has settled when its last step is smaller.
 
     Raises
     ------
@@ -87,26 +95,38 @@ def solve_static(layers: tuple[Layer, ...], kernel: Array, h0: Array, across: Ar
     h = np.zeros_like(h0) if start is None else np.array(np.broadcast_to(start, h0.shape))
     scale = np.max(np.abs(h0), axis=1, keepdims=True) + 1e-9
     inside = [np.zeros_like(h0) for _ in layers]
+    found, made = np.empty_like(h0), np.empty((len(layers), *h0.shape))
+    left: npt.NDArray[np.intp] = np.arange(len(h0))  # the positions that have not settled
     diagonal = np.arange(h0.shape[1])
     for step in range(_MAX_STEPS):
-        moment, stiffness = np.zeros_like(h), np.zeros_like(h)
+        moment, stiffness, ms, slopes = np.zeros_like(h), np.zeros_like(h), [], []
         for i, layer in enumerate(layers):
             m, slope, inside[i] = axial_law(layer.law, h, across, inside[i])
             moment += layer.area * m
             stiffness += layer.area * slope
+            ms.append(m)
+            slopes.append(slope)
         residual = h - h0 - _times(kernel, moment)
-        jacobian = -kernel * stiffness[:, None, :]
+        jacobian = kernel * -stiffness[:, None, :]
         jacobian[:, diagonal, diagonal] += 1.0
         delta: Array = np.linalg.solve(jacobian, residual[..., None])[..., 0].astype(float)
         if step >= _FULL_STEPS:
-            h = h - _share(layers, kernel, h0, across, (h, inside), delta, residual) * delta
-        else:
-            h = h - delta
-        if np.all(np.abs(delta) < _TOLERANCE * scale):
-            if np.max(np.abs(h)) > _MOST_FIELD * np.max(np.hypot(h0, across)):
-                break
-            final = [axial_law(layer.law, h, across, inside[i])[0] for i, layer in enumerate(layers)]
-            return AxialState(h=h, m=np.stack(final), steps=step + 1)
+            delta *= _share(layers, kernel, h0, across, (h, inside), delta, residual)
+        h = h - delta
+        going = np.any(np.abs(delta) >= tolerance * scale, axis=1)
+        if np.all(going):
+            continue
+        done = ~going
+        if np.any(np.max(np.abs(h[done]), axis=1) > _MOST_FIELD * np.max(np.hypot(h0[done], across[done]), axis=1)):
+            break
+        found[left[done]] = h[done]
+        for i, (m, slope) in enumerate(zip(ms, slopes, strict=True)):
+            made[i, left[done]] = (m - slope * delta)[done]
+        if not np.any(going):
+            return AxialState(h=found, m=made, steps=step + 1)
+        left = left[going]
+        h, h0, across, scale, kernel = h[going], h0[going], across[going], scale[going], kernel[going]
+        inside = [within[going] for within in inside]
     raise SolveError(
         f"the magnetisation of a string did not settle within {_MAX_STEPS} Newton steps on a state that its field "
         "can make; check the string steel's "
@@ -150,25 +170,26 @@ def _times(kernel: Array, moment: Array) -> Array:
 
 def axial_law(law: StringLaw, h: Array, across: Array, inside: Array) -> tuple[Array, Array, Array]:
     """Axial M, its slope with H, and the field across inside the metal (arrays like h)."""
-    inside = _inside(law, h, across, inside)
-    modulus = np.sqrt(h * h + inside * inside) + 1e-6
-    m, slope = law.magnetisation(modulus)
-    chi = m / modulus
-    return chi * h, chi + (slope - chi) * (h / modulus) ** 2, inside
+    square = h * h
+    inside = _inside(law, square, across, inside)
+    whole = square + inside * inside + _LEAST
+    chi, slope = law.by_modulus(np.sqrt(whole))
+    return chi * h, chi + (slope - chi) * (square / whole), inside
 
 
 def across_factor(law: StringLaw, h: Array, across: Array) -> Array:
     """M_t / H_t of a cylinder across the field, χ/(1 + χ/2), arrays like h (axial) and across (A/m)."""
-    inside = _inside(law, h, across, np.zeros_like(h))
-    modulus = np.sqrt(h * h + inside * inside) + 1e-6
-    chi = law.magnetisation(modulus)[0] / modulus
+    square = h * h
+    inside = _inside(law, square, across, np.zeros_like(h))
+    chi = law.by_modulus(np.sqrt(square + inside * inside + _LEAST))[0]
     return np.asarray(chi / (1 + chi / 2))
 
 
-def _inside(law: StringLaw, h: Array, across: Array, inside: Array) -> Array:
-    """The field across inside the metal: two steps of a contraction; the outer Newton loop carries it on."""
+def _inside(law: StringLaw, square: Array, across: Array, inside: Array) -> Array:
+    """The field across inside the metal, the square of that along it given: two steps of a contraction; the outer
+    Newton loop carries it on."""
+    square = square + _LEAST
     for _ in range(2):
-        modulus = np.sqrt(h * h + inside * inside) + 1e-6
-        chi = law.magnetisation(modulus)[0] / modulus
+        chi = law.by_modulus(np.sqrt(square + inside * inside))[0]
         inside = across / (1 + chi / 2)
     return inside

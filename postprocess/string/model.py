@@ -18,6 +18,7 @@ Derived here.
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -32,7 +33,7 @@ from stringflux.solver.seam import Answer, Place, StringField
 from .grid import StringGrid, self_potential, string_grid
 from .layers import charge_radius
 from .line_fields import LineFields, Span, line_fields
-from .magnetisation import AxialState, Layer, across_factor, solve_reversible, solve_static
+from .magnetisation import ROUGH, TOLERANCE, AxialState, Layer, across_factor, solve_reversible, solve_static
 from .numerics import SHIPPED, StringNumerics
 
 
@@ -175,6 +176,13 @@ class StringSetting:
         _refuse_indefinite(potential, model.shape.y)
         self._kernel = g.field_of(potential)
 
+    def first(self, n: int) -> StringSetting:
+        """The first n of its positions."""
+        out = copy(self)
+        for name in ("surface", "axial", "across0", "across_b", "F", "FS", "Fy", "Fz", "_kernel"):
+            setattr(out, name, getattr(self, name)[:n])
+        return out
+
     def static(self, layers: tuple[Layer, ...] | None = None, begin: Array | None = None) -> StringState:
         """The string on the static curve of its layers (of others with the same radii); `begin` is an axial field, of
         another such state, to begin the search with."""
@@ -241,12 +249,13 @@ class StringSetting:
         across = free
         state: AxialState | None = None
         about = None if rest is None else _reversible_moment(layers, rest)
-        for _ in range(self.model.numerics.passes - without):
+        for left in reversed(range(without, self.model.numerics.passes)):
             drive = self._dipole_modes(_across_moment(layers, across, state, about))
             h0 = own_field + self._answered(drive)
             if rest is None:
                 modulus = np.hypot(across[:, 0], across[:, 1])[:, 1:-1]
-                state = solve_static(layers, self._kernel, h0, modulus, begin if state is None else state.h)
+                state = solve_static(layers, self._kernel, h0, modulus, begin if state is None else state.h,
+                                     ROUGH if left else TOLERANCE)
             else:
                 state = solve_reversible(layers, self._kernel, h0, rest.axial)
             total = np.tensordot([layer.area for layer in layers], state.m, 1)

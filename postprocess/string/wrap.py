@@ -50,7 +50,46 @@ from stringflux.solver.wrap_turn import LEAST_GAP
 _NOT_MAGNETIC = 1e-3
 _POWER = 3.4
 _NEWTON = 2  # steps for a from the place before, where who calls goes on with them
+_NO_GAP = 1e-300  # of D^n: less is none
 _FIELD = np.geomspace(1e-3, 1e10, 600)  # inside the wire, A/m
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Turns:
+    """What the gaps between a wrap's turns do to its wire, whatever state that is in.
+
+    Attributes
+    ----------
+    gap_factor, saturation : float, or arrays that go with those asked of
+        D₀, and Ms in A/m.
+    slope2 : float
+        s².
+    """
+
+    gap_factor: float | Array
+    saturation: float | Array
+    slope2: float
+
+    def between_turns(self, chi: Array, whole: Array, start: Array) -> tuple[Array, Array, Array]:
+        """a, D and d(D x)/dx, x = M_across/Ms (arrays alike), of a wire in any state.
+
+        Parameters
+        ----------
+        chi : array
+            c = m/h of the wire.
+        whole : array
+            Modulus of the wire's magnetisation, A/m.
+        start : array
+            a to begin with.
+        """
+        a, s2 = start, self.slope2
+        per = whole * (math.sqrt(1 - s2) / self.saturation)
+        for _ in range(_NEWTON):
+            q2 = s2 + (1 - s2) * (a * a)
+            factor, grows = _gap_factor_and_slope(self.gap_factor, per * a / np.sqrt(q2))
+            again = 1 + factor * chi
+            a = a - (a * again - 1) / (again + chi * (grows - factor) * (s2 / q2))
+        return a, factor, grows
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -81,32 +120,21 @@ class WrapLaw:
         h = np.asarray(h, dtype=float)
         if self.metal.chi_initial < _NOT_MAGNETIC:
             return self.metal.magnetisation(h)
-        u = np.arcsinh(np.abs(h))
-        logs = self._table.log_ratio(u)
+        chi, slope = self.by_modulus(np.abs(h))
+        return chi * h, slope
+
+    def by_modulus(self, h: Array) -> tuple[Array, Array]:
+        """M/H and dM/dH at moduli H > 0 (…)."""
+        if self.metal.chi_initial < _NOT_MAGNETIC:
+            return self.metal.by_modulus(h)
+        logs = self._table.log_ratio(np.arcsinh(h))
         chi = np.exp(logs[..., 0])
-        return chi * h, chi * (1 + logs[..., 1] * np.abs(h) / np.hypot(1, h))
+        return chi, chi * (1 + logs[..., 1] * h / np.sqrt(1 + h * h))
 
-    def between_turns(self, chi: Array, whole: Array, start: Array) -> tuple[Array, Array, Array]:
-        """a, D and d(D x)/dx, x = M_across/Ms (arrays alike), of a wire in any state.
-
-        Parameters
-        ----------
-        chi : array
-            c = m/h of the wire.
-        whole : array
-            The wire's magnetisation, A/m.
-        start : array
-            a to begin with.
-        """
-        a, s2 = start, self.slope2
-        for _ in range(_NEWTON):
-            q2 = s2 + (1 - s2) * a**2
-            part = np.sqrt((1 - s2) / q2) * a * np.abs(whole) / self.metal.saturation
-            factor = _gap_factor(self.gap_factor, part)
-            grows = _gap_factor_slope(self.gap_factor, part)
-            slope = 1 + factor * chi + chi * (grows - factor) * s2 / q2
-            a = a - (a * (1 + factor * chi) - 1) / slope
-        return a, factor, grows
+    @property
+    def turns(self) -> Turns:
+        """What of it a wire in any state meets."""
+        return Turns(gap_factor=self.gap_factor, saturation=self.metal.saturation, slope2=self.slope2)
 
     def reversible(self, m: npt.ArrayLike) -> Array:
         """Reversible susceptibility at the axial magnetisation M in A/m of the static curve."""
@@ -219,9 +247,14 @@ def _gap_factor(first: float, part: Array) -> Array:
 
 def _gap_factor_slope(first: float, part: Array) -> Array:
     """d(D x)/dx, what a small change of M meets."""
-    saturated = 0.085 * part * (1 + 0.55 * part**4)
-    grows = 0.085 * (1 + 2.75 * part**4)
-    whole = _gap_factor(first, part)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        share = np.where(whole > 0, saturated / whole, 0.0) ** (_POWER - 1)
-    return np.asarray(whole + part * share * grows)
+    return _gap_factor_and_slope(first, part)[1]
+
+
+def _gap_factor_and_slope(first: float | Array, part: Array) -> tuple[Array, Array]:
+    """D and d(D x)/dx."""
+    fourth = np.square(part * part)
+    shape = 1 + 0.55 * fourth
+    saturated = (0.085 * part * shape) ** _POWER
+    both = first**_POWER + saturated
+    whole = both ** (1 / _POWER)
+    return whole, whole * (1 + saturated / np.maximum(both, _NO_GAP) * ((1 + 2.75 * fourth) / shape))

@@ -25,6 +25,7 @@ hysteresis model for ferromagnetic materials", *COMPEL* 25 (2006) 71 (memory). A
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -36,7 +37,7 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import CaseError
 
 from ..constants import MU0
-from .string_steel import StringSteel
+from .string_steel import StringSteel, langevin_by_modulus
 
 _LEAST = 1e-6  # A/m: what stands for no field where a field is divided by
 
@@ -113,8 +114,7 @@ class StringMemory:
     def moved(self, state: Array, h: npt.ArrayLike) -> Array:
         """The state (cells + 1, …) after the field in the wire went straight from where it was to h (…), A/m."""
         h = np.asarray(h, dtype=float)
-        kappa = self._strengths(h)
-        return np.asarray(np.clip(state, h - kappa, h + kappa))
+        return _dragged(state, h, self._strengths(h))
 
     def magnetisation(self, state: Array, h: npt.ArrayLike, across: npt.ArrayLike = 0.0) -> tuple[Array, Array]:
         """M along the wire in A/m and dM/dH (…) at h (…) on the way there from `state` (cells + 1, …).
@@ -127,27 +127,20 @@ class StringMemory:
         return self.reached(state, h, across)[:2]
 
     def reached(self, state: Array, h: npt.ArrayLike, across: npt.ArrayLike = 0.0,
-                near: float = 0.0) -> tuple[Array, Array, Array]:
+                near: Array | float = 0.0) -> tuple[Array, Array, Array]:
         """The same and the mean of the shares' m(r)/r, which is the susceptibility across, each (…).
 
         The slope is that of going on: of what is dragged to reach h, of what is free, and of what would be dragged
         `near` A/m further on.
         """
         h = np.asarray(h, dtype=float)
-        new = self.moved(state, h)
-        dragged = new != state
-        dragged[self.strengths == 0.0] = True
-        if near > 0.0:
-            dragged |= np.abs(np.abs(h - state) - self._strengths(h)) <= near
-        along, slope, chi = self._shares_at(new, across)
-        slope *= dragged
-        weights = self.shares
-        m, s, c = ((weights @ part.reshape(weights.size, -1)).reshape(h.shape) for part in (along, slope, chi))
-        return m, s, c
+        parts = _reached(self.steel.by_modulus, self._strengths(h), state, h, across, near)
+        m, s, c = (self.shares @ part.reshape(self.shares.size, -1) for part in parts)
+        return m.reshape(h.shape), s.reshape(h.shape), c.reshape(h.shape)
 
     def heat(self, before: Array, after: Array, across: npt.ArrayLike = 0.0) -> Array:
         """What going straight from one state to another turns into heat, J/m³ (…), the field across held."""
-        change = np.abs(self._shares_at(after, across)[0] - self._shares_at(before, across)[0])
+        change = np.abs(self._along(after, across) - self._along(before, across))
         return np.asarray(MU0 * np.tensordot(self.shares * self.strengths, change, 1))
 
     @property
@@ -167,9 +160,78 @@ class StringMemory:
     def _strengths(self, like: Array) -> Array:
         return self.strengths.reshape(-1, *(1,) * like.ndim)
 
-    def _shares_at(self, h: Array, across: npt.ArrayLike) -> tuple[Array, Array, Array]:
-        """m(r) h_k/r, its slope with h_k, and m(r)/r (cells + 1, …)."""
-        square = h * h
-        modulus = np.sqrt(square + (np.square(across) + _LEAST**2))
-        chi, slope = self.steel.by_modulus(modulus)
-        return chi * h, chi + (slope - chi) * (square / (modulus * modulus)), chi
+    def _along(self, h: Array, across: npt.ArrayLike) -> Array:
+        """m(r) h_k/r (cells + 1, …)."""
+        return self.steel.by_modulus(np.sqrt(h * h + (np.square(across) + _LEAST**2)))[0] * h
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class MetalsTogether:
+    """Several metals at once, each at its own row of places (b, n): what :class:`StringMemory` says of each.
+
+    Attributes
+    ----------
+    strengths, shares : arrays (cells + 1, b, 1), (b, 1, cells + 1)
+    chi_initial, saturation : arrays (b, 1)
+        Of their Langevin curves.
+    """
+
+    strengths: Array
+    shares: Array
+    chi_initial: Array
+    saturation: Array
+
+    def first(self, n: int) -> MetalsTogether:
+        """The first n of them."""
+        return MetalsTogether(strengths=self.strengths[:, :n], shares=self.shares[:n],
+                              chi_initial=self.chi_initial[:n], saturation=self.saturation[:n])
+
+    def demagnetised(self, shape: tuple[int, ...]) -> Array:
+        """As of one metal, of places (b, n)."""
+        return np.zeros((len(self.strengths), *shape))
+
+    def moved(self, state: Array, h: Array) -> Array:
+        """As of one metal."""
+        return _dragged(state, h, self.strengths)
+
+    def reached(self, state: Array, h: Array, across: Array, near: Array | float) -> tuple[Array, Array, Array]:
+        """As of one metal."""
+        def by_modulus(r: Array) -> tuple[Array, Array]:
+            return langevin_by_modulus(r, self.chi_initial, self.saturation)
+
+        parts = _reached(by_modulus, self.strengths, state, h, across, near)
+        m, s, c = ((self.shares @ np.swapaxes(part, 0, 1))[:, 0] for part in parts)
+        return m, s, c
+
+
+def metals_together(metals: Sequence[StringMemory]) -> MetalsTogether | None:
+    """Metals at once; None where their curves are not Langevin's or their cells not as many."""
+    if any(metal.steel.law != "langevin" or metal.cells != metals[0].cells for metal in metals):
+        return None
+    return MetalsTogether(
+        strengths=np.stack([metal.strengths for metal in metals], axis=1)[..., None],
+        shares=np.stack([metal.shares for metal in metals])[:, None],
+        chi_initial=np.array([[metal.steel.chi_initial] for metal in metals]),
+        saturation=np.array([[metal.steel.saturation] for metal in metals]))
+
+
+def _dragged(state: Array, h: Array, strengths: Array) -> Array:
+    return np.minimum(np.maximum(state, h - strengths), h + strengths)
+
+
+def _reached(by_modulus: Callable[[Array], tuple[Array, Array]], strengths: Array, state: Array, h: Array,
+             across: npt.ArrayLike, near: Array | float) -> tuple[Array, Array, Array]:
+    """m(r) h_k/r at h on the way there from a state, its slope with h, and m(r)/r (cells + 1, …)."""
+    new = _dragged(state, h, strengths)
+    part = new * new
+    modulus = part + (np.square(across) + _LEAST**2)
+    part /= modulus  # of the field's square
+    chi, slope = by_modulus(np.sqrt(modulus))
+    slope -= chi
+    slope *= part
+    slope += chi
+    dragged = (new != state) | (strengths == 0.0)
+    if np.any(np.asarray(near) > 0.0):
+        dragged |= np.abs(np.abs(h - state) - strengths) <= near
+    slope *= dragged
+    return chi * new, slope, chi

@@ -124,11 +124,7 @@ class StringSteel:
         if self.law != "langevin":
             m, slope = self.magnetisation(h)
             return m / h, slope
-        x = np.clip((3.0 * self.chi_initial / self.saturation) * h, _LEAST, _FAR)
-        lower = 1.0 / x
-        L = 1.0 + 2.0 / np.expm1(x + x) - lower
-        ratio = L * lower  # L(x)/x
-        return 3.0 * self.chi_initial * ratio, 3.0 * self.chi_initial * (1.0 - L * L - 2.0 * ratio)
+        return langevin_by_modulus(h, self.chi_initial, self.saturation)
 
     def reversible(self, m: npt.ArrayLike) -> Array:
         """Reversible susceptibility at the magnetisation M in A/m."""
@@ -156,3 +152,16 @@ def langevin(x: Array) -> tuple[Array, Array]:
     series = z * (1.0 / 3.0 - z2 * (1.0 / 45.0 - z2 * (2.0 / 945.0 - z2 / 4725.0)))
     d_series = 1.0 / 3.0 - z2 * (1.0 / 15.0 - z2 * (2.0 / 189.0 - z2 / 675.0))
     return np.where(small, series, big), np.where(small, d_series, d_big)
+
+
+def langevin_by_modulus(h: Array, chi: float | Array, saturation: float | Array) -> tuple[Array, Array]:
+    """M/H and dM/dH of Langevin's curve at moduli H > 0, to 1e-7 of χ; all go with each other."""
+    three = 3.0 * chi
+    x = np.minimum(np.maximum((three / saturation) * h, _LEAST), _FAR)
+    lower = 1.0 / x
+    L = 1.0 + 2.0 / np.expm1(x + x) - lower
+    ratio = three * L
+    slope = three - ratio * L
+    ratio *= lower  # of L(x)/x
+    slope -= ratio + ratio
+    return ratio, slope

@@ -16,7 +16,7 @@ Derived here.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -54,44 +54,52 @@ class StringAnswer:
 
         With `mirrored` every charge also sits at −x: only cos mα is left, counted twice.
         """
-        w, alpha, _ = self._evaluate(x, y, z, (0, 0))
-        return self._columns(mirrored, [w], lambda m, cos, sin, w: w * cos, lambda m, cos, sin, w: w * sin,
-                             alpha)
+        (w,) = self._evaluate(x, y, z, (0, 0))
+        return self._columns(mirrored, [(w, cos, sin) for cos, sin in self._turns(np.arctan2(x, y))])
 
     def gradient(self, x: Array, y: Array, z: Array, mirrored: bool) -> tuple[Array, Array]:
         """∂F/∂y and ∂F/∂z, arrays (…, n, k): what dipoles across the string use.
 
         With y = r cos α: ∂_y = cos α ∂_r − (sin α / r) ∂_α.
         """
-        w, alpha, r = self._evaluate(x, y, z, (0, 0))
-        wr, _, _ = self._evaluate(x, y, z, (1, 0))
-        wz, _, _ = self._evaluate(x, y, z, (0, 1))
-        ca, sa = np.cos(alpha)[..., None], np.sin(alpha)[..., None]
-        over_r = np.where(r[..., None] > 1e-6, w / np.maximum(r, 1e-9)[..., None], wr)
-        dy = self._columns(
-            mirrored, [wr, over_r],
-            lambda m, cos, sin, wr, wor: ca * wr * cos + sa * wor * m * sin,
-            lambda m, cos, sin, wr, wor: ca * wr * sin - sa * wor * m * cos, alpha)
-        dz = self._columns(mirrored, [wz], lambda m, cos, sin, w: w * cos, lambda m, cos, sin, w: w * sin, alpha)
-        return dy, dz
+        w, wr, wz = self._evaluate(x, y, z, (0, 0), (1, 0), (0, 1))
+        r, alpha = np.hypot(x, y), np.arctan2(x, y)
+        turns, ca, sa = self._turns(alpha), np.cos(alpha), np.sin(alpha)
+        far = r > 1e-6
+        over_r = w * (1 / np.where(far, r, 1.0))[..., None]
+        if not np.all(far):
+            over_r = np.where(far[..., None], over_r, wr)
+        dy = self._columns(mirrored, [(wr, ca * cos, ca * sin) for cos, sin in turns],
+                           [(over_r, m * sa * sin, -m * sa * cos) for m, (cos, sin) in enumerate(turns)])
+        return dy, self._columns(mirrored, [(wz, cos, sin) for cos, sin in turns])
 
-    def _evaluate(self, x: Array, y: Array, z: Array, nu: tuple[int, int]) -> tuple[Array, Array, Array]:
-        r = np.hypot(x, y)
-        w = self.modes(np.stack([r.ravel(), z.ravel()], axis=-1), nu=nu)
-        return np.asarray(w).reshape(*x.shape, -1), np.arctan2(x, y), r
+    def _evaluate(self, x: Array, y: Array, z: Array, *derivatives: tuple[int, int]) -> list[Array]:
+        at = np.stack([np.hypot(x, y).ravel(), z.ravel()], axis=-1)
+        return [np.asarray(self.modes(at, nu=nu)).reshape(*x.shape, -1) for nu in derivatives]
 
-    def _columns(self, mirrored: bool, parts: list[Array], even: Callable[..., Array],
-                 odd: Callable[..., Array], alpha: Array) -> Array:
-        columns = []
-        first = 0
-        for m, s in enumerate(self.response):
-            mine = [p[..., first:first + len(s)] for p in parts]
-            first += len(s)
-            cos, sin = np.cos(m * alpha)[..., None], np.sin(m * alpha)[..., None]
-            columns.append(even(m, cos, sin, *mine))
-            if m > 0 and not mirrored:
-                columns.append(odd(m, cos, sin, *mine))
-        return np.concatenate(columns, axis=-1)
+    def _turns(self, alpha: Array) -> list[tuple[Array, Array]]:
+        """cos mα and sin mα of all orders."""
+        return [(np.cos(m * alpha), np.sin(m * alpha)) for m in range(len(self.response))]
+
+    def _columns(self, mirrored: bool, *terms: Sequence[tuple[Array, Array, Array]]) -> Array:
+        """Sums of terms: of each order m the values (…, modes of all orders), and what they are multiplied with (…)
+        in its even columns and in its odd ones."""
+        counts = [len(s) for s in self.response]
+        total = sum(counts) if mirrored else 2 * sum(counts) - counts[0]
+        out = np.empty((*terms[0][0][1].shape, total))
+        first = to = 0
+        for m, count in enumerate(counts):
+            for odd in range(1 if m == 0 or mirrored else 2):
+                mine = out[..., to:to + count]
+                for k, term in enumerate(terms):
+                    values, by = term[m][0][..., first:first + count], term[m][1 + odd][..., None]
+                    if k == 0:
+                        np.multiply(values, by, out=mine)
+                    else:
+                        mine += values * by
+                to += count
+            first += count
+        return out
 
     def matrix(self, mirrored: bool) -> Array:
         """S (k, k) that goes with :meth:`factor`, block diagonal, the weights c_m included."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 import pytest
@@ -13,7 +14,7 @@ from stringflux.geometry.errors import CaseError
 from stringflux.geometry.shapes.row import StringShape
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import rest_model, rest_slopes
-from stringflux.postprocess.string.loop import Steps, SwungString
+from stringflux.postprocess.string.loop import COARSE, Steps, SwungString, swing_together
 from stringflux.postprocess.string.magnetisation import Layer
 from stringflux.postprocess.string.wrap import WrapLaw
 from stringflux.solver.materials import StringSteel, is_magnet
@@ -46,11 +47,17 @@ def placed(field: StringField, shape: StringShape, layers, pinning: float | None
 
 
 def _pinned(layer: Layer, pinning: float) -> Layer:
+    return _metal(layer, pinning=pinning)
+
+
+def _metal(layer: Layer, softer: float = 1.0, **changes: Any) -> Layer:
+    """Of another metal, with so much of its initial susceptibility and of a wrap's gaps."""
     law = layer.law
     if isinstance(law, WrapLaw):
-        return replace(layer, law=replace(law, metal=replace(law.metal, pinning=pinning)))
+        metal = replace(law.metal, chi_initial=softer * law.metal.chi_initial, **changes)
+        return replace(layer, law=replace(law, metal=metal, gap_factor=softer * law.gap_factor))
     assert isinstance(law, StringSteel)
-    return replace(layer, law=replace(law, pinning=pinning))
+    return replace(layer, law=replace(law, chi_initial=softer * law.chi_initial, **changes))
 
 
 @pytest.mark.parametrize(("name", "string", "gap"), [("bench-single", 0, ""), ("bass-four", 2, ""),
@@ -64,6 +71,38 @@ def test_no_pinning_is_the_static_curve(name: str, string: int, gap: str) -> Non
     np.testing.assert_allclose(string_placed.along(moved), static, rtol=0, atol=1e-6 * np.max(np.abs(static)))
     slope = abs(rest_slopes(rest_model(field, shape, layers)).z)
     assert string_placed.loop(5e-6).sensitivity == pytest.approx(slope, rel=1e-4)  # S falls off as A²
+
+
+@pytest.mark.parametrize(("name", "string"), [("bench-single", 0), ("bass-four", 2)])
+def test_strings_side_by_side_come_to_what_they_come_to_alone(name: str, string: int) -> None:
+    """At two heights, and of two metals that go shorter ways, one of them hardly held."""
+    field, shape, layers = over(name, string)
+
+    def several() -> list[SwungString]:
+        first = placed(field, shape, layers)
+        ends = [tuple(_metal(layer, softer=part, pinning=pinning) for layer in layers)
+                for part, pinning in ((1.0, 300.0), (0.8, 1800.0))]
+        return [first, first.of(ends[0], COARSE), first.above(), first.of(ends[1], COARSE)]
+
+    together, alone = several(), several()
+    swing_together(together)
+    assert all(s.swung for s in together)
+    assert len({s.light().sensitivity for s in together}) == 4
+    for a, b in zip(together, alone, strict=True):
+        assert not b.swung
+        np.testing.assert_allclose(a.light().linkage, b.light().linkage, rtol=1e-9)
+        assert a.light().heat == pytest.approx(b.light().heat, rel=1e-6)
+        assert a.loop(0.05e-3).sensitivity == pytest.approx(b.loop(0.05e-3).sensitivity, rel=1e-7)
+        assert a.pulled()[1] == pytest.approx(b.pulled()[1], rel=1e-6)
+
+
+def test_metals_of_other_laws_go_alone() -> None:
+    field, shape, layers = over("bench-single")
+    first = placed(field, shape, layers)
+    other = first.of(tuple(_metal(layer, law="frohlich") for layer in layers))
+    swing_together([first, other])
+    assert not first.swung
+    assert other.light().sensitivity != pytest.approx(first.light().sensitivity, rel=1e-3)
 
 
 def test_a_trial_apart_from_the_program() -> None:

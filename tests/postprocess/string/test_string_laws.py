@@ -110,6 +110,25 @@ def test_static_slope_from_the_differential_curve() -> None:
     assert s.reversible(static.rest) == pytest.approx(static.z, rel=2e-3)
 
 
+def test_positions_solved_at_once_are_those_solved_alone() -> None:
+    """Some of them settle early, the lowest last; where the search begins makes no difference."""
+    m = model(Wire(0.215e-3, 3e-3, STEEL))
+    y, z = np.zeros(4), np.array([3.0, 2.7, 3.3, 3.1]) * 1e-3
+    together = m.at(y, z)
+    alone = [m.at(y[:1], z[i:i + 1]) for i in range(4)]
+    np.testing.assert_allclose(together.linkage, [s.linkage[0] for s in alone], rtol=1e-10)
+    np.testing.assert_allclose(together.axial.h, [s.axial.h[0] for s in alone], rtol=0, atol=1e-4)  # A/m
+    begun = m.setting(y, z).static(begin=5.0 * together.axial.h[0])
+    np.testing.assert_allclose(begun.linkage, together.linkage, rtol=1e-9)
+
+
+def test_slope_of_another_metal() -> None:
+    """From the five places up alone."""
+    s, other = stencil(Wire(0.215e-3, 3e-3, STEEL)), Wire(0.215e-3, 3e-3, replace(STEEL, chi_initial=300.0))
+    s.static()
+    assert s.slope_of(other.layers) == pytest.approx(stencil(other).static().z, rel=1e-7)
+
+
 def test_grid_of_the_string_does_not_matter() -> None:
     coarse, fine = (linkage(Wire(0.4e-3, 2.2e-3, STEEL), refine=r) for r in (1.0, 3.0))
     assert coarse == pytest.approx(fine, rel=2e-3)
