@@ -55,6 +55,7 @@ _KINDS = {
     "answer": (64, False, False),
     # of 3-D builds: nobody waits for one, for the others' own strings take the whole solution, which is not kept here
     "build": (256, True, False), "under": (4, False, False),
+    "signal ends": (2, False, False),
     "string": (64, False, False),  # a string of a prediction: its map and its fields, some 50 kB
     # whole solutions with their meshes: of a build some 300 MB each
     "solved row": (4, False, False), "solved build": (3, False, False), "solved bars": (3, False, False),

@@ -109,7 +109,10 @@ class RowCase(SolvedCase):
         return Settled(coupling=row.bias.coupling, rounds=(row.bias.rounds, row.signal.rounds))
 
     def signal_ends(self) -> tuple[SolvedRow, ...]:
-        return tuple(with_signals(self.solution(), ends) for ends in signal_materials(self.materials))
+        def make() -> tuple[SolvedRow, ...]:
+            return tuple(with_signals(self._of_one_turn, ends) for ends in signal_materials(self.materials))
+
+        return tuple(row.wound(self._turns) for row in self.keep("signal ends", self._digest, make))
 
     def remarks(self) -> tuple[str, ...]:
         return ()

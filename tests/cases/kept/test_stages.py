@@ -160,6 +160,7 @@ def test_a_prediction_makes_only_the_strings_that_changed() -> None:
     assert closer[0] > first[0]
     assert closer[1] == first[1]
     assert closer == made(gap, keep=made_anew)[1]
+    assert store.counts["signal ends", "made"] == 1
     assert made({}, maps=True) == (2, first)  # with maps
     for every in ({"coil.turns": 4000}, {"pole.2.part.2.charge": 0.8}, {"row.face": ["1.5 mm", "1.1 mm"]}):
         count, other = made(every)
@@ -168,7 +169,8 @@ def test_a_prediction_makes_only_the_strings_that_changed() -> None:
         assert other[1] != first[1]
 
 
-STAGES = {"mesh", "bias", "small signal", "rings", "table", "answer", "solved row", "faces", "string"}
+STAGES = {"mesh", "bias", "small signal", "rings", "table", "answer", "solved row", "faces", "string",
+          "signal ends"}
 OTHER = Numerics(row=RowNumerics(orders=2, answer_orders=2, modes=1e-4, table_heights=0.3, tolerance=1e-3))
 
 
