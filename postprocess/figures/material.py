@@ -21,10 +21,12 @@ from stringflux.solver.materials import (
     is_steel,
     is_string_metal,
 )
+from stringflux.solver.materials.string_memory import StringMemory
 
 from .style import ACCENT, GOOD, SOFT, heading, house_style, new_figure, room_for_heading
 
 _CURVE = "#0072b2"
+_FAR = 6.0  # of the pinning: how far a loop is drawn
 
 
 def material_figure(material: Material) -> Figure:
@@ -113,8 +115,10 @@ def small_signal(ax: Axes, m: SoftCurve) -> None:
 
 def _string(ax: Axes, m: StringSteel) -> str:
     h, b = m.curve_points(400)
-    ax.plot(h / 1e3, b, color=_CURVE, lw=2, label="static curve")
     top = float(b.max())
+    if m.pinning > 0.0 and m.chi_reversible < m.chi_initial:
+        return _loop(ax, m)
+    ax.plot(h / 1e3, b, color=_CURVE, lw=2, label="static curve")
     if m.chi_reversible > 0:
         end = min(float(h[-1]), 0.45 * top / (MU0 * (1 + m.chi_reversible)))
         ax.plot([0, end / 1e3], [0, MU0 * (1 + m.chi_reversible) * end], color=GOOD, lw=1.5, ls=(0, (5, 2)),
@@ -125,6 +129,27 @@ def _string(ax: Axes, m: StringSteel) -> str:
         slopes = f"χ initial {m.chi_initial:g}, reversible {m.chi_reversible:g}"
         return f"string metal: Js {m.polarisation:.3g} T, {slopes}"
     return f"string metal: χ {m.chi_initial:g}"
+
+
+def _loop(ax: Axes, m: StringSteel) -> str:
+    """The loop round which its memory goes, the first way up from no field, and the curve in their middle."""
+    memory, far = StringMemory.of(m), _FAR * m.pinning
+    h = np.concatenate([np.linspace(0, far, 80), np.linspace(far, -far, 160), np.linspace(-far, far, 160)])
+    state, b = memory.demagnetised(()), []
+    for field in h:
+        b.append(MU0 * (field + float(memory.magnetisation(state, field)[0])))
+        state = memory.moved(state, field)
+    both = np.linspace(-far, far, 321)
+    ax.plot(h[80:] / 1e3, b[80:], color=_CURVE, lw=2, label="loop")
+    ax.plot(h[:80] / 1e3, b[:80], color=_CURVE, lw=1.2, ls=(0, (1, 2)), label="from no field")
+    ax.plot(both / 1e3, MU0 * (both + m.magnetisation(both)[0]), color=GOOD, lw=1.5, ls=(0, (5, 2)),
+            label="curve without memory")
+    ax.axhline(0.0, color=SOFT, lw=0.6, zorder=0)
+    ax.axvline(0.0, color=SOFT, lw=0.6, zorder=0)
+    ax.set(xlim=(-far / 1e3, far / 1e3), xlabel="H inside the wire (kA/m)", ylabel="B (T)")
+    ax.legend(loc="lower right")
+    return (f"string metal: Js {m.polarisation:.3g} T, χ initial {m.chi_initial:g}, reversible {m.chi_reversible:g}, "
+            f"pinning {m.pinning:g} A/m")
 
 
 def _scaling(factor: float) -> tuple[Callable[[Any], Any], Callable[[Any], Any]]:

@@ -61,7 +61,7 @@ def _strings(found: Findings) -> list[Row]:
         "S, and all voltages of strings",
         f"{percent_range(widest.sensitivity_band[0], widest.sensitivity, widest.sensitivity_band[1])} "
         f"(string {widest.number})",
-        "the steel of the strings between its static and its reversible slope; the turn gap of wraps",
+        "the memory of the strings' steel: how strongly it is held, how easily magnetised; the turn gap of wraps",
         "3-D finite elements with the string meshed: linkage within 1 %, 1.5 % for the thickest string close by"
         if found.build is None else
         "the same strings over rods and slugs; for this very case: stringflux verify solves it with a string "
@@ -115,9 +115,9 @@ def _coil(found: Findings) -> list[Row]:
 def _motion(found: Findings) -> list[Row]:
     out: list[Row] = []
     if found.played:
-        level = max((p.string.reversible_level for p in found.played), key=abs)
+        level = max((p.string.curve_level for p in found.played), key=abs)
         out.append((
-            "Voltage after a pluck", f"as S; {fixed(level, 1, sign=True)} dB on the reversible slope",
+            "Voltage after a pluck", f"as S; {fixed(level, 1, sign=True)} dB if the steel had no memory",
             "how strings decay is assumed; a bent string is averaged over the length that the coil sees",
             "exact modes of ideal and stiff strings; a bent string through the full chain",
         ))

@@ -134,16 +134,14 @@ class HeldLayer:
 
 
 def held_layers(layers: tuple[Layer, ...]) -> tuple[HeldLayer, ...]:
-    """The same layers with memory: free is as much of each metal as makes its reversible susceptibility."""
+    """The same layers with memory."""
     out = []
     for layer in layers:
         wrap = layer.law if isinstance(layer.law, WrapLaw) else None
         steel = wrap.metal if wrap else layer.law
         if not isinstance(steel, StringSteel):
             raise TypeError("only a string steel remembers")
-        free = steel.chi_reversible / steel.chi_initial if steel.chi_initial else 1.0
-        memory = StringMemory(steel=steel, pinning=steel.pinning, free=free)
-        out.append(HeldLayer(area=layer.area, memory=memory, wrap=wrap.turns if wrap else None))
+        out.append(HeldLayer(area=layer.area, memory=StringMemory.of(steel), wrap=wrap.turns if wrap else None))
     return tuple(out)
 
 

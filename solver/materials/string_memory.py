@@ -102,6 +102,12 @@ class StringMemory:
         shares[0] = self.free + (1.0 - self.free) * below
         object.__setattr__(self, "shares", shares)
 
+    @classmethod
+    def of(cls, steel: StringSteel) -> StringMemory:
+        """The metal with its own pinning; free is as much of it as makes its reversible susceptibility."""
+        free = steel.chi_reversible / steel.chi_initial if steel.chi_initial else 1.0
+        return cls(steel=steel, pinning=steel.pinning, free=free)
+
     @property
     def initial(self) -> float:
         """Susceptibility for small fields about the demagnetised state: that of all shares which nothing holds."""

@@ -8,6 +8,8 @@ import pytest
 from rigs.cases.drawn import drawn
 from stringflux.cases import Pickup, load_case, material, solve
 from stringflux.geometry.errors import InputError
+from stringflux.solver.materials import find_material, string_metal
+from stringflux.solver.materials.string_memory import StringMemory
 
 
 @pytest.fixture(scope="module")
@@ -140,6 +142,19 @@ def test_materials(pickup: Pickup) -> None:
     assert list(steel.figures()) == ["steel-1008"]
     with pytest.raises(InputError, match='what: received "reversible", but only a soft steel has one drawn'):
         material("alnico-5").plot(what="reversible")
+
+
+def test_loop_of_a_string_metal() -> None:
+    """What is drawn is closed, and cuts B = 0 near the coercivity of the memory."""
+    loop, first, curve = drawn(material("string-steel"), "curve").lines[:3]
+    h, b = (np.asarray(data, float) for data in loop.get_data())
+    assert (h[0], b[0]) == (h[-1], pytest.approx(b[-1], rel=1e-3))
+    down = slice(0, h.size // 2)
+    coercivity = StringMemory.of(string_metal({"wire": find_material("string-steel")}, "wire")).coercivity
+    assert np.interp(0.0, -b[down], -h[down]) == pytest.approx(1e-3 * coercivity, rel=0.1)
+    assert first.get_label() == "from no field"
+    assert np.all(np.diff(np.asarray(curve.get_ydata(), float)) > 0)
+    assert drawn(material("string-bronze"), "curve").lines
 
 
 def test_drawing(pickup: Pickup) -> None:
