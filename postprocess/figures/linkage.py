@@ -33,10 +33,10 @@ def linkage_figure(strings: Sequence[StringRecord]) -> Figure:
                [f"{legible(1e3 * s.sensitivity)}   ({legible(1e3 * s.sensitivity_band[0])} to "
                 f"{legible(1e3 * s.sensitivity_band[1])})" if s.heard else "0, not heard"
                 for s in strings])
-    axes[1, 1].text(0.02, 0.0, "● at rest    - - slope there, S", fontsize=8, color=SOFT, va="bottom",
+    axes[1, 1].text(0.02, 0.0, "● at rest    - - S, the slope of a light swing", fontsize=8, color=SOFT, va="bottom",
                     transform=axes[1, 1].transAxes)
     heading(fig, "Linkage of the strings with all turns",
-            "the part that the string itself adds, not the magnets' static flux")
+            "what the string itself adds, its steel without memory; not the magnets' static flux")
     room_for_heading(fig)
     return fig
 
