@@ -83,7 +83,7 @@ def solve_static(layers: tuple[Layer, ...], kernel: Array, h0: Array, across: Ar
     h0, across : arrays (b, n)
         Axial bias field and the modulus of the field across, A/m.
     start : array (b, n) or (n,), optional
-        H to begin with.
+        H to begin with: a guess. Where not all settles from there, the search begins anew from no field.
     tolerance : float
         Of the largest field outside: a position has settled when its last step is smaller.
 
@@ -92,6 +92,7 @@ def solve_static(layers: tuple[Layer, ...], kernel: Array, h0: Array, across: Ar
     SolveError
         When Newton's method does not settle.
     """
+    asked = kernel, h0, across
     h = np.zeros_like(h0) if start is None else np.array(np.broadcast_to(start, h0.shape))
     scale = np.max(np.abs(h0), axis=1, keepdims=True) + 1e-9
     inside = [np.zeros_like(h0) for _ in layers]
@@ -127,6 +128,8 @@ def solve_static(layers: tuple[Layer, ...], kernel: Array, h0: Array, across: Ar
         left = left[going]
         h, h0, across, scale, kernel = h[going], h0[going], across[going], scale[going], kernel[going]
         inside = [within[going] for within in inside]
+    if start is not None:
+        return solve_static(layers, *asked, tolerance=tolerance)
     raise SolveError(
         f"the magnetisation of a string did not settle within {_MAX_STEPS} Newton steps on a state that its field "
         "can make; check the string steel's "

@@ -10,7 +10,7 @@ import pytest
 
 from rigs.fields.bench_rig import Wire
 from rigs.fields.shapes import BENCH_COIL, BENCH_LENGTH, BENCH_MAGNET, placed, rod
-from stringflux.cases import load_case
+from stringflux.cases import load_case, solve
 from stringflux.cases.solved.materials import case_materials
 from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.solved.solve_row import forget_meshes, one_thread
@@ -19,7 +19,14 @@ from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.shapes import profiles
 from stringflux.geometry.shapes.row import PartShape, PoleShape
 from stringflux.postprocess.string.layers import layers_of
-from stringflux.postprocess.string.linkage import LOWEST, RestStencil, Slopes, rest_model
+from stringflux.postprocess.string.linkage import (
+    LOWEST,
+    RestStencil,
+    Slopes,
+    linkage_map,
+    rest_model,
+    rest_slopes,
+)
 from stringflux.solver.materials import find_material, linear_magnet
 from stringflux.solver.row.numerics import SHIPPED, RowNumerics
 from stringflux.solver.row.solve import SolvedRow, solve_row
@@ -129,3 +136,14 @@ def test_fields_of_a_uniform_rod_close_over_its_face() -> None:
         got = solved(rod(radius, material="ideal")).field.bias(np.stack([X, 0 * X, Z]))
         off = np.linalg.norm(got - exact, axis=0) / np.linalg.norm(exact, axis=0)
         assert off.max() < CONVERGED, f"radius {1e3 * radius} mm: {off.reshape(heights.size, -1)}"
+
+
+@pytest.mark.parametrize("gap", ["0.2 mm", "0.28 mm", "0.3 mm"])
+def test_a_map_close_to_a_pole_begins_where_the_string_rests(gap: str) -> None:
+    """λ is the same whatever the search begins with: so close the rest state is a poor guess for 2 mm up."""
+    solved = solve(load_case("bench-single", {"strings.gap": gap}), quality="draft").solved
+    shape, field = solved.strings[0].shape, solved.solution().field
+    model = rest_model(field, shape, layers_of(shape, solved.materials))
+    rest = rest_slopes(model).rest
+    found, anew = (linkage_map(field, model, rest=begin).linkage for begin in (rest, None))
+    np.testing.assert_allclose(found, anew, rtol=1e-6)
