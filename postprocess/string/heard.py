@@ -26,7 +26,7 @@ from stringflux.solver.interpolation import chebyshev
 from stringflux.solver.seam import StringField
 
 from .held import remembers
-from .linkage import STEP, Slopes, rest_model, rest_slopes
+from .linkage import STEP, Slopes, curve_slopes, rest_model, rest_slopes
 from .loop import ABOVE, SwungString, swing_together
 from .magnetisation import Layer
 from .numerics import SHIPPED, StringNumerics
@@ -72,9 +72,8 @@ def with_memory(slopes: Slopes, string: SwungString) -> Slopes:
     above, model = string.above(), string.model
     if not above.swung:
         swing_together([string, above])
-    z = model.shape.axis_height + ABOVE + STEP * np.array([-0.5, 0.5])
-    low, high = model.at(np.full(2, model.shape.y), z).linkage
-    f, f_above = string.light().sensitivity / abs(slopes.z), above.light().sensitivity / (abs(high - low) / STEP)
+    (curve,) = np.abs(curve_slopes(model, np.array([model.shape.axis_height + ABOVE])))
+    f, f_above = string.light().sensitivity / abs(slopes.z), above.light().sensitivity / float(curve)
     return slopes.times(f, (f_above - f) / ABOVE)
 
 
@@ -101,11 +100,9 @@ def factor_over_heights(field: StringField, shape: StringShape, layers: tuple[La
     """f of a string over the height of its axis, low … high over the top plate, m; 1 where nothing remembers."""
     if not remembers(shape, layers):
         return Chebyshev([1.0], domain=[low, high])
-    string = SwungString(field, shape, layers, lower=max(shape.axis_height - low, 0.0) + STEP,
-                         higher=max(high - shape.axis_height, 0.0) + STEP, numerics=numerics)
+    string = SwungString(field, shape, layers, lower=max(shape.axis_height - low, 0.0) + 2 * STEP,
+                         higher=max(high - shape.axis_height, 0.0) + 2 * STEP, numerics=numerics)
     z = chebyshev(low, high, HEIGHTS)
-    ends = (z[:, None] + STEP * np.array([-0.5, 0.5])).ravel()
-    linkage = string.model.at(np.full(ends.size, shape.y), ends).linkage
-    curve = np.abs(np.diff(linkage.reshape(-1, 2))[:, 0]) / STEP
+    curve = np.abs(curve_slopes(string.model, z))
     light = np.array([string.at(h - shape.axis_height).light().sensitivity for h in z])
     return Chebyshev.fit(z, light / curve, HEIGHTS - 1, domain=[low, high])

@@ -149,6 +149,14 @@ def rest_slopes(model: StringModel) -> Slopes:
     return _slopes(setting, setting.static(), None)
 
 
+def curve_slopes(model: StringModel, heights: Array) -> Array:
+    """∂λ/∂z on the static curve with the axis at heights (k,), m, by the stencil of those at rest; (k,), V·s/m."""
+    step = step_of(model)
+    z = (heights[:, None] + step * _STENCIL).ravel()
+    linkage = model.at(np.full(z.size, model.shape.y), z).linkage.reshape(-1, _STENCIL.size)
+    return np.asarray(linkage @ _FIRST / step)
+
+
 def _slopes(setting: StringSetting, state: StringState, layers: tuple[Layer, ...] | None) -> Slopes:
     """Slopes of a string at the positions of the stencil, five up and, perhaps, four more across."""
     step = step_of(setting.model)

@@ -38,6 +38,21 @@ def test_slope_with_the_gap(name: str, string: int) -> None:
     assert found.gap_slope < rest_slopes(rest_model(field, shape, layers)).gap_slope  # falls faster than on the curve
 
 
+@lru_cache
+def close() -> tuple:  # type: ignore[type-arg]
+    solved = solve(load_case("bench-single", {"strings.gap": "0.3 mm"}), quality="draft").solved
+    shape = solved.strings[0].shape
+    return solved.solution().field, shape, layers_of(shape, solved.materials)
+
+
+def test_slope_with_the_gap_close_to_a_face() -> None:
+    field, shape, layers = close()
+    low, high = (heard_slopes(field, replace(shape, axis_height=shape.axis_height + d), layers).z
+                 for d in (-0.02e-3, 0.02e-3))
+    expected = 20 * np.log10(high / low) / 0.04e-3
+    assert heard_slopes(field, shape, layers).gap_slope == pytest.approx(expected, rel=0.01)
+
+
 @pytest.mark.parametrize(("name", "string"), STRINGS)
 def test_factor_over_heights(name: str, string: int) -> None:
     field, shape, layers = over(name, string)
