@@ -12,7 +12,7 @@ import numpy as np
 from stringflux.postprocess.coil.hum import HOME_MEAN, MAINS, HumArea
 from stringflux.postprocess.coil.hum_several import HumResidue
 from stringflux.postprocess.plucked.sensed import SWING
-from stringflux.postprocess.string.heard import heard_slopes
+from stringflux.postprocess.string.heard import swing_slope
 from stringflux.postprocess.string.layers import layers_of
 
 from ..solved.abstract import SolvedCase
@@ -81,10 +81,9 @@ def hum_of(solved: SolvedCase, progress: Callable[[str, float], None] = lambda s
     found = solved.hum_areas()
     progress("strings", 0.7)
     speeds = [2 * math.pi * s.pitch * SWING / math.sqrt(2) for s in solved.strings]
-    at_rest = [heard_slopes(field, s, layers_of(s, solved.materials), solved.numerics.string)
-               for s in (string.shape for string in solved.strings)]
-    signal = tuple(abs(slopes.z) * speed if slopes.heard else 0.0
-                   for slopes, speed in zip(at_rest, speeds, strict=True))
+    slopes = (swing_slope(field, s.shape, layers_of(s.shape, solved.materials), SWING, solved.numerics.string)
+              for s in solved.strings)
+    signal = tuple(slope * speed for slope, speed in zip(slopes, speeds, strict=True))
     progress("", 1.0)
     several = len(found.areas) > 1 or not case.is_plain_row
     return Hum(area=found.together, signal=signal, residue=found.residue,

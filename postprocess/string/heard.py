@@ -48,6 +48,16 @@ def heard_slopes(field: StringField, shape: StringShape, layers: tuple[Layer, ..
     return swung(rest_slopes(rest_model(field, shape, layers, numerics)), field, shape, layers, numerics)
 
 
+def swing_slope(field: StringField, shape: StringShape, layers: tuple[Layer, ...], amplitude: float,
+                numerics: StringNumerics = SHIPPED) -> float:
+    """S of a swing up and down by an amplitude, m, or as far as there is room, V·s/m; 0 where it is not heard."""
+    slopes = rest_slopes(rest_model(field, shape, layers, numerics))
+    if not slopes.heard:
+        return 0.0
+    string = swung_string(slopes, field, shape, layers, numerics)
+    return abs(slopes.z) if string is None else string.loop(min(amplitude, string.reach)).sensitivity
+
+
 def swung(slopes: Slopes, field: StringField, shape: StringShape, layers: tuple[Layer, ...],
           numerics: StringNumerics = SHIPPED) -> Slopes:
     """Slopes on the curve, and as a light swing hears them."""

@@ -45,6 +45,9 @@ def test_hum(pickup: Pickup) -> None:
     found = pickup.hum()
     heights = [bar.get_height() for bar in drawn(found, "level", field=1e-6).patches]
     assert heights == pytest.approx([found.level(1e-6, 50.0)[0], found.level(1e-6, 60.0)[0]])
+    # the string that it is held against swings 1 mm, and its steel remembers that
+    pitch = pickup.prediction(maps=False).strings[0].pitch
+    assert found.signal[0] == pytest.approx(pickup.loop(1, 1e-3).sensitivity * 2 * np.pi * pitch * 1e-3 / 2**0.5)
 
 
 def test_pull(pickup: Pickup) -> None:
