@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from stringflux.geometry.late import late
 
 if TYPE_CHECKING:
     from stringflux.postprocess.plucked.modes import Damping, Pluck
@@ -73,10 +74,4 @@ _HOME = {
     "verify": ".jobs.verify",
 }
 
-
-def __getattr__(name: str) -> Any:
-    if name in _HOME:  # late, so that `stringflux --help` needs none of the numerics
-        # kept under its name, which the import of a submodule called the same has just taken
-        globals()[name] = value = getattr(import_module(_HOME[name], __name__), name)
-        return value
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+__getattr__ = late(__name__, _HOME)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from stringflux.geometry.late import late
 
 if TYPE_CHECKING:
     from .result import ToleranceStudy
@@ -17,8 +18,4 @@ _HOME = {
     "tolerance": ".study",
 }
 
-
-def __getattr__(name: str) -> Any:
-    if name in _HOME:  # late: whoever needs one name does not pay for the others
-        return getattr(import_module(_HOME[name], __name__), name)
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+__getattr__ = late(__name__, _HOME)
