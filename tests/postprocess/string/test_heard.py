@@ -15,7 +15,8 @@ from stringflux.postprocess.string.heard import factor_over_heights, heard_pull,
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import RestStencil, rest_model, rest_slopes
 from stringflux.postprocess.string.loop import SwungString
-from stringflux.postprocess.string.pull import pull_of
+from stringflux.postprocess.string.model import around, string_model
+from stringflux.postprocess.string.pull import force, pull_of
 
 STRINGS = [("bench-single", 0), ("baritone-six", 0), ("bass-four", 2)]
 
@@ -51,6 +52,19 @@ def test_slope_with_the_gap_close_to_a_face() -> None:
                  for d in (-0.02e-3, 0.02e-3))
     expected = 20 * np.log10(high / low) / 0.04e-3
     assert heard_slopes(field, shape, layers).gap_slope == pytest.approx(expected, rel=0.01)
+
+
+def test_pull_across_close_to_a_face() -> None:
+    """Without pinning, against forces on the curve at the same places from a table of its own."""
+    field, shape, layers = close()
+    free = tuple(replace(layer, law=replace(layer.law, pinning=1e-9)) for layer in layers)
+    _, stiffness = SwungString(field, shape, free, sideways=True).pulled()
+    angle = 2 * np.pi * np.arange(16) / 16
+    y, z = shape.y + 0.1e-3 * np.sin(angle), np.full(16, shape.axis_height)
+    model = string_model(field, shape, layers, around(shape, 0.25e-3))
+    state = model.at(y, z)
+    across = force(model, y, z, state.moment, state.moment_across)[0]
+    assert stiffness == pytest.approx(-2 * np.mean(across * np.sin(angle)) / 0.1e-3, rel=3e-3)
 
 
 @pytest.mark.parametrize(("name", "string"), STRINGS)
