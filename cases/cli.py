@@ -107,6 +107,7 @@ def _common(
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line; the exit code."""
+    ending.begun()
     args = list(sys.argv[1:] if arguments is None else arguments)
     loud = sum(len(a) - 1 for a in args if a.strip("v") == "-") + args.count("--verbose")
     if arguments is None:
@@ -137,7 +138,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             print(f"stringflux: {sentence}", file=sys.stderr)
             return ending.told() or code
     if code == STOPPED:
-        print(ending.SAID, end="", file=sys.stderr)
+        print(ending.said(), end="", file=sys.stderr)
     return ending.told() or code
 
 

@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 
 GRACE = 1.5  # s between a signal and the end, for what is open to be closed
 SIGNALS = tuple(getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name))
-SAID = "stringflux: stopped; nothing was written\n"
 _CURSOR = b"\x1b[?25h"  # shows it again
 _DEATH = 1  # PR_SET_PDEATHSIG
 
@@ -37,12 +36,28 @@ class _Told:
 
     number = 0
     raising = False
+    written = False
     left: dict[object, Callable[[], None]] = {}  # noqa: RUF012 - the process's own, there is one
 
 
 def told() -> int:
     """The exit code of the signal that ends this process; 0 if there was none."""
     return 128 + _Told.number if _Told.number else 0
+
+
+def said() -> str:
+    """The last line of a process that was told to end."""
+    return f"stringflux: stopped{'' if _Told.written else '; nothing was written'}\n"
+
+
+def begun() -> None:
+    """A command begins: nothing is written."""
+    _Told.written = False
+
+
+def placing() -> None:
+    """A result is about to take its place: from now on it cannot be said that nothing was written."""
+    _Told.written = True
 
 
 def at_once() -> None:
@@ -166,7 +181,7 @@ def _listen(handler: Callable[[int, FrameType | None], None] | signal.Handlers) 
 
 def _leave(number: int, frame: FrameType | None) -> None:
     with suppress(OSError):
-        os.write(2, SAID.encode())
+        os.write(2, said().encode())
     os._exit(128 + number)
 
 
@@ -187,7 +202,7 @@ def _wait_and_end(heard: int) -> None:
         number = os.read(heard, 1)[0]
     sleep(GRACE)
     with suppress(OSError):
-        os.write(2, b"stringflux: stopped\n")
+        os.write(2, said().encode())  # a library can have swallowed the interruption
     _end(128 + number)
 
 

@@ -5,10 +5,13 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 
 from stringflux.geometry.errors import OutputError, WriteError
 from stringflux.geometry.units import shown
+
+from ..ending import left_behind, placing
 
 
 @contextmanager
@@ -18,11 +21,14 @@ def beside(path: Path) -> Iterator[Path]:
     Its ending is that of `path`: who writes may choose the format by it.
     """
     temp = path.with_name(f".{path.name}.writing-{os.getpid()}{path.suffix}") if path.name else path
-    try:
-        yield temp
-        temp.replace(path)
-    finally:
-        temp.unlink(missing_ok=True)
+    clear = partial(temp.unlink, missing_ok=True)
+    with left_behind(clear):
+        try:
+            yield temp
+            placing()
+            temp.replace(path)
+        finally:
+            clear()
 
 
 def write_whole(path: Path, content: bytes) -> None:

@@ -25,7 +25,7 @@ from typing import Any
 
 from filelock import FileLock, Timeout
 
-from ..ending import left_behind
+from ..ending import left_behind, placing
 
 _HERE = -100  # AT_FDCWD
 _EXCHANGE = 2  # RENAME_EXCHANGE of Linux, and RENAME_SWAP of macOS
@@ -93,6 +93,7 @@ def swap(names: Names, sweep: Sweep) -> None:
         Then the target is as it was.
     """
     target, writing, old = names.target, names.writing, names.old
+    placing()
     if not os.path.lexists(target):
         writing.rename(target)
         return

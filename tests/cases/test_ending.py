@@ -80,3 +80,25 @@ def test_nowhere_to_write(where: str, said: str) -> None:
     (line,) = done.stderr.splitlines()
     assert line.startswith("stringflux: ")
     assert said in line
+
+
+@pytest.mark.parametrize(("placed", "said"), [("", "stopped; nothing was written"), ("ending.placing()", "stopped")])
+def test_an_interruption_that_a_library_swallows(placed: str, said: str, tmp_path: Path) -> None:
+    code = f"""
+import os, signal, time
+from pathlib import Path
+from stringflux.cases import ending
+from stringflux.cases.files.whole import beside
+ending.orderly()
+with beside(Path("held.csv")) as held:
+    held.write_text("half of it")
+    {placed}
+    try:
+        os.kill(os.getpid(), signal.SIGTERM)
+        time.sleep(30)
+    except KeyboardInterrupt:
+        time.sleep(30)
+"""
+    done = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr) == (128 + signal.SIGTERM, f"stringflux: {said}\n")
+    assert list(tmp_path.iterdir()) == []
