@@ -129,7 +129,9 @@ def _indices(f_a: Array, f_b: Array, f_ab: Array, names: Sequence[str], seed: in
     drawn = np.random.default_rng(seed).integers(f_a.size, size=(RESAMPLES, f_a.size))
     rows = np.concatenate([np.arange(f_a.size)[None], drawn])
     found = sobol_indices(func={"f_A": f_a[rows], "f_B": f_b[rows], "f_AB": f_ab[:, rows]}, n=f_a.size)
-    return Importance(first=_by_name(found.first_order, names), total=_by_name(found.total_order, names))
+    first, total = (np.reshape(index, (RESAMPLES + 1, len(names)))  # scipy drops the axis of a single group
+                    for index in (found.first_order, found.total_order))
+    return Importance(first=_by_name(first, names), total=_by_name(total, names))
 
 
 def _by_name(index: Array, names: Sequence[str]) -> dict[str, tuple[float, float, float]]:

@@ -43,6 +43,11 @@ def test_a_group_has_the_index_of_its_members_together() -> None:
     assert found.total["odd"][0] == pytest.approx(0.5576, abs=0.015)
 
 
+def test_a_single_cause_has_it_all() -> None:
+    (alone,) = importance_of(np.exp, {"a": [0]}, count=256, seed=1)
+    assert alone.total["a"][0] == pytest.approx(1.0, abs=0.02)
+
+
 def test_what_nothing_moves_has_no_causes() -> None:
     (found,) = importance_of(lambda u: np.full((len(u), 1), 5.0), {"a": [0], "b": [1]}, count=64, seed=1)
     assert found.first == found.total == {"a": (0.0, 0.0, 0.0), "b": (0.0, 0.0, 0.0)}
