@@ -209,6 +209,7 @@ def _shape(case: Case, string: String, y: float, low: float) -> StringShape:
         wrap=(string.wrap or common.wrap) if wound else "",
         slope=math.tan(common.plane_angle),
         state=common.state,
+        pinning=string.pinning_scale,
     )
 
 

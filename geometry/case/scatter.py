@@ -13,11 +13,12 @@ from pydantic import Field
 from .keys import Number, Quantity, Table
 
 Share = Annotated[float, Number(0, 0.25)]
+HalfShare = Annotated[float, Number(0, 0.5)]
 Reach = Annotated[float, Quantity("length", 0.0, 3e-3)]
 
 ScatterName: TypeAlias = Literal[
     "remanence", "remanence_each", "coercivity", "coercivity_each", "charge", "charge_each", "height", "gap",
-    "gap_each", "position", "position_each", "turns", "wire",
+    "gap_each", "position", "position_each", "turns", "wire", "pinning", "pinning_each",
 ]
 
 
@@ -55,10 +56,17 @@ class Scatter(Table):
     position_each: Annotated[Reach | None, Field(description="Place across the row of each string.")] = None
     turns: Annotated[Share | None, Field(description="Number of turns, of each coil by itself.")] = None
     wire: Annotated[Share | None, Field(description="Diameter of the wire's copper, of each coil by itself.")] = None
+    pinning: Annotated[
+        HalfShare | None,
+        Field(description="How strongly the walls in the strings' steel are held, all strings alike."),
+    ] = None
+    pinning_each: Annotated[
+        Share | None, Field(description="How strongly the walls in the steel of each string are held.")
+    ] = None
     even: Annotated[
         tuple[ScatterName, ...],
         Field(
-            max_length=13,
+            max_length=15,
             description="What is spread evenly between its limits; all else is normal with the limits at three "
             "standard deviations, where it is cut off.",
         ),

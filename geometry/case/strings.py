@@ -145,6 +145,10 @@ class String(GapRule):
     position: Annotated[
         Place | None, Field(description="Place across the row, if not by the common spacing.")
     ] = None
+    pinning_scale: Annotated[
+        Annotated[float, Number(0, 5)],
+        Field(description="How strongly the walls in its metals are held, over what their materials say."),
+    ] = 1.0
 
     @model_validator(mode="after")
     def _wound(self) -> String:

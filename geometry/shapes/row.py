@@ -141,6 +141,8 @@ class StringShape:
         dz/dx of the string at rest.
     state : {"played", "new", "curve"}
         Whether playing has shaken its steel, or it was only put in place; or it has no memory and follows one curve.
+    pinning : float
+        How strongly the walls in its metals are held, over what their materials say.
     """
 
     y: float
@@ -152,6 +154,7 @@ class StringShape:
     wrap: str = ""
     slope: float = 0.0
     state: SteelState = "played"
+    pinning: float = 1.0
 
     @property
     def outer_radius(self) -> float:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from stringflux.geometry.shapes.row import StringShape
@@ -48,10 +50,12 @@ def layers_of(shape: StringShape, materials: Materials, *, wrap_gap: float | Non
         With the memory that answers least (0) or most (1) to a small swing.
     """
     def metal(name: str) -> StringSteel:
-        nominal = string_metal(materials, name)
+        found = string_metal(materials, name)
         if memory_end is not None:
-            return at_memory_end(nominal, memory_end)
-        return nominal if reversible is None else at_reversible(nominal, reversible)
+            found = at_memory_end(found, memory_end)
+        elif reversible is not None:
+            found = at_reversible(found, reversible)
+        return found if shape.pinning == 1.0 else replace(found, pinning=shape.pinning * found.pinning)
 
     core = Layer(area=np.pi * shape.core_radius**2, law=metal(shape.steel))
     wrap = metal(shape.wrap) if shape.wrap else None

@@ -18,7 +18,7 @@ from stringflux.geometry.case.model import Case
 
 from .cause import Cause
 from .groups import TOGETHER, Group, groups_of
-from .parts import batches_of, has_coercivity, magnets_of, pole_count
+from .parts import batches_of, has_coercivity, held_strings, magnets_of, pole_count
 from .usual import Usual, usual_limits
 
 TITLES: Mapping[str, str] = {
@@ -35,9 +35,13 @@ TITLES: Mapping[str, str] = {
     "position_each": "place across, each string",
     "turns": "turns",
     "wire": "diameter of the wire",
+    "pinning": "pinning of the steel, all strings",
+    "pinning_each": "pinning of the steel, each string",
 }
 LENGTHS = frozenset({"height", "gap", "gap_each", "position", "position_each"})
 NO_ROW = "this case has no row of poles"
+NO_MEMORY = "no string has a steel that remembers"
+NO_MAGNET = "there is no magnet with it"
 BODIES = "places and sizes of bodies, coils and rows"
 
 
@@ -109,7 +113,9 @@ def causes_of(case: Case) -> Causes:
     items = {"remanence": tuple(batches.values()), "remanence_each": each,
              "coercivity": tuple(i for name, i in batches.items() if has_coercivity(case, name)),
              "coercivity_each": hard, "charge": (0,) if each else (), "charge_each": each,
-             "height": poles, "gap_each": strings, "position_each": strings, "turns": coils, "wire": coils}
+             "height": poles, "gap_each": strings, "position_each": strings, "turns": coils, "wire": coils,
+             "pinning": (0,) if held_strings(case) else (), "pinning_each": held_strings(case)}
+    missing = {"height": NO_ROW, "pinning": NO_MEMORY, "pinning_each": NO_MEMORY}
     usual, off, active = usual_limits(case), dict[str, str](), []
     for name in TITLES:
         value, title = getattr(case.scatter, name), _title(name, case)
@@ -117,7 +123,7 @@ def causes_of(case: Case) -> Causes:
         used = Usual(limit=value, reason="the case file") if given else usual[name]
         parts = items.get(name, (0,))
         if not parts:
-            off[title] = NO_ROW if name == "height" else "there is no magnet with it"
+            off[title] = missing.get(name, NO_MAGNET)
         elif used.limit == 0:
             off[title] = "0 in the case file" if given else used.reason
         else:

@@ -91,6 +91,8 @@ def _set_strings(made: dict[str, Any], case: Case, off: _Off) -> None:
             string.pop(rule, None)
         string["height"] = _mm(placed.underside + _both(off, "gap", 0, placed.number))
         string["position"] = _mm(placed.y + _both(off, "position", 0, placed.number))
+        if harder := _both(off, "pinning", 0, placed.number):
+            string["pinning_scale"] = placed.shape.pinning * (1 + harder)
 
 
 def _set_coil(coil: dict[str, Any], read: Coil, number: int, off: _Off) -> None:

@@ -1,7 +1,7 @@
 """Which designed runs serve which deviations: one part at a time, or many that answer each for its own.
 
-A string's own gap and place move no other string: one run moves all strings, each answers for its own, and where the
-gaps or places of all strings together scatter too, those runs serve both.
+A string's own gap, place and steel move no other string: one run moves all strings, each answers for its own, and
+where the gaps, places or steels of all strings together scatter too, those runs serve both.
 
 In a build every run of magnets or heights is a 3-D solution, and moving one part of many takes its symmetry from the
 mesh. So there the poles of a row rise together, and the magnets of a row are off together: string and face answer for
@@ -27,7 +27,7 @@ from stringflux.geometry.case.rows import PoleRow
 from .cause import Cause
 from .parts import Magnet, batches_of, has_coercivity, magnets_of
 
-TOGETHER = {"gap_each": "gap", "position_each": "position"}
+TOGETHER = {"gap_each": "gap", "position_each": "position", "pinning_each": "pinning"}
 UNDER = 0.25  # a pole stands under a string that is nearer to it than this part of the way to the next pole
 _MAGNETS = {"remanence_each": "remanence", "coercivity_each": "coercivity", "charge_each": "charge"}
 _Answers: TypeAlias = dict[int, tuple[str, ...]]

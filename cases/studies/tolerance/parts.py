@@ -11,7 +11,11 @@ from typing import Any
 
 from stringflux.geometry.case.materials import LinearMagnet
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.case.rows import PoleRow
+from stringflux.solver.materials import StringSteel, string_metal
+
+from ...solved.materials import case_materials
 
 TOUCHING = 1e-6  # m: what lies nearer to a foot than this carries it
 
@@ -69,6 +73,22 @@ def batches_of(case: Case) -> dict[str, int]:
 def pole_count(case: Case) -> int:
     """Poles of all rows."""
     return sum(len(row.row.places()) for row in case.rows())
+
+
+def held_strings(case: Case) -> tuple[int, ...]:
+    """Numbers of the strings whose steel remembers: held in a part of it, in core or wrap."""
+    return tuple(i for i, metals in enumerate(string_metals(case), start=1) if metals)
+
+
+def string_metals(case: Case) -> tuple[tuple[StringSteel, ...], ...]:
+    """Of every string the metals that remember; none where the case says that its strings follow one curve."""
+    materials, out = case_materials(case), []
+    for string in placed_strings(case):
+        shape = string.shape
+        metals = [string_metal(materials, name) for name in (shape.steel, shape.wrap) if name]
+        out.append(tuple(m for m in metals if shape.pinning * m.pinning > 0 and m.chi_reversible < m.chi_initial
+                         and shape.state != "curve"))
+    return tuple(out)
 
 
 def row_tables(case: Case, document: Mapping[str, Any]) -> list[tuple[PoleRow, dict[str, Any]]]:

@@ -36,6 +36,7 @@ _FAMILIES = (
     ("position", "position_each"),
     ("gap", "gap_each", "height"),
     ("coercivity", "remanence", "charge", "coercivity_each", "remanence_each", "charge_each"),
+    ("pinning", "pinning_each"),
 )
 _SINGLE = re.compile(r"(string|pole)_([0-9]+)_.+")
 

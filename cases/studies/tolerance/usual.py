@@ -12,9 +12,10 @@ from stringflux.postprocess.coil.winding import resistance_per_length, resistanc
 from stringflux.solver.materials import Material, is_magnet
 
 from ...solved.materials import case_materials
-from .parts import batches_of, magnets_of
+from .parts import batches_of, magnets_of, string_metals
 
 SOFT_LOOP = 160e3  # A/m; alnico has less coercivity, ferrite and rare earths more
+MOST_PINNING = 0.5  # as [scatter] takes
 _EACH = "assumed, less than half of what batches differ by; no source"
 
 
@@ -61,6 +62,8 @@ def usual_limits(case: Case) -> dict[str, Usual]:
         "position_each": Usual(limit=0.2e-3, reason="slots of nut and saddles; common practice, no source"),
         "turns": Usual(limit=0.01, reason="a counter missed at start and end; common practice, no source"),
         "wire": _wires(case),
+        "pinning": _pinning(case),
+        "pinning_each": Usual(limit=0.10, reason="wires of a set are drawn by different amounts; assumed, no source"),
     }
 
 
@@ -77,6 +80,18 @@ def _by_softness(soft: float, hard: float, parts: Mapping[int, bool], reason: st
 def _of_parts(limits: Mapping[int, float], reason: str) -> Usual:
     largest = max(limits.values())
     return Usual(limit=largest, reason=reason, own={n: v for n, v in limits.items() if v != largest})
+
+
+def _pinning(case: Case) -> Usual:
+    """As far to either side as the ranges of all metals go."""
+    metals = {m.name: m for metals in string_metals(case) for m in metals}.values()
+    least = min((min(m.pinning - m.pinning_range[0], m.pinning_range[1] - m.pinning) / m.pinning for m in metals),
+                default=0.0)
+    if least <= 0:
+        return Usual(limit=0.0, reason="the case says how strongly its strings' steel is held")
+    names = " and ".join(m.name for m in metals)
+    return Usual(limit=min(least, MOST_PINNING),
+                 reason=f"from maker to maker: what the table leaves open of {names}; no loop of string wire at hand")
 
 
 def _wires(case: Case) -> Usual:

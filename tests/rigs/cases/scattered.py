@@ -13,7 +13,7 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.reading.read import read_case
 
 NONE = {name: 0 for name in ("remanence", "remanence_each", "coercivity", "coercivity_each", "charge", "charge_each",
-                             "turns", "wire")} | {
+                             "turns", "wire", "pinning", "pinning_each")} | {
     name: "0 mm" for name in ("height", "gap", "gap_each", "position", "position_each")}
 
 

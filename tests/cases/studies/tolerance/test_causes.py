@@ -74,6 +74,31 @@ def test_a_case_may_give_all_limits() -> None:
     assert {c.name for c in causes.active if c.even} == {"wire", "charge"}
 
 
+def test_the_steel_of_strings_scatters_as_far_as_its_table_leaves_open() -> None:
+    limits = {c.name: c for c in causes_of(load_case("baritone-six")).active}
+    assert limits["pinning"].limit == 0.5  # string-steel: 600 of 1200 A/m; upwards it is more
+    assert "string-steel and string-nickel-steel" in limits["pinning"].reason
+    assert limits["pinning_each"].items == (1, 2, 3, 4, 5, 6)
+    document = read_toml(find_case("bench-single"))
+    document["strings"]["steel"] = "mine"
+    document["materials"] = {"mine": {"kind": "string steel", "saturation": "1.95 T", "initial_susceptibility": 700,
+                                      "reversible_susceptibility": 90, "pinning": "1000 A/m"}}
+    assert "the case says" in causes_of(read(document)).off["pinning of the steel, all strings"]
+    document["strings"]["state"] = "curve"
+    off = causes_of(read(document)).off
+    assert off["pinning of the steel, each string"] == "no string has a steel that remembers"
+
+
+def test_every_string_has_its_own_steel() -> None:
+    document = read_toml(find_case("bass-four")) | {"scatter": NONE | {"pinning": 0.4, "pinning_each": 0.1}}
+    document["string"][2]["pinning_scale"] = 1.5
+    case = read(document)
+    causes = causes_of(case)
+    made = read(deviated(case, document, causes, one(causes, pinning=0.5, pinning_each_3=1.0)))
+    np.testing.assert_allclose([s.pinning_scale for s in made.string], [1.2, 1.2, 1.95, 1.2], rtol=1e-12)
+    assert [g.like for g in causes.groups] == [None, 0]  # the runs of all strings serve each by itself
+
+
 def test_what_is_no_magnet_does_not_scatter_as_one() -> None:
     document = read_toml(find_case("bench-single"))
     document["materials"] = {"line": {"kind": "linear magnet", "remanence": "1 T", "recoil_permeability": 1.05}}

@@ -158,6 +158,21 @@ def test_the_surrogate_against_the_program() -> None:
     assert output.total["gap"][0] > 0.5
 
 
+def test_strings_of_harder_steel_are_quieter() -> None:
+    """And nothing else of the pickup is another; a pluck holds it back as much as S."""
+    plan = planned(NONE | {"pinning": 0.5})
+    assert plucked_causes(plan.causes) == ("pinning",)
+    base, softer, harder, *checked = (evaluate(task).values for task in plan.tasks)
+    for name in ("sensitivity", "output"):
+        assert 1.005 < softer[name] / base[name] < 1.03
+        assert 1.005 < base[name] / harder[name] < 1.03
+    for name in ("inductance", "face_field", "resistance"):
+        assert softer[name] == base[name] == harder[name]
+    study = study_of(plan, [Outcome(number=n, values=v) for n, v in enumerate([base, softer, harder, *checked])],
+                     count=256, seed=0)
+    assert study.scatter["sensitivity"].relative_error < 0.1
+
+
 def test_shares_inside_limits() -> None:
     plan, outcomes = computed()
     known = quantity_names(load_case("bench-single"))
