@@ -12,12 +12,14 @@ import numpy as np
 
 from stringflux.geometry.case.model import Case
 from stringflux.postprocess.readings.build_model import BuildModel
-from stringflux.postprocess.readings.reading import Reading
+from stringflux.postprocess.readings.reading import Reading, asks_inductance
 from stringflux.postprocess.readings.row_model import gap_range
+from stringflux.solver.solid.solve import with_signals
 from stringflux.solver.stages import Keep, made_anew
 
 from ..solved.materials import case_materials
 from ..solved.numerics import SHIPPED, Numerics
+from ..solved.signal_doubt import inductance_span, signal_materials
 from ..solved.solve_build import connected_turns, solid_inputs, solve_solid_inputs, strings_over
 from ..solved.solve_row import one_thread
 from ..solved.terminals import build_network, connected_coils
@@ -61,7 +63,13 @@ def build_model(case: Case, readings: Sequence[Reading], quality: str,
                                   AS_READ)
     else:
         coils = connected_coils(case, solved.matrix, f[:1], AS_READ)
-    return BuildModel(case, solved, materials, coil_windings(case, AS_READ), coils, numerics.string)
+    span = (1.0, 1.0)
+    if asks_inductance(readings):
+        progress("doubt about signals", 0.6)
+        with one_thread():
+            ends = [with_signals(solved, m).inductance for m in signal_materials(materials)]
+        span = inductance_span(solved.inductance, ends)
+    return BuildModel(case, solved, materials, coil_windings(case, AS_READ), coils, numerics.string, span)
 
 
 def reaching(case: Case, readings: Sequence[Reading]) -> tuple[Case, float]:

@@ -15,16 +15,17 @@ from stringflux.postprocess.coil.winding import Winding, winding
 from stringflux.postprocess.readings.fit import Fit, fit_readings
 from stringflux.postprocess.readings.parameters import ALL, ReadModel, asked_parameters, prediction_doubts
 from stringflux.postprocess.readings.problem import Parameter, prediction_doubt
-from stringflux.postprocess.readings.reading import Reading, Residual, levelled
+from stringflux.postprocess.readings.reading import Reading, Residual, asks_inductance, levelled
 from stringflux.postprocess.readings.row_model import BenchModel
 from stringflux.solver.materials import Materials
 from stringflux.solver.row.impedance import row_impedance
-from stringflux.solver.row.solve import SolvedRow
+from stringflux.solver.row.solve import SolvedRow, with_signals
 from stringflux.solver.stages import Keep
 
 from ..files.load import find_readings
 from ..solved.numerics import SHIPPED, Numerics
 from ..solved.row_case import RowCase
+from ..solved.signal_doubt import inductance_span, signal_materials
 from ..solved.solve import solved_case
 from ..solved.unmagnetised import refuse_unmagnetised
 from .build import AS_READ, build_model, reaching
@@ -196,11 +197,13 @@ def bench_model(case: Case, readings: Sequence[Reading], quality: str, progress:
     reached, above = reaching(case, readings)
     row = RowCase(reached, solved.choice, quality, solved.keep, numerics=numerics).solution(
         above, lambda stage: progress(stage, 0.3))
-    circuit = None
+    circuit, span = None, (1.0, 1.0)
     if any(r.alternating for r in readings):
         progress("eddy currents", 0.5)
         circuit = _circuit(row, materials, made, numerics)
-    return BenchModel(case, row, materials, made, circuit, numerics.string)
+    if asks_inductance(readings):
+        span = inductance_span(row.inductance, [with_signals(row, m).inductance for m in signal_materials(materials)])
+    return BenchModel(case, row, materials, made, circuit, numerics.string, span)
 
 
 def _circuit(row: SolvedRow, materials: Materials, made: Winding, numerics: Numerics) -> CoilCircuit:

@@ -6,7 +6,7 @@ field is solved again; S goes as b at the string (the bias, and what poles answe
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,6 +25,13 @@ def signal_materials(materials: Materials) -> tuple[Materials, ...]:
     ends = tuple({name: m if is_string_metal(m) else at_signal_end(m, end) for name, m in materials.items()}
                  for end in (0, 1))
     return ends if any(m is not materials[name] for name, m in ends[0].items()) else ()
+
+
+def inductance_span(nominal: complex, ends: Sequence[complex]) -> tuple[float, float]:
+    """Least and largest L that this doubt leaves open, over the nominal one, from those at both ends; (1, 1) for no
+    ends."""
+    shares = [1.0, *(abs(end) / abs(nominal) for end in ends)]
+    return min(shares), max(shares)
 
 
 def signal_notes(solved: SolvedCase, stage: Callable[[str], None] = lambda stage: None) -> tuple[str, ...]:

@@ -50,12 +50,15 @@ class BuildModel:
     coils : CoilNetwork
         Connected as the case says, over the frequencies of the readings.
     numerics : StringNumerics
+    inductance_range : (float, float)
+        What the doubt about the permeability that a signal meets multiplies the inductance with, low and high.
     """
 
     def __init__(self, case: Case, solved: SolvedSolid, materials: Materials, windings: Sequence[Winding],
-                 coils: CoilNetwork, numerics: StringNumerics = SHIPPED) -> None:
+                 coils: CoilNetwork, numerics: StringNumerics = SHIPPED,
+                 inductance_range: tuple[float, float] = (1.0, 1.0)) -> None:
         self.case, self.solved, self.materials, self.coils = case, solved, materials, coils
-        self.numerics = numerics
+        self.numerics, self.inductance_range = numerics, inductance_range
         self.made = copper(windings, coils)
         self.strings = placed_strings(case)
         self._faces: dict[float, Array] = {}

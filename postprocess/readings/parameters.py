@@ -1,8 +1,9 @@
 """What can be fitted to readings, and what the prediction itself is in doubt about.
 
 Doubts, one σ each: the face field by the range of the magnets' μ_⊥ (a range counts as its half-width over √3) and
-1 % of the method; the inductance 0.5 %; Ω/m of the wire by its standard; the winding's capacitance by the honest
-range of its estimate, nothing if the case has it as measured.
+1 % of the method; the inductance by the range of what a signal meets in magnets and steel, and 0.5 % of the method;
+Ω/m of the wire by its standard; the winding's capacitance by the honest range of its estimate, nothing if the case
+has it as measured.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import shown
 
 from .problem import Parameter, Predictor
-from .reading import Reading
+from .reading import Reading, asks_inductance
 from .row_model import GAP_ROOM
 from .terminals import KnownCopper
 
@@ -55,6 +56,10 @@ class ReadModel(Predictor, Protocol):
 
     def charges(self) -> tuple[float, ...]:
         """Of the uppermost magnet of each of them."""
+
+    @property
+    def inductance_range(self) -> tuple[float, float]:
+        """What the doubt about signals multiplies the inductance with, low and high."""
 
     def field_ranges(self, height: float) -> Sequence[tuple[float, float]]:
         """What the doubt about μ_⊥ multiplies the field with at a height, low and high."""
@@ -142,8 +147,10 @@ def prediction_doubts(model: ReadModel, readings: Sequence[Reading]) -> list[Par
     if "resistance" in kinds and not made.resistance_measured:
         low, nominal, high = made.resistance_computed
         out.append(_factor("wire", "the resistance per length of the wire", (high - low) / 2 / nominal / _WIDE))
-    if any(r.quantity in ("inductance", "resonance") for r in readings):
-        out.append(_factor("inductance", "the doubt about the inductance", OWN_INDUCTANCE))
+    if asks_inductance(readings):
+        low, high = model.inductance_range
+        out.append(_factor("inductance", "the doubt about the inductance (what a signal meets)",
+                           float(np.hypot((high - low) / 2 / _WIDE, OWN_INDUCTANCE))))
     if any(r.alternating for r in readings) and not made.capacitance_measured:
         (low, high), c = made.capacitance_band, made.capacitance
         sigma = (high - low) / 2 / _WIDE

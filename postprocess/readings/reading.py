@@ -117,6 +117,11 @@ class Reading:
         return f"{value / size:.2f} dB" if unit == "dB" else f"{value / size:.{digits}g} {unit}"
 
 
+def asks_inductance(readings: Sequence[Reading]) -> bool:
+    """Whether any of them hangs on the coil's inductance."""
+    return any(r.quantity in ("inductance", "resonance") for r in readings)
+
+
 _READABLE = {"field": (1e-3, "mT"), "probe offset": (1e-3, "mm"), "resistance": (1e3, "kohm"),
              "inductance": (1.0, "H"), "resonance": (1e3, "kHz"), "output": (1.0, "dB")}
 

@@ -63,12 +63,15 @@ class BenchModel:
     circuit : CoilCircuit, optional
         Of the case; needed for readings of the coil with alternating current.
     numerics : StringNumerics
+    inductance_range : (float, float)
+        What the doubt about the permeability that a signal meets multiplies the inductance with, low and high.
     """
 
     def __init__(self, case: Case, row: SolvedRow, materials: Materials, made: Winding,
-                 circuit: CoilCircuit | None = None, numerics: StringNumerics = SHIPPED) -> None:
+                 circuit: CoilCircuit | None = None, numerics: StringNumerics = SHIPPED,
+                 inductance_range: tuple[float, float] = (1.0, 1.0)) -> None:
         self.case, self.row, self.materials, self.made, self.circuit = case, row, materials, made, circuit
-        self.numerics = numerics
+        self.numerics, self.inductance_range = numerics, inductance_range
         self.strings = placed_strings(case)
         self._rows: dict[tuple[PoleShape, ...], SolvedRow] = {tuple(p.shape for p in row.places): row}
         self._faces: dict[tuple[int, float], Array] = {}  # by the row's id, as below

@@ -154,6 +154,15 @@ def test_turns_of_one_coil(single: Case) -> None:
     assert fit.fitted[0].value == pytest.approx(1.1 * n, rel=2e-3)
 
 
+def test_the_doubt_about_signals_is_in_that_of_the_inductance(case: Case) -> None:
+    solved = solved_case(case, "draft")
+    nominal = abs(solved.solution().inductance)
+    low, high = build_model(case, [HENRY], "draft", quiet).inductance_range
+    expected = sorted(abs(end.inductance) / nominal for end in solved.signal_ends())
+    np.testing.assert_allclose([low, high], expected, rtol=1e-6)
+    assert low < 0.99 < 1.01 < high
+
+
 def test_only_strings_that_were_read_are_solved_for(case: Case) -> None:
     model = build_model(case, [output(2, 2.0), output(2, 3.0)], "draft", quiet)
     assert [p.y for p in model.solved.field.places] == [placed_strings(case)[1].y]

@@ -18,6 +18,7 @@ from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.errors import CaseError
 from stringflux.postprocess.coil.winding import winding
 from stringflux.postprocess.figures.readings import readings_figure
+from stringflux.postprocess.readings.parameters import OWN_INDUCTANCE
 from stringflux.postprocess.readings.reading import BenchLoad, Reading
 from stringflux.postprocess.readings.row_model import BenchModel, State
 from stringflux.postprocess.string.heard import heard_slopes
@@ -189,6 +190,19 @@ def test_doubts_widen_the_comparison(case: Case, model: BenchModel) -> None:
     assert 0.01 < at_face.doubt / at_face.predicted < 0.04  # μ_⊥ ± 4 % over √3, and 1 % of the method
     assert 0.005 < ohms.doubt / ohms.predicted < 0.06  # diameter ± 4 % by the standard
     assert abs(at_face.sigma) < abs(at_face.difference / at_face.reading.uncertainty)
+
+
+def test_the_doubt_about_signals_is_in_that_of_the_inductance(case: Case, model: BenchModel) -> None:
+    """As a whole solution has it with the magnets at either end of their range: what `predict` says of L."""
+    solved = solved_case(case, "draft")
+    ends = [abs(end.inductance) for end in solved.signal_ends()]
+    nominal = abs(solved.solution().inductance)
+    np.testing.assert_allclose(model.inductance_range, [min(ends) / nominal, max(ends) / nominal], rtol=1e-9)
+    henry = invented(model, [inductance(120.0)], {}, 8)
+    (row,) = study_readings(case, henry, quality="draft").residuals
+    own = np.hypot((max(ends) - min(ends)) / 2 / np.sqrt(3) / nominal, OWN_INDUCTANCE)
+    assert row.doubt / row.predicted == pytest.approx(own, rel=2e-3)  # the capacitance adds a little
+    assert bench_model(case, [RESISTANCE], "draft", quiet).inductance_range == (1.0, 1.0)  # nobody asks
 
 
 def test_nothing_to_compare(case: Case) -> None:
