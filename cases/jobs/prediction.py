@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import ClassVar
 
 import numpy as np
@@ -15,7 +16,7 @@ from stringflux.geometry.reading.check_sense import oddities
 from stringflux.geometry.shapes.row import StringShape
 from stringflux.postprocess.plucked.sensed import ONE_SIDED
 from stringflux.postprocess.records.balance import with_balance
-from stringflux.postprocess.records.prediction import CoilRecord, PlaceRecord, StringRecord
+from stringflux.postprocess.records.prediction import CoilRecord, StringRecord
 from stringflux.postprocess.results.prediction import Prediction
 from stringflux.postprocess.string.aperture import aperture
 from stringflux.postprocess.string.heard import swung_string, with_memory
@@ -144,18 +145,22 @@ def _notes(case: Case, materials: Materials) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _kept_string(solved: SolvedCase, string: PlacedString, maps: bool) -> tuple[StringRecord, list[float]]:
-    """What :func:`_string` gives, made only where something that it depends on is new."""
-    over = solved.over_coils(string)
+def _kept_string(solved: SolvedCase, string: PlacedString, maps: bool) -> tuple[StringRecord, Array]:
+    """The record of a string (balance still empty) and its S on every model of its metal, (k,): for one turn, made
+    only where something that it depends on is new, and then wound."""
+    unit = solved.unit_fields()
     metals = [solved.materials[name] for name in (string.shape.steel, string.shape.wrap) if name]
-    key = *solved.field_key, solved.numerics.string, string, metals, over, maps
-    return solved.keep("string", key, lambda: _string(solved, string, over, maps))
+    key = *unit.magnets, *unit.coils, solved.numerics.string, string, metals, maps
+    record, sensitivities = solved.keep("string", key, lambda: _string(solved, unit.field, string, maps))
+    record, over = record.with_turns(unit.turns), solved.over_coils(string)
+    if over:
+        record = replace(record, over=over, bias=over[0].bias, reciprocal=over[0].reciprocal)
+    return record, abs(unit.turns) * np.array(sensitivities)
 
 
-def _string(solved: SolvedCase, string: PlacedString, over: tuple[PlaceRecord, ...],
+def _string(solved: SolvedCase, field: SolvedField, string: PlacedString,
             maps: bool) -> tuple[StringRecord, list[float]]:
-    """The record of a string (balance still empty) and its S on every model of its metal."""
-    shape, materials, field = string.shape, solved.materials, solved.solution().field
+    shape, materials = string.shape, solved.materials
     layers, numerics = layers_of(shape, materials), solved.numerics.string
     model = rest_model(field, shape, layers, numerics)
     stencil = RestStencil(model)
@@ -175,14 +180,14 @@ def _string(solved: SolvedCase, string: PlacedString, over: tuple[PlaceRecord, .
     m = np.concatenate([[0.0], rest.axial.m[0, 0], [0.0]])
     h = np.concatenate([[0.0], rest.axial.h[0], [0.0]])
     flux_density = MU0 * (m + h)
-    bias, reciprocal = (over[0].bias, over[0].reciprocal) if over else _over_the_row(field, shape)
+    bias, reciprocal = _over_the_row(field, shape)
     f = slopes.z / curve.z if curve.heard else 1.0
     x, lines, flux_density = _whole_line(model, stencil.surface, flux_density)
     record = StringRecord(
         number=string.number, pole=string.pole, wound=shape.wrap_diameter > 0, y=shape.y, height=shape.axis_height,
         gap=string.gap, diameter=2 * shape.outer_radius,
         pitch=string.pitch, tension=string.tension, unit_mass=string.unit_mass,
-        bias=bias, reciprocal=reciprocal, over=over, linkage=slopes.linkage if slopes.heard or slopes.linked else 0.0,
+        bias=bias, reciprocal=reciprocal, linkage=slopes.linkage if slopes.heard or slopes.linked else 0.0,
         sensitivity=abs(sensitivities[0]), sensitivity_curve=abs(curve.z) if curve.heard else 0.0,
         sensitivity_reversible=abs(reversible),
         sensitivity_across=abs(slopes.y) if slopes.heard or slopes.heard_across else 0.0,

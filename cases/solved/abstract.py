@@ -106,11 +106,6 @@ class SolvedCase(ABC):
             Where it does not settle.
         """
 
-    @property
-    @abstractmethod
-    def field_key(self) -> tuple[object, ...]:
-        """All that the fields of :meth:`solution` depend on, for the keys of what is computed with them."""
-
     @abstractmethod
     def coils_in_series(self) -> tuple[Racetrack, ...]:
         """The coils in series, with the turns and senses that b is made of as they are connected."""

@@ -89,12 +89,6 @@ class BarsCase(BuildCase):
                                                       self.keep, self.numerics)
         return self._solutions[above]
 
-    @property
-    def field_key(self) -> tuple[object, ...]:
-        inputs = plane_inputs(self.case, self.quality, self.materials, self.numerics)
-        weights = connected_turns(self.case, self.solution().matrix)
-        return digest(inputs), strings_over(self.case), self.case.strings.plane_angle, self._looked, weights
-
     @cached_property
     def _solutions(self) -> dict[float, SolvedBars]:
         return {}

@@ -217,11 +217,6 @@ class SolidCase(BuildCase):
                                                   self.numerics)
         return self._solutions[above]
 
-    @property
-    def field_key(self) -> tuple[object, ...]:
-        weights = connected_turns(self.case, self._bodies(quiet).matrix)
-        return self._digest, strings_over(self.case), self._looked, weights
-
     @cached_property
     def _solutions(self) -> dict[float, SolvedSolid]:
         return {}

@@ -11,7 +11,7 @@ from stringflux.postprocess.coil.hum_several import HumResidue
 from stringflux.postprocess.plucked.sensed import HeardCoil
 from stringflux.postprocess.plucked.signal import Response
 from stringflux.postprocess.records.prediction import SectionRecord, SliceRecord
-from stringflux.solver.seam import StringField
+from stringflux.solver.seam import SolvedField
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -98,7 +98,7 @@ class UnitFields:
 
     Attributes
     ----------
-    field : StringField
+    field : SolvedField
         B₀, and b of the coils as they are connected, over `turns`.
     turns : float
         Of the coil, negative where it is wound clockwise; of several coils the largest number, as they are connected.
@@ -108,7 +108,7 @@ class UnitFields:
         Of several coils each that is connected, its turns over `turns`.
     """
 
-    field: StringField
+    field: SolvedField
     turns: float
     magnets: tuple[object, ...]
     coils: tuple[object, ...] = ()

@@ -65,10 +65,6 @@ class RowCase(SolvedCase):
     def _solutions(self) -> dict[float, SolvedRow]:
         return {}
 
-    @property
-    def field_key(self) -> tuple[object, ...]:
-        return self._digest, self._turns
-
     def coils_in_series(self) -> tuple[Racetrack, ...]:
         return self.case.racetracks()
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -151,6 +151,18 @@ class StringRecord:
     line_reciprocal: Array
     line_flux_density: Array
     over: tuple[PlaceRecord, ...] = ()
+
+    def with_turns(self, turns: float) -> StringRecord:
+        """The same over a coil of `turns` times as many turns, wound clockwise where they are negative; `over` as it
+        is."""
+        size, (low, high) = abs(turns), self.sensitivity_band
+        return replace(
+            self, reciprocal=turns * self.reciprocal, linkage=turns * self.linkage,
+            map_linkage=turns * self.map_linkage,
+            line_reciprocal=turns * self.line_reciprocal, sensitivity=size * self.sensitivity,
+            sensitivity_across=size * self.sensitivity_across, sensitivity_curve=size * self.sensitivity_curve,
+            sensitivity_reversible=size * self.sensitivity_reversible, sensitivity_band=(size * low, size * high),
+            sensitivity_offset=size * self.sensitivity_offset)
 
     @property
     def heard(self) -> bool:

@@ -1,0 +1,65 @@
+"""A changed pickup: to the last digit what its case gives with nothing kept, and only what changed is computed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from rigs.cases.small_case import task
+from stringflux.cases import Pickup, solve
+from stringflux.cases.files.load import built_in_uses
+from stringflux.cases.kept.digest import digest
+from stringflux.cases.kept.store import Store
+from stringflux.cases.solved.solve_row import forget_meshes
+from stringflux.geometry.reading.read import read_case
+
+STRINGS = {"string": 1}
+ALL = {"string": 2}
+OTHER_ROW = {"row": 1, "solved row": 1, "faces": 1, "signal ends": 1, **ALL}
+OTHER_POLE = {"mesh": 1, "bias": 1, "small signal": 1, "rings": 1, "table": 1, "answer": 1, **OTHER_ROW}
+CHANGES: dict[str, tuple[dict[str, Any], dict[str, int]]] = {
+    "nothing": ({}, {}),
+    "gap": ({"string.1.gap": "2.2 mm"}, STRINGS),
+    "gaps": ({"strings.gap": "2.3 mm"}, ALL),
+    "place": ({"string.1.position": "-5.4 mm"}, STRINGS),
+    "gauge": ({"string.2.gauge": "0.013 in"}, STRINGS),
+    "steel": ({"strings.steel": "string-nickel-steel"}, ALL),
+    "slope": ({"strings.plane_angle": "0.7 deg"}, ALL),
+    "turns": ({"coil.turns": 4321}, {}),
+    "sense": ({"coil.sense": "clockwise"}, {}),
+    "wire": ({"coil.wire": "44 AWG"}, {}),
+    "height": ({"row.face": ["1.5 mm", "1.1 mm"]}, OTHER_ROW),
+    "charge": ({"pole.1.part.1.charge": 0.8}, {"bias": 1, **OTHER_ROW}),
+    "charge under steel": ({"pole.2.part.2.charge": 0.8}, {"bias": 1, "small signal": 1, "answer": 1, **OTHER_ROW}),
+    "pole": ({"pole.1.part.1.length": "13 mm"}, OTHER_POLE),
+}
+
+
+@pytest.fixture(scope="module")
+def kept() -> Iterator[tuple[Pickup, Store]]:
+    """A pickup whose prediction is there."""
+    store = Store(None, code="1")
+    pickup = solve(read_case(task().document, materials=built_in_uses()), quality="draft", keep=store)
+    pickup.prediction()
+    yield pickup, store
+    forget_meshes()
+
+
+def content(pickup: Pickup) -> str:
+    return digest(replace(pickup.prediction(), timings={}))
+
+
+@pytest.mark.parametrize("name", CHANGES)
+def test_a_change_gives_what_the_changed_case_gives_and_computes_what_it_touches(
+        name: str, kept: tuple[Pickup, Store]) -> None:
+    (changes, expected), (pickup, store) = CHANGES[name], kept
+    before = store.counts.copy()
+    changed = pickup.with_(changes)
+    found = content(changed)
+    assert {kind: n for (kind, what), n in (store.counts - before).items() if what == "made"} == expected
+    forget_meshes()
+    assert found == content(solve(changed.case, quality="draft"))
+    assert (found == content(pickup)) == (name in ("nothing", "wire"))
