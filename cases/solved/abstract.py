@@ -145,6 +145,10 @@ class SolvedCase(ABC):
         where the solver has no range."""
         return ()
 
+    def signal_inductances(self) -> tuple[float, ...]:
+        """L of each of :meth:`signal_ends`, H."""
+        return tuple(abs(end.inductance) for end in self.signal_ends())
+
     @abstractmethod
     def remarks(self) -> tuple[str, ...]:
         """What is to be said of the way that the case was solved."""

@@ -248,6 +248,12 @@ class SolidCase(BuildCase):
         with one_thread():
             return tuple(with_signals(solved, ends) for ends in signal_materials(self.materials))
 
+    def signal_inductances(self) -> tuple[float, ...]:
+        solved, w = self._bodies(quiet), self._weights  # without what answers to the strings
+        with one_thread():
+            return tuple(abs(float(w @ with_signals(solved, ends).matrix @ w))
+                         for ends in signal_materials(self.materials))
+
     def remarks(self) -> tuple[str, ...]:
         return thin_gaps(self.solution().bodies)
 

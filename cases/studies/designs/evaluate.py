@@ -15,6 +15,7 @@ from stringflux.solver.stages import Keep
 
 from ...files.load import built_in_uses
 from ...solved.numerics import SHIPPED, Numerics
+from ...solved.signal_doubt import inductance_span
 from ...solved.solve import solved_case
 from ...solved.solve_row import one_thread
 from ..engine.task import Outcome, Task
@@ -119,6 +120,12 @@ def _inductance(design: Design) -> Values:
     return {"inductance": design.solved.inductance()}
 
 
+def _inductance_ends(design: Design) -> Values:
+    L = design.solved.inductance()
+    low, high = inductance_span(L, design.solved.signal_inductances())
+    return {"inductance_least": low * L, "inductance_most": high * L}
+
+
 def _hum(design: Design) -> Values:
     return {"hum_area": float(np.linalg.norm(design.solved.hum_area().total))}
 
@@ -144,6 +151,7 @@ _GROUPS: dict[tuple[str, ...], Callable[[Design], Values]] = {
     ("resistance",): _resistance,
     ("capacitance",): _capacitance,  # of several coils it takes their inductances, and so a solution
     ("inductance",): _inductance,
+    ("inductance_least", "inductance_most"): _inductance_ends,
     ("hum_area",): _hum,
     ("face_field",): _faces,
     ("resonance", "resonance_peak"): _loaded,

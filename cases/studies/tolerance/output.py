@@ -24,6 +24,7 @@ from ..engine.task import Outcome
 from .cause import Cause
 from .causes import LENGTHS
 from .result import WORDS, LimitShare, QuantityScatter, ToleranceStudy, unit_of
+from .shares import SURE
 from .study import TolerancePlan
 
 SUMMARY = "tolerance.json"
@@ -101,6 +102,11 @@ def _print_spread(study: ToleranceStudy, to: Console) -> None:
     poor = [WORDS[n].lower() for n, s in main.items() if not s.relative_error <= POOR]
     if poor:
         to.print(f"Over a quarter of σ: do not rely on the spread of {', '.join(poor)}; narrow the limits.")
+    for n, s in main.items():
+        if s.doubt != SURE:
+            low, high = (f"{100 * (x - 1) + 0.0:+.2g}" for x in s.doubt)
+            to.print(f"{WORDS[n]}: what is unknown of magnets and steel for a signal adds {low} to {high} %, alike "
+                     "in all pickups; it is no part of the spread.")
     for why in dict.fromkeys(study.impossible):
         to.print(f"{study.impossible.count(why)} pickups could not be: {why}.", markup=False)
 
@@ -123,17 +129,26 @@ def _share(cell: tuple[float, float, float]) -> str:
 
 
 def _print_limits(shares: Sequence[LimitShare], to: Console) -> None:
+    ends = [Column(head="Signals least, most", cells=tuple(_at_ends(s) for s in shares))] if any(
+        s.ends for s in shares) else []
     to.print(table("Pickups inside the limits", [
         Column(head="Limit", cells=tuple(s.text for s in shares)),
         Column(head="Share", cells=tuple(f"{100 * s.sample.value:.1f} %" for s in shares)),
         Column(head="95 % interval", cells=tuple(_interval(s) for s in shares)),
         Column(head="Of those computed", cells=tuple(f"{s.true.count} of {s.true.of}" for s in shares)),
+        *ends,
     ], left=1))
+    if ends:
+        to.print("Signals least, most: the share with what is unknown of magnets and steel at either end.")
     to.print("The interval is that of counting the sample; what scatters is known less well than that.")
 
 
 def _interval(share: LimitShare) -> str:
     return f"{100 * share.sample.low:.1f} to {100 * share.sample.high:.1f} %"
+
+
+def _at_ends(share: LimitShare) -> str:
+    return "–" if share.ends is None else " and ".join(f"{100 * x:.1f}" for x in share.ends) + " %"
 
 
 def _digits(name: str, value: float) -> str:
@@ -155,7 +170,8 @@ def tolerance_document(study: ToleranceStudy, about: Mapping[str, Any], case: Ca
     """The study as one JSON document; SI."""
     def share(s: LimitShare) -> dict[str, Any]:
         return {"limit": s.text, "share": s.sample.value, "low": s.sample.low, "high": s.sample.high,
-                "computed_inside": s.true.count, "computed": s.true.of}
+                "computed_inside": s.true.count, "computed": s.true.of,
+                **({} if s.ends is None else {"share_at_doubt": s.ends})}
 
     result = {
         "study": about,
@@ -167,7 +183,7 @@ def tolerance_document(study: ToleranceStudy, about: Mapping[str, Any], case: Ca
         "quantities": {n: {
             "unit": figure_of(n).unit, "nominal": s.nominal, "mean": s.spread.mean, "deviation": s.spread.deviation,
             "low_5": s.spread.low, "high_95": s.spread.high, "surrogate_error": s.error,
-            "deviation_of_computed": s.true_deviation,
+            "deviation_of_computed": s.true_deviation, **({} if s.doubt == SURE else {"doubt": s.doubt}),
             **({} if s.importance is None else {"first": s.importance.first, "total": s.importance.total}),
         } for n, s in study.scatter.items()},
         "limits": [share(s) for s in study.limits],

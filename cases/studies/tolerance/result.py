@@ -49,6 +49,8 @@ class QuantityScatter:
         None for single strings.
     sample : array
         Values of the surrogate's sample, (count,).
+    doubt : (float, float)
+        What is unknown of the materials multiplies all of it with, low and high; (1, 1) where nothing is told.
     """
 
     nominal: float
@@ -57,6 +59,7 @@ class QuantityScatter:
     true_deviation: float
     importance: Importance | None
     sample: Array
+    doubt: tuple[float, float] = (1.0, 1.0)
 
     @property
     def relative_error(self) -> float:
@@ -66,11 +69,22 @@ class QuantityScatter:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class LimitShare:
-    """The share of pickups that keep limits: of the surrogate's sample, and of those the program computed."""
+    """The share of pickups that keep limits.
+
+    Attributes
+    ----------
+    text : str
+    sample, true : Share
+        Of the surrogate's sample, and of the pickups that the program computed.
+    ends : (float, float) or None
+        Of the sample, with what is unknown of the materials at its least and at its largest; None where a limit does
+        not feel that.
+    """
 
     text: str
     sample: Share
     true: Share
+    ends: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

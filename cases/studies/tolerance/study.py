@@ -30,8 +30,9 @@ from .causes import Causes, causes_of
 from .deviated import deviated
 from .limits import Limit, read_limit
 from .parts import pole_count
-from .result import LimitShare, QuantityScatter, ToleranceStudy
-from .statistics import importance_of, share_of, sobol_sample, spread_of
+from .result import QuantityScatter, ToleranceStudy
+from .shares import DOUBT, SURE, doubts_of, kept
+from .statistics import importance_of, sobol_sample, spread_of
 from .surrogate import (
     Run,
     Surrogate,
@@ -206,7 +207,7 @@ def plan_of(case: Case, document: Mapping[str, Any], *, quality: str, check: int
     designs = [np.zeros(causes.size), *(run.t for run in runs), *true]
     item, plucked = {column: key for key, column in causes.places().items()}, plucked_causes(causes)
     full, without_output = wanted(case), tuple(name for name in wanted(case) if name != "output")
-    wants = [full] + [full if item[run.columns[0]][0] in plucked else without_output for run in runs]
+    wants = [(*full, *DOUBT)] + [full if item[run.columns[0]][0] in plucked else without_output for run in runs]
     wants += [full] * check
     tasks = [Task(number=n, document=deviated(case, document, causes, t), quality=quality, want=want)
              for n, (t, want) in enumerate(zip(designs, wants, strict=True))]
@@ -246,22 +247,19 @@ def study_of(plan: TolerancePlan, outcomes: Sequence[Outcome], *, count: int, se
     importance = dict(zip(shown, importance_of(
         lambda u: _columns(quantities_of(names, surrogate.responses(causes.deviations(u))), shown),
         causes.columns(), count=min(IMPORTANCE_COUNT, 2 ** (count.bit_length() - 1)), seed=seed + 2), strict=True))
+    doubts = doubts_of(outcomes[0].values)
     scatter = {name: QuantityScatter(
         nominal=float(nominal[name][0]), spread=spread_of(sample[name]), importance=importance.get(name),
         error=float(np.sqrt(np.mean((guess[name] - true[name]) ** 2))) if good else np.nan,
         true_deviation=float(np.std(true[name], ddof=1)) if len(good) > 1 else np.nan, sample=sample[name],
+        doubt=doubts.get(name, SURE),
     ) for name in nominal}
-    shares = tuple(_kept(x.text, [x], sample, true) for x in limits)
-    together = _kept("all of them", limits, sample, true) if len(limits) > 1 else None
+    shares = tuple(kept(x.text, [x], sample, true, doubts) for x in limits)
+    together = kept("all of them", limits, sample, true, doubts) if len(limits) > 1 else None
     return ToleranceStudy(
         case=plan.case, causes=causes, surrogate=surrogate, scatter=scatter, asked=tuple(limits), limits=shares,
         together=together, runs=len(plan.runs), checked=len(good),
         impossible=tuple(o.failure for _, o in checks if o.failure))
-
-
-def _kept(text: str, limits: Sequence[Limit], sample: Mapping[str, Array], true: Mapping[str, Array]) -> LimitShare:
-    inside = (share_of(np.logical_and.reduce([x.keeps(values) for x in limits])) for values in (sample, true))
-    return LimitShare(text=text, sample=next(inside), true=next(inside))
 
 
 def _surrogate(plan: TolerancePlan, outcomes: Sequence[Outcome]) -> Surrogate:

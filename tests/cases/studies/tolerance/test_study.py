@@ -240,7 +240,8 @@ def test_command_prints_and_writes(command: Path, capsys: Printed) -> None:
     out = capsys.readouterr().out
     for words in ("What scatters", "the case file", "± 0.2 mm", "± 4 %, even", "Spread from pickup to pickup",
                   "Output, mean", "Which tolerance matters most", "diameter of the wire", "resistance=860ohm±5%",
-                  "all of them", "4 of 4", "Results: mine-tolerance (", "No scatter of gap, each string: 0 in"):
+                  "all of them", "4 of 4", "Inductance: what is unknown of magnets and steel",
+                  "Results: mine-tolerance (", "No scatter of gap, each string: 0 in"):
         assert words in out, words
     folder = command.parent / "mine-tolerance"
     assert {p.name for p in folder.iterdir()} == {"table.csv", "table.parquet", "tolerance.json", "tolerance.png",
