@@ -25,6 +25,7 @@ USAGE: type[Exception] = typer.BadParameter.__bases__[0]  # every fault of the c
 
 COMMANDS = {
     "predict": (".commands.predict", "Compute a case: field, voltage and balance of every string."),
+    "live": (".commands.live", "Open a page where the pickup is moved by hand."),
     "wind": (".commands.wind", "What to wind, and turns for a wanted value."),
     "impedance": (".commands.impedance", "Impedance and resonance, bare and loaded; SPICE."),
     "signal": (".commands.signal", "Pluck every string: millivolts, harmonics, sound files."),

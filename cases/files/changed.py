@@ -48,7 +48,7 @@ def _edited(text: str, path: Sequence[str], value: Any) -> str | None:
     """The text with one value changed, or None where its place is not plain to see."""
     lines = text.splitlines()
     *table, key = path
-    span = _table_lines(lines, [step for step in table])
+    span = table_lines(lines, [step for step in table])
     if span is None:
         return None
     first, last = span
@@ -83,7 +83,7 @@ def line_of(text: str, path: Sequence[str]) -> int | None:
     """
     lines = text.splitlines()
     for n in range(len(path), -1, -1):
-        span = _table_lines(lines, path[:n]) or (_table_lines(lines, (*path[:n], "1")) if n else None)
+        span = table_lines(lines, path[:n]) or (table_lines(lines, (*path[:n], "1")) if n else None)
         if span is None:
             continue
         for step in path[n : n + 1]:
@@ -95,7 +95,7 @@ def line_of(text: str, path: Sequence[str]) -> int | None:
     return None
 
 
-def _table_lines(lines: Sequence[str], wanted: Sequence[str]) -> tuple[int, int] | None:
+def table_lines(lines: Sequence[str], wanted: Sequence[str]) -> tuple[int, int] | None:
     """First and last line (not included) under the head of a table such as ``["pole", "1", "part", "2"]``."""
     counts: dict[tuple[str, ...], int] = {}
     first = 0 if not wanted else None

@@ -1,0 +1,128 @@
+"""What the page is told of a pickup, topic by topic, in the order in which it is wanted.
+
+Each topic is one entry of :data:`TOPICS`: a function of the pickup (and of the chosen string) that gives texts,
+numbers and arrays in SI. A figure of the public API reaches the page by one line here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from stringflux.geometry.errors import StringfluxError
+
+from ..pickup import Pickup
+
+RESPONSE = np.geomspace(20.0, 20e3, 241)
+"""Hz, at which the page draws what a load makes of the voltage."""
+Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Asked:
+    """Of which string, from 1, and how it swings, m."""
+
+    string: int = 1
+    swing: float = 0.5e-3
+
+
+def strings(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
+    """Sensitivity, level, field of every string; the poles' fields; the coil's turns and inductance."""
+    found = pickup.prediction(maps=False, progress=progress)
+    return {
+        "solver": found.solver, "why": found.why, "notes": list(found.notes), "connection": found.connection,
+        "strings": [{
+            "number": s.number, "gap": s.gap, "sensitivity": s.sensitivity, "band": s.sensitivity_band,
+            "across": s.sensitivity_across, "curve": s.sensitivity_curve, "gap_slope": s.gap_slope,
+            "linkage": s.linkage,
+            "level": s.balance, "level_force": s.balance_force, "level_displacement": s.balance_displacement,
+            "level_band": s.balance_band, "bias": s.bias, "reciprocal": s.reciprocal, "steel": s.peak_flux_density,
+        } for s in found.strings],
+        "poles": [{"number": p.number, "field": p.field, "band": p.field_band} for p in found.poles],
+        "coil": {"turns": found.coil.turns, "inductance": found.coil.inductance, "air": found.coil.inductance_air},
+        "coils": [{"name": c.name, "turns": c.turns, "inductance": c.inductance} for c in found.coils],
+    }
+
+
+def maps(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
+    """λ of every string over its displacement across and up."""
+    return {"strings": [{"number": s.number, "y": s.map_y, "z": s.map_z, "linkage": s.map_linkage,
+                         "offset": s.offset, "offset_sensitivity": s.sensitivity_offset}
+                        for s in pickup.prediction(progress=progress).strings]}
+
+
+def winding(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
+    """What is wound on every coil."""
+    return {"coils": [{
+        "name": n, "turns": w.turns, "wire": w.wire.name, "resistance": w.resistance, "capacitance": w.capacitance,
+        "capacitance_band": w.capacitance_band, "fill": w.fill, "mean_turn": w.mean_turn, "length": w.length,
+        "packings": [{"name": p.name, "most": p.most_turns} for p in w.packings],
+    } for n, w in zip(pickup.case.coil_names(), pickup.winding(), strict=True)]}
+
+
+def coil(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
+    """The coils at their terminals, and what the case's controls and cable make of them."""
+    found = pickup.impedance(progress)
+    circuit = found.circuit
+    series, shunt = circuit.series(RESPONSE), circuit.shunt(RESPONSE)
+    top = circuit.resonance()
+    own = next(iter(found.responses().values()))
+    return {
+        "resistance": circuit.resistance, "capacitance": circuit.capacitance,
+        "inductance": float(circuit.inductance[0].real),
+        "frequency": RESPONSE, "series": np.stack([series.real, series.imag]),
+        "shunt": np.stack([shunt.real, shunt.imag]),
+        "resonance": None if top is None else {"frequency": top.frequency, "impedance": top.magnitude},
+        "loaded": {"level": own.level, "resonance": own.resonance, "peak": own.peak, "corner": own.corner},
+        "load": pickup.case.load.model_dump(),
+    }
+
+
+def pull(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
+    """What the magnets do to the pitch of every string."""
+    return {"strings": [{"number": p.number, "cents_y": p.detuning.cents_y, "cents_z": p.detuning.cents_z,
+                         "split": p.detuning.split, "force": p.pull.force_z} for p in pickup.pull()]}
+
+
+def hum(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
+    """Area for a uniform field along x, y and z, m²."""
+    found = pickup.hum(progress)
+    return {"turns": found.area.turns, "poles": found.area.poles, "signal": list(found.signal)}
+
+
+def loop(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
+    """λ round the loop of the chosen string."""
+    found = pickup.loop(asked.string, asked.swing)
+    return {"string": asked.string, "amplitude": found.amplitude, "angle": found.angle, "moved": found.moved,
+            "linkage": found.linkage, "sensitivity": found.sensitivity, "lag": found.lag, "second": found.second,
+            "third": found.third, "heat": found.heat}
+
+
+def fields(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
+    """The field to look at: of a row the section of its first pole, of a build the plane along the strings."""
+    found = pickup.prediction(progress=progress)
+    if found.section is not None:
+        s = found.section
+        return {"kind": "section", "points": s.points, "triangles": s.triangles.astype(np.float32),
+                "region": s.region.astype(np.float32), "parts": list(s.parts), "flux": s.flux, "b": s.b}
+    if found.slice is not None:
+        c = found.slice
+        return {"kind": "slice", "y": c.y, "x": c.x, "z": c.z, "b": c.b, "region": c.region.astype(np.float32),
+                "string": c.string, "endless": c.endless}
+    return {"kind": "none"}
+
+
+Topic = Callable[[Pickup, Asked, Progress], dict[str, Any]]
+TOPICS: Mapping[str, Topic] = {"strings": strings, "winding": winding, "maps": maps, "loop": loop, "coil": coil,
+                               "fields": fields, "hum": hum, "pull": pull}
+
+
+def answer(topic: str, pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
+    """What a topic says; a figure that this case does not have comes as the sentence that says why."""
+    try:
+        return TOPICS[topic](pickup, asked, progress)
+    except StringfluxError as error:
+        return {"refused": str(error)}

@@ -1,0 +1,125 @@
+"""Handles: values of a case at places of the drawing, by which a hand changes them.
+
+Lengths in mm. A handle moved by 1 mm along its axis, "u" across the view or "v" up in it, changes its value by
+`rate` mm.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import PlacedString
+
+MM = 1e3
+
+
+def handles(case: Case, strings: tuple[PlacedString, ...]) -> list[dict[str, Any]]:
+    """All handles of a case.
+
+    Returns
+    -------
+    list of dict
+        "path" of the value, "item" that it belongs to, "view", "at" (u, v), "axis", "value", "label", "rate".
+    """
+    return [*_string_handles(case, strings), *_pole_handles(case), *_coil_handles(case), *_body_handles(case)]
+
+
+def row_prefixes(case: Case) -> list[str]:
+    """Paths before the keys of each row, as `case.rows()` counts them."""
+    own = [""] if case.row.places() else []
+    return own + [f"partner.{i}." for i, p in enumerate(case.partner, 1) if p.row is not None and p.row.places()]
+
+
+def coil_paths(case: Case) -> list[str]:
+    return ["coil", *(f"partner.{i}.coil" for i in range(1, len(case.partner) + 1))]
+
+
+def _handle(path: str, view: str, at: tuple[float, float], axis: str, value: float, label: str, *,
+            rate: float = 1.0, item: str = "") -> dict[str, Any]:
+    return {"path": path, "view": view, "at": [MM * at[0], MM * at[1]], "axis": axis, "value": MM * value,
+            "label": label, "rate": rate, "item": item or path.rpartition(".")[0]}
+
+
+def _string_handles(case: Case, strings: tuple[PlacedString, ...]) -> list[dict[str, Any]]:
+    found = []
+    for placed, own in zip(strings, case.string, strict=True):
+        rule = (own.rules() or case.strings.rules() or ["gap"])[0]
+        value = {"gap": placed.gap, "height": placed.underside}.get(rule)
+        if value is None:
+            value = own.fretted_gap if own.fretted_gap is not None else case.strings.fretted_gap or 0.0
+        path, z = f"string.{placed.number}", placed.shape.axis_height
+        label = f"string {placed.number}"
+        words = {"gap": "gap", "height": "height", "fretted_gap": "gap when fretted"}[rule]
+        found += [_handle(f"{path}.{rule}", "along", (placed.y, z), "v", value, f"{label}, {words}"),
+                  _handle(f"{path}.position", "along", (placed.y, z), "u", placed.y, f"{label}, place across"),
+                  _handle(f"{path}.{rule}", "side", (0.0, z), "v", value, f"{label}, {words}")]
+    return found
+
+
+def _pole_handles(case: Case) -> list[dict[str, Any]]:
+    found = []
+    for prefix, row in zip(row_prefixes(case), case.rows(), strict=True):
+        entry_of = {n: e for e in range(len(row.pole)) for n in row.numbers(e)}
+        for n, pole in enumerate(row.placed(), start=1):
+            number, x, entry = row.before + n, row.row.x, f"{prefix}pole.{entry_of[n] + 1}"
+            face = f"{prefix}row.face.{n}"
+            label = f"pole {number}"
+            for view, u in (("along", pole.y), ("side", x)):
+                found.append(_handle(face, view, (u, pole.face), "v", pole.face, f"{label}, height of the face",
+                                     item=f"pole.{number}"))
+            parts = pole.shape.parts
+            for j, (part, table) in enumerate(zip(parts, row.pole[entry_of[n]].part, strict=True), start=1):
+                middle = pole.face + (part.top + part.bottom) / 2
+                where = f"{label}, part {j}" if len(parts) > 1 else label
+                found += [_handle(f"{entry}.part.{j}.diameter", "along", (pole.y + part.radius, middle), "u",
+                                  table.diameter, f"{where}, diameter", rate=2.0, item=f"pole.{number}"),
+                          _handle(f"{entry}.part.{j}.length", "along", (pole.y, pole.face + part.bottom), "v",
+                                  table.length, f"{where}, length", rate=-1.0, item=f"pole.{number}")]
+    return found
+
+
+def _coil_handles(case: Case) -> list[dict[str, Any]]:
+    found = []
+    every = zip(case.coil_names(), coil_paths(case), case.coils(), case.racetracks(), strict=True)
+    for name, path, coil, track in every:
+        middle, half = (track.bottom + track.top) / 2, track.straight / 2
+        inner, outer = track.inner_radius, track.inner_radius + track.build
+        width = ("outer_width", coil.outer_width, 2.0) if coil.outer_width is not None else ("build", coil.build, 1.0)
+        label = name if name.startswith("coil") else f"coil {name}"
+        amid = (inner + outer) / 2
+        for view, u in (("along", track.y_centre + half + amid), ("side", track.x_centre + amid)):
+            found += [_handle(f"{path}.{edge}", view, (u, level), "v", level, f"{label}, {edge} of the winding")
+                      for edge, level in (("top", track.top), ("bottom", track.bottom))]
+        words = "outside width" if width[0] == "outer_width" else "thickness of the winding"
+        found += [_handle(f"{path}.{width[0]}", "side", (track.x_centre + outer, middle), "u", width[1] or 0.0,
+                          f"{label}, {words}", rate=width[2]),
+                  _handle(f"{path}.inner_width", "side", (track.x_centre - inner, middle), "u", coil.inner_width,
+                          f"{label}, inside width", rate=-2.0)]
+        if coil.inner_length is not None:
+            found.append(_handle(f"{path}.inner_length", "along", (track.y_centre + half + inner, middle), "u",
+                                 coil.inner_length, f"{label}, inside length", rate=2.0))
+    return found
+
+
+def _body_handles(case: Case) -> list[dict[str, Any]]:
+    found = []
+    for i, body in enumerate(case.body, start=1):
+        path, (x, y), (low, high) = f"body.{i}", body.centre, body.levels()
+        name = body.name or f"body {i}"
+        level, value = ("bottom", low) if body.bottom is not None else ("top", high)
+        sizes = {"along": ("side", x, 0), "across": ("along", y, 1)}
+        for view, u in (("along", y), ("side", x)):
+            found.append(_handle(f"{path}.{level}", view, (u, value), "v", value, f"{name}, {level}"))
+        for k, (view, u) in enumerate((("side", x), ("along", y))):
+            found.append(_handle(f"{path}.centre.{k + 1}", view, (u, (low + high) / 2), "u", u,
+                                 f"{name}, place {'along' if k == 0 else 'across'} the strings", item=path))
+        for key, (view, u, _) in sizes.items():
+            size = getattr(body, key, None)
+            if size is not None:
+                found.append(_handle(f"{path}.{key}", view, (u + size / 2, (low + high) / 2), "u", size,
+                                     f"{name}, size {key} the strings", rate=2.0))
+        if getattr(body, "height", None) is not None:
+            other, rate = (high, 1.0) if level == "bottom" else (low, -1.0)
+            found.append(_handle(f"{path}.height", "along", (y, other), "v", body.tall, f"{name}, height", rate=rate))
+    return found

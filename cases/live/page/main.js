@@ -1,0 +1,58 @@
+// Puts the page together.
+import { byId, tabs } from './dom.js';
+import { chosen } from './chosen.js';
+import { drawing } from './drawing.js';
+import { panels } from './panels.js';
+import { on, replace, say, state, step, touch } from './store.js';
+import { strings } from './strings.js';
+
+const VIEWS = { along: 'Along the strings', above: 'From above', side: 'Across the strings' };
+
+const showViews = tabs(byId('views'), VIEWS, () => state.view, (name) => { state.view = name; touch('view'); });
+on('view opened', showViews);
+drawing(byId('drawing'));
+chosen(byId('chosen'));
+strings(byId('strings'));
+panels(byId('panels'), byId('panel'));
+
+byId('undo').onclick = () => step(-1);
+byId('redo').onclick = () => step(1);
+addEventListener('keydown', (event) => {
+  if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== 'z' || event.target instanceof HTMLInputElement) return;
+  event.preventDefault();
+  step(event.shiftKey ? 1 : -1);
+});
+on('history opened scene', () => {
+  /** @type {HTMLButtonElement} */ (byId('undo')).disabled = !state.past.length;
+  /** @type {HTMLButtonElement} */ (byId('redo')).disabled = !state.future.length;
+});
+on('scene', () => {
+  byId('title').textContent = state.scene.title || state.name;
+  document.title = `${state.scene.title || state.name} · stringflux`;
+});
+on('says', () => { byId('says').textContent = state.says; });
+on('state answers', () => {
+  const answer = state.answers.strings;
+  byId('state').textContent = !state.there ? 'the program is not there; the design is kept here'
+    : state.busy?.stage ? `${state.busy.stage}, ${Math.round(100 * state.busy.share)} %`
+    : answer ? `${answer.quality}${answer.design === state.design ? '' : ', of the design before'}` : 'computing';
+});
+byId('save').onclick = () => {
+  const link = document.createElement('a');
+  link.href = URL.createObjectURL(new Blob([state.text], { type: 'application/toml' }));
+  link.download = state.name || 'design.toml';
+  link.click();
+  URL.revokeObjectURL(link.href);
+};
+byId('open').onclick = () => {
+  const input = document.createElement('input');
+  input.type = 'file';
+  input.accept = '.toml';
+  input.onchange = async () => {
+    const file = input.files?.[0];
+    if (!file) return;
+    if (file.size > 1e6) { say('this file is larger than 1 MB; a case file is far smaller'); return; }
+    if (await replace(await file.text())) state.name = file.name;
+  };
+  input.click();
+};

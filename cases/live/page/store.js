@@ -1,0 +1,248 @@
+// The page's state: one plain object; whoever draws listens, and every change of the design goes through here.
+import { link } from './link.js';
+
+/**
+ * @typedef {object} Edit
+ * @property {'set' | 'unset' | 'remove' | 'copy'} [act]
+ * @property {string} path
+ * @property {unknown} [value]
+ */
+/**
+ * An answer belongs to the design that it was computed of.
+ * @typedef {{design: number, quality: string, answer: any}} Answer
+ */
+/** @typedef {{name: string, text: string, answers: Record<string, Answer>}} Pin */
+
+export const TOPICS = ['strings', 'winding', 'maps', 'loop', 'coil', 'fields', 'hum', 'pull'];
+const REST = 450; // ms without a movement after which the normal quality is asked for
+const DRAG = 30; // ms between two drafts while a hand moves
+
+export const state = {
+  name: '', text: '', saved: '', design: 0,
+  /** @type {any} */ scene: null,
+  chosen: 'string.1', string: 1, view: 'along', panel: 'flux', swing: 0.5e-3,
+  moving: false, there: false, says: '',
+  /** @type {{stage: string, share: number, since: number} | null} */ busy: null,
+  /** @type {Record<string, Answer>} */ answers: {},
+  /** @type {string[]} */ past: [],
+  /** @type {string[]} */ future: [],
+  /** @type {Pin[]} */ pins: [],
+};
+
+/** @type {Map<string, Set<() => void>>} */
+const listeners = new Map();
+
+/**
+ * @param {string} what "scene", "answers", "chosen", "state", "says", "pins", "swing", "view" or the name of a topic
+ * @param {() => void} draw
+ */
+export function on(what, draw) {
+  for (const one of what.split(' ')) listeners.set(one, (listeners.get(one) ?? new Set()).add(draw));
+}
+
+/** @type {Set<string>} */
+const changed = new Set();
+let framed = false;
+
+/** Draw what changed at the next frame, once. @param {...string} what */
+export function touch(...what) {
+  what.forEach((w) => changed.add(w));
+  if (framed) return;
+  framed = true;
+  requestAnimationFrame(() => {
+    framed = false;
+    const now = [...changed];
+    changed.clear();
+    const draws = new Set(now.flatMap((w) => [...(listeners.get(w) ?? [])]));
+    draws.forEach((draw) => draw());
+  });
+}
+
+let asked = 0;
+/** @type {{base: string, edits: Edit[], keep: boolean, then: ((good: boolean) => void) | null} | null} */
+let waiting = null;
+let inFlight = 0;
+let base = '';
+/** @type {{base: string, edits: Edit[], keep: boolean, then: ((good: boolean) => void) | null} | null} */
+let current = null;
+/** @type {number | undefined} */
+let resting;
+let lastAsk = 0;
+
+const wire = link(hear, (there) => {
+  state.there = there;
+  if (there && current) { const again = current; inFlight = 0; current = null; ask(again); }
+  touch('state');
+});
+
+/** @param {any} message */
+function hear(message) {
+  if (message.kind === 'opened') opened(message);
+  else if (message.kind === 'design') answered(message);
+  else if (message.kind === 'progress') {
+    if (message.design !== state.design) return;
+    state.busy = { stage: message.stage, share: message.share, since: state.busy?.since ?? performance.now() };
+    touch('state');
+  } else if (message.kind === 'done') {
+    if (message.design === state.design) { state.busy = null; touch('state', 'done'); }
+  } else if (message.kind === 'refused' || message.kind === 'failed' || message.kind === 'crashed') {
+    state.busy = null;
+    say(message.says);
+    touch('state');
+  } else if (message.answer) {
+    state.answers[message.kind] = { design: message.design, quality: message.quality, answer: message.answer };
+    touch('answers', message.kind, 'state');
+  } else listenTo.get(message.kind)?.(message);
+}
+
+/** Messages of further kinds, by kind. @type {Map<string, (message: any) => void>} */
+export const listenTo = new Map();
+
+/** @param {any} message */
+function opened(message) {
+  if (state.text) { wanted('draft'); return; } // after a sleep: the design is ours
+  state.name = message.name;
+  state.saved = message.text;
+  touch('opened');
+  replace(message.text, false);
+}
+
+/** Put another text in place of the design. @param {string} text @param {boolean} [keep] in the history */
+export function replace(text, keep = true) {
+  return new Promise((done) => ask({ base: text, edits: [], keep, then: done }));
+}
+
+/** Begin a movement: edits from now on start from the design as it is. */
+export function grasp() {
+  base = state.text;
+  state.moving = true;
+}
+
+/** A step of a movement; only the newest counts. @param {Edit[]} edits */
+export function move(edits) {
+  ask({ base, edits, keep: false, then: null });
+}
+
+/** End a movement: one step of the history. */
+export function release() {
+  state.moving = false;
+  if (base !== state.text || inFlight) {
+    const from = base;
+    const settle = () => { if (from !== state.text) remember(from); };
+    if (inFlight || waiting) later = settle; else settle();
+  }
+  rest();
+}
+/** @type {(() => void) | null} */
+let later = null;
+
+/** Edit at once. @param {...Edit} edits @returns {Promise<boolean>} */
+export function edit(...edits) {
+  return new Promise((done) => ask({ base: state.text, edits, keep: true, then: done }));
+}
+
+/** @param {NonNullable<typeof waiting>} request */
+function ask(request) {
+  if (inFlight) {
+    waiting?.then?.(false);
+    waiting = request;
+    return;
+  }
+  current = request;
+  inFlight = ++asked;
+  wire.send({ kind: 'design', design: inFlight, text: request.base, edits: request.edits });
+}
+
+/** @param {any} message */
+function answered(message) {
+  if (message.design !== inFlight) return;
+  const request = /** @type {NonNullable<typeof current>} */ (current);
+  inFlight = 0;
+  current = null;
+  if (message.says) say(message.says);
+  else {
+    if (request.keep && message.text !== state.text && state.text) remember(state.text);
+    state.text = message.text;
+    state.scene = message.scene;
+    state.design = message.design;
+    say('');
+    if (!(state.chosen in message.scene.items)) state.chosen = 'string.1';
+    state.string = Math.min(state.string, message.scene.strings.length);
+    touch('scene', 'state');
+    wanted('draft');
+  }
+  request.then?.(!message.says);
+  if (waiting) { const next = waiting; waiting = null; ask(next); } else if (later) { later(); later = null; }
+}
+
+/** @param {string} before */
+function remember(before) {
+  state.past.push(before);
+  if (state.past.length > 500) state.past.shift();
+  state.future.length = 0;
+  touch('history');
+}
+
+/** Step back or forth in the history. @param {-1 | 1} way */
+export async function step(way) {
+  const [from, to] = way < 0 ? [state.past, state.future] : [state.future, state.past];
+  const text = from.pop();
+  if (text === undefined) return;
+  to.push(state.text);
+  await replace(text, false);
+  touch('history');
+}
+
+/** Ask for the figures of the design. @param {string} quality */
+function wanted(quality) {
+  const now = performance.now();
+  if (quality === 'draft' && now - lastAsk < DRAG && state.moving) { rest(); return; }
+  lastAsk = now;
+  const topics = state.moving ? ['strings', 'maps', 'winding'] : TOPICS;
+  wire.send({ kind: 'compute', design: state.design, text: state.text, edits: [], quality, topics,
+    string: state.string, swing: state.swing });
+  state.busy = { stage: '', share: 0, since: now };
+  rest();
+}
+
+function rest() {
+  clearTimeout(resting);
+  if (state.moving) return;
+  const design = state.design;
+  resting = window.setTimeout(() => {
+    if (design !== state.design || state.moving) return;
+    const quick = state.answers.strings && state.answers.strings.answer.solver === 'row';
+    const known = state.answers.pull;
+    if (known && known.design === design && (known.quality === 'normal' || !quick)) return;
+    if (!state.busy) wanted(quick ? 'normal' : 'draft'); else rest();
+  }, REST);
+}
+
+/** Compute the design once more in the normal quality, for builds that only draft by themselves. */
+export function normal() { wanted('normal'); }
+
+/** Whether an answer is of the design that is shown. @param {string} topic */
+export function fresh(topic) { return state.answers[topic]?.design === state.design; }
+
+/** @param {string} words */
+export function say(words) { if (words !== state.says) { state.says = words; touch('says'); } }
+
+/** @param {string} item */
+export function choose(item) {
+  state.chosen = item;
+  const match = /^string\.(\d+)$/.exec(item);
+  if (match) pick(Number(match[1]));
+  touch('chosen', 'scene');
+}
+
+/** The string whose flux is shown. @param {number} number */
+export function pick(number) {
+  if (number === state.string) return;
+  state.string = number;
+  touch('string', 'maps');
+  send({ kind: 'compute', design: state.design, text: state.text, edits: [], quality: state.answers.strings?.quality ?? 'draft',
+    topics: ['loop'], string: number, swing: state.swing });
+}
+
+/** @param {object} message */
+export function send(message) { return wire.send(message); }
