@@ -61,13 +61,13 @@ def field(coil: Racetrack, points: Array, angles: int = ANGLES) -> Array:
         B in T per ampere in the wire.
     """
     flat = np.reshape(points, (3, -1))
-    return np.reshape(_integrate(coil, flat, angles)[:3], np.shape(points))
+    return np.reshape(_integrate(coil, flat, angles, potential=False), np.shape(points))
 
 
 def vector_potential(coil: Racetrack, points: Array, angles: int = ANGLES) -> Array:
     """Vector potential of the coil in air, T·m per ampere; shapes as in :func:`field`."""
     flat = np.reshape(points, (3, -1))
-    return np.reshape(_integrate(coil, flat, angles)[3:], np.shape(points))
+    return np.reshape(_integrate(coil, flat, angles, potential=True)[3:], np.shape(points))
 
 
 def inductance(coil: Racetrack, n: int = POINTS, angles: int = ANGLES) -> float:
@@ -113,10 +113,10 @@ def _linked(source: Racetrack, coil: Racetrack, n: int, sx: float, sy: float,
     return N * end, N * sx * float(np.sum(W * A[1])) * coil.straight / 2
 
 
-def _integrate(coil: Racetrack, points: Array, angles: int) -> Array:
-    """B and A stacked, (6, n)."""
+def _integrate(coil: Racetrack, points: Array, angles: int, *, potential: bool) -> Array:
+    """B, and where wanted A below it, (3, n) or (6, n)."""
     J = coil.sense * coil.turns / (coil.build * (coil.top - coil.bottom))
-    out = np.zeros((6, points.shape[1]))
+    out = np.zeros((6 if potential else 3, points.shape[1]))
     if coil.x_centre:
         points = points - np.array([[coil.x_centre], [0.0], [0.0]])
     for side in (1.0, -1.0):
@@ -139,11 +139,13 @@ def _add_straight(out: Array, coil: Racetrack, points: Array, side: float) -> No
                 lu = np.arcsinh(u / (np.hypot(v, w) + _TINY))
                 lv = np.arcsinh(v / (np.hypot(u, w) + _TINY))
                 lw = np.arcsinh(w / (np.hypot(u, v) + _TINY))
-                tu, tv, tw = (_atan(v * w, u * R), _atan(u * w, v * R), _atan(u * v, w * R))
+                tu, tw = _atan(v * w, u * R), _atan(u * v, w * R)
                 out[0] += side * s * (u * lv + v * lu - w * tw)  # current reversed at x < 0
                 out[2] -= s * (v * lw + w * lv - u * tu)
-                out[4] += side * s * (u * v * lw + v * w * lu + w * u * lv
-                                      - (u * u * tu + v * v * tv + w * w * tw) / 2)
+                if len(out) > 3:
+                    tv = _atan(u * w, v * R)
+                    out[4] += side * s * (u * v * lw + v * w * lu + w * u * lv
+                                          - (u * u * tu + v * v * tv + w * w * tw) / 2)
 
 
 def _add_arc(out: Array, coil: Racetrack, points: Array, side: float, angles: int) -> None:
@@ -161,34 +163,37 @@ def _add_arc(out: Array, coil: Racetrack, points: Array, side: float, angles: in
         weight = np.multiply.outer(2 * g * wg, np.abs(length))
         c, s = np.cos(theta), np.sin(theta)
         p, q = x * c + y * s, -x * s + y * c  # the point along ρ' and φ'
-        bz, br, at = _arc_section(coil, p, q, z)
-        br, at = br * weight, at * weight
+        bz, br, at = _arc_section(coil, p, q, z, potential=len(out) > 3)
+        br = br * weight
         out[0] += np.sum(br * c, 0)
         out[1] += np.sum(br * s, 0)
         out[2] += np.sum(bz * weight, 0)
-        out[3] -= np.sum(at * s, 0)
-        out[4] += np.sum(at * c, 0)
+        if len(out) > 3:
+            at = at * weight
+            out[3] -= np.sum(at * s, 0)
+            out[4] += np.sum(at * c, 0)
 
 
-def _arc_section(coil: Racetrack, p: Array, q: Array, z: Array) -> tuple[Array, Array, Array]:
-    """∫∫ over the section at one angle of the arc: B_z, B_ρ', A_φ' without μ0J/4π.
+def _arc_section(coil: Racetrack, p: Array, q: Array, z: Array, *, potential: bool) -> tuple[Array, Array, Array]:
+    """∫∫ over the section at one angle of the arc: B_z, B_ρ' and, where wanted, A_φ' without μ0J/4π.
 
     With s = ρ' − p, ζ = z' − z: B_z = ∫∫ s(s+p)/R³, B_ρ' = −∫∫ ζ(s+p)/R³, A_φ' = ∫∫ (s+p)/R.
     """
     bz, br, at = np.zeros_like(p), np.zeros_like(p), np.zeros_like(p)
-    q2 = q * q + _TINY**2
+    q2, tiny = q * q + _TINY**2, np.copysign(_TINY**2, q)
+    along = [(zeta, zeta * zeta, np.sqrt(zeta * zeta + q2)) for zeta in (coil.bottom - z, coil.top - z)]
     for ss, s in ((-1.0, coil.inner_radius - p), (1.0, coil.inner_radius + coil.build - p)):
-        for sz, zeta in ((-1.0, coil.bottom - z), (1.0, coil.top - z)):
+        s2 = s * s + q2
+        root = np.sqrt(s2)
+        for sz, (zeta, square, other) in zip((-1.0, 1.0), along, strict=True):
             sign = ss * sz
-            s2 = s * s + q2
-            z2 = zeta * zeta + q2
-            R = np.sqrt(s2 + zeta * zeta)
-            ls = np.arcsinh(s / np.sqrt(z2))
-            lz = np.arcsinh(zeta / np.sqrt(s2))
-            kink = q * np.arctan(s * zeta / (q * R + np.copysign(_TINY**2, q)))
+            R = np.sqrt(s2 + square)
+            ls, lz = np.arcsinh(s / other), np.arcsinh(zeta / root)
+            kink = q * np.arctan(s * zeta / (q * R + tiny))
             bz += sign * (zeta * ls - kink - p * lz)
             br += sign * (R + p * ls)
-            at += sign * (p * (s * lz + zeta * ls - kink) + (zeta * R + s2 * lz) / 2)
+            if potential:
+                at += sign * (p * (s * lz + zeta * ls - kink) + (zeta * R + s2 * lz) / 2)
     return bz, br, at
 
 
