@@ -172,7 +172,7 @@ def _string(solved: SolvedCase, field: SolvedField, string: PlacedString,
         swing_together([swinging, swinging.above(), *ends])
     slopes = curve if swinging is None else with_memory(curve, swinging)
     reversible = stencil.reversible(curve.rest) if curve.heard else 0.0
-    sensitivities = [slopes.z, *_other_models(stencil, shape, materials, curve, swinging, ends)]
+    sensitivities = [slopes.z, *_other_models(stencil, shape, materials, (curve, slopes), swinging, ends)]
     if not slopes.heard:
         sensitivities = [0.0] * len(sensitivities)
     table = linkage_map(field, model, rest=curve.rest) if maps else None
@@ -208,16 +208,17 @@ def _over_the_row(field: SolvedField, shape: StringShape) -> tuple[Array, Array]
     return field.bias(at)[:, 0], field.reciprocal(at)[:, 0]
 
 
-def _other_models(stencil: RestStencil, shape: StringShape, materials: Materials, curve: Slopes,
+def _other_models(stencil: RestStencil, shape: StringShape, materials: Materials, found: tuple[Slopes, Slopes],
                   swinging: SwungString | None, ends: list[SwungString]) -> list[float]:
     """∂λ/∂z at both ends of what is known of the metal (on its reversible slopes where it does not remember) and,
-    wound, with the wrap's gaps of the range."""
+    wound, with the wrap's gaps of the range; `found`: on the curve, and with memory."""
+    curve, slopes = found
     if swinging is None or swinging.sideways:
         out = [stencil.reversible(curve.rest, layers_of(shape, materials, reversible=end)) for end in (0.0, 1.0)]
         f = 1.0
     else:
-        out = [end.light().sensitivity for end in ends]
-        f = swinging.light().sensitivity / abs(curve.z)
+        out = [abs(slopes.z) * end.light().sensitivity / swinging.light().sensitivity for end in ends]
+        f = slopes.z / curve.z
     for gap in WRAP_GAPS:  # a plain string repeats its own value, so that all strings have equal lists
         layers = layers_of(shape, materials, wrap_gap=gap)
         out.append(f * (stencil.slope_of(layers) if len(layers) > 1 else curve.z))

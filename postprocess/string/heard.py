@@ -82,8 +82,8 @@ def with_memory(slopes: Slopes, string: SwungString) -> Slopes:
     above, model = string.above(), string.model
     if not above.swung:
         swing_together([string, above])
-    (curve,) = np.abs(curve_slopes(model, np.array([model.shape.axis_height + ABOVE])))
-    f, f_above = string.light().sensitivity / abs(slopes.z), above.light().sensitivity / float(curve)
+    curve, curve_above = np.abs(curve_slopes(model, model.shape.axis_height + np.array([0.0, ABOVE])))
+    f, f_above = string.light().sensitivity / curve, above.light().sensitivity / curve_above
     return slopes.times(f, (f_above - f) / ABOVE)
 
 

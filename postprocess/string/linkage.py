@@ -34,7 +34,7 @@ from stringflux.solver.seam import Answer, StringField
 from ..records.prediction import FIELD_ERROR
 from .line_fields import Span
 from .magnetisation import Layer
-from .model import StringModel, StringSetting, StringState, around, string_model
+from .model import StringModel, StringSetting, StringState, around, laid_level, string_model
 from .numerics import SHIPPED, StringNumerics
 
 STEP = 0.1e-3  # m, at most
@@ -229,9 +229,10 @@ def linkage_map(field: StringField, model: StringModel, ny: int = 7, nz: int = 7
     z = (low + high) / 2 + (high - low) / 2 * _lobatto(nz)
     room = shape.outer_radius
     span = Span(y=(y[0] - room, y[-1] + room), z=(z[0] - room, z[-1] + room), ny=ny + 2, nz=nz + 2)
-    wide = model.with_fields(field, span)
+    wide = string_model(field, laid_level(field, shape), model.layers, span, model.numerics)
     Y, Z = np.meshgrid(y, z, indexing="ij")
-    state = wide.setting(Y.ravel(), Z.ravel()).static(begin=None if rest is None else rest.axial.h)
+    nodes = wide.grid.x.size - 2  # of a string laid level half of those that it has where it leans
+    state = wide.setting(Y.ravel(), Z.ravel()).static(begin=None if rest is None else rest.axial.h[:, -nodes:])
     return LinkageMap(y=y, z=z, linkage=state.linkage.reshape(ny, nz))
 
 

@@ -34,7 +34,7 @@ from .line_fields import Span
 from .linkage import CLEARANCE
 from .magnetisation import Layer
 from .march import March
-from .model import string_model
+from .model import laid_level, string_model
 from .numerics import SHIPPED, StringNumerics
 from .pull import force
 from .way import Way
@@ -152,6 +152,7 @@ class SwungString:
                  lower: float = 0.0, higher: float = ABOVE, steps: Steps | None = None,
                  numerics: StringNumerics = SHIPPED) -> None:
         self.steps, self.sideways, self._rest = steps or Steps(), sideways, 0.0
+        shape = laid_level(field, shape)
         self._face = field.places[field.nearest(shape.y)].face
         self.reach = SHAKEN if sideways else _room(shape, self._face)
         down, up = (0.0, 0.0) if sideways else (

@@ -36,6 +36,10 @@ from .line_fields import LineFields, Span, line_fields
 from .magnetisation import ROUGH, TOLERANCE, AxialState, Layer, across_factor, solve_reversible, solve_static
 from .numerics import SHIPPED, StringNumerics
 
+LEVEL = 0.018
+"""Slope under which a string is laid level for its swings and its map: at 0.0175 (1°) S of a swing over that on the
+curve differs by up to 1.2e-4, λ by up to 1.8e-4, both as the square of the slope."""
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class StringState:
@@ -111,10 +115,6 @@ class StringModel:
         """Follow the steel's static curve to positions y, z (b,)."""
         return self.setting(y, z).static()
 
-    def with_fields(self, field: StringField, span: Span) -> StringModel:
-        """The same string with its fields tabulated over another box."""
-        return replace(self, fields=line_fields(field, self.grid.x, self.shape.slope, span))
-
 
 def string_model(field: StringField, shape: StringShape, layers: tuple[Layer, ...], span: Span,
                  numerics: StringNumerics = SHIPPED) -> StringModel:
@@ -140,6 +140,12 @@ def string_model(field: StringField, shape: StringShape, layers: tuple[Layer, ..
         fields=line_fields(field, grid.x, shape.slope, span),
         radius=charge_radius(shape, layers), numerics=numerics,
     )
+
+
+def laid_level(field: StringField, shape: StringShape) -> StringShape:
+    """The string level over the bodies, where it leans by less than :data:`LEVEL` and they are mirrored along it: λ
+    over its place is even in the lean, and half of a level string stands for all of it."""
+    return replace(shape, slope=0.0) if field.mirrored and abs(shape.slope) < LEVEL else shape
 
 
 def around(shape: StringShape, reach: float) -> Span:
