@@ -78,7 +78,7 @@ def write_results(
     """
     try:
         progress("tables and mesh", 0.0)
-        _write_strings(folder / "strings.csv", prediction)
+        (folder / "strings.csv").write_text(strings_csv(prediction), encoding="utf-8", newline="")
         if prediction.section is not None:
             write_section(prediction.section, [p.material for p in case.placed_poles()[0].shape.parts], folder)
         elif prediction.slice is not None:
@@ -95,12 +95,13 @@ def write_results(
     return text, (f"no scene.png: {missing}",) if missing else ()
 
 
-def _write_strings(path: Path, prediction: Prediction) -> None:
+def strings_csv(prediction: Prediction) -> str:
+    """The table of the strings, with units in its head."""
     places = prediction.strings[0].over if len(prediction.strings[0].over) > 1 else ()
     heads = [*COLUMNS, *(f"gap over {place.name} mm" for place in places)]
     rows = [[*(value(string) for value in COLUMNS.values()), *(p.gap * 1e3 for p in string.over if places)]
             for string in prediction.strings]
-    path.write_text(csv_text(heads, rows), encoding="utf-8", newline="")
+    return csv_text(heads, rows)
 
 
 def _figures(case: Case, prediction: Prediction) -> dict[str, Figure]:

@@ -14,6 +14,7 @@ from rigs.cases.report_case import evil_figures, evil_findings
 from stringflux.cases import load_case, shipped_cases
 from stringflux.cases.cli import main
 from stringflux.cases.commands import report as command_report
+from stringflux.cases.papers import report as paper
 from stringflux.cases.pickup import nobody, solve
 from stringflux.cases.solved.solve import solved_case
 from stringflux.postprocess.coil.controls import LoadedCoil, network
@@ -30,7 +31,7 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """What was found and drawn once, for any case."""
     monkeypatch.setattr(command_report, "beside", lambda *args: nullcontext(lambda: ((), (), ())))
     monkeypatch.setattr(report_pictures, "pictures_at_rest", lambda *args: dict(evil_figures()))
-    monkeypatch.setattr(command_report, "findings", lambda *args, **more: evil_findings())
+    monkeypatch.setattr(paper, "findings", lambda *args, **more: evil_findings())
 
 
 @pytest.fixture
@@ -40,7 +41,7 @@ def never(monkeypatch: pytest.MonkeyPatch) -> None:
     def computed(*args: Any, **more: Any) -> None:
         raise AssertionError("computed")
 
-    monkeypatch.setattr(command_report, "findings", computed)
+    monkeypatch.setattr(paper, "findings", computed)
     monkeypatch.setattr(command_report, "beside", computed)
 
 
@@ -114,7 +115,7 @@ polarity = "north up"
     path = tmp_path / "slug.toml"
     path.write_text(text[:text.index("[[pole.part]]")] + slug + text[text.index("[coil]"):], encoding="utf-8")
     case = load_case(path)
-    found = command_report.with_motion(evil_findings(), command_report.motion(solve(case, quality="draft")))
+    found = paper.with_motion(evil_findings(), paper.motion(solve(case, quality="draft")))
     columns = {c.head: c.cells[0] for c in signal_table(found).columns}
     assert main(["signal", str(path), "--loaded", "--quality", "draft", "--json"]) == 0
     told = json.loads(capsys.readouterr().out)["result"]["strings"][0]

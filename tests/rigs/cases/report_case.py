@@ -7,7 +7,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from stringflux.cases import load_case, shipped_cases
-from stringflux.cases.commands.report import findings, motion, with_motion
+from stringflux.cases.papers.report import CaseText, findings, motion, with_motion
 from stringflux.cases.pickup import solve
 from stringflux.postprocess.report.chapters import report_of
 from stringflux.postprocess.report.findings import Findings
@@ -27,7 +27,8 @@ def evil_findings() -> Findings:
         path = Path(folder) / "<b>case.toml"
         path.write_text("\n".join([f"title = '{TITLE}'", f"note = '{NOTE}'", *body]), encoding="utf-8")
         case = load_case(path)
-        found = findings(str(path), solve(case, quality="draft"), changes={"coil.turns": "<i>5000</i>"})
+        found = findings(solve(case, quality="draft"), CaseText(
+            name=path.stem, text=path.read_text(encoding="utf-8"), changes={"coil.turns": "<i>5000</i>"}))
     return with_motion(found, motion(solve(case, quality="draft")))
 
 

@@ -7,9 +7,9 @@ from datetime import datetime
 import numpy as np
 import pytest
 
-from stringflux.cases.commands.report import findings
 from stringflux.cases.files.load import load_case
 from stringflux.cases.jobs.wind import WoundCoils, solved_coils
+from stringflux.cases.papers.report import CaseText, findings
 from stringflux.cases.pickup import solve
 from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.solved.windings import coil_windings
@@ -30,7 +30,7 @@ def case() -> Case:
 
 @pytest.fixture(scope="module")
 def found(case: Case) -> Findings:
-    return findings("stacked-six", solve(case, quality="draft"))
+    return findings(solve(case, quality="draft"), CaseText(name="stacked-six", text=""))
 
 
 def test_page_has_the_build_and_nothing_of_the_row(found: Findings) -> None:

@@ -1,0 +1,1 @@
+"""What is written of a pickup to take along: the report, the winding in words."""
