@@ -6,6 +6,8 @@ numbers and arrays in SI. A figure of the public API reaches the page by one lin
 
 from __future__ import annotations
 
+import re
+from base64 import b64encode
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -23,10 +25,12 @@ Progress = Callable[[str, float], None]
 
 @dataclass(frozen=True, kw_only=True)
 class Asked:
-    """Of which string, from 1, and how it swings, m."""
+    """Of which string, from 1, how it swings, m; and the design's file, for what is written of it."""
 
     string: int = 1
     swing: float = 0.5e-3
+    name: str = ""
+    text: str = ""
 
 
 def strings(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
@@ -115,9 +119,46 @@ def fields(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
     return {"kind": "none"}
 
 
+def report(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
+    """The report, one page to print or hand on."""
+    from ..papers.report import CaseText, report_page
+
+    name = _stem(asked)
+    page, without = report_page(pickup, CaseText(name=name, text=asked.text), progress=progress)
+    return {"file": f"{name}-report.html", "type": "text/html", "text": page, "without": list(without)}
+
+
+def sheet(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
+    """What to wind, in words."""
+    from ..papers.winding import winding_text
+
+    return {"file": f"{_stem(asked)}-winding.txt", "type": "text/plain", "text": winding_text(pickup)}
+
+
+def table(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
+    """Every string's figures for a spreadsheet."""
+    from ..output.results import strings_csv
+
+    found = pickup.prediction(progress=progress)
+    return {"file": f"{_stem(asked)}-strings.csv", "type": "text/csv", "text": strings_csv(found)}
+
+
+def figures(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
+    """The figures of the prediction and of the coil, PNG and SVG in one archive."""
+    from ..papers.figures import figures_archive
+
+    archive = figures_archive(pickup, progress)
+    return {"file": f"{_stem(asked)}-figures.zip", "type": "application/zip", "base64": b64encode(archive).decode()}
+
+
+def _stem(asked: Asked) -> str:
+    return re.sub(r"[^\w.-]+", "-", asked.name.removesuffix(".toml"))[:80] or "design"
+
+
 Topic = Callable[[Pickup, Asked, Progress], dict[str, Any]]
 TOPICS: Mapping[str, Topic] = {"strings": strings, "winding": winding, "maps": maps, "loop": loop, "coil": coil,
-                               "fields": fields, "hum": hum, "pull": pull}
+                               "fields": fields, "hum": hum, "pull": pull, "report": report, "sheet": sheet,
+                               "table": table, "figures": figures}
 
 
 def answer(topic: str, pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:

@@ -130,7 +130,8 @@ class Live:
             await socket.send_bytes(await asyncio.to_thread(_design, asked))
         elif asked["kind"] == "compute":
             job = Job(number=0, text=asked["text"], quality=asked["quality"], topics=tuple(asked["topics"]),
-                      string=asked["string"], swing=asked["swing"], head={"design": asked["design"]})
+                      string=asked["string"], swing=asked["swing"], name=str(asked.get("name", ""))[:200],
+                      head={"design": asked["design"]})
             await self.computer.put(job, socket.send_bytes)
 
 

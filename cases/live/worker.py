@@ -28,6 +28,8 @@ class Job:
         The chosen one, from 1.
     swing : float
         Its amplitude, m.
+    name : str
+        Of the design's file.
     """
 
     number: int
@@ -36,6 +38,7 @@ class Job:
     topics: tuple[str, ...] = ()
     string: int = 1
     swing: float = 0.5e-3
+    name: str = ""
     head: dict[str, Any] = field(default_factory=dict)
 
 
@@ -81,7 +84,7 @@ def work(jobs: Connection, newest: Newest) -> None:
 
             try:
                 pickup = solve(read_design(job.text), quality=job.quality, keep=keep)
-                asked = Asked(string=job.string, swing=job.swing)
+                asked = Asked(string=job.string, swing=job.swing, name=job.name, text=job.text)
                 for topic in job.topics:
                     if newest.value != job.number:
                         raise SupersededError

@@ -171,7 +171,10 @@ function down(event) {
   if (event.button !== 0 || (!knob && !item)) return;
   /** @type {Handle[]} */
   let handles;
-  if (knob) handles = [/** @type {any} */ (knob).handle];
+  if (knob) {
+    const h = /** @type {Handle} */ (/** @type {any} */ (knob).handle);
+    handles = handlesHere().filter((o) => Math.hypot(o.at[0] - h.at[0], o.at[1] - h.at[1]) < 0.3); // two may lie in one place
+  }
   else {
     const name = /** @type {HTMLElement} */ (item).dataset.item ?? '';
     if (name !== state.chosen) choose(name);

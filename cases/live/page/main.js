@@ -3,7 +3,9 @@ import { byId, tabs } from './dom.js';
 import { chosen } from './chosen.js';
 import { drawing } from './drawing.js';
 import { panels } from './panels.js';
-import { on, replace, say, state, step, touch } from './store.js';
+import { files } from './files.js';
+import { pinning } from './pins.js';
+import { on, state, step, touch } from './store.js';
 import { strings } from './strings.js';
 
 const VIEWS = { along: 'Along the strings', above: 'From above', side: 'Across the strings' };
@@ -14,6 +16,8 @@ drawing(byId('drawing'));
 chosen(byId('chosen'));
 strings(byId('strings'));
 panels(byId('panels'), byId('panel'));
+files();
+pinning();
 
 byId('undo').onclick = () => step(-1);
 byId('redo').onclick = () => step(1);
@@ -37,22 +41,3 @@ on('state answers', () => {
     : state.busy?.stage ? `${state.busy.stage}, ${Math.round(100 * state.busy.share)} %`
     : answer ? `${answer.quality}${answer.design === state.design ? '' : ', of the design before'}` : 'computing';
 });
-byId('save').onclick = () => {
-  const link = document.createElement('a');
-  link.href = URL.createObjectURL(new Blob([state.text], { type: 'application/toml' }));
-  link.download = state.name || 'design.toml';
-  link.click();
-  URL.revokeObjectURL(link.href);
-};
-byId('open').onclick = () => {
-  const input = document.createElement('input');
-  input.type = 'file';
-  input.accept = '.toml';
-  input.onchange = async () => {
-    const file = input.files?.[0];
-    if (!file) return;
-    if (file.size > 1e6) { say('this file is larger than 1 MB; a case file is far smaller'); return; }
-    if (await replace(await file.text())) state.name = file.name;
-  };
-  input.click();
-};

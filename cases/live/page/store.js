@@ -1,4 +1,5 @@
 // The page's state: one plain object; whoever draws listens, and every change of the design goes through here.
+import { inAddress } from './address.js';
 import { link } from './link.js';
 
 /**
@@ -11,7 +12,7 @@ import { link } from './link.js';
  * An answer belongs to the design that it was computed of.
  * @typedef {{design: number, quality: string, answer: any}} Answer
  */
-/** @typedef {{name: string, text: string, answers: Record<string, Answer>}} Pin */
+/** @typedef {{name: string, text: string, design: number, answers: Record<string, Answer>}} Pin */
 
 export const TOPICS = ['strings', 'winding', 'maps', 'loop', 'coil', 'fields', 'hum', 'pull'];
 const REST = 450; // ms without a movement after which the normal quality is asked for
@@ -84,11 +85,17 @@ function hear(message) {
     state.busy = { stage: message.stage, share: message.share, since: state.busy?.since ?? performance.now() };
     touch('state');
   } else if (message.kind === 'done') {
-    if (message.design === state.design) { state.busy = null; touch('state', 'done'); }
+    if (message.design === state.design) state.busy = null;
+    touch('state', 'done');
   } else if (message.kind === 'refused' || message.kind === 'failed' || message.kind === 'crashed') {
     state.busy = null;
     say(message.says);
     touch('state');
+  } else if (message.answer && message.design !== state.design && state.pins.some((p) => p.design === message.design)) {
+    for (const p of state.pins) {
+      if (p.design === message.design) p.answers[message.kind] = { design: message.design, quality: message.quality, answer: message.answer };
+    }
+    touch('pins');
   } else if (message.answer) {
     state.answers[message.kind] = { design: message.design, quality: message.quality, answer: message.answer };
     touch('answers', message.kind, 'state');
@@ -104,7 +111,14 @@ function opened(message) {
   state.name = message.name;
   state.saved = message.text;
   touch('opened');
-  replace(message.text, false);
+  first(message.text);
+}
+
+/** What the page begins with: what its address holds, or the file. @param {string} text */
+async function first(text) {
+  const held = await inAddress();
+  if (held === null || !(await replace(held, false))) await replace(text, false);
+  touch('began');
 }
 
 /** Put another text in place of the design. @param {string} text @param {boolean} [keep] in the history */
@@ -216,6 +230,20 @@ function rest() {
     if (known && known.design === design && (known.quality === 'normal' || !quick)) return;
     if (!state.busy) wanted(quick ? 'normal' : 'draft'); else rest();
   }, REST);
+}
+
+/** Ask for what is not yet known of a pinned design. @param {Pin} pin @param {string[]} topics */
+export function complete(pin, topics) {
+  wire.send({ kind: 'compute', design: pin.design, text: pin.text, quality: 'normal', topics, string: state.string, swing: state.swing });
+}
+
+/** Ask for something that is written of the design: a topic of its own. @param {string} topic */
+export function order(topic) {
+  clearTimeout(resting);
+  wire.send({ kind: 'compute', design: state.design, text: state.text, name: state.name, quality: 'normal', topics: [topic],
+    string: state.string, swing: state.swing });
+  state.busy = { stage: 'writing', share: 0, since: performance.now() };
+  touch('state');
 }
 
 /** Compute the design once more in the normal quality, for builds that only draft by themselves. */
