@@ -1,8 +1,9 @@
 """A case file with some values changed: the person's own text where that is possible, else written anew.
 
 A line ``key = value`` under its table is changed in place and keeps its remark; a key that is not there is put
-under the table's last line. What comes out is read again, and must hold exactly the wanted content; if it does
-not (inline tables, repeated lists), all of it is written anew, without the remarks.
+under the table's last line, a table that is not there behind the one it is in. What comes out is read again, and must
+hold exactly the wanted content; if it does not (tables in one line within lists), all of it is written anew, without
+the remarks.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ import json
 import re
 import tomllib
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from typing import Any
 
 _HEAD = re.compile(r"\s*(\[\[?)\s*([^\[\]]+?)\s*\]\]?\s*(?:#.*)?")
@@ -33,7 +35,7 @@ def with_changes(text: str, wanted: Mapping[str, Any], changes: Mapping[str, Any
     """
     edited: str | None = text
     for dotted, value in changes.items():
-        edited = None if edited is None else _edited(edited, dotted.split("."), value)
+        edited = None if edited is None else _edited(edited, dotted.split("."), value, wanted)
     note = "".join(f"# {line}\n" for line in remark.splitlines())
     if edited is not None:
         try:
@@ -44,13 +46,27 @@ def with_changes(text: str, wanted: Mapping[str, Any], changes: Mapping[str, Any
     return note + toml_text(wanted)
 
 
-def _edited(text: str, path: Sequence[str], value: Any) -> str | None:
+def without_key(text: str, path: Sequence[str]) -> str | None:
+    """The text without the lines of one key, or None where its place is not plain to see.
+
+    Examples
+    --------
+    >>> without_key('[coil]  # wound by hand\\nturns = 5\\nwire = "42 AWG"\\n', ("coil", "turns"))
+    '[coil]  # wound by hand\\nwire = "42 AWG"\\n'
+    """
+    lines = text.splitlines()
+    span = table_lines(lines, path[:-1])
+    found = None if span is None else _key_lines(lines, span, path[-1])
+    return None if found is None else "\n".join([*lines[:found[0]], *lines[found[1]:]]) + "\n"
+
+
+def _edited(text: str, path: Sequence[str], value: Any, wanted: Mapping[str, Any]) -> str | None:
     """The text with one value changed, or None where its place is not plain to see."""
     lines = text.splitlines()
     *table, key = path
-    span = table_lines(lines, [step for step in table])
+    span = table_lines(lines, table)
     if span is None:
-        return None
+        return _in_new_table(lines, path, value, wanted)
     first, last = span
     # a text, a small table or a list in one line, or a number; what comes out is read again and compared
     written = r"\"[^\"]*\"|\{[^{}#]*\}|\[[^\[\]#]*\]|[^\s#\[{\"']+"
@@ -60,12 +76,45 @@ def _edited(text: str, path: Sequence[str], value: Any) -> str | None:
         if match:
             lines[i] = f"{match[1]}{inline(value)}{match[3]}"
             return "\n".join(lines) + "\n"
-        if re.match(rf"\s*{re.escape(key)}\s*=", lines[i]):
-            return None  # a list or a table: not changed in place
+    found = _key_lines(lines, span, key)
+    if found is not None:  # a value in single quotes, or over several lines
+        return "\n".join([*lines[:found[0]], f"{_key(key)} = {inline(value)}", *lines[found[1]:]]) + "\n"
     filled = [i for i in range(first, last) if lines[i].strip() and not lines[i].lstrip().startswith("#")]
     at = filled[-1] + 1 if filled else first
-    lines.insert(at, f"{key} = {inline(value)}")
+    lines.insert(at, f"{_key(key)} = {inline(value)}")
     return "\n".join(lines) + "\n"
+
+
+def _key_lines(lines: Sequence[str], span: tuple[int, int], key: str) -> tuple[int, int] | None:
+    """First and last line (not included) of a key with its value; None where it is not there."""
+    begin = re.compile(rf"\s*[\"']?{re.escape(key)}[\"']?\s*=")
+    for i in range(*span):
+        if begin.match(lines[i]):
+            for j in range(i + 1, span[1] + 1):
+                with suppress(tomllib.TOMLDecodeError):
+                    tomllib.loads("\n".join(lines[i:j]))
+                    return i, j
+    return None
+
+
+def _in_new_table(lines: list[str], path: Sequence[str], value: Any, wanted: Mapping[str, Any]) -> str | None:
+    """A value in a table that has no head: the table stands in one line, or is not there yet."""
+    *table, key = path
+    if not table or table[-1].isdigit():
+        return None
+    above = table_lines(lines, table[:-1])
+    if above is None:
+        return None
+    if _key_lines(lines, above, table[-1]):
+        node: Any = wanted
+        for step in table:
+            node = node[int(step) - 1] if isinstance(node, list) else node[step]
+        return _edited("\n".join(lines) + "\n", table, node, wanted)
+    head = ".".join(_key(step) for step in table if not step.isdigit())
+    at = above[1] if len(table) > 1 else len(lines)
+    while at > above[0] and not lines[at - 1].strip():
+        at -= 1
+    return "\n".join([*lines[:at], "", f"[{head}]", f"{_key(key)} = {inline(value)}", *lines[at:]]) + "\n"
 
 
 def line_of(text: str, path: Sequence[str]) -> int | None:

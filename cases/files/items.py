@@ -33,11 +33,11 @@ def without_item(text: str, path: str) -> str:
     del items[at]
     _tidied(content)
     lines, (first, last) = text.splitlines(), _span(text, path)
-    return _held("\n".join([*lines[:first], *lines[last:]]) + "\n" if last > first else "", content)
+    return _held("\n".join([*lines[:first], *lines[last:]]).rstrip("\n") + "\n" if last > first else "", content)
 
 
 def with_copy(text: str, path: str) -> str:
-    """The text with one more item like that, right behind it.
+    """The text with one more item like that, right behind it; remarks in lines of their own are not said twice.
 
     Raises
     ------
@@ -48,11 +48,14 @@ def with_copy(text: str, path: str) -> str:
     items, at = _items(content, path)
     items.insert(at + 1, deepcopy(items[at]))
     lines, (first, last) = text.splitlines(), _span(text, path)
-    block = lines[first:last]
-    if block and block[-1].strip():
-        block = [*block, ""]
-    gap = [] if not lines[first:last] or not lines[last - 1].strip() else [""]
-    made = "\n".join([*lines[:last], *gap, *block, *lines[last:]]).rstrip("\n") + "\n"
+    block = [line for line in lines[first:last] if not line.lstrip().startswith("#")]
+    while block and not block[-1].strip():
+        block.pop()
+    end = under = max((i + 1 for i in range(first, last) if lines[i].strip()), default=last)
+    while under < len(lines) and lines[under].lstrip().startswith("#"):
+        under += 1
+    end = under if under == len(lines) or not lines[under].strip() else end  # else they are over the next head
+    made = "\n".join([*lines[:end], "", *block, *lines[end:]]).rstrip("\n") + "\n"
     return _held(made if block else "", content)
 
 
@@ -92,9 +95,10 @@ def _span(text: str, path: str) -> tuple[int, int]:
         last += 1
         while last < len(lines) and not _HEAD.fullmatch(lines[last]):
             last += 1
-    while last > first and lines[last - 1].lstrip().startswith("#"):  # what stands over the next head is that one's
-        last -= 1
-    return first - 1, last
+    own = max(i for i in range(first - 1, last) if lines[i].strip() and not lines[i].lstrip().startswith("#")) + 1
+    while own < last and not lines[own].strip():
+        own += 1
+    return first - 1, own  # remarks behind its last key are the next one's, or nobody's
 
 
 def _held(made: str, content: Any) -> str:

@@ -19,10 +19,11 @@ from stringflux.geometry.reading.changes import change_value
 from stringflux.geometry.reading.read import read_case
 from stringflux.geometry.units import shown
 
-from ..files.changed import with_changes
-from ..files.items import with_copy, without_item
+from ..files.changed import with_changes, without_key
+from ..files.items import without_item
 from ..files.load import at_line, built_in_uses
 from ..files.toml_faults import toml_content
+from .copied import copied
 
 LONGEST = 1_000_000
 """Characters of a design."""
@@ -97,9 +98,10 @@ def written_value(content: Mapping[str, Any], path: str) -> Any:
 
 def _done(text: str, edit: Edit) -> str:
     content = tomllib.loads(text)
-    if edit.act in ("remove", "copy"):
-        change = without_item if edit.act == "remove" else with_copy
-        made = change(text, edit.path)
+    if edit.act == "copy":
+        return copied(text, edit.path, read_design)
+    if edit.act == "remove":
+        made = without_item(text, edit.path)
         read_design(made)
         return made
     if edit.act == "unset":
@@ -109,9 +111,11 @@ def _done(text: str, edit: Edit) -> str:
         if not isinstance(node, dict) or key not in node:
             return text
         del node[key]
-        made = with_changes(text, wanted, {})
-        read_design(made)
-        return made
+        less = without_key(text, edit.path.split("."))
+        if less is None or tomllib.loads(less) != wanted:
+            less = with_changes(text, wanted, {})
+        read_design(less)
+        return less
     fault: CaseError | None = None
     for value in _readings(edit.value):
         try:
@@ -140,6 +144,8 @@ def _whole(content: Mapping[str, Any], path: str, value: Any) -> tuple[str, Any]
     elif isinstance(there, str | int | float):
         count = _count(content, table)
         values = [there] * count
+    elif there is None:
+        values = _in_effect(content, table)
     else:
         return path, value
     if not 1 <= at <= len(values):
@@ -153,6 +159,21 @@ def _count(content: Mapping[str, Any], table: Sequence[str]) -> int:
     if not isinstance(row, dict):
         return 1
     return int(row.get("count") or len(row.get("positions", ())) or 1)
+
+
+def _in_effect(content: Mapping[str, Any], table: Sequence[str]) -> list[Any]:
+    """Lengths that the file leaves to the program, one each."""
+    node: Any = read_case(deepcopy(dict(content)), materials=built_in_uses())
+    try:
+        for step in table:
+            node = node[int(step) - 1] if isinstance(node, tuple) else getattr(node, step)
+    except (AttributeError, IndexError, ValueError):
+        node = None
+    if isinstance(node, float):
+        node = (node,) * _count(content, table)
+    if not isinstance(node, tuple) or not all(isinstance(v, float) for v in node):
+        raise CaseError(f"there is no {shown('.'.join(table))} here")
+    return [f"{1e3 * v:.6g} mm" for v in node]
 
 
 def _readings(value: Any) -> tuple[Any, ...]:

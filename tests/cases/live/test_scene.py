@@ -1,0 +1,91 @@
+"""Outlines against the bodies that they are of."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from rigs.live import EVERY
+from stringflux.cases.live.design import read_design
+from stringflux.cases.live.scene import VIEWS, _own_pieces, _row_pieces, scene
+from stringflux.geometry.mesh.solid_forms import exact_volume
+from stringflux.geometry.shapes.bodies import Box, Cylinder, Revolved
+
+MM2, MM3 = 1e6, 1e9
+
+
+def area(outline: np.ndarray) -> float:
+    u, v = outline.T
+    return float(abs(np.sum(u * np.roll(v, -1) - np.roll(u, -1) * v)) / 2)
+
+
+def turned(outline: np.ndarray, middle: float) -> float:
+    """Volume of the outline's right half turned about the axis, as a sum of cones, mm³."""
+    r, z = np.maximum(outline[:, 0] - middle, 0.0), outline[:, 1]
+    s, t = np.roll(r, -1), np.roll(z, -1)
+    return float(abs(np.sum((t - z) * (r * r + r * s + s * s)) * np.pi / 3))
+
+
+@pytest.mark.parametrize("file", EVERY, ids=lambda f: f.stem)
+def test_outlines(file: Path) -> None:
+    """Extents are those of the body; a box has its sides' product, a turned body its volume, a circle its area."""
+    text = file.read_text(encoding="utf-8")
+    case = read_design(text)
+    shown = scene(case, text)
+    pieces = [*_row_pieces(case), *_own_pieces(case)]
+    for view, pair in VIEWS.items():
+        drawn = [s for s in shown["shapes"][view] if s["kind"] != "coil"]
+        assert len(drawn) == len(pieces)
+        for piece in pieces:
+            shape = next(s for s in drawn if (s["item"], s["path"]) == (piece.item, piece.path))
+            outline, form = shape["outline"], piece.body.form
+            low, high = (np.array([corner[i] for i in pair]) * 1e3 for corner in form.bounds)
+            seen = [outline.min(axis=0), outline.max(axis=0)]
+            np.testing.assert_allclose(seen, [low, high], atol=0.01 * high.max())  # a circle has 48 corners
+            if isinstance(form, Box):
+                assert area(outline) == pytest.approx(np.prod(high - low))
+            elif isinstance(form, Revolved) and 2 in pair and min(r for r, _ in form.outline) == 0:
+                volume = MM3 * exact_volume(form)
+                assert turned(outline, float(low[0] + high[0]) / 2) == pytest.approx(volume, rel=1e-9)
+            elif (isinstance(form, Revolved) and 2 not in pair) or (
+                    isinstance(form, Cylinder) and form.along not in pair):
+                radius = (high - low)[0] / 2
+                assert area(outline) == pytest.approx(np.pi * radius**2, rel=0.004)  # 48 corners: 0.3 % less
+
+
+@pytest.mark.parametrize("file", EVERY, ids=lambda f: f.stem)
+def test_coils(file: Path) -> None:
+    """From above the winding's area, across it both its sections."""
+    text = file.read_text(encoding="utf-8")
+    case = read_design(text)
+    shown = scene(case, text)["shapes"]
+    for path, track in zip([s["path"] for s in shown["above"] if s["kind"] == "coil"][::-1], case.racetracks(),
+                           strict=True):
+        outer, inner = next(s["rings"] for s in shown["above"] if s["path"] == path)
+        r, R = track.inner_radius, track.inner_radius + track.build
+        exact = np.pi * (R**2 - r**2) + 2 * track.straight * track.build
+        assert area(outer) - area(inner) == pytest.approx(MM2 * exact, rel=0.004)
+        for view in ("along", "side"):
+            for ring in next(s["rings"] for s in shown[view] if s["path"] == path):
+                assert area(ring) == pytest.approx(MM2 * track.build * (track.top - track.bottom))
+
+
+@pytest.mark.parametrize("file", EVERY, ids=lambda f: f.stem)
+def test_everything_is_in_the_picture(file: Path) -> None:
+    """Nothing is drawn outside the bounds, and what can be taken hold of can be chosen."""
+    text = file.read_text(encoding="utf-8")
+    shown = scene(read_design(text), text)
+    low, high = np.array(shown["bounds"]["low"]), np.array(shown["bounds"]["high"])
+    for view, pair in VIEWS.items():
+        for shape in shown["shapes"][view]:
+            for outline in shape.get("rings", [shape.get("outline")]):
+                assert np.all(outline >= low[list(pair)] - 1e-9)
+                assert np.all(outline <= high[list(pair)] + 1e-9)
+            assert shape["item"] in shown["items"]
+    known = {t["path"] for t in shown["tables"]}
+    for handle in shown["handles"]:
+        assert handle["item"] in shown["items"]
+    for item in shown["items"].values():
+        assert set(item["tables"]) & known
