@@ -36,10 +36,10 @@ if TYPE_CHECKING:
     from stringflux.postprocess.results.aperture import StringAperture
     from stringflux.postprocess.results.field import Field
     from stringflux.postprocess.results.linkage import Linkage
+    from stringflux.postprocess.results.loop import StringLoop
     from stringflux.postprocess.results.material import MaterialCurve
     from stringflux.postprocess.results.prediction import Prediction
     from stringflux.postprocess.results.signals import Signals
-    from stringflux.postprocess.string.loop import SwingLoop
 
     from .jobs.hum import Hum
     from .jobs.impedance import Impedance
@@ -280,7 +280,7 @@ class Pickup:
 
         return self._once(("signal", pluck, loaded, every, damping), play)
 
-    def loop(self, string: int, amplitude: float = 1e-4) -> SwingLoop:
+    def loop(self, string: int, amplitude: float = 1e-4) -> StringLoop:
         """A string, by its number from 1, swung up and down with `amplitude` m: λ over its place, S, lag, harmonics.
 
         S of :meth:`prediction` is that of 0.1 mm. The metal remembers what the case's `strings.state` says.
@@ -296,6 +296,8 @@ class Pickup:
         >>> loop = solve(load_case("bench-single"), quality="draft").loop(1)
         >>> 0.045 < loop.sensitivity < 0.055
         True
+        >>> loop.plot(what="opening").get_xlabel()
+        'displacement from rest, up positive (mm)'
         """
         from .jobs.loop import loop_of
 

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from stringflux.postprocess.results.each import numbered
+from stringflux.postprocess.results.loop import StringLoop
 from stringflux.postprocess.string.layers import layers_of
-from stringflux.postprocess.string.loop import SwingLoop, SwungString
+from stringflux.postprocess.string.loop import SwungString
 
 from ..solved.abstract import SolvedCase
 from ..solved.solve_row import one_thread
 from ..solved.unmagnetised import refuse_unmagnetised
 
 
-def loop_of(solved: SolvedCase, string: int, amplitude: float) -> SwingLoop:
+def loop_of(solved: SolvedCase, string: int, amplitude: float) -> StringLoop:
     """String number `string` from 1, put in place, shaken, and swung up and down with an amplitude, m.
 
     Raises
@@ -27,4 +28,5 @@ def loop_of(solved: SolvedCase, string: int, amplitude: float) -> SwingLoop:
     refuse_unmagnetised(solved.case, "so a string that swings changes no flux")
     layers = layers_of(shape, solved.materials)
     with one_thread():
-        return SwungString(solved.solution().field, shape, layers, numerics=solved.numerics.string).loop(amplitude)
+        swung = SwungString(solved.solution().field, shape, layers, numerics=solved.numerics.string)
+        return StringLoop.of(string, swung.loop(amplitude))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from rigs.cases.drawn import drawn
+from rigs.cases.drawn import drawn, line_of
 from stringflux.cases import Pickup, load_case, material, solve
 from stringflux.geometry.errors import InputError
 from stringflux.solver.materials import find_material, string_metal
@@ -145,6 +145,26 @@ def test_materials(pickup: Pickup) -> None:
     assert list(steel.figures()) == ["steel-1008"]
     with pytest.raises(InputError, match='what: received "reversible", but only a soft steel has one drawn'):
         material("alnico-5").plot(what="reversible")
+
+
+def test_loop_of_a_string(pickup: Pickup) -> None:
+    """Closed, through what was computed, about the slope S; its area is of the lag: π A² S sin φ."""
+    found = pickup.loop(1, 1e-3)
+    ax = drawn(found, "linkage")
+    z, flux = line_of(ax)
+    assert (z[0], flux[0]) == (pytest.approx(z[-1], abs=1e-12), flux[-1])
+    places, computed = line_of(ax, 1)
+    assert places == pytest.approx(1e3 * found.moved)
+    unit = 1e6 if "µWb" in ax.get_ylabel() else 1e9
+    assert computed == pytest.approx(unit * found.linkage)
+    np.testing.assert_allclose(flux[30::30], computed, rtol=1e-9)  # the line goes through the eight
+    area = abs(np.trapezoid(flux, z)) / (1e3 * unit)
+    expected = np.pi * found.amplitude**2 * found.sensitivity * np.sin(found.lag)
+    assert area == pytest.approx(expected, rel=0.01)
+    (low, high), ends = (np.asarray(v) for v in line_of(ax, 2))
+    assert abs(ends[1] - ends[0]) / unit / (high - low) * 1e3 == pytest.approx(found.sensitivity, rel=2e-3)
+    rest = line_of(drawn(found, "opening"))[1]
+    assert np.ptp(rest) < 0.3 * np.ptp(flux) * (1 if unit == 1e6 else 1e3)
 
 
 def test_loop_of_a_string_metal() -> None:
