@@ -14,7 +14,7 @@ help:
 	@echo "make test    install what the tests need, then every test and make check"
 	@echo "make slow    the checks that take long: a published 3-D benchmark, every shipped case held against 3-D"
 	@echo "make soak    cases, laws, kills and damage at random for MINUTES=30; counts, and what broke"
-	@echo "make check   ruff, mypy and the walls between packages only"
+	@echo "make check   ruff, mypy, the walls between packages, and the page's modules"
 	@echo "make fresh   both commands above on bare machines: Debian 12 and 13 by debootstrap (root only; SUITES=trixie: one)"
 	@echo "make constraints   renew constraints.txt, the versions that are installed"
 	@echo "make bench   times, sizes and errors, printed"
@@ -41,6 +41,7 @@ check: $(VENV)/.test
 	$(VENV)/bin/ruff check .
 	$(VENV)/bin/mypy
 	PYTHONPATH=tests/_ns $(VENV)/bin/lint-imports --no-cache
+	@bash tools/page.sh
 
 # Exit code 3, nothing was run, is make's to turn into an error: whoever asks for it by name wants to know.
 fresh:

@@ -72,7 +72,7 @@ def test_wheel_holds_the_program_and_nothing_else(archives: Path) -> None:
     ours = {f"stringflux/{path.as_posix()}" for path in sources()}
     ours |= {f"stringflux/{name}" for name in ("__init__.py", "__main__.py", "py.typed")}
     data = {path.relative_to(ROOT).as_posix() for top in TOP for path in (ROOT / top).rglob("*")
-            if path.suffix in (".toml", ".csv", ".html", ".css", ".js", ".svg", ".txt")}
+            if path.suffix in (".toml", ".csv", ".html", ".css", ".js", ".svg", ".ts", ".txt")}
     assert names == ours | {f"stringflux/{path}" for path in data}
     assert [name for name in names if "bench_" in name] == []
 

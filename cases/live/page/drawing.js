@@ -150,8 +150,9 @@ function place(knob, h) {
 /** @param {KeyboardEvent} event */
 function key(event) {
   const h = /** @type {Handle} */ (/** @type {any} */ (event.currentTarget).handle);
+  /** @type {Record<string, number>} */
   const ways = h.axis === 'u' ? { ArrowLeft: -1, ArrowRight: 1 } : { ArrowDown: -1, ArrowUp: 1 };
-  const way = /** @type {Record<string, number>} */ (ways)[event.key];
+  const way = ways[event.key];
   if (!way) return;
   event.preventDefault();
   const by = way * STEP * (event.shiftKey ? 10 : 1);

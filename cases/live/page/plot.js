@@ -21,7 +21,6 @@ export function plot(place, set) {
     series: [{ label: set.x }, ...set.series.map((s) => ({ label: s.label, stroke: () => colour(s.stroke), width: s.width ?? 1.6,
       dash: s.dash, points: { show: s.points ?? false } }))],
   };
-  // eslint-disable-next-line new-cap
   const made = new uPlot(/** @type {any} */ (options), /** @type {any} */ ([[], ...set.series.map(() => [])]), place);
   new ResizeObserver(() => {
     if (place.clientWidth > 0) made.setSize({ width: place.clientWidth, height: set.height ?? 190 });
