@@ -19,11 +19,17 @@ from stringflux.postprocess.records.balance import with_balance
 from stringflux.postprocess.records.prediction import CoilRecord, StringRecord
 from stringflux.postprocess.results.prediction import Prediction
 from stringflux.postprocess.string.aperture import aperture
-from stringflux.postprocess.string.heard import swung_string, with_memory
+from stringflux.postprocess.string.heard import heard_model, swung_string, with_memory
 from stringflux.postprocess.string.layers import WRAP_GAPS, layers_of
-from stringflux.postprocess.string.linkage import LinkageMap, RestStencil, Slopes, linkage_map, rest_model
+from stringflux.postprocess.string.linkage import (
+    LinkageMap,
+    RestStencil,
+    Slopes,
+    linkage_map,
+    rest_model,
+)
 from stringflux.postprocess.string.loop import COARSE, SwungString, swing_together
-from stringflux.postprocess.string.model import StringModel
+from stringflux.postprocess.string.model import StringModel, StringState, around, string_model
 from stringflux.solver.constants import MU0
 from stringflux.solver.materials import Materials
 from stringflux.solver.seam import SolvedField
@@ -38,6 +44,7 @@ from ..solved.windings import connection_words
 from .mesh_error import said_of_draft
 
 Progress = Callable[[str, float], None]
+_ROUND = 4  # samples of the fields across a string, for means round its surface
 
 
 def predict(case: Case, *, quality: str = "normal", progress: Progress = lambda stage, share: None,
@@ -162,10 +169,10 @@ def _string(solved: SolvedCase, field: SolvedField, string: PlacedString,
             maps: bool) -> tuple[StringRecord, list[float]]:
     shape, materials = string.shape, solved.materials
     layers, numerics = layers_of(shape, materials), solved.numerics.string
-    model = rest_model(field, shape, layers, numerics)
+    model = heard_model(field, shape, layers, numerics)
     stencil = RestStencil(model)
     curve = stencil.static()
-    swinging = swung_string(curve, field, shape, layers, numerics)
+    swinging = swung_string(curve, field, shape, layers, numerics, model)
     ends = []
     if swinging is not None and not swinging.sideways:
         ends = [swinging.of(layers_of(shape, materials, memory_end=end), COARSE) for end in (0, 1)]
@@ -176,13 +183,9 @@ def _string(solved: SolvedCase, field: SolvedField, string: PlacedString,
     if not slopes.heard:
         sensitivities = [0.0] * len(sensitivities)
     table = linkage_map(field, model, rest=curve.rest) if maps else None
-    rest = slopes.rest
-    m = np.concatenate([[0.0], rest.axial.m[0, 0], [0.0]])
-    h = np.concatenate([[0.0], rest.axial.h[0], [0.0]])
-    flux_density = MU0 * (m + h)
     bias, reciprocal = _over_the_row(field, shape)
     f = slopes.z / curve.z if curve.heard else 1.0
-    x, lines, flux_density = _whole_line(model, stencil.surface, flux_density)
+    x, lines, flux_density = _lines(field, shape, model, stencil, curve.rest)
     record = StringRecord(
         number=string.number, pole=string.pole, wound=shape.wrap_diameter > 0, y=shape.y, height=shape.axis_height,
         gap=string.gap, diameter=2 * shape.outer_radius,
@@ -228,6 +231,20 @@ def _other_models(stencil: RestStencil, shape: StringShape, materials: Materials
 def _across(table: LinkageMap | None, shape: StringShape, f: float) -> Array:
     """S of the string moved aside, its memory as at rest."""
     return f * np.abs(table.slope_z(shape.axis_height)) if table else np.zeros(0)
+
+
+def _lines(field: SolvedField, shape: StringShape, level: StringModel, stencil: RestStencil,
+           rest: StringState) -> tuple[Array, Array, Array]:
+    """Along the string: x, B₀ and b averaged round its surface, and the flux density in its core; as it leans."""
+    if shape.slope == level.shape.slope:
+        model, surface, axial = level, stencil.surface, rest.axial
+    else:
+        span = replace(around(shape, 0.0), ny=_ROUND, nz=_ROUND)
+        model = string_model(field, shape, level.layers, span, level.numerics)
+        setting = model.setting(np.array([shape.y]), np.array([shape.axis_height]))
+        surface, axial = setting.surface[0], setting.static().axial
+    flux_density = MU0 * np.pad(axial.m[0, 0] + axial.h[0], 1)
+    return _whole_line(model, surface, flux_density)
 
 
 def _whole_line(model: StringModel, fields: Array, flux_density: Array) -> tuple[Array, Array, Array]:

@@ -26,11 +26,13 @@ from stringflux.solver.interpolation import chebyshev
 from stringflux.solver.seam import StringField
 
 from .held import remembers
-from .linkage import STEP, Slopes, curve_slopes, rest_model, rest_slopes
-from .loop import ABOVE, SwungString, swing_together
+from .linkage import STEP, Slopes, curve_slopes, level_model, rest_model, rest_slopes
+from .loop import SwungString, swing_together
 from .magnetisation import Layer
+from .model import StringModel
 from .numerics import SHIPPED, StringNumerics
 from .pull import Pull, pull_of
+from .room import ABOVE, swing_model
 
 HEIGHTS = 5
 """At which f is computed where it is wanted over heights."""
@@ -45,34 +47,43 @@ def heard_slopes(field: StringField, shape: StringShape, layers: tuple[Layer, ..
     SolveError
         Where its magnetisation does not settle.
     """
-    return swung(rest_slopes(rest_model(field, shape, layers, numerics)), field, shape, layers, numerics)
+    model = heard_model(field, shape, layers, numerics)
+    return swung(rest_slopes(model), field, shape, layers, numerics, model)
+
+
+def heard_model(field: StringField, shape: StringShape, layers: tuple[Layer, ...],
+                numerics: StringNumerics = SHIPPED) -> StringModel:
+    """The string at rest, with its fields tabulated for what is heard of it: for swings too where it remembers."""
+    return (swing_model if remembers(shape, layers) else level_model)(field, shape, layers, numerics)
 
 
 def swing_slope(field: StringField, shape: StringShape, layers: tuple[Layer, ...], amplitude: float,
                 numerics: StringNumerics = SHIPPED) -> float:
     """S of a swing up and down by an amplitude, m, or as far as there is room, V·s/m; 0 where it is not heard."""
-    slopes = rest_slopes(rest_model(field, shape, layers, numerics))
+    model = heard_model(field, shape, layers, numerics)
+    slopes = rest_slopes(model)
     if not slopes.heard:
         return 0.0
-    string = swung_string(slopes, field, shape, layers, numerics)
+    string = swung_string(slopes, field, shape, layers, numerics, model)
     return abs(slopes.z) if string is None else string.loop(min(amplitude, string.reach)).sensitivity
 
 
 def swung(slopes: Slopes, field: StringField, shape: StringShape, layers: tuple[Layer, ...],
-          numerics: StringNumerics = SHIPPED) -> Slopes:
-    """Slopes on the curve, and as a light swing hears them."""
-    string = swung_string(slopes, field, shape, layers, numerics)
+          numerics: StringNumerics = SHIPPED, model: StringModel | None = None) -> Slopes:
+    """Slopes on the curve, and as a light swing hears them; `model`: what the slopes were taken from."""
+    string = swung_string(slopes, field, shape, layers, numerics, model)
     return slopes if string is None else with_memory(slopes, string)
 
 
 def swung_string(slopes: Slopes, field: StringField, shape: StringShape, layers: tuple[Layer, ...],
-                 numerics: StringNumerics = SHIPPED) -> SwungString | None:
+                 numerics: StringNumerics = SHIPPED, model: StringModel | None = None) -> SwungString | None:
     """The string ready to swing the way it is heard: up and down, or only across; None where nothing is heard or
-    nothing remembers."""
+    nothing remembers. `model`: what the slopes were taken from, if that is :func:`heard_model`."""
     heard = slopes.heard or slopes.heard_across
     if not (heard and remembers(shape, layers)):
         return None
-    return SwungString(field, shape, layers, sideways=not slopes.heard, numerics=numerics)
+    begin = None if model is None or not slopes.heard else slopes.rest.axial.h
+    return SwungString(field, shape, layers, sideways=not slopes.heard, numerics=numerics, model=model, begin=begin)
 
 
 def with_memory(slopes: Slopes, string: SwungString) -> Slopes:
@@ -82,8 +93,8 @@ def with_memory(slopes: Slopes, string: SwungString) -> Slopes:
     above, model = string.above(), string.model
     if not above.swung:
         swing_together([string, above])
-    curve, curve_above = np.abs(curve_slopes(model, model.shape.axis_height + np.array([0.0, ABOVE])))
-    f, f_above = string.light().sensitivity / curve, above.light().sensitivity / curve_above
+    (curve,) = np.abs(curve_slopes(model, np.array([model.shape.axis_height + ABOVE]), string.begin))
+    f, f_above = string.light().sensitivity / abs(slopes.z), above.light().sensitivity / float(curve)
     return slopes.times(f, (f_above - f) / ABOVE)
 
 

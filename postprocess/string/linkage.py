@@ -149,11 +149,12 @@ def rest_slopes(model: StringModel) -> Slopes:
     return _slopes(setting, setting.static(), None)
 
 
-def curve_slopes(model: StringModel, heights: Array) -> Array:
-    """∂λ/∂z on the static curve with the axis at heights (k,), m, by the stencil of those at rest; (k,), V·s/m."""
+def curve_slopes(model: StringModel, heights: Array, begin: Array | None = None) -> Array:
+    """∂λ/∂z on the static curve with the axis at heights (k,), m, by the stencil of those at rest; (k,), V·s/m;
+    `begin` as of :meth:`.StringSetting.static`."""
     step = step_of(model)
     z = (heights[:, None] + step * _STENCIL).ravel()
-    linkage = model.at(np.full(z.size, model.shape.y), z).linkage.reshape(-1, _STENCIL.size)
+    linkage = model.setting(np.full(z.size, model.shape.y), z).static(begin=begin).linkage.reshape(-1, _STENCIL.size)
     return np.asarray(linkage @ _FIRST / step)
 
 
@@ -248,7 +249,18 @@ def rest_model(field: StringField, shape: StringShape, layers: tuple[Layer, ...]
                numerics: StringNumerics = SHIPPED) -> StringModel:
     """The string at rest, with its fields tabulated closely about that place."""
     face = field.places[field.nearest(shape.y)].face
-    return string_model(field, shape, layers, around(shape, 2.5 * step_over(shape, face)), numerics)
+    return string_model(field, shape, layers, around(shape, stencil_reach(shape, face)), numerics)
+
+
+def stencil_reach(shape: StringShape, face: float) -> float:
+    """How far about rest the fields are needed for the slopes there, m."""
+    return 2.5 * step_over(shape, face)
+
+
+def level_model(field: StringField, shape: StringShape, layers: tuple[Layer, ...],
+                numerics: StringNumerics = SHIPPED) -> StringModel:
+    """The same, laid level where it leans so little that λ and its slopes do not mind."""
+    return rest_model(field, laid_level(field, shape), layers, numerics)
 
 
 def _lobatto(n: int) -> Array:

@@ -30,23 +30,16 @@ from stringflux.solver.constants import MU0
 from stringflux.solver.seam import StringField
 
 from .held import HeldLayer, Inside, held_layers, held_together
-from .line_fields import Span
-from .linkage import CLEARANCE
 from .magnetisation import Layer
 from .march import March
-from .model import laid_level, string_model
+from .model import StringModel
 from .numerics import SHIPPED, StringNumerics
 from .pull import force
+from .room import ABOVE, SHAKEN, room_below, sideways_model, swing_model
 from .way import Way
 
 AMPLITUDE = 0.1e-3
 """The swing that S is told of, m, where there is room for it: that of a light pluck, over the pickup."""
-ABOVE = 0.1e-3
-"""How much higher a string can be put in place as well, m, for its slope with the gap."""
-SHAKEN = 1.2e-3
-"""The swing that a string is shaken with first, m, where it has the room."""
-_ACROSS = 9
-"""Samples of the fields over a way across: six put k_y 1 % off at 0.5 mm over a face and 3 % at 0.2 mm."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -141,6 +134,10 @@ class SwungString:
         How much lower or higher it may be put in place as well, m.
     steps : Steps
     numerics : StringNumerics
+    model : StringModel, optional
+        For swings up and down, what :func:`.room.swing_model` gives, if it is there.
+    begin : array, optional
+        As of :meth:`.StringSetting.static`, if the string has been at rest.
 
     Raises
     ------
@@ -150,19 +147,19 @@ class SwungString:
 
     def __init__(self, field: StringField, shape: StringShape, layers: tuple[Layer, ...], *, sideways: bool = False,
                  lower: float = 0.0, higher: float = ABOVE, steps: Steps | None = None,
-                 numerics: StringNumerics = SHIPPED) -> None:
+                 numerics: StringNumerics = SHIPPED, model: StringModel | None = None,
+                 begin: Array | None = None) -> None:
         self.steps, self.sideways, self._rest = steps or Steps(), sideways, 0.0
-        shape = laid_level(field, shape)
         self._face = field.places[field.nearest(shape.y)].face
-        self.reach = SHAKEN if sideways else _room(shape, self._face)
-        down, up = (0.0, 0.0) if sideways else (
-            max(self.reach, lower + _room(shape, self._face, -lower)), max(self.reach, SHAKEN) + higher)
-        side, radius = self.reach if sideways else 0.0, shape.outer_radius
-        span = Span(y=(shape.y - side - radius, shape.y + side + radius),
-                    z=(shape.axis_height - down - radius, shape.axis_height + up + radius),
-                    ny=_ACROSS if sideways else Span.ny)
-        self.model = string_model(field, shape, layers, span, numerics)
-        self.way = Way(self.model, -max(side, down), max(side, up), sideways=sideways)
+        if sideways:
+            self.reach = down = up = SHAKEN
+            self.model = sideways_model(field, shape, layers, numerics)
+        else:
+            self.reach = room_below(shape, self._face)
+            down, up = lower + room_below(shape, self._face, -lower), SHAKEN + higher
+            self.model = model or swing_model(field, shape, layers, numerics, lower=lower, higher=higher)
+        self.begin = begin
+        self.way = Way(self.model, -down, up, sideways=sideways, begin=begin)
         self._length = self.model.grid.weight[1:-1]
         self._above: SwungString | None = None
         self._begin(held_layers(layers))
@@ -179,7 +176,7 @@ class SwungString:
 
     def at(self, moved: float) -> SwungString:
         """The same string put in place `moved` m from where it is, and shaken as far as there is room."""
-        return self._other(self.layers, self._rest + moved, None, _room(self.model.shape, self._face, moved))
+        return self._other(self.layers, self._rest + moved, None, room_below(self.model.shape, self._face, moved))
 
     def _other(self, held: tuple[HeldLayer, ...], rest: float, steps: Steps | None,
                reach: float | None = None) -> SwungString:
@@ -392,9 +389,3 @@ def first_harmonic(linkage: Array, amplitude: float) -> complex:
 def _harmonics(linkage: Array, amplitude: float) -> npt.NDArray[np.complex128]:
     """i c_n/A of n = 0 … 3."""
     return np.asarray(2j * np.fft.fft(np.roll(linkage, 1))[:4] / (linkage.size * amplitude))
-
-
-def _room(shape: StringShape, face: float, moved: float = 0.0) -> float:
-    """How far a string can swing down, m, where it has been put `moved` m from its place."""
-    low = face + CLEARANCE + shape.outer_radius
-    return min(SHAKEN, max(shape.axis_height + moved - low, 0.05e-3))

@@ -194,10 +194,10 @@ class StringSetting:
         another such state, to begin the search with."""
         return self._settle(layers or self.model.layers, None, begin=begin)
 
-    def outside(self) -> Outside:
+    def outside(self, begin: Array | None = None) -> Outside:
         """What acts from outside in the last of the passes that :meth:`static` makes."""
         layers = self.model.layers
-        before = self._settle(layers, None, without=1) if self.model.numerics.passes > 1 else None
+        before = self._settle(layers, None, begin=begin, without=1) if self.model.numerics.passes > 1 else None
         across = self.across0 if before is None else before.across
         drive = self._dipole_modes(_across_moment(layers, across, None if before is None else before.axial, None))
         return Outside(along=self.axial[:, 0, 1:-1] / MU0 + self._answered(drive), across=across, drive=drive)

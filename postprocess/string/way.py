@@ -67,9 +67,12 @@ class Way:
         With fields that reach as far, and the string's radius further.
     sideways : bool
         Across the strings in place of up and down.
+    begin : array, optional
+        As of :meth:`.StringSetting.static`.
     """
 
-    def __init__(self, model: StringModel, low: float, high: float, *, sideways: bool = False) -> None:
+    def __init__(self, model: StringModel, low: float, high: float, *, sideways: bool = False,
+                 begin: Array | None = None) -> None:
         self.grid: StringGrid = model.grid
         self.low, self.high = low, high
         self._sideways, self._rest = sideways, model.shape.axis_height
@@ -83,7 +86,7 @@ class Way:
         y = model.shape.y + (moved if sideways else 0 * moved)
         z = model.shape.axis_height + (0 * moved if sideways else moved)
         setting = model.setting(y, z)
-        outside = setting.outside()
+        outside = setting.outside(begin)
         answer = outside.drive @ setting.S
         gradients = np.stack([setting.Fy, setting.Fz], axis=1)
         self._standing = outside.along, outside.across[..., 1:-1], setting.kernel
