@@ -20,6 +20,21 @@ class Keep(Protocol):
         """The result of stage `kind` for `key`; `make()` computes it."""
 
 
+class _NotKeptError(Exception):
+    """A result is not there."""
+
+
+def if_kept(keep: Keep, kind: str, key: object) -> object | None:
+    """The result of a stage if it is there, else None: nothing is computed."""
+    def refuse() -> object:
+        raise _NotKeptError
+
+    try:
+        return keep(kind, key, refuse)
+    except _NotKeptError:
+        return None
+
+
 def made_anew(kind: str, key: object, make: Callable[[], T], /) -> T:
     """Keep nothing."""
     return make()

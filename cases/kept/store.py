@@ -113,8 +113,9 @@ class Store:
         return value
 
     def _made(self, kind: str, make: Callable[[], T]) -> T:
+        value = make()
         self.counts[kind, "made"] += 1
-        return make()
+        return value
 
     def _from_folder(self, kind: str, name: str, make: Callable[[], T], waits: bool) -> T:
         assert self.folder is not None  # only called with one

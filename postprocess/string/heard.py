@@ -27,12 +27,13 @@ from stringflux.solver.seam import StringField
 
 from .held import remembers
 from .linkage import STEP, Slopes, curve_slopes, level_model, rest_model, rest_slopes
-from .loop import SwungString, swing_together
+from .loop import SwungString
 from .magnetisation import Layer
 from .model import StringModel
 from .numerics import SHIPPED, StringNumerics
 from .pull import Pull, pull_of
 from .room import ABOVE, swing_model
+from .together import swing_together
 
 HEIGHTS = 5
 """At which f is computed where it is wanted over heights."""

@@ -18,7 +18,7 @@ Derived here.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -28,7 +28,7 @@ from stringflux.solver.materials import StringSteel
 from stringflux.solver.materials.string_memory import MetalsTogether, StringMemory, metals_together
 
 from .magnetisation import Layer
-from .wrap import Turns, WrapLaw
+from .wrap import Turns, WrapLaw, turns_together
 
 _ONE, _NONE = np.ones(()), np.zeros(())
 
@@ -91,9 +91,10 @@ class Response:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class HeldLayer:
-    """A coaxial part of the string: its metal cross-section in m², its metal with memory, the gaps of a wrap."""
+    """A coaxial part of the string: its metal cross-section in m² (of several strings (b, 1)), its metal with memory,
+    the gaps of a wrap."""
 
-    area: float
+    area: float | Array
     memory: StringMemory | MetalsTogether
     wrap: Turns | None = None
 
@@ -105,9 +106,8 @@ class HeldLayer:
         """The layer of the first n strings."""
         if isinstance(self.memory, StringMemory) or n == self.memory.strengths.shape[1]:
             return self
-        wrap = self.wrap and replace(self.wrap, gap_factor=np.asarray(self.wrap.gap_factor)[:n],
-                                     saturation=np.asarray(self.wrap.saturation)[:n])
-        return HeldLayer(area=self.area, memory=self.memory.first(n), wrap=wrap)
+        return HeldLayer(area=np.asarray(self.area)[:n], memory=self.memory.first(n),
+                         wrap=self.wrap and self.wrap.first(n))
 
     def response(self, state: Array, inside: Inside, across: Array, near: Array | float = 0.0) -> Response:
         """How the layer answers at a field inside that is reached from a state (cells + 1, …), the field across the
@@ -145,9 +145,15 @@ def held_layers(layers: tuple[Layer, ...]) -> tuple[HeldLayer, ...]:
     return tuple(out)
 
 
+def kinds_of(layers: tuple[HeldLayer, ...]) -> tuple[object, ...]:
+    """What strings have alike that :func:`held_together` can take as one."""
+    return tuple((layer.wrap is None, layer.memory.steel.law, layer.memory.cells)
+                 for layer in layers if isinstance(layer.memory, StringMemory))
+
+
 def held_together(strings: Sequence[tuple[HeldLayer, ...]]) -> tuple[HeldLayer, ...] | None:
-    """The layers of strings that differ in their metals alone, each string's for its own row of places (b, n); None
-    where their laws are no one law."""
+    """The layers of strings that have as many, each string's for its own row of places (b, n); None where their laws
+    are no one law."""
     if all(layers is strings[0] for layers in strings):
         return strings[0]
     out = []
@@ -156,9 +162,8 @@ def held_together(strings: Sequence[tuple[HeldLayer, ...]]) -> tuple[HeldLayer, 
         if memory is None:
             return None
         turns = [layer.wrap for layer in several if layer.wrap is not None]
-        wrap = Turns(gap_factor=np.array([[t.gap_factor] for t in turns]), slope2=turns[0].slope2,
-                     saturation=np.array([[t.saturation] for t in turns])) if turns else None
-        out.append(HeldLayer(area=several[0].area, memory=memory, wrap=wrap))
+        out.append(HeldLayer(area=np.array([[layer.area] for layer in several]), memory=memory,
+                             wrap=turns_together(turns) if turns else None))
     return tuple(out)
 
 

@@ -16,7 +16,6 @@ Derived here.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from copy import copy
 from dataclasses import dataclass
 
@@ -29,17 +28,22 @@ from stringflux.geometry.shapes.row import StringShape
 from stringflux.solver.constants import MU0
 from stringflux.solver.seam import StringField
 
-from .held import HeldLayer, Inside, held_layers, held_together
+from .held import HeldLayer, Inside, held_layers
 from .magnetisation import Layer
 from .march import March
 from .model import StringModel
 from .numerics import SHIPPED, StringNumerics
 from .pull import force
 from .room import ABOVE, SHAKEN, room_below, sideways_model, swing_model
+from .travel import Been, Stop, travel
 from .way import Way
 
 AMPLITUDE = 0.1e-3
 """The swing that S is told of, m, where there is room for it: that of a light pluck, over the pickup."""
+
+
+_TOGETHER = 8
+"""Strings whose numbers of nodes come to the same multiple of it go side by side, each as it goes alone."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -161,6 +165,7 @@ class SwungString:
         self.begin = begin
         self.way = Way(self.model, -down, up, sideways=sideways, begin=begin)
         self._length = self.model.grid.weight[1:-1]
+        self._unused = -self._length.size % _TOGETHER
         self._above: SwungString | None = None
         self._begin(held_layers(layers))
 
@@ -196,9 +201,25 @@ class SwungString:
     def _march(self) -> March:
         """In place and shaken."""
         if self._in_place is None:
-            march = March(self.layers, self._length, self.steps.settled)
-            self._in_place = _travel(march, [self._stops_to_its_place()])[0][-1][0]
+            march = March(self.layers, self.lengths, self.steps.settled)
+            self._in_place = travel(march, [self._stops_to_its_place()])[0][-1][0]
         return self._in_place
+
+    @property
+    def lengths(self) -> Array:
+        """What each node on the way stands for, m; :data:`_TOGETHER` times as many as are needed, the last of them
+        nothing."""
+        return np.pad(self._length, (0, self._unused))
+
+    def light_trip(self) -> tuple[list[Stop], list[Stop]]:
+        """The stops to its place, and those of a light swing there."""
+        return self._stops_to_its_place(), self._stops_round(self._lightly)
+
+    def has_been(self, to: Been, round_: list[Been]) -> None:
+        """It has come to its place, and has swung lightly."""
+        there, i = to
+        self._in_place = there.only(i, self.layers)
+        self._light = self._loop(self._lightly, self._round(self._lightly, round_))
 
     def loop(self, amplitude: float) -> SwingLoop:
         """The string swung with an amplitude, m.
@@ -242,7 +263,7 @@ class SwungString:
 
     def along(self, moved: Array) -> Array:
         """λ (n,), Wb, on the way by places (n,) m from rest, from where it was put; they may be within ± `reach`."""
-        return self._course(moved, _travel(self._march, [self._stops(moved)])[0]).linkage
+        return self._course(moved, travel(self._march, [self._stops(moved)])[0]).linkage
 
     def pulled(self) -> tuple[Array, float]:
         """What pulls a string in a light swing: the mean force (2,), across and up, N, and −∂F/∂z (sideways −∂F/∂y),
@@ -268,97 +289,53 @@ class SwungString:
         angle = 2 * np.pi * np.arange(1, self.steps.round + 1) / self.steps.round
         return angle, amplitude * np.sin(angle)
 
-    def _stops(self, moved: Array) -> list[_Stop]:
+    def _stops(self, moved: Array) -> list[Stop]:
         """At places (n,), m from where it was put."""
-        stand = self.way.stand(self._rest + moved)
-        return list(zip(stand.outside, stand.across, stand.kernel, strict=True))
+        stand, more = self.way.stand(self._rest + moved), (0, self._unused)
+        return list(zip(np.pad(stand.outside, ((0, 0), more)), np.pad(stand.across, ((0, 0), more)),
+                        np.pad(stand.kernel, ((0, 0), more, more)), strict=True))
 
-    def _stops_to_its_place(self) -> list[_Stop]:
+    def _stops_to_its_place(self) -> list[Stop]:
         """The field raised, and shaken if it has been played."""
         ((outside, across, kernel),) = self._stops(np.zeros(1))
         parts = np.arange(1, self.steps.raised + 1) / self.steps.raised
         shaken = self._stops(self._shaking()) if self.model.shape.state == "played" else []
         return [*((part * outside, part * across, kernel) for part in parts), *shaken]
 
-    def _stops_round(self, amplitude: float) -> list[_Stop]:
+    def _stops_round(self, amplitude: float) -> list[Stop]:
         """Of the first time round, and of the one that counts."""
         # with both ends among the places, for a string that was not shaken
         first = amplitude * np.cos(2 * np.pi * np.arange(self.steps.first) / self.steps.first)
         return self._stops(np.concatenate([first, self._once_round(amplitude)[1]]))
 
-    def _round(self, amplitude: float, been: list[_Been] | None = None) -> _Course:
+    def _round(self, amplitude: float, been: list[Been] | None = None) -> _Course:
         """What happens in the time round that counts; `been`: where that is already gone."""
-        been = been or _travel(self._march, [self._stops_round(amplitude)])[0]
+        been = been or travel(self._march, [self._stops_round(amplitude)])[0]
         return self._course(self._once_round(amplitude)[1], been[-self.steps.round:])
 
-    def _course(self, moved: Array, been: list[_Been]) -> _Course:
+    def _course(self, moved: Array, been: list[Been]) -> _Course:
         """What happens from place to place (n,)."""
+        n = self._length.size
         total = np.tensordot([layer.area for layer in self.layers],
-                             np.stack([march.along[:, i] for march, i in been], axis=1), 1)
+                             np.stack([march.along[:, i, :n] for march, i in been], axis=1), 1)
         heard = self.way.listening(self._rest + moved)
         charge = -np.diff(np.pad(total, ((0, 0), (1, 1))))
         across = heard.left - np.einsum("bcns,bs->bcn", heard.answered, charge)
         modulus = np.hypot(across[:, 0], across[:, 1])
         factor, heat = np.zeros_like(modulus), 0.0
         for k, layer in enumerate(self.layers):
-            state = np.stack([march.past[k].state[:, i] for march, i in been], axis=1)
-            h = np.stack([march.past[k].inside.h[i] for march, i in been])
-            a = np.stack([march.past[k].inside.a[i] for march, i in been])
+            state = np.stack([march.past[k].state[:, i, :n] for march, i in been], axis=1)
+            h = np.stack([march.past[k].inside.h[i, :n] for march, i in been])
+            a = np.stack([march.past[k].inside.a[i, :n] for march, i in been])
             factor += layer.area * _across(layer, state, h, a, modulus)
-            m = np.stack([march.past[k].m[i] for march, i in been])
+            m = np.stack([march.past[k].m[i, :n] for march, i in been])
             done = np.sum((h + np.roll(h, 1, axis=0)) / 2 * (m - np.roll(m, 1, axis=0)), axis=0)
-            heat += MU0 * layer.area * float(self._length @ done)
+            heat += MU0 * float(layer.area * (self._length @ done))
         g = self.model.grid
         moment_across = factor[:, None] * across
         linkage = np.einsum("n,bcn,bcn->b", g.weight, moment_across, heard.across)
         linkage = linkage + np.einsum("n,bn,bn->b", self._length, total, heard.along)
         return _Course(linkage=linkage, heat=heat, moment=total, moment_across=moment_across)
-
-
-_Stop = tuple[Array, Array, Array]
-"""What acts at a place: fields for :meth:`.march.March.go`, of one string."""
-_Been = tuple[March, int]
-"""Strings as they were at a place, and which of them it is."""
-
-
-def swing_together(strings: Sequence[SwungString]) -> None:
-    """Put strings that go one way in their places, shake them and swing them lightly, all at once: each comes to what
-    it comes to alone, in less time.
-
-    Parameters
-    ----------
-    strings : sequence of SwungString
-        Made of one by :meth:`SwungString.of` and :meth:`SwungString.above`. What cannot go with the first goes alone,
-        when it is asked.
-    """
-    first = strings[0]
-    trips = []
-    for string in strings:
-        if string.way is first.way and string.steps.settled == first.steps.settled:
-            to, round_ = string._stops_to_its_place(), string._stops_round(string._lightly)
-            trips.append((string, len(to), [*to, *round_]))
-    trips.sort(key=lambda trip: -len(trip[2]))
-    layers = held_together([string.layers for string, _, _ in trips])
-    if layers is None:
-        return
-    march = March(layers, first._length, first.steps.settled, len(trips))
-    gone = _travel(march, [stops for _, _, stops in trips])
-    for (string, arrives, _), been in zip(trips, gone, strict=True):
-        there, i = been[arrives - 1]
-        string._in_place = there.only(i, string.layers)
-        string._light = string._loop(string._lightly, string._round(string._lightly, been))
-
-
-def _travel(march: March, trips: Sequence[list[_Stop]]) -> list[list[_Been]]:
-    """Strings from stop to stop, side by side, the longest trips first."""
-    been: list[list[_Been]] = [[] for _ in trips]
-    for k in range(len(trips[0])):
-        going = [stops[k] for stops in trips if len(stops) > k]
-        march = march.first(len(going))
-        march.go(*(np.stack(part) for part in zip(*going, strict=True)))
-        for i in range(len(going)):
-            been[i].append((march, i))
-    return been
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -55,8 +55,8 @@ class March:
     ----------
     layers : sequence of HeldLayer
         Of one metal for all strings, or of one for each.
-    length : array (n,)
-        What each inner node stands for, m.
+    length : array (n,) or (b, n)
+        What each inner node stands for, m; 0 for one that is none.
     settled : float
         A place is found when Newton's step is as small a part of how far the field outside went; what is left is of
         the order of its square.
@@ -72,8 +72,8 @@ class March:
     """
 
     def __init__(self, layers: Sequence[HeldLayer], length: Array, settled: float = 1e-2, strings: int = 1) -> None:
-        shape = strings, length.size
-        self.layers, self._length, self._settled = tuple(layers), length, settled
+        shape = strings, length.shape[-1]
+        self.layers, self._length, self._settled = tuple(layers), np.broadcast_to(length, shape), settled
         self.past = [Past(state=layer.memory.demagnetised(shape), inside=layer.at_rest(shape), m=np.zeros(shape))
                      for layer in layers]
         self.along = np.zeros((len(layers), *shape))
@@ -95,7 +95,7 @@ class March:
             return other
         other.past = [Past(state=p.state[:, which], m=p.m[which], inside=Inside(
             h=p.inside.h[which], across=p.inside.across[which], a=p.inside.a[which])) for p in self.past]
-        other.along, other._left = self.along[:, which], self._left[which]
+        other.along, other._left, other._length = self.along[:, which], self._left[which], self._length[which]
         other._field, other._outside = self._field[which], self._outside[which]
         other._before = None if self._before is None else (self._before[0][which], self._before[1][which])
         return other
@@ -203,7 +203,7 @@ class March:
         def derivative(at: list[Response], part: Array) -> Array:
             slope = np.zeros(len(whole))
             for layer, r, d, a, b in zip(self.layers, at, steps, begin, ends, strict=True):
-                slope += ((layer.area * r.m - a - part[:, None] * (b - a)) * d) @ self._length
+                slope += np.sum((layer.area * r.m - a - part[:, None] * (b - a)) * d * self._length, axis=1)
             return slope
 
         first, slope = derivative(found, 0.0 * share), derivative(new, share)

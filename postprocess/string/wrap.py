@@ -34,7 +34,8 @@ from __future__ import annotations
 
 import math
 import tomllib
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, fields
 from functools import lru_cache
 from pathlib import Path
 
@@ -60,15 +61,17 @@ class Turns:
 
     Attributes
     ----------
-    gap_factor, saturation : float, or arrays that go with those asked of
-        D₀, and Ms in A/m.
-    slope2 : float
-        s².
+    gap_factor, saturation, slope2 : float, or arrays that go with those asked of
+        D₀, Ms in A/m, and s².
     """
 
     gap_factor: float | Array
     saturation: float | Array
-    slope2: float
+    slope2: float | Array
+
+    def first(self, n: int) -> Turns:
+        """Those of the first n strings of several."""
+        return Turns(**{f.name: np.asarray(getattr(self, f.name))[:n] for f in fields(self)})
 
     def between_turns(self, chi: Array, whole: Array, start: Array) -> tuple[Array, Array, Array]:
         """a, D and d(D x)/dx, x = M_across/Ms (arrays alike), of a wire in any state.
@@ -83,13 +86,18 @@ class Turns:
             a to begin with.
         """
         a, s2 = start, self.slope2
-        per = whole * (math.sqrt(1 - s2) / self.saturation)
+        per = whole * (np.sqrt(1 - s2) / self.saturation)
         for _ in range(_NEWTON):
             q2 = s2 + (1 - s2) * (a * a)
             factor, grows = _gap_factor_and_slope(self.gap_factor, per * a / np.sqrt(q2))
             again = 1 + factor * chi
             a = a - (a * again - 1) / (again + chi * (grows - factor) * (s2 / q2))
         return a, factor, grows
+
+
+def turns_together(several: Sequence[Turns]) -> Turns:
+    """Those of several strings, each for its own row of places (b, n)."""
+    return Turns(**{f.name: np.array([[getattr(turns, f.name)] for turns in several]) for f in fields(Turns)})
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -63,3 +63,16 @@ def test_a_change_gives_what_the_changed_case_gives_and_computes_what_it_touches
     forget_meshes()
     assert found == content(solve(changed.case, quality="draft"))
     assert (found == content(pickup)) == (name in ("nothing", "wire"))
+
+
+def test_strings_are_the_same_alone_and_together() -> None:
+    """A store that lost some strings computes these alone; the others went with them."""
+    case = read_case(task().document, materials=built_in_uses())
+    together = solve(case, quality="draft").prediction(maps=False).strings
+    store = Store(None, code="1")
+    pickup = solve(case, quality="draft", keep=store)
+    pickup.with_({"string.2.gap": "2.2 mm"}).prediction(maps=False)
+    assert store.counts["string", "made"] == 2
+    alone = pickup.prediction(maps=False).strings
+    assert store.counts["string", "made"] == 3
+    assert digest(alone) == digest(together)

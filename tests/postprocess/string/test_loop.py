@@ -14,8 +14,9 @@ from stringflux.geometry.errors import CaseError
 from stringflux.geometry.shapes.row import StringShape
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import rest_model, rest_slopes
-from stringflux.postprocess.string.loop import COARSE, Steps, SwungString, swing_together
+from stringflux.postprocess.string.loop import COARSE, Steps, SwungString
 from stringflux.postprocess.string.magnetisation import Layer
+from stringflux.postprocess.string.together import swing_together
 from stringflux.postprocess.string.wrap import WrapLaw
 from stringflux.solver.materials import StringSteel, is_magnet
 from stringflux.solver.seam import StringField
