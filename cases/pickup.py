@@ -280,10 +280,11 @@ class Pickup:
 
         return self._once(("signal", pluck, loaded, every, damping), play)
 
-    def loop(self, string: int, amplitude: float = 1e-4) -> StringLoop:
+    def loop(self, string: int, amplitude: float = 1e-4, *, moved: tuple[float, float] = (0.0, 0.0)) -> StringLoop:
         """A string, by its number from 1, swung up and down with `amplitude` m: λ over its place, S, lag, harmonics.
 
-        S of :meth:`prediction` is that of 0.1 mm. The metal remembers what the case's `strings.state` says.
+        S of :meth:`prediction` is that of 0.1 mm. `moved`: the string put elsewhere, across and up, m. The metal
+        remembers what the case's `strings.state` says.
 
         Raises
         ------
@@ -299,9 +300,10 @@ class Pickup:
         >>> loop.plot(what="opening").get_xlabel()
         'displacement from rest, up positive (mm)'
         """
-        from .jobs.loop import loop_of
+        from .jobs.loop import loop_of, swung_of
 
-        return self._once(("loop", string, amplitude), lambda: loop_of(self.solved, string, amplitude))
+        swung = self._once(("swung", string, moved), lambda: swung_of(self.solved, string, moved))
+        return self._once(("loop", string, moved, amplitude), lambda: loop_of(string, swung, amplitude))
 
     def winding(self, temperature: float | None = None) -> tuple[Winding, ...]:
         """What to wind for every coil, the copper at `temperature` °C or as warm as the case; nothing is solved."""

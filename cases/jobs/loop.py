@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from stringflux.postprocess.results.each import numbered
 from stringflux.postprocess.results.loop import StringLoop
 from stringflux.postprocess.string.layers import layers_of
@@ -12,21 +14,35 @@ from ..solved.solve_row import one_thread
 from ..solved.unmagnetised import refuse_unmagnetised
 
 
-def loop_of(solved: SolvedCase, string: int, amplitude: float) -> StringLoop:
-    """String number `string` from 1, put in place, shaken, and swung up and down with an amplitude, m.
+def swung_of(solved: SolvedCase, string: int, moved: tuple[float, float] = (0.0, 0.0)) -> SwungString:
+    """String number `string` from 1, put in place (or `moved` across and up from there, m), ready to be swung.
 
     Raises
     ------
     InputError
         For a string that is none.
     CaseError
-        For a pickup without a magnet, or an amplitude that there is no room for.
+        For a pickup without a magnet.
     SolveError
         Where the solution does not settle.
     """
     shape = numbered(string, solved.strings).shape
     refuse_unmagnetised(solved.case, "so a string that swings changes no flux")
+    shape = replace(shape, y=shape.y + moved[0], axis_height=shape.axis_height + moved[1])
     layers = layers_of(shape, solved.materials)
     with one_thread():
-        swung = SwungString(solved.solution().field, shape, layers, numerics=solved.numerics.string)
-        return StringLoop.of(string, swung.loop(amplitude))
+        return SwungString(solved.solution().field, shape, layers, numerics=solved.numerics.string)
+
+
+def loop_of(number: int, swung: SwungString, amplitude: float) -> StringLoop:
+    """A string shaken, and swung up and down with an amplitude, m.
+
+    Raises
+    ------
+    CaseError
+        For an amplitude that there is no room for.
+    SolveError
+        Where its metal does not settle.
+    """
+    with one_thread():
+        return StringLoop.of(number, swung.loop(amplitude))

@@ -17,9 +17,10 @@ import numpy as np
 from stringflux.geometry.errors import StringfluxError
 
 from ..pickup import Pickup
+from .moved import sounds, swings, unmoved
 
-RESPONSE = np.geomspace(20.0, 20e3, 241)
-"""Hz, at which the page draws what a load makes of the voltage."""
+RESPONSE = np.geomspace(20.0, 200e3, 321)
+"""Hz, at which the page computes what a load makes of the voltage."""
 Progress = Callable[[str, float], None]
 
 
@@ -53,8 +54,10 @@ def strings(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
 
 def maps(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
     """λ of every string over its displacement across and up."""
-    return {"strings": [{"number": s.number, "y": s.map_y, "z": s.map_z, "linkage": s.map_linkage,
-                         "offset": s.offset, "offset_sensitivity": s.sensitivity_offset}
+    return {"unmoved": unmoved(pickup.case), "turns": [c.turns for c in pickup.case.coils()],
+            "strings": [{"number": s.number, "place": [s.y, s.height], "y": s.map_y, "z": s.map_z,
+                         "linkage": s.map_linkage, "sensitivity": s.sensitivity, "gap_slope": s.gap_slope,
+                         "pitch": s.pitch}
                         for s in pickup.prediction(progress=progress).strings]}
 
 
@@ -80,6 +83,7 @@ def coil(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
         "frequency": RESPONSE, "series": np.stack([series.real, series.imag]),
         "shunt": np.stack([shunt.real, shunt.imag]),
         "resonance": None if top is None else {"frequency": top.frequency, "impedance": top.magnitude},
+        "unmoved": unmoved(pickup.case), "turns": [c.turns for c in pickup.case.coils()],
         "loaded": {"level": own.level, "resonance": own.resonance, "peak": own.peak, "corner": own.corner},
         "load": pickup.case.load.model_dump(),
     }
@@ -98,11 +102,19 @@ def hum(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
 
 
 def loop(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
-    """λ round the loop of the chosen string."""
-    found = pickup.loop(asked.string, asked.swing)
-    return {"string": asked.string, "amplitude": found.amplitude, "angle": found.angle, "moved": found.moved,
-            "linkage": found.linkage, "sensitivity": found.sensitivity, "lag": found.lag, "second": found.second,
-            "third": found.third, "heat": found.heat}
+    """λ round the loops of the chosen string, and S about its place."""
+    return {"string": asked.string, "unmoved": unmoved(pickup.case), "turns": [c.turns for c in pickup.case.coils()],
+            **swings(pickup, asked.string)}
+
+
+def sound(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
+    """Every string plucked, as the amplifier has it."""
+    return sounds(pickup, loaded=True)
+
+
+def sound_open(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
+    """Every string plucked, as the coil alone gives it."""
+    return sounds(pickup, loaded=False)
 
 
 def fields(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
@@ -157,8 +169,9 @@ def _stem(asked: Asked) -> str:
 
 Topic = Callable[[Pickup, Asked, Progress], dict[str, Any]]
 TOPICS: Mapping[str, Topic] = {"strings": strings, "winding": winding, "maps": maps, "loop": loop, "coil": coil,
-                               "fields": fields, "hum": hum, "pull": pull, "report": report, "sheet": sheet,
-                               "table": table, "figures": figures}
+                               "fields": fields, "hum": hum, "pull": pull, "sound": sound,
+                               "sound_open": sound_open, "report": report, "sheet": sheet, "table": table,
+                               "figures": figures}
 
 
 def answer(topic: str, pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:

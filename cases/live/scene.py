@@ -23,6 +23,7 @@ from stringflux.geometry.shapes.row import Racetrack
 from ..files.changed import inline
 from .design import written_value
 from .handles import MM, coil_paths, handles, row_prefixes
+from .moved import unmoved
 from .tables import tables
 
 VIEWS: Mapping[str, tuple[int, int]] = {"along": (1, 2), "above": (1, 0), "side": (0, 2)}
@@ -61,7 +62,7 @@ def scene(case: Case, text: str) -> dict[str, Any]:
         "strings": [_string(s) for s in strings],
         "coils": [{"name": n, "turns": c.turns, "wire": c.wire, "path": p}
                   for n, c, p in zip(case.coil_names(), case.coils(), coil_paths(case), strict=True)],
-        "items": _items(case, strings),
+        "items": _items(case, strings), "unmoved": unmoved(case), "load": case.load.model_dump(),
         "tables": tables(case, content),
         "bounds": _bounds(case, pieces, strings),
     }

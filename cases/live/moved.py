@@ -1,0 +1,70 @@
+"""What the page needs to go on by itself from an answer: which designs are alike but for what it can move by itself.
+
+A string's place, the turns in their window and what hangs on the coil change no field. :func:`unmoved` is the same
+for designs that differ in nothing else; the page takes S, λ, L and R of another such design for its own, with the
+string moved over the map, the turns scaled and the load computed anew.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from typing import Any
+
+import numpy as np
+
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.errors import StringfluxError
+from stringflux.postprocess.plucked.modes import PLUCK
+
+from ..pickup import Pickup
+
+SWINGS = (0.1e-3, 0.25e-3, 0.5e-3, 1e-3)
+"""Of the loops that the page is sent, m; the page goes between them."""
+ASIDE, OVER = 1.2e-3, 1.5e-3
+"""How far from its place, across and up or down, a string's light swing is sent as well, m."""
+NEAREST = 0.45e-3
+"""Least gap of a string that is put lower for it, m: the swing has its room."""
+_PLACES = ("gap", "height", "fretted_gap", "position")
+_COMMON = (*_PLACES[:3], "spacing", "fingerboard_radius", "action", "last_fret")
+
+
+def unmoved(case: Case) -> str:
+    """A short text that is the same for cases that differ in nothing that a field is made of."""
+    said = case.model_dump(mode="json", exclude={"title", "note", "load"})
+    for string in said["string"]:
+        _without(string, _PLACES)
+    _without(said["strings"], _COMMON)
+    for coil in [said["coil"], *(partner.get("coil") or {} for partner in said.get("partner") or ())]:
+        _without(coil, ("turns",))
+    return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()[:16]
+
+
+def _without(table: dict[str, Any], keys: tuple[str, ...]) -> None:
+    for key in keys:
+        table.pop(key, None)
+
+
+def swings(pickup: Pickup, string: int) -> dict[str, Any]:
+    """λ round the loops of a string at several amplitudes, as far as it has room; and S of light swings about it."""
+    loops = []
+    for amplitude in SWINGS:
+        try:
+            loops.append(pickup.loop(string, amplitude))
+        except StringfluxError:
+            if not loops:
+                raise
+            break
+    gap = pickup.prediction().strings[string - 1].gap
+    places = [(0.0, 0.0), (0.0, -min(OVER, max(gap - NEAREST, 0.0))), (0.0, OVER), (-ASIDE, 0.0), (ASIDE, 0.0)]
+    light = [loops[0].sensitivity, *(pickup.loop(string, SWINGS[0], moved=place).sensitivity for place in places[1:])]
+    return {"loops": [{"amplitude": one.amplitude, "linkage": one.linkage, "lag": one.lag,
+                       "sensitivity": one.sensitivity, "heat": one.heat} for one in loops],
+            "places": np.array(places), "sensitivity": np.array(light)}
+
+
+def sounds(pickup: Pickup, *, loaded: bool) -> dict[str, Any]:
+    """Every string plucked alike: its samples, V."""
+    found = pickup.signal(PLUCK, loaded=loaded)
+    return {"rate": found[0].signal.rate, "loaded": loaded,
+            "strings": [{"number": s.number, "voltage": s.signal.voltage} for s in found]}
