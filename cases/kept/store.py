@@ -51,8 +51,8 @@ _KINDS = {
     "mesh": (32, True, True), "bias": (16, True, True), "row": (16, True, True), "eddies": (256, True, True),
     "faces": (256, True, True), "rms": (20_000, True, False), "pull": (20_000, True, False),
     "rest": (50_000, True, False),
-    "small signal": (12, False, False), "rings": (12, False, False), "table": (12, False, False),
-    "answer": (64, False, False),
+    "small signal": (12, False, False), "signal end": (24, False, False), "rings": (12, False, False),
+    "table": (12, False, False), "answer": (64, False, False),
     # of 3-D builds: nobody waits for one, for the others' own strings take the whole solution, which is not kept here
     "build": (256, True, False), "under": (4, False, False),
     "signal ends": (2, False, False),

@@ -106,7 +106,8 @@ class RowCase(SolvedCase):
 
     def signal_ends(self) -> tuple[SolvedRow, ...]:
         def make() -> tuple[SolvedRow, ...]:
-            return tuple(with_signals(self._of_one_turn, ends) for ends in signal_materials(self.materials))
+            row = self._of_one_turn
+            return tuple(with_signals(row, ends, self.keep) for ends in signal_materials(self.materials))
 
         return tuple(row.wound(self._turns) for row in self.keep("signal ends", self._digest, make))
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -22,7 +23,7 @@ from ..constants import MU0
 from ..materials.kinds import Materials, body_material
 from ..materials.signal import of_parts
 from ..seam import REACH
-from ..section.space import Section
+from ..section.space import Section, bare
 from ..stages import Keep, made_anew
 from .coil_on_pole import coil_potentials
 from .coupling import RowCharges, RowPole, couple_bias, couple_signal
@@ -51,8 +52,11 @@ class SolvedRow:
         Charges of every pole: bias, and per ampere in a coil of one turn.
     inductance_air, inductance : float
         Of the coil without and with its poles, H.
+    drive : tuple of array
+        Potentials at every pole of one ampere in a coil of one turn.
+    quality : Quality
     numerics : RowNumerics
-        It was solved with.
+        Both it was solved with.
     """
 
     field: RowField
@@ -62,6 +66,8 @@ class SolvedRow:
     signal: RowCharges
     inductance_air: float
     inductance: float
+    drive: tuple[Array, ...]
+    quality: Quality
     numerics: RowNumerics
     face_bands: dict[tuple[PoleShape, float], tuple[float, float]] = dataclasses.field(default_factory=dict)
 
@@ -164,25 +170,30 @@ def solve_row(places: Sequence[PlacedPole], coil: Racetrack, materials: Material
                        answers=[cells[p.shape].answer for p in places], close=numerics.close,
                        angles=numerics.end_angles),
         places=tuple(places), cells=cells, bias=bias, signal=signal, inductance_air=air,
-        inductance=air + pole_inductance(signal.charges, drive), numerics=numerics,
+        inductance=air + pole_inductance(signal.charges, drive), drive=tuple(drive), quality=quality,
+        numerics=numerics,
     )
     return row.wound(coil.turns * coil.sense)
 
 
-def with_signals(row: SolvedRow, materials: Materials) -> SolvedRow:
-    """The same row with other permeabilities for signals; its bias, and what poles answer to strings, are kept.
+def with_signals(row: SolvedRow, materials: Materials, keep: Keep = made_anew) -> SolvedRow:
+    """The same row with other permeabilities for signals; its bias, and what poles answer to strings, stay.
 
     Parameters
     ----------
     materials : mapping
         As of :func:`solve_row`; only what a signal meets may differ.
+    keep : Keep
+        Asked for the cells of the poles.
     """
-    turns, coil = row.field.turns, row.field.coil
-    signals = {shape: SmallSignalCell(section=c.section, mu=of_parts(
-        [body_material(materials, p.material) for p in shape.parts], c.alone.b)) for shape, c in row.cells.items()}
+    turns, coil, signals = row.field.turns, row.field.coil, {}
+    for shape, c in row.cells.items():
+        mu = of_parts([body_material(materials, p.material) for p in shape.parts], c.alone.b)
+        signals[shape] = keep("signal end", (bare(shape), row.quality, mu),
+                              partial(SmallSignalCell, section=c.section, mu=mu))
     poles = [RowPole(place=p, bias=c.bias, alone=c.alone, tangent=c.tangent, signal=signals[p.shape], far=c.far)
              for p, c in ((p, row.cells[p.shape]) for p in row.places)]
-    drive = _drive(coil, row.places, row.cells, row.numerics)
+    drive = row.drive
     signal = couple_signal(poles, drive, coil.y_centre, row.numerics)
     fields = [PoleField(row.cells[p.shape].table, np.stack([_to_rings(row.cells[p.shape], q) for q in both]))
               for p, *both in zip(row.places, row.bias.charges, signal.charges, strict=True)]

@@ -19,7 +19,8 @@ from stringflux.geometry.reading.read import read_case
 STRINGS = {"string": 1}
 ALL = {"string": 2}
 OTHER_ROW = {"row": 1, "solved row": 1, "faces": 1, "signal ends": 1, **ALL}
-OTHER_POLE = {"mesh": 1, "bias": 1, "small signal": 1, "rings": 1, "table": 1, "answer": 1, **OTHER_ROW}
+OTHER_POLE = {"mesh": 1, "bias": 1, "small signal": 1, "signal end": 2, "rings": 1, "table": 1, "answer": 1,
+              **OTHER_ROW}
 CHANGES: dict[str, tuple[dict[str, Any], dict[str, int]]] = {
     "nothing": ({}, {}),
     "gap": ({"string.1.gap": "2.2 mm"}, STRINGS),
@@ -33,7 +34,8 @@ CHANGES: dict[str, tuple[dict[str, Any], dict[str, int]]] = {
     "wire": ({"coil.wire": "44 AWG"}, {}),
     "height": ({"row.face": ["1.5 mm", "1.1 mm"]}, OTHER_ROW),
     "charge": ({"pole.1.part.1.charge": 0.8}, {"bias": 1, **OTHER_ROW}),
-    "charge under steel": ({"pole.2.part.2.charge": 0.8}, {"bias": 1, "small signal": 1, "answer": 1, **OTHER_ROW}),
+    "charge under steel": ({"pole.2.part.2.charge": 0.8}, {
+        "bias": 1, "small signal": 1, "signal end": 2, "answer": 1, **OTHER_ROW}),
     "pole": ({"pole.1.part.1.length": "13 mm"}, OTHER_POLE),
 }
 

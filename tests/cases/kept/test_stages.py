@@ -171,13 +171,13 @@ def test_a_prediction_makes_only_the_strings_that_changed() -> None:
 
 
 STAGES = {"mesh", "bias", "small signal", "rings", "table", "answer", "row", "solved row", "faces",
-          "string", "signal ends"}
+          "string", "signal ends", "signal end"}
 OTHER = Numerics(row=RowNumerics(orders=2, answer_orders=2, modes=1e-4, table_heights=0.3, tolerance=1e-3))
 
 
 @pytest.mark.parametrize(("numerics", "shared"), [
-    (OTHER, {"mesh", "bias", "small signal"}),
-    (Numerics(string=StringNumerics(reach=40e-3)), {"mesh", "bias", "small signal", "rings"}),
+    (OTHER, {"mesh", "bias", "small signal", "signal end"}),
+    (Numerics(string=StringNumerics(reach=40e-3)), {"mesh", "bias", "small signal", "signal end", "rings"}),
     (Numerics(mesh=Quality(divisions=2.0, growth=0.5, far=5.0)), set()),
     (Numerics(mesh=replace(QUALITIES["draft"], face=0.4e-3)), set()),
 ], ids=["row", "reach", "mesh", "face"])
