@@ -90,6 +90,7 @@ let own = '';
 /** The address holds the design, packed, so that it can be kept as a bookmark or sent. */
 function address() {
   clearTimeout(writing);
+  if (!state.text) return;
   writing = window.setTimeout(async () => {
     own = `#design=${await packed(state.text)}`;
     if (location.hash !== own) history.replaceState(null, '', own);

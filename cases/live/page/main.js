@@ -5,7 +5,7 @@ import { drawing } from './drawing.js';
 import { panels } from './panels.js';
 import { files } from './files.js';
 import { pinning } from './pins.js';
-import { on, state, step, touch } from './store.js';
+import { edit, on, pending, state, step, touch } from './store.js';
 import { strings } from './strings.js';
 
 const VIEWS = { along: 'Along the strings', above: 'From above', side: 'Across the strings' };
@@ -41,3 +41,6 @@ on('state answers', () => {
     : state.busy?.stage ? `${state.busy.stage}, ${Math.round(100 * state.busy.share)} %`
     : answer ? `${answer.quality}${answer.design === state.design ? '' : ', of the design before'}` : 'computing';
 });
+
+// For whoever looks into it from the browser's console.
+Object.assign(globalThis, { stringflux: { state, edit, step, pending } });

@@ -246,6 +246,9 @@ export function order(topic) {
   touch('state');
 }
 
+/** Whether an edit is not answered yet. */
+export function pending() { return Boolean(inFlight || waiting); }
+
 /** Compute the design once more in the normal quality, for builds that only draft by themselves. */
 export function normal() { wanted('normal'); }
 
