@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from stringflux.geometry.case.placed_strings import PlacedString
 from stringflux.postprocess.coil.hum import HOME_MEAN, MAINS, HumArea
 from stringflux.postprocess.coil.hum_several import HumResidue
 from stringflux.postprocess.plucked.sensed import SWING
@@ -16,7 +17,9 @@ from stringflux.postprocess.string.heard import swing_slope
 from stringflux.postprocess.string.layers import layers_of
 
 from ..solved.abstract import SolvedCase
+from ..solved.records import UnitFields
 from ..solved.windings import connection_words
+from .string_records import string_key
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -77,14 +80,20 @@ class Hum:
 def hum_of(solved: SolvedCase, progress: Callable[[str, float], None] = lambda stage, share: None) -> Hum:
     """Effective area of a case's pickup, and signals to compare with."""
     case = solved.case
-    field = solved.solution(stage=lambda stage: progress(stage, 0.1)).field
+    solved.solution(stage=lambda stage: progress(stage, 0.1))
+    unit = solved.unit_fields()
     found = solved.hum_areas()
     progress("strings", 0.7)
     speeds = [2 * math.pi * s.pitch * SWING / math.sqrt(2) for s in solved.strings]
-    slopes = (swing_slope(field, s.shape, layers_of(s.shape, solved.materials), SWING, solved.numerics.string)
-              for s in solved.strings)
-    signal = tuple(slope * speed for slope, speed in zip(slopes, speeds, strict=True))
+    slopes = (_slope(solved, unit, string) for string in solved.strings)
+    signal = tuple(abs(unit.turns) * slope * speed for slope, speed in zip(slopes, speeds, strict=True))
     progress("", 1.0)
     several = len(found.areas) > 1 or not case.is_plain_row
     return Hum(area=found.together, signal=signal, residue=found.residue,
                coils=case.coil_names() if several else (), connection=connection_words(case))
+
+
+def _slope(solved: SolvedCase, unit: UnitFields, string: PlacedString) -> float:
+    """What a coil of one turn hears of a string that swings by :data:`SWING`, V·s/m."""
+    return solved.keep("swing", (*string_key(solved, string), SWING), lambda: swing_slope(
+        unit.field, string.shape, layers_of(string.shape, solved.materials), SWING, solved.numerics.string))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,10 +22,12 @@ from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import band_over_heights
 from stringflux.postprocess.string.pull import Detuning, Pull, Vibration, detuning, gap_of_one_cent
 from stringflux.solver.materials import Materials, string_metal
+from stringflux.solver.seam import SolvedField
 
 from ..solved.abstract import SolvedCase
 from ..solved.records import Ends
 from ..solved.unmagnetised import refuse_unmagnetised
+from .string_records import string_key
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -122,8 +125,10 @@ def sensed_strings(solved: SolvedCase, *, damping: Damping | None = None, every:
     for i, string in enumerate(solved.strings):
         progress(f"string {i + 1} of {len(solved.strings)}", 0.5 + 0.5 * i / len(solved.strings))
         vibrating = vibrating_string(string, materials, damping or Damping())
-        out.append(sensed_string(field, string.shape, layers_of(string.shape, materials), vibrating, distance,
-                                 coils=coils, numerics=solved.numerics.string))
+        key = (*string_key(solved, string), vibrating, distance, every, tuple(solved.signed_turns))
+        out.append(solved.keep("sensed", key, partial(
+            sensed_string, field, string.shape, layers_of(string.shape, materials), vibrating, distance, coils=coils,
+            numerics=solved.numerics.string)))
     progress("", 1.0)
     return tuple(out)
 
@@ -150,26 +155,28 @@ def pulls_of(solved: SolvedCase, progress: Stage = lambda stage, share: None) ->
     CaseError
         Without `bridge_distance` in the case.
     """
-    case, materials = solved.case, solved.materials
-    distance = bridge_distance(case)
+    distance = bridge_distance(solved.case)
     field = solved.solution(HIGHER, lambda stage: progress(stage, 0.1)).field
     out = []
     for i, string in enumerate(solved.strings):
         progress(f"string {i + 1} of {len(solved.strings)}", 0.5 + 0.5 * i / len(solved.strings))
-        shape, under = string.shape, string.grounded
-        layers = layers_of(shape, materials)
-        pull = heard_pull(field, shape, layers, solved.numerics.string)
-        vibration = vibration_of(string, distance)
-        band = band_over_heights([shape], [string.face.height])
-        heights = (band[0], band[1] + HIGHER)
-        one_cent = gap_of_one_cent(field, shape, layers, vibration, heights, solved.numerics.string,
-                                   softer=pull.softer)
-        looked = (heights[0] + shape.outer_radius - under, heights[1] - shape.outer_radius - under)
-        out.append(StringPull(number=string.number, gap=string.gap, pull=pull,
-                              detuning=detuning(pull, vibration), one_cent_gap=float(one_cent - under)
-                              if np.isfinite(one_cent) else one_cent, looked=looked))
+        out.append(solved.keep("string pull", (*string_key(solved, string), distance), partial(
+            _pull_of, solved, field, string, distance)))
     progress("", 1.0)
     return Pulls(strings=tuple(out))
+
+
+def _pull_of(solved: SolvedCase, field: SolvedField, string: PlacedString, distance: float) -> StringPull:
+    shape, under, numerics = string.shape, string.grounded, solved.numerics.string
+    layers = layers_of(shape, solved.materials)
+    pull = heard_pull(field, shape, layers, numerics)
+    vibration = vibration_of(string, distance)
+    band = band_over_heights([shape], [string.face.height])
+    heights = (band[0], band[1] + HIGHER)
+    one_cent = gap_of_one_cent(field, shape, layers, vibration, heights, numerics, softer=pull.softer)
+    looked = (heights[0] + shape.outer_radius - under, heights[1] - shape.outer_radius - under)
+    return StringPull(number=string.number, gap=string.gap, pull=pull, detuning=detuning(pull, vibration),
+                      one_cent_gap=float(one_cent - under) if np.isfinite(one_cent) else one_cent, looked=looked)
 
 
 def played_open(sensed: Sequence[SensedString], pluck: Pluck) -> tuple[PlayedString, ...]:

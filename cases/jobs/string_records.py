@@ -47,7 +47,7 @@ def string_records(solved: SolvedCase, maps: bool, stage: Callable[[str], None])
         Told the name of each stage as it begins.
     """
     unit, strings = solved.unit_fields(), solved.strings
-    keys = [_key(solved, string, maps) for string in strings]
+    keys = [(*string_key(solved, string), maps) for string in strings]
     found = [cast(_Told | None, if_kept(solved.keep, "string", key)) for key in keys]
     new = {}
     for i, string in enumerate(strings):
@@ -65,11 +65,11 @@ def string_records(solved: SolvedCase, maps: bool, stage: Callable[[str], None])
     return out
 
 
-def _key(solved: SolvedCase, string: PlacedString, maps: bool) -> tuple[object, ...]:
+def string_key(solved: SolvedCase, string: PlacedString) -> tuple[object, ...]:
     """All that a string over a coil of one turn depends on."""
     unit = solved.unit_fields()
     metals = [solved.materials[name] for name in (string.shape.steel, string.shape.wrap) if name]
-    return *unit.magnets, *unit.coils, solved.numerics.string, string, metals, maps
+    return *unit.magnets, *unit.coils, solved.numerics.string, string, metals
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

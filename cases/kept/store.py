@@ -57,6 +57,7 @@ _KINDS = {
     "build": (256, True, False), "under": (4, False, False),
     "signal ends": (2, False, False),
     "string": (64, False, False),  # a string of a prediction: its map and its fields, some 50 kB
+    "swing": (256, False, False), "string pull": (64, False, False), "sensed": (64, False, False),
     # whole solutions with their meshes: of a build some 300 MB each
     "solved row": (4, False, False), "solved build": (3, False, False), "solved bars": (3, False, False),
 }

@@ -129,11 +129,11 @@ class RowCase(SolvedCase):
         return Ends(coil=circuit, ways=tuple((held(grid, ratio),) for ratio in between))
 
     def terminals(self, frequency: Array, stage: Callable[[str, float], None]) -> Terminals:
-        row = self.solution(stage=lambda name: stage(name, 0.3))
+        self.solution(stage=lambda name: stage(name, 0.3))
         stage("eddy currents", 0.6)
-        found = row_impedance(row, self.materials, frequency)
+        found = self._with_eddies(tuple(frequency.tolist()))
         stage("equivalent circuit", 0.95)
-        circuit = self._circuit(frequency, found.inductance)
+        circuit = self._circuit(frequency, self._turns**2 * found.inductance)
         low, high = (replace(circuit, capacitance=c) for c in self.windings[0].capacitance_band)
         return Terminals(circuit=circuit, ends=(low, high))
 
@@ -165,13 +165,13 @@ class RowCase(SolvedCase):
         return self.windings[0].capacitance
 
     def circuit(self) -> CoilCircuit:
-        frequency = self.numerics.frequencies
-
-        def make() -> RowImpedance:
-            return row_impedance(self._of_one_turn, dict(self._inputs.materials), frequency)
-
-        found = self.keep("eddies", (self._digest, frequency), make)
+        found = self._with_eddies(self.numerics.frequencies)
         return self._circuit(found.frequency, self._turns**2 * found.inductance)
+
+    def _with_eddies(self, frequency: tuple[float, ...]) -> RowImpedance:
+        """One turn with the eddy currents of its poles."""
+        return self.keep("eddies", (self._digest, frequency), lambda: row_impedance(
+            self._of_one_turn, dict(self._inputs.materials), frequency))
 
     def per_turn(self, stage: Stage = quiet) -> Array:
         return np.array([[abs(self.solution(stage=stage).wound(1.0).inductance)]])

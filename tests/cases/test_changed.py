@@ -78,3 +78,25 @@ def test_strings_are_the_same_alone_and_together() -> None:
     alone = pickup.prediction(maps=False).strings
     assert store.counts["string", "made"] == 3
     assert digest(alone) == digest(together)
+
+
+@pytest.mark.parametrize(("name", "expected"), [
+    ("gap", {"swing": 1, "string pull": 1, "sensed": 1}), ("turns", {"sensed": 2})])
+def test_what_follows_of_a_change_is_computed_for_what_it_touches(
+        name: str, expected: dict[str, int], kept: tuple[Pickup, Store]) -> None:
+    changes, (pickup, store) = CHANGES[name][0], kept
+
+    def told(pickup: Pickup) -> tuple[str, ...]:
+        return tuple(digest(record) for record in (
+            pickup.impedance().terminals.circuit.inductance, pickup.hum().signal, pickup.pull().strings,
+            [played.signal for played in pickup.signal()]))
+
+    told(pickup)
+    changed = pickup.with_(changes)
+    changed.prediction()
+    before = store.counts.copy()
+    found = told(changed)
+    counts = {kind: n for (kind, what), n in (store.counts - before).items() if what == "made"}
+    assert {kind: n for kind, n in counts.items() if kind in ("eddies", "swing", "string pull", "sensed")} == expected
+    forget_meshes()
+    assert found == told(solve(changed.case, quality="draft"))
