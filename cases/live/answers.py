@@ -176,6 +176,8 @@ TOPICS: Mapping[str, Topic] = {"strings": strings, "winding": winding, "maps": m
 
 def answer(topic: str, pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
     """What a topic says; a figure that this case does not have comes as the sentence that says why."""
+    if topic not in TOPICS:
+        return {"refused": f"there is no topic {topic}"}
     try:
         return TOPICS[topic](pickup, asked, progress)
     except StringfluxError as error:

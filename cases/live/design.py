@@ -25,7 +25,7 @@ from ..files.load import at_line, built_in_uses
 from ..files.toml_faults import toml_content
 from .copied import copied
 
-LONGEST = 1_000_000
+LONGEST = 200_000
 """Characters of a design."""
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 _PATH = re.compile(r"[A-Za-z0-9_-]+(\.[A-Za-z0-9_-]+){0,6}")
@@ -63,7 +63,7 @@ def read_design(text: str) -> Case:
         One sentence, with the line where it stands.
     """
     if len(text) > LONGEST:
-        raise CaseError("the design is larger than 1 MB; a case file is far smaller")
+        raise CaseError("the design is larger than 200 kB; a case file is far smaller")
     data = toml_content(text, "the design")
     try:
         return read_case(data, materials=built_in_uses())

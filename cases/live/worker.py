@@ -1,19 +1,28 @@
-"""The process that computes for the page: always the newest request, topic by topic."""
+"""The process that computes for the page: one job at a time, topic by topic, given up when nobody wants it."""
 
 from __future__ import annotations
 
+import os
 import warnings
+from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
 from typing import Any, Protocol
 
 from ..ending import end_with_parent
+from .design import Edit
 from .frames import frame
+
+READY = 0
+"""The number under which a process says that it is there."""
+BEGUN = "begun"
+"""What a process says when it knows which solver a job goes to."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Job:
-    """A design to compute.
+    """A design to compute, or to edit and draw.
 
     Attributes
     ----------
@@ -30,72 +39,104 @@ class Job:
         Its amplitude, m.
     name : str
         Of the design's file.
+    edits : tuple of Edit or None
+        Edit and draw it instead.
+    head : dict
+        What an answer repeats.
     """
 
-    number: int
+    number: int = 0
     text: str
     quality: str = "draft"
     topics: tuple[str, ...] = ()
     string: int = 1
     swing: float = 0.5e-3
     name: str = ""
+    edits: tuple[Edit, ...] | None = None
     head: dict[str, Any] = field(default_factory=dict)
 
 
 class Newest(Protocol):
-    """The number of the newest job, shared by the processes."""
+    """The number of the job that is wanted, shared by the processes."""
 
     value: int
 
 
 class SupersededError(Exception):
-    """A newer job is there."""
+    """Nobody wants this job any more."""
 
 
-def work(jobs: Connection, newest: Newest) -> None:
-    """Compute until the parent is gone."""
+@dataclass(frozen=True, kw_only=True)
+class _Line:
+    """The way back: (number, kind, message); without a message the job is at its end."""
+
+    jobs: Connection
+    newest: Newest
+    job: Job
+
+    def tell(self, kind: str, content: Mapping[str, Any]) -> None:
+        about = {"re": self.job.number, "quality": self.job.quality, **self.job.head, "kind": kind}
+        self.jobs.send((self.job.number, kind, frame({**about, **content})))
+
+    def step(self) -> None:
+        if self.newest.value != self.job.number:
+            raise SupersededError
+
+    def progress(self, stage: str, share: float) -> None:
+        self.step()
+        self.tell("progress", {"stage": stage, "share": share})
+
+
+def work(jobs: Connection, newest: Newest, nice: int = 0) -> None:
+    """Compute until the parent is gone; `nice` lets others go first."""
     end_with_parent()
     warnings.simplefilter("ignore")
+    if nice and hasattr(os, "nice"):
+        os.nice(nice)
     from threadpoolctl import threadpool_limits
 
-    from stringflux.geometry.errors import StringfluxError
-
     from ..kept.store import memory
-    from ..pickup import solve
-    from .answers import Asked, answer
-    from .design import read_design
 
     keep = memory()
     with threadpool_limits(1):
+        jobs.send((READY, "", None))
         while True:
             try:
                 job: Job = jobs.recv()
             except EOFError:
                 return
+            line = _Line(jobs=jobs, newest=newest, job=job)
+            with suppress(SupersededError):
+                _done(line, job, keep)
+            jobs.send((job.number, "", None))
 
-            def told(content: dict[str, Any], job: Job = job) -> None:
-                jobs.send((job.number, frame({"re": job.number, "quality": job.quality, **job.head, **content})))
 
-            def progress(stage: str, share: float, job: Job = job) -> None:
-                if newest.value != job.number:
-                    raise SupersededError
-                jobs.send((job.number, frame({"re": job.number, **job.head, "kind": "progress", "stage": stage,
-                                              "share": share})))
+def _done(line: _Line, job: Job, keep: Any) -> None:
+    from stringflux.geometry.errors import StringfluxError
 
-            try:
-                pickup = solve(read_design(job.text), quality=job.quality, keep=keep)
-                asked = Asked(string=job.string, swing=job.swing, name=job.name, text=job.text)
-                for topic in job.topics:
-                    if newest.value != job.number:
-                        raise SupersededError
-                    told({"kind": topic, "answer": answer(topic, pickup, asked, progress)})
-                told({"kind": "done"})
-            except SupersededError:
-                jobs.send((job.number, None))
-            except StringfluxError as error:
-                told({"kind": "failed", "says": str(error)})
-            except MemoryError:
-                told({"kind": "failed", "says": "there is not enough memory for this design; take a coarser one"})
-            except Exception as error:  # a fault of ours is a sentence on the page, not its end
-                told({"kind": "failed", "says": f"this design cannot be computed ({type(error).__name__}); "
-                      "undo the last change, and report it with the case"})
+    if job.edits is not None:
+        from .drawn import drawn
+
+        line.jobs.send((job.number, "design", drawn(job.head["design"], job.text, job.edits)[0]))
+        return
+    from ..pickup import solve
+    from .answers import Asked, answer
+    from .design import read_design
+
+    try:
+        pickup = solve(read_design(job.text), quality=job.quality, keep=keep)
+        line.jobs.send((job.number, BEGUN, pickup.solver.encode()))
+        asked = Asked(string=job.string, swing=job.swing, name=job.name, text=job.text)
+        for topic in job.topics:
+            line.step()
+            line.tell(topic, {"answer": answer(topic, pickup, asked, line.progress)})
+        line.tell("done", {})
+    except StringfluxError as error:
+        line.tell("failed", {"says": str(error)})
+    except MemoryError:
+        line.tell("failed", {"says": "there is not enough memory for this design; take a coarser one"})
+    except SupersededError:
+        raise
+    except Exception as error:  # a fault of ours is a sentence on the page, not its end
+        line.tell("failed", {"says": f"this design cannot be computed ({type(error).__name__}); "
+                             "undo the last change, and report it with the case"})
