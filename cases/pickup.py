@@ -33,13 +33,9 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from stringflux.postprocess.plucked.sensed import SensedString
+    from stringflux.postprocess.results import Field, FieldPicture, Linkage, MaterialCurve, Prediction, Signals
     from stringflux.postprocess.results.aperture import StringAperture
-    from stringflux.postprocess.results.field import Field
-    from stringflux.postprocess.results.linkage import Linkage
     from stringflux.postprocess.results.loop import StringLoop
-    from stringflux.postprocess.results.material import MaterialCurve
-    from stringflux.postprocess.results.prediction import Prediction
-    from stringflux.postprocess.results.signals import Signals
 
     from .jobs.hum import Hum
     from .jobs.impedance import Impedance
@@ -172,6 +168,13 @@ class Pickup:
         from .jobs.strings import bias_at
 
         return bias_at(self.solved, points)
+
+    def picture(self, plane: str = "along", string: int = 1) -> FieldPicture:
+        """B₀, lines of equal flux and what strings add in a plane: "along", a plain row as seen along the strings, or
+        "side", through the pole of `string`. Errors as of :meth:`linkage`."""
+        from .jobs.picture import picture_of as of
+
+        return self._once(("picture", plane, string), lambda: of(self.solved, plane, string, self.prediction))
 
     def reciprocal(self, points: npt.ArrayLike) -> Field:
         """b of one ampere at the terminals, T/A, poles in place; points and errors as of :meth:`field`."""

@@ -54,7 +54,7 @@ def test_the_examples_run(capsys: pytest.CaptureFixture[str]) -> None:
 def test_what_draws_itself_is_there() -> None:
     listed = set(re.findall(r"`(\w+)\(\)`", TEXT.split("\n## What draws itself\n")[1])) - {"figures"}
     assert listed <= {*vars(Pickup), *cases.__all__}
-    assert len(listed) == 19
+    assert len(listed) == 20
 
 
 @pytest.mark.parametrize("package", [

@@ -32,6 +32,8 @@ from stringflux.solver.stages import if_kept
 from ..solved.abstract import SolvedCase
 
 _ROUND = 4  # samples of the fields across a string, for means round its surface
+_ODD = np.array([1, 0, 0, 1, 0, 0, 1, 1, 0, 0], dtype=bool)
+"""Of B₀, b, flux density and moments along a string, which are along it."""
 _Told = tuple[StringRecord, list[float]]
 """The record of a string (balance still empty) and its S on every model of its metal."""
 
@@ -116,7 +118,7 @@ def _told(field: SolvedField, rest: _AtRest, maps: bool) -> _Told:
     table = linkage_map(field, model, rest=curve.rest) if maps else None
     bias, reciprocal = _over_the_row(field, shape)
     f = slopes.z / curve.z if curve.heard else 1.0
-    x, lines, flux_density = _lines(field, shape, model, stencil, curve.rest)
+    x, along = _lines(field, shape, model, stencil, curve.rest)
     record = StringRecord(
         number=string.number, pole=string.pole, wound=shape.wrap_diameter > 0, y=shape.y, height=shape.axis_height,
         gap=string.gap, diameter=2 * shape.outer_radius,
@@ -126,12 +128,13 @@ def _told(field: SolvedField, rest: _AtRest, maps: bool) -> _Told:
         sensitivity_reversible=float(abs(reversible)),
         sensitivity_across=float(abs(slopes.y)) if slopes.heard or slopes.heard_across else 0.0,
         sensitivity_band=(float(np.min(np.abs(sensitivities))), float(np.max(np.abs(sensitivities)))),
-        gap_slope=slopes.gap_slope, peak_flux_density=float(np.max(np.abs(flux_density))),
+        gap_slope=slopes.gap_slope, peak_flux_density=float(np.max(np.abs(along[6]))),
         offset=table.y - model.pole.y if table else np.zeros(0), sensitivity_offset=_across(table, shape, f),
         map_y=table.y - shape.y if table else np.zeros(0),
         map_z=table.z - shape.axis_height if table else np.zeros(0),
         map_linkage=table.linkage if table else np.zeros((0, 0)),
-        x=x, line_bias=lines[:3], line_reciprocal=lines[3:], line_flux_density=flux_density,
+        x=x, line_bias=along[:3], line_reciprocal=along[3:6], line_flux_density=along[6],
+        line_moment=along[7], line_moment_across=along[8:],
     )
     return record, sensitivities
 
@@ -164,24 +167,24 @@ def _across(table: LinkageMap | None, shape: StringShape, f: float) -> Array:
 
 
 def _lines(field: SolvedField, shape: StringShape, level: StringModel, stencil: RestStencil,
-           rest: StringState) -> tuple[Array, Array, Array]:
-    """Along the string: x, B₀ and b averaged round its surface, and the flux density in its core; as it leans."""
+           rest: StringState) -> tuple[Array, Array]:
+    """Along the string, as it leans: x (n,), and (10, n) B₀ and b averaged round its surface, the flux density in its
+    core, and its moments along, across and normal."""
     if shape.slope == level.shape.slope:
-        model, surface, axial = level, stencil.surface, rest.axial
+        model, surface = level, stencil.surface
     else:
         span = replace(around(shape, 0.0), ny=_ROUND, nz=_ROUND)
         model = string_model(field, shape, level.layers, span, level.numerics)
         setting = model.setting(np.array([shape.y]), np.array([shape.axis_height]))
-        surface, axial = setting.surface[0], setting.static().axial
-    flux_density = MU0 * np.pad(axial.m[0, 0] + axial.h[0], 1)
-    return _whole_line(model, surface, flux_density)
+        surface, rest = setting.surface[0], setting.static()
+    own = np.stack([MU0 * (rest.axial.m[0, 0] + rest.axial.h[0]), rest.moment[0]])
+    return _whole_line(model, np.concatenate([surface, np.pad(own, ((0, 0), (1, 1))), rest.moment_across[0]]))
 
 
-def _whole_line(model: StringModel, fields: Array, flux_density: Array) -> tuple[Array, Array, Array]:
+def _whole_line(model: StringModel, values: Array) -> tuple[Array, Array]:
     """A mirrored line unfolded: along-components are odd in x, the others even."""
     x = model.grid.x
     if not model.grid.mirrored:
-        return x, fields, flux_density
-    sign = np.array([-1.0, 1.0, 1.0, -1.0, 1.0, 1.0])[:, None]
-    return (np.concatenate([-x[:0:-1], x]), np.concatenate([sign * fields[:, :0:-1], fields], axis=1),
-            np.concatenate([-flux_density[:0:-1], flux_density]))
+        return x, values
+    sign = np.where(_ODD, -1.0, 1.0)[:, None]
+    return np.concatenate([-x[:0:-1], x]), np.concatenate([sign * values[:, :0:-1], values], axis=1)

@@ -53,6 +53,7 @@ _KINDS = {
     "rest": (50_000, True, False),
     "small signal": (12, False, False), "signal end": (24, False, False), "rings": (12, False, False),
     "table": (12, False, False), "answer": (64, False, False),
+    "section fields": (12, False, False), "everywhere": (4, False, False),  # for pictures of a row
     # of 3-D builds: nobody waits for one, for the others' own strings take the whole solution, which is not kept here
     "build": (256, True, False), "under": (4, False, False),
     "signal ends": (2, False, False),

@@ -46,6 +46,7 @@ UNITS = {
     "strings": {
         **dict.fromkeys(("y", "height", "gap", "diameter", "offset", "map_y", "map_z", "x"), "m"),
         **dict.fromkeys(("bias", "peak_flux_density", "line_bias", "line_flux_density"), "T"),
+        **dict.fromkeys(("line_moment", "line_moment_across"), "A m"),
         **dict.fromkeys(("reciprocal", "line_reciprocal"), "T/A"),
         **dict.fromkeys(("linkage", "map_linkage"), "Wb"),
         **dict.fromkeys(

@@ -23,6 +23,7 @@ from stringflux.postprocess.coil.circuit import CoilCircuit
 from stringflux.postprocess.coil.hum import HumArea
 from stringflux.postprocess.coil.shares import static_weights
 from stringflux.postprocess.coil.winding import Winding
+from stringflux.postprocess.pictures.plane import PlaneField
 from stringflux.postprocess.plucked.sensed import HeardCoil
 from stringflux.postprocess.plucked.signal import Response
 from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, PlaceRecord, PoleRecord
@@ -135,6 +136,16 @@ class SolvedCase(ABC):
     @abstractmethod
     def picture(self, stage: Stage = quiet, *, cut: bool = True) -> Picture:
         """The field as pictures show it; planes through a build only where `cut` is wanted, for they cost a solve."""
+
+    @abstractmethod
+    def plane(self, plane: str, string: PlacedString) -> PlaneField:
+        """The magnets' field in the plane "along", through the row, or "side", along the strings by a string's pole.
+
+        Raises
+        ------
+        InputError
+            Where the solver has no such plane.
+        """
 
     @abstractmethod
     def settled(self) -> Settled:

@@ -15,7 +15,7 @@ from stringflux.geometry.mesh.pole import Quality
 from stringflux.geometry.shapes.long_bars import LongBuild, long_build
 from stringflux.postprocess.pictures.bar_section import plane_record
 from stringflux.postprocess.plucked.sensed import HeardCoil
-from stringflux.postprocess.records.prediction import PlaceRecord
+from stringflux.postprocess.records.prediction import PlaceRecord, SliceRecord
 from stringflux.solver.materials import Material, Materials
 from stringflux.solver.plane.section import forget_planes
 from stringflux.solver.plane.solve import SolvedBars, solve_bars
@@ -100,7 +100,11 @@ class BarsCase(BuildCase):
         if not cut:
             return Picture()
         stage("picture of the field")
-        return Picture(cut=plane_record(self.case, magnetic_bodies(self.case), self.solution()))
+        return Picture(cut=self._cut)
+
+    @cached_property
+    def _cut(self) -> SliceRecord:
+        return plane_record(self.case, magnetic_bodies(self.case), self.solution())
 
     def remarks(self) -> tuple[str, ...]:
         return (ENDS_ESTIMATED,)

@@ -21,17 +21,26 @@ from scipy.interpolate import CubicSpline
 
 from stringflux.geometry.arrays import Array, ComplexArray
 from stringflux.geometry.case.placed_strings import PlacedString, rows_under
+from stringflux.geometry.errors import InputError
 from stringflux.geometry.mesh.pole import Quality
 from stringflux.geometry.shapes.row import Racetrack
+from stringflux.geometry.units import shown
 from stringflux.postprocess.coil.circuit import CoilCircuit
 from stringflux.postprocess.coil.connection import CoilNetwork
 from stringflux.postprocess.coil.hum import MAINS, HumArea
 from stringflux.postprocess.coil.hum_several import combined_area, hum_residue, solid_areas
 from stringflux.postprocess.coil.shares import connected, joined_resistance
+from stringflux.postprocess.pictures.plane import PlaneField, sliced
 from stringflux.postprocess.pictures.slice import slice_record
 from stringflux.postprocess.plucked.sensed import HeardCoil
 from stringflux.postprocess.plucked.signal import Response
-from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, PlaceRecord, PoleRecord
+from stringflux.postprocess.records.prediction import (
+    CoilRecord,
+    PairRecord,
+    PlaceRecord,
+    PoleRecord,
+    SliceRecord,
+)
 from stringflux.postprocess.string.linkage import CLEARANCE
 from stringflux.solver.plane.solve import SolvedBars
 from stringflux.solver.row.numerics import RowNumerics
@@ -108,6 +117,17 @@ class BuildCase(SolvedCase):
                   + [c.top for c in self.case.racetracks()])
         refuse_low(points, np.array(top))
         return self.solution().field
+
+    def plane(self, plane: str, string: PlacedString) -> PlaneField:
+        if plane != "side":
+            raise InputError(f"plane: received {shown(plane)}; of a pickup that is no plain row there is the plane "
+                             "\"side\", along the strings")
+        return sliced(self.case, self._cut)
+
+    @property
+    @abstractmethod
+    def _cut(self) -> SliceRecord:
+        """The plane of its pictures."""
 
     def settled(self) -> Settled:
         return Settled()
@@ -241,7 +261,11 @@ class SolidCase(BuildCase):
         if not cut:
             return Picture()
         stage("picture of the field")
-        return Picture(cut=slice_record(self.case, self.solution()))
+        return Picture(cut=self._cut)
+
+    @cached_property
+    def _cut(self) -> SliceRecord:
+        return slice_record(self.case, self.solution())
 
     def signal_ends(self) -> tuple[SolvedSolid, ...]:
         solved = self.solution()

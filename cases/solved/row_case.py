@@ -15,13 +15,17 @@ from stringflux.geometry.shapes.row import Racetrack
 from stringflux.geometry.units import mm
 from stringflux.postprocess.coil.circuit import CoilCircuit, coil_circuit
 from stringflux.postprocess.coil.hum import HumArea, hum_area
+from stringflux.postprocess.pictures.plane import PlaneField
 from stringflux.postprocess.pictures.pole_section import section_record
+from stringflux.postprocess.pictures.row_plane import row_plane
 from stringflux.postprocess.plucked.sensed import HeardCoil
 from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, PlaceRecord, PoleRecord
+from stringflux.solver.row.everywhere import Everywhere, SectionFields
 from stringflux.solver.row.field import RowField
 from stringflux.solver.row.impedance import RowImpedance, row_impedance
 from stringflux.solver.row.solve import SolvedRow, with_signals
 from stringflux.solver.seam import SolvedField
+from stringflux.solver.section.space import Section, bare
 
 from ..kept.digest import digest
 from .abstract import SolvedCase, Stage, held, pole_record, quiet, refuse_low, shown_point
@@ -99,6 +103,18 @@ class RowCase(SolvedCase):
         row = self.solution()
         first = row.cells[row.places[0].shape]
         return Picture(section=section_record(first.section, first.alone))
+
+    def plane(self, plane: str, string: PlacedString) -> PlaneField:
+        row, inputs = self.solution(), self._inputs
+
+        def fields_of(section: Section, orders: int) -> SectionFields:
+            return self.keep("section fields", (bare(section.shape), inputs.quality, orders),
+                             lambda: SectionFields(section, orders))
+
+        everywhere = self.keep("everywhere", self._digest, lambda: Everywhere(row, fields_of))
+        at = 0.0 if plane == "along" else row.places[string.pole - 1].y
+        heights = max(inputs.band[0], inputs.coil.top), inputs.band[1]
+        return row_plane(self.case, plane, at, everywhere, row.field, heights, inputs.floors, _NEAR)
 
     def settled(self) -> Settled:
         row = self.solution()

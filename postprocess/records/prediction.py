@@ -115,6 +115,8 @@ class StringRecord:
         Along the string at rest: B₀ in T and b in T/A (along, across, normal), averaged round its surface.
     line_flux_density : array (n,)
         Axial flux density in the core steel, T.
+    line_moment, line_moment_across : arrays (n,), (2, n)
+        Magnetic moment per length of all its metal, along and across (y and normal), A·m.
     """
 
     number: int
@@ -150,6 +152,8 @@ class StringRecord:
     line_bias: Array
     line_reciprocal: Array
     line_flux_density: Array
+    line_moment: Array
+    line_moment_across: Array
     over: tuple[PlaceRecord, ...] = ()
 
     def with_turns(self, turns: float) -> StringRecord:

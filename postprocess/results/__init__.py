@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from .field import Field
     from .linkage import Linkage
     from .material import MaterialCurve
+    from .picture import FieldPicture
     from .prediction import Prediction
     from .signals import Signals
     from .verification import Verification
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 __all__ = [
     "EachString",
     "Field",
+    "FieldPicture",
     "Linkage",
     "MaterialCurve",
     "Prediction",
@@ -30,6 +32,7 @@ __all__ = [
 _HOME = {
     "EachString": ".each",
     "Field": ".field",
+    "FieldPicture": ".picture",
     "Linkage": ".linkage",
     "MaterialCurve": ".material",
     "Prediction": ".prediction",

@@ -55,12 +55,19 @@ class RowCharges:
         The bias states in the row (empty for the small-signal coupling).
     coupling : float
         Largest relative change that the neighbours made to a pole's order-0 charges.
+    outer : tuple of arrays (orders, k_i)
+        Potentials of all else that they answer to, φ_ext / r^m at the unknowns of each pole, A.
+    waves : tuple of (tuple of arrays or None)
+        B_z of the orders m ≥ 1 at the points of each part, (orders − 1, elements, points), T; None where a pole is
+        as straight as what a signal meets (empty for the small-signal coupling).
     """
 
     charges: tuple[Array, ...]
     rounds: int
     coupling: float
+    outer: tuple[Array, ...]
     states: tuple[BiasState, ...] = ()
+    waves: tuple[tuple[Array, ...] | None, ...] = ()
 
 
 def couple_bias(poles: Sequence[RowPole], history: str, numerics: RowNumerics = SHIPPED) -> RowCharges:
@@ -96,9 +103,19 @@ def couple_bias(poles: Sequence[RowPole], history: str, numerics: RowNumerics = 
 
     zero = [np.zeros((orders, p.bias.section.pole.size)) for p in poles]
     twins = mirror_images([p.place for p in poles])
-    charges, rounds, coupling = _iterate(poles, zero, answer, twins, numerics)
+    charges, outer, rounds, coupling = _iterate(poles, zero, answer, twins, numerics)
     states = [states[twins[i]] if twins else s for i, s in enumerate(states)]
-    return RowCharges(charges=charges, rounds=rounds, coupling=coupling, states=tuple(states))
+    turned = [_turned(waves[twins[i] if twins else i].b, bool(twins) and (twins or [])[i] != i)
+              for i in range(len(poles))]
+    return RowCharges(charges=charges, rounds=rounds, coupling=coupling, outer=outer, states=tuple(states),
+                      waves=tuple(turned))
+
+
+def _turned(waves: tuple[Array, ...] | None, mirrored: bool) -> tuple[Array, ...] | None:
+    """The same seen in the mirror at y → −y."""
+    if waves is None or not mirrored:
+        return waves
+    return tuple((-1.0) ** np.arange(1, 1 + len(b))[:, None, None] * b for b in waves)
 
 
 def couple_signal(poles: Sequence[RowPole], drive: Sequence[Array], centre: float,
@@ -118,8 +135,8 @@ def couple_signal(poles: Sequence[RowPole], drive: Sequence[Array], centre: floa
         return np.stack([poles[i].signal.order(m).charges(v[m]) for m in range(len(v))])
 
     twins = mirror_images([p.place for p in poles], centre)
-    charges, rounds, coupling = _iterate(poles, drive, answer, twins, numerics)
-    return RowCharges(charges=charges, rounds=rounds, coupling=coupling)
+    charges, outer, rounds, coupling = _iterate(poles, drive, answer, twins, numerics)
+    return RowCharges(charges=charges, rounds=rounds, coupling=coupling, outer=outer)
 
 
 def mirror_images(places: Sequence[PlacedPole], centre: float | None = None) -> list[int] | None:
@@ -138,16 +155,17 @@ def mirror_images(places: Sequence[PlacedPole], centre: float | None = None) -> 
 
 def _iterate(poles: Sequence[RowPole], drive: Sequence[Array],
              answer: Callable[[int, Array, float], Array],
-             twins: list[int] | None, numerics: RowNumerics) -> tuple[tuple[Array, ...], int, float]:
+             twins: list[int] | None,
+             numerics: RowNumerics) -> tuple[tuple[Array, ...], tuple[Array, ...], int, float]:
     n, orders = len(poles), drive[0].shape[0]
     first = twins or list(range(n))
     flip = ((-1.0) ** np.arange(orders))[:, None]  # cos mα seen in the mirror at y → −y
     charges: list[Array] = []
     for i in range(n):
         charges.append(answer(i, drive[i], 1.0) if first[i] == i else flip * charges[first[i]])
-    alone = [c[0].copy() for c in charges]
+    alone, outer = [c[0].copy() for c in charges], list(drive)
     if n == 1:
-        return tuple(charges), 1, 0.0
+        return tuple(charges), tuple(outer), 1, 0.0
     links: dict[tuple[int, int], Array] = {}
     known: dict[tuple[object, ...], Array] = {}
     for i in range(n):
@@ -165,18 +183,18 @@ def _iterate(poles: Sequence[RowPole], drive: Sequence[Array],
         for i in range(n):
             p = poles[i]
             if first[i] != i:
-                charges[i], far[i] = flip * charges[first[i]], flip * far[first[i]]
+                charges[i], far[i], outer[i] = (flip * a[first[i]] for a in (charges, far, outer))
                 continue
             at_rings = sum(np.einsum("mknl,nl->mk", links[i, j], far[j]) for j in range(n) if j != i)
-            v = drive[i] + np.stack([p.far.spread[m] @ at_rings[m] for m in range(orders)])
-            charges[i] = answer(i, v, last)
+            outer[i] = drive[i] + np.stack([p.far.spread[m] @ at_rings[m] for m in range(orders)])
+            charges[i] = answer(i, outer[i], last)
             new = _collect(p, charges[i])
             change = max(change, float(np.linalg.norm(new - far[i]) / (np.linalg.norm(new) + 1e-300)))
             far[i] = new
         if change < numerics.tolerance:
             moved = max(float(np.linalg.norm(c[0] - a) / (np.linalg.norm(c[0]) + 1e-300))
                         for c, a in zip(charges, alone, strict=True))
-            return tuple(charges), rounds, moved
+            return tuple(charges), tuple(outer), rounds, moved
     raise SolveError(
         f"the poles of the row did not settle against each other in {MAX_ROUNDS} rounds (last change "
         f"{change:.1e}); poles this close need a larger pitch"

@@ -57,6 +57,8 @@ def made_up(count: int = 1) -> Prediction:
         line_bias=np.zeros((3, 0)),
         line_reciprocal=np.zeros((3, 0)),
         line_flux_density=empty,
+        line_moment=empty,
+        line_moment_across=np.zeros((2, 0)),
     )
     strings = tuple(
         replace(
