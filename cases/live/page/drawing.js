@@ -1,6 +1,7 @@
 // The drawing is the control: everything to scale, moved by hand or by arrow keys.
 import { draw, make } from './dom.js';
 import { choose, edit, grasp, move, on, release, state, touch } from './store.js';
+import { swinging } from './swing.js';
 import { millimetres, number } from './words.js';
 
 /** @typedef {{path: string, view: string, at: [number, number], axis: 'u' | 'v', value: number, label: string, rate: number, item: string, written: string}} Handle */
@@ -23,6 +24,14 @@ export function drawing(place) {
   place.replaceChildren(svg);
   svg.addEventListener('pointerdown', (event) => down(event));
   on('scene view', show);
+  on('swing drawn', swung);
+}
+
+/** The string that swings is moved as it is, nothing else is drawn again. */
+function swung() {
+  const { string, up } = swinging();
+  for (const group of svg.querySelectorAll('.string[transform]')) group.removeAttribute('transform');
+  if (string && state.view !== 'above') svg.querySelector(`.string[data-item="string.${string}"]`)?.setAttribute('transform', `translate(0 ${-up})`);
 }
 
 /** @returns {[number, number, number, number]} low u, low v, high u, high v, mm */

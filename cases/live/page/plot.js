@@ -10,13 +10,13 @@ export const colour = (name) => getComputedStyle(document.documentElement).getPr
  * @param {{x: string, y: string, series: {label: string, stroke: string, width?: number, dash?: number[], points?: boolean}[], log?: boolean, height?: number, time?: boolean}} set
  */
 export function plot(place, set) {
-  const axis = (/** @type {string} */ label) => ({ label, labelSize: 18, labelFont: '12px system-ui', font: '12px system-ui', size: 44,
+  const axis = (/** @type {string} */ label) => ({ label, labelSize: 18, labelFont: '12px system-ui', font: '12px system-ui', size: 52,
     stroke: () => colour('ink'), grid: { stroke: () => colour('line'), width: 1 }, ticks: { stroke: () => colour('line'), width: 1 } });
   const options = {
     width: Math.max(place.clientWidth, 280), height: set.height ?? 190,
     scales: { x: { time: false, distr: set.log ? 3 : 1 } },
     legend: { show: set.series.length > 1, live: false },
-    cursor: { drag: { x: false, y: false } },
+    cursor: { drag: { x: false, y: false } }, pxAlign: 0,
     axes: [{ ...axis(set.x), size: 30 }, axis(set.y)],
     series: [{ label: set.x }, ...set.series.map((s) => ({ label: s.label, stroke: () => colour(s.stroke), width: s.width ?? 1.6,
       dash: s.dash, points: { show: s.points ?? false } }))],
