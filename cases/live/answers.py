@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from stringflux.geometry.errors import StringfluxError
+from stringflux.geometry.errors import InputError, StringfluxError
 
 from ..pickup import Pickup
 from .moved import sounds, swings, unmoved
@@ -118,17 +118,20 @@ def sound_open(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, An
 
 
 def fields(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
-    """The field to look at: of a row the section of its first pole, of a build the plane along the strings."""
-    found = pickup.prediction(progress=progress)
-    if found.section is not None:
-        s = found.section
-        return {"kind": "section", "points": s.points, "triangles": s.triangles.astype(np.float32),
-                "region": s.region.astype(np.float32), "parts": list(s.parts), "flux": s.flux, "b": s.b}
-    if found.slice is not None:
-        c = found.slice
-        return {"kind": "slice", "y": c.y, "x": c.x, "z": c.z, "b": c.b, "region": c.region.astype(np.float32),
-                "string": c.string, "endless": c.endless}
-    return {"kind": "none"}
+    """B₀ in the planes of the drawing, with lines, and what the strings add; a plane that there is not says why."""
+    pickup.prediction(maps=False, progress=progress)
+    planes, says = {}, {}
+    for plane in ("along", "side"):
+        try:
+            found = pickup.picture(plane, asked.string)
+        except InputError as error:
+            says[plane] = str(error)
+            continue
+        planes[plane] = {
+            "at": found.at, "u": found.u, "z": found.z, "b": found.b, "strings": found.strings,
+            "inside": found.inside, "names": list(found.names), "lines": list(found.lines), "step": found.step,
+            "per_metre": found.per_metre, "endless": found.endless}
+    return {"string": asked.string, "planes": planes, "says": says}
 
 
 def report(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 import { byId, tabs } from './dom.js';
 import { chosen } from './chosen.js';
 import { drawing } from './drawing.js';
+import { fields } from './fields.js';
 import { panels } from './panels.js';
 import { files } from './files.js';
 import { pinning } from './pins.js';
@@ -13,6 +14,7 @@ const VIEWS = { along: 'Along the strings', above: 'From above', side: 'Across t
 const showViews = tabs(byId('views'), VIEWS, () => state.view, (name) => { state.view = name; touch('view'); });
 on('view opened', showViews);
 drawing(byId('drawing'));
+fields(byId('drawing'));
 chosen(byId('chosen'));
 strings(byId('strings'));
 panels(byId('panels'), byId('panel'));

@@ -272,7 +272,7 @@ export function pick(number) {
   state.string = number;
   touch('string', 'maps');
   send({ kind: 'compute', design: state.design, text: state.text, edits: [], quality: state.answers.strings?.quality ?? 'draft',
-    topics: ['loop'], string: number, swing: state.swing });
+    topics: ['loop', 'fields'], string: number, swing: state.swing });
 }
 
 /** @param {object} message */
