@@ -10,6 +10,7 @@ from pydantic.fields import FieldInfo
 
 from stringflux.geometry.case.keys import Number, Quantity
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.reading.written import marked
 from stringflux.geometry.units import show
 
 from ..files.changed import inline
@@ -67,11 +68,11 @@ def _title(path: str) -> str:
 
 
 def _key(name: str, field: FieldInfo, value: Any, written: Any, uses: Mapping[str, str]) -> dict[str, Any]:
-    quantity = _mark(field, Quantity)
+    quantity = marked(field, Quantity)
     return {
         "key": name, "says": field.description or "", "written": "" if written is None else _typed(written),
         "value": _in_effect(value, quantity), "options": _options(name, field, uses),
-        "kind": quantity.kind if quantity else "number" if _mark(field, Number) else "text",
+        "kind": quantity.kind if quantity else "number" if marked(field, Number) else "text",
     }
 
 
@@ -89,26 +90,6 @@ def _in_effect(value: Any, quantity: Quantity | None) -> str:
     if quantity is not None and isinstance(value, float):
         return show(value, quantity.kind)
     return f"{value:g}" if isinstance(value, float) else str(value)
-
-
-def _mark(field: Any, kind: type) -> Any:
-    """The mark of that kind on a field, or on what it may be."""
-    for mark in getattr(field, "metadata", ()):
-        if isinstance(mark, kind):
-            return mark
-    return _within(field.annotation, kind)
-
-
-def _within(annotation: Any, kind: type) -> Any:
-    for part in get_args(annotation):
-        if isinstance(part, kind):
-            return part
-        if isinstance(part, FieldInfo):
-            continue
-        inner = _within(part, kind)
-        if inner is not None:
-            return inner
-    return None
 
 
 def _options(name: str, field: FieldInfo, uses: Mapping[str, str]) -> list[str]:
