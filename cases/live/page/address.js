@@ -1,6 +1,6 @@
 // The design in the page's address, packed, so that it can be kept as a bookmark or sent.
 
-const LARGEST = 1e6; // bytes
+const LARGEST = 2e5; // bytes
 
 /** The design that the address holds, if it holds one. @returns {Promise<string | null>} */
 export async function inAddress() {

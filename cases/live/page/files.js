@@ -3,7 +3,7 @@ import { inAddress, packed } from './address.js';
 import { byId, make } from './dom.js';
 import { on, order, replace, say, state, touch } from './store.js';
 
-const LARGEST = 1e6; // bytes
+const LARGEST = 2e5; // bytes
 const PAPERS = { report: 'Report', sheet: 'What to wind', table: 'Table of strings (CSV)', figures: 'Figures (PNG, SVG)' };
 
 export function files() {
@@ -34,7 +34,7 @@ function ask() {
 
 /** @param {File} file */
 async function read(file) {
-  if (file.size > LARGEST) { say('this file is larger than 1 MB; a case file is far smaller'); return; }
+  if (file.size > LARGEST) { say('this file is larger than 200 kB; a case file is far smaller'); return; }
   const text = await file.text();
   if (!(await replace(text))) return;
   state.name = file.name;

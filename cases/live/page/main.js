@@ -5,9 +5,12 @@ import { drawing } from './drawing.js';
 import { fields } from './fields.js';
 import { panels } from './panels.js';
 import { files } from './files.js';
+import { kept } from './kept.js';
+import { lesson } from './lesson.js';
 import { pinning } from './pins.js';
 import { edit, on, pending, state, step, touch } from './store.js';
 import { strings } from './strings.js';
+import { work } from './work.js';
 
 const VIEWS = { along: 'Along the strings', above: 'From above', side: 'Across the strings' };
 
@@ -20,6 +23,9 @@ strings(byId('strings'));
 panels(byId('panels'), byId('panel'));
 files();
 pinning();
+kept();
+lesson();
+work();
 
 byId('undo').onclick = () => step(-1);
 byId('redo').onclick = () => step(1);
@@ -37,12 +43,6 @@ on('scene', () => {
   document.title = `${state.scene.title || state.name} · stringflux`;
 });
 on('says', () => { byId('says').textContent = state.says; });
-on('state answers', () => {
-  const answer = state.answers.strings;
-  byId('state').textContent = !state.there ? 'the program is not there; the design is kept here'
-    : state.busy?.stage ? `${state.busy.stage}, ${Math.round(100 * state.busy.share)} %`
-    : answer ? `${answer.quality}${answer.design === state.design ? '' : ', of the design before'}` : 'computing';
-});
 
 // For whoever looks into it from the browser's console.
 Object.assign(globalThis, { stringflux: { state, edit, step, pending } });

@@ -23,6 +23,7 @@ export const state = {
   /** @type {any} */ scene: null,
   chosen: 'string.1', string: 1, view: 'along', panel: 'flux', swing: 0.5e-3,
   moving: false, there: false, says: '',
+  /** A reader of a class sees the teacher's design until they change something. */ following: false,
   /** @type {{stage: string, share: number, since: number} | null} */ busy: null,
   /** @type {Record<string, Answer>} */ answers: {},
   /** @type {string[]} */ past: [],
@@ -79,7 +80,7 @@ const wire = link(hear, (there) => {
 /** @param {any} message */
 function hear(message) {
   if (message.kind === 'opened') opened(message);
-  else if (message.kind === 'design') answered(message);
+  else if (message.kind === 'design' && state.following) { if (!message.says) taken(message); } else if (message.kind === 'design') answered(message);
   else if (message.kind === 'progress') {
     if (message.design !== state.design) return;
     state.busy = { stage: message.stage, share: message.share, since: state.busy?.since ?? performance.now() };
@@ -87,6 +88,9 @@ function hear(message) {
   } else if (message.kind === 'done') {
     if (message.design === state.design) state.busy = null;
     touch('state', 'done');
+  } else if (message.kind === 'cancelled') {
+    state.busy = null;
+    touch('state');
   } else if (message.kind === 'refused' || message.kind === 'failed' || message.kind === 'crashed') {
     state.busy = null;
     say(message.says);
@@ -107,11 +111,17 @@ export const listenTo = new Map();
 
 /** @param {any} message */
 function opened(message) {
-  if (state.text) { wanted('draft'); return; } // after a sleep: the design is ours
+  if (state.text && !state.following) { // after a sleep: the design is ours
+    if (message.reader) wire.send({ kind: 'follow', on: false });
+    wanted('draft');
+    return;
+  }
   state.name = message.name;
   state.saved = message.text;
+  state.following = Boolean(message.reader);
+  listenTo.get('opened')?.(message);
   touch('opened');
-  first(message.text);
+  if (!state.following) first(message.text);
 }
 
 /** What the page begins with: what its address holds, or the file. @param {string} text */
@@ -119,6 +129,14 @@ async function first(text) {
   const held = await inAddress();
   if (held === null || !(await replace(held, false))) await replace(text, false);
   touch('began');
+}
+
+/** A reader goes on with a copy of their own, or follows again. @param {boolean} on */
+export function follow(on) {
+  state.following = on;
+  if (!on) asked = Math.max(asked, 1e9); // never the number of one of the teacher's designs
+  wire.send({ kind: 'follow', on });
+  touch('state', 'following');
 }
 
 /** Put another text in place of the design. @param {string} text @param {boolean} [keep] in the history */
@@ -157,6 +175,7 @@ export function edit(...edits) {
 
 /** @param {NonNullable<typeof waiting>} request */
 function ask(request) {
+  if (state.following) follow(false);
   if (inFlight) {
     waiting?.then?.(false);
     waiting = request;
@@ -176,17 +195,22 @@ function answered(message) {
   if (message.says) say(message.says);
   else {
     if (request.keep && message.text !== state.text && state.text) remember(state.text);
-    state.text = message.text;
-    state.scene = message.scene;
-    state.design = message.design;
+    taken(message);
     say('');
-    if (!(state.chosen in message.scene.items)) state.chosen = 'string.1';
-    state.string = Math.min(state.string, message.scene.strings.length);
-    touch('scene', 'state');
     wanted('draft');
   }
   request.then?.(!message.says);
   if (waiting) { const next = waiting; waiting = null; ask(next); } else if (later) { later(); later = null; }
+}
+
+/** A design with its drawing is what is shown from now on. @param {any} message */
+function taken(message) {
+  state.text = message.text;
+  state.scene = message.scene;
+  state.design = message.design;
+  if (!(state.chosen in message.scene.items)) state.chosen = 'string.1';
+  state.string = Math.min(state.string, message.scene.strings.length);
+  touch('scene', 'state');
 }
 
 /** @param {string} before */
@@ -210,7 +234,7 @@ export async function step(way) {
 /** Ask for the figures of the design. @param {string} quality */
 function wanted(quality) {
   const now = performance.now();
-  if (quality === 'draft' && now - lastAsk < DRAG && state.moving) { rest(); return; }
+  if (state.moving && (now - lastAsk < DRAG || !isQuick())) { rest(); return; }
   lastAsk = now;
   const topics = state.moving ? ['strings', 'maps', 'winding'] : TOPICS;
   wire.send({ kind: 'compute', design: state.design, text: state.text, edits: [], quality, topics,
@@ -219,15 +243,19 @@ function wanted(quality) {
   rest();
 }
 
+/** Whether a design is computed while a hand moves: a row is, a build in 3-D waits for the hand to rest. */
+export function isQuick() { return (state.answers.strings?.answer.solver ?? 'row') === 'row'; }
+
 function rest() {
   clearTimeout(resting);
-  if (state.moving) return;
+  if (state.moving || state.following) return;
   const design = state.design;
   resting = window.setTimeout(() => {
     if (design !== state.design || state.moving) return;
-    const quick = state.answers.strings && state.answers.strings.answer.solver === 'row';
+    const quick = isQuick();
     const known = state.answers.pull;
     if (known && known.design === design && (known.quality === 'normal' || !quick)) return;
+    if (stopped === design) return; // the person has cancelled it
     if (!state.busy) wanted(quick ? 'normal' : 'draft'); else rest();
   }, REST);
 }
@@ -250,7 +278,16 @@ export function order(topic) {
 export function pending() { return Boolean(inFlight || waiting); }
 
 /** Compute the design once more in the normal quality, for builds that only draft by themselves. */
-export function normal() { wanted('normal'); }
+export function normal() { stopped = 0; wanted('normal'); }
+
+/** The design whose computing the person has ended. */
+let stopped = 0;
+
+/** End what is computed; the figures stay those of what was computed last. */
+export function cancel() {
+  stopped = state.design;
+  wire.send({ kind: 'cancel' });
+}
 
 /** Whether an answer is of the design that is shown. @param {string} topic */
 export function fresh(topic) { return state.answers[topic]?.design === state.design; }
@@ -271,6 +308,7 @@ export function pick(number) {
   if (number === state.string) return;
   state.string = number;
   touch('string', 'maps');
+  if (state.following) return;
   send({ kind: 'compute', design: state.design, text: state.text, edits: [], quality: state.answers.strings?.quality ?? 'draft',
     topics: ['loop', 'fields'], string: number, swing: state.swing });
 }
