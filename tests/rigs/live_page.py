@@ -26,7 +26,7 @@ PATIENCE = 120_000.0
 @contextmanager
 def served(case: str, *words: str, home: Path) -> Iterator[str]:
     """The address of a page of that case; `home` is where it may keep things."""
-    env = {**os.environ, "XDG_STATE_HOME": str(home / "state"), "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+    env = {**os.environ, "STRINGFLUX_STATE": str(home / "state"), "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
     process = subprocess.Popen([sys.executable, "-m", "stringflux", "live", case, "--no-browser", *words], text=True,
                                stdout=subprocess.PIPE, stderr=subprocess.STDOUT, env=env)
     assert process.stdout is not None

@@ -34,8 +34,9 @@ function tableOf(table, first, opened) {
   const often = keys.filter((k) => k.written || FIRST.includes(k.key) && rank(k) < 100);
   const rest = keys.filter((k) => !often.includes(k));
   const box = make('details', { id, open: first || opened.has(id) }, make('summary', {}, `[${table.title}]`),
-    ...often.map((k) => field(table, k)),
-    ...(rest.length ? [make('details', { id: `${id}-more`, open: opened.has(`${id}-more`), className: 'more' }, make('summary', {}, 'more keys'), ...rest.map((k) => field(table, k)))] : []));
+    make('div', { className: 'table' }, ...often.map((k) => field(table, k))),
+    ...(rest.length ? [make('details', { id: `${id}-more`, open: opened.has(`${id}-more`), className: 'more' }, make('summary', {}, 'more keys'),
+      make('div', { className: 'table' }, ...rest.map((k) => field(table, k))))] : []));
   if (table.many) {
     box.append(make('p', { className: 'bar' },
       make('button', { type: 'button', onclick: () => edit({ act: 'copy', path: table.path }) }, 'One more like it'),
@@ -68,6 +69,7 @@ function field(table, k) {
   input.addEventListener('keydown', (/** @type {KeyboardEvent} */ event) => {
     if (event.key === 'Escape') { input.value = k.written || ''; input.removeAttribute('aria-invalid'); }
   });
-  return make('div', { className: 'key' }, make('label', { for: id, title: k.says }, k.key.replaceAll('_', ' ')), input,
+  const length = Math.max((k.written || k.value).length + (list ? 5 : 0), k.key.length);
+  return make('div', { className: `key${length > 24 ? ' longer' : length > 12 ? ' long' : ''}` }, make('label', { for: id, title: k.says }, k.key.replaceAll('_', ' ')), input,
     ...(list ? [make('datalist', { id: list }, ...k.options.map((/** @type {string} */ o) => make('option', { value: o })))] : []));
 }
