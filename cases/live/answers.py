@@ -134,6 +134,12 @@ def fields(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
     return {"string": asked.string, "planes": planes, "says": says}
 
 
+def space(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
+    """Axial flux density along every string, for its colour in space."""
+    return {"strings": [{"number": s.number, "x": s.x, "flux_density": s.line_flux_density}
+                        for s in pickup.prediction(maps=False, progress=progress).strings]}
+
+
 def report(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
     """The report, one page to print or hand on."""
     from ..papers.report import CaseText, report_page
@@ -172,7 +178,7 @@ def _stem(asked: Asked) -> str:
 
 Topic = Callable[[Pickup, Asked, Progress], dict[str, Any]]
 TOPICS: Mapping[str, Topic] = {"strings": strings, "winding": winding, "maps": maps, "loop": loop, "coil": coil,
-                               "fields": fields, "hum": hum, "pull": pull, "sound": sound,
+                               "fields": fields, "space": space, "hum": hum, "pull": pull, "sound": sound,
                                "sound_open": sound_open, "report": report, "sheet": sheet, "table": table,
                                "figures": figures}
 

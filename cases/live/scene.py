@@ -51,7 +51,8 @@ def scene(case: Case, text: str) -> dict[str, Any]:
     Returns
     -------
     dict
-        "title", "note", "shapes" by view, "handles", "strings", "poles", "coils", "bounds" (low and high of x, y, z).
+        "title", "note", "shapes" by view, "handles", "strings", "poles", "coils", "bounds" (low and high of x, y, z),
+        and for the view in space "solids" and "windings".
     """
     content = tomllib.loads(text)
     pieces, strings = (*_row_pieces(case), *_own_pieces(case)), placed_strings(case)
@@ -64,8 +65,28 @@ def scene(case: Case, text: str) -> dict[str, Any]:
                   for n, c, p in zip(case.coil_names(), case.coils(), coil_paths(case), strict=True)],
         "items": _items(case, strings), "unmoved": unmoved(case), "load": case.load.model_dump(),
         "tables": tables(case, content),
-        "bounds": _bounds(case, pieces, strings),
+        "bounds": _bounds(case, pieces, strings), "solids": [_solid(case, piece) for piece in pieces],
+        "windings": [{"item": path, "x": MM * t.x_centre, "y": MM * t.y_centre, "inner": MM * t.inner_radius,
+                      "outer": MM * (t.inner_radius + t.build), "half": MM * t.straight / 2, "bottom": MM * t.bottom,
+                      "top": MM * t.top} for path, t in zip(coil_paths(case), case.racetracks(), strict=True)],
     }
+
+
+def _use(case: Case, body: SolidBody) -> str:
+    return "magnet" if body.polarity else "soft" if case.is_magnetic(body.material) else "inert"
+
+
+def _solid(case: Case, piece: Piece) -> dict[str, Any]:
+    """A body for the view in space: its kind, and what its form is made of, mm."""
+    form, said = piece.body.form, {"kind": _use(case, piece.body), "item": piece.item, "label": piece.body.name}
+    if isinstance(form, Revolved):
+        return said | {"form": "revolved", "outline": MM * np.array(form.outline), "x": MM * form.x, "y": MM * form.y}
+    if isinstance(form, Cylinder):
+        return said | {"form": "cylinder", "base": [MM * c for c in form.base], "along": form.along,
+                       "length": MM * form.length, "radius": MM * form.radius}
+    low, high = ([MM * c for c in corner] for corner in form.bounds)
+    wall = {"wall": MM * form.wall} if isinstance(form, Cover) else {}
+    return said | {"form": "box", "low": low, "high": high} | wall
 
 
 def _items(case: Case, strings: tuple[PlacedString, ...]) -> dict[str, dict[str, Any]]:
@@ -125,8 +146,8 @@ def _shapes(case: Case, pieces: tuple[Piece, ...], strings: tuple[PlacedString, 
     for piece in pieces:
         low, high = piece.body.form.bounds
         nearest = high[hidden] if depth > 0 else -low[hidden]
-        use = "magnet" if piece.body.polarity else "soft" if case.is_magnetic(piece.body.material) else "inert"
-        order.append((nearest, {"kind": use, "item": piece.item, "path": piece.path, "label": piece.body.name,
+        order.append((nearest, {"kind": _use(case, piece.body), "item": piece.item, "path": piece.path,
+                                "label": piece.body.name,
                                 "material": piece.body.material, "north": _north(piece.body, pair),
                                 "outline": _outline(piece.body.form, pair)}))
     shapes = [s for _, s in sorted(order, key=lambda item: item[0])]

@@ -9,15 +9,17 @@ import { kept } from './kept.js';
 import { lesson } from './lesson.js';
 import { pinning } from './pins.js';
 import { edit, on, pending, state, step, touch } from './store.js';
+import { space } from './space.js';
 import { strings } from './strings.js';
 import { work } from './work.js';
 
-const VIEWS = { along: 'Along the strings', above: 'From above', side: 'Across the strings' };
+const VIEWS = { along: 'Along the strings', above: 'From above', side: 'Across the strings', space: 'In space' };
 
 const showViews = tabs(byId('views'), VIEWS, () => state.view, (name) => { state.view = name; touch('view'); });
 on('view opened', showViews);
 drawing(byId('drawing'));
 fields(byId('drawing'));
+space(byId('drawing'));
 chosen(byId('chosen'));
 strings(byId('strings'));
 panels(byId('panels'), byId('panel'));

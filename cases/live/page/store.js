@@ -14,7 +14,7 @@ import { link } from './link.js';
  */
 /** @typedef {{name: string, text: string, design: number, answers: Record<string, Answer>}} Pin */
 
-export const TOPICS = ['strings', 'winding', 'maps', 'loop', 'coil', 'fields', 'hum', 'pull'];
+export const TOPICS = ['strings', 'winding', 'maps', 'loop', 'coil', 'fields', 'space', 'hum', 'pull'];
 const REST = 450; // ms without a movement after which the normal quality is asked for
 const DRAG = 30; // ms between two drafts while a hand moves
 
