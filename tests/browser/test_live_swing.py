@@ -67,6 +67,22 @@ def test_an_amplitude_without_room_is_the_largest_there_is(page: Page) -> None:
     expect(amplitude).to_have_value("1")
 
 
+def test_a_string_is_plucked_and_silenced_by_the_keyboard(page: Page) -> None:
+    page.locator("#pluck").press("1")
+    expect(page.locator("#silence")).to_be_enabled(timeout=SECONDS)  # it is computed first
+    page.locator("#silence").click()
+    expect(page.locator("#silence")).to_be_disabled()
+    page.locator("#pluck").press("p")
+    expect(page.locator("#silence")).to_be_enabled(timeout=1000)  # now at once
+
+
+def test_a_digit_in_a_field_plucks_nothing(page: Page) -> None:
+    page.locator("#silence").click()
+    page.get_by_label("amplitude, mm").press("1")
+    page.wait_for_timeout(200)
+    expect(page.locator("#silence")).to_be_disabled()
+
+
 def test_a_moved_string_is_estimated_at_once_and_then_computed(page: Page) -> None:
     S = page.locator("#strings tbody td").nth(1)
     before = S.text_content() or ""

@@ -3,6 +3,7 @@ import { make } from './dom.js';
 import { stringNow, surfaceOf } from './estimate.js';
 import { at } from './linkage.js';
 import { colour, plot } from './plot.js';
+import { sound } from './sound.js';
 import { on, state, touch } from './store.js';
 import { clock, round, SAMPLES } from './swing.js';
 import { number, quantity } from './words.js';
@@ -31,6 +32,7 @@ export function flux(place) {
   parts.said = make('p', { className: 'small' });
   parts.live = make('p', { className: 'small figures' });
   place.append(make('div', { className: 'row' }, parts.head, ways), over, parts.said, controls(), box, below, parts.live);
+  sound(place);
   curve = plot(over, { x: 'from its place, mm', y: 'λ, µWb', height: 180, series: [{ label: 'λ', stroke: 'accent' }, { label: 'S', stroke: 'soft', dash: [5, 4] }] });
   flow = plot(box, { x: 'ms', y: 'λ = NΦ, µWb', height: 108, series: [{ label: 'λ', stroke: 'accent' }] });
   volts = plot(below, { x: 'ms, at its own pitch', y: 'e, mV', height: 108, series: [{ label: 'e', stroke: 'accent' }] });
