@@ -5,10 +5,9 @@
     pickup.prediction().strings[0].sensitivity
 
 Figures are computed when they are asked for, and once. Every record that has a picture draws itself:
-``record.plot(ax, what)`` draws one panel on the given matplotlib axes, or on those of a new figure, and returns
-them; ``record.figures()`` are the whole figures that the command writes, by the names of its files.
-:meth:`Pickup.with_` gives a changed pickup that keeps all that the change does not touch: another gap solves no field
-again.
+``record.plot(ax, what)`` draws one panel on matplotlib axes, its own if none are given; ``record.figures()`` are
+those that the command writes. :meth:`Pickup.with_` keeps all that a change does not touch: another gap solves no
+field again.
 """
 
 from __future__ import annotations
@@ -40,6 +39,7 @@ if TYPE_CHECKING:
     from .jobs.hum import Hum
     from .jobs.impedance import Impedance
     from .jobs.plucked import Pulls
+    from .live.notebook import LivePage
 
 T = TypeVar("T")
 Progress = Callable[[str, float], None]
@@ -52,10 +52,6 @@ def nobody(stage: str, share: float) -> None:
 class Pickup:
     """A case with its solution; made by :func:`solve`.
 
-    Parameters
-    ----------
-    solved : SolvedCase
-
     Attributes
     ----------
     case : Case
@@ -64,7 +60,7 @@ class Pickup:
     solver : str
         "row", "solid" or "plane".
     solved : SolvedCase
-        Fields and inductances, for work on the fields themselves: ``pickup.solved.solution().field``.
+        For work on the fields themselves: ``pickup.solved.solution().field``.
     """
 
     def __init__(self, solved: SolvedCase, asked: str = "auto") -> None:
@@ -328,6 +324,12 @@ class Pickup:
 
         return drawing(self.case)
 
+    def live(self) -> LivePage:
+        """The live page of this pickup in a frame of the notebook; it ends with that, or by its `stop()`."""
+        from .live.notebook import LivePage
+
+        return LivePage(self.case)
+
     def with_(self, changes: Mapping[str, Any] | None = None, *, quality: str = "") -> Pickup:
         """The same pickup with some values of its case, or its quality, changed.
 
@@ -377,11 +379,6 @@ def solve(case: Case, *, quality: str = "normal", solver: str = "auto", keep: Ke
         What other pickups keep their solutions in, to share them; a memory of its own if left out.
     numerics : Numerics
         Other numerical settings than the program's.
-
-    Returns
-    -------
-    Pickup
-        Nothing is computed before it is asked for.
 
     Raises
     ------

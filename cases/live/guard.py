@@ -17,10 +17,12 @@ class Guard:
     ----------
     hosts : mapping of str to tuple of str
         For the first step of a path, such as the teacher's token, the values of `Host` it is served under.
+    framed : bool
+        Whether other pages of this machine may show it in a frame.
     """
 
-    def __init__(self, app: ASGIApp, hosts: Mapping[str, tuple[str, ...]]) -> None:
-        self.app, self.hosts = app, hosts
+    def __init__(self, app: ASGIApp, hosts: Mapping[str, tuple[str, ...]], framed: bool = False) -> None:
+        self.app, self.hosts, self.framed = app, hosts, framed
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] not in ("http", "websocket"):
@@ -38,7 +40,7 @@ class Guard:
 
         async def guarded(message: Message) -> None:
             if message["type"] == "http.response.start":
-                more = [(k.encode(), v.encode()) for k, v in headers(host)]
+                more = [(k.encode(), v.encode()) for k, v in headers(host, self.framed)]
                 message["headers"] = [*message["headers"], *more]
             await send(message)
 
@@ -63,12 +65,14 @@ def _header(scope: Scope, name: bytes) -> list[str]:
     return [v.decode("latin-1") for k, v in scope["headers"] if k == name]
 
 
-def headers(host: str) -> list[tuple[str, str]]:
+def headers(host: str, framed: bool = False) -> list[tuple[str, str]]:
     """What every answer carries: nothing from elsewhere, nothing inline, in no other page, kept by nobody."""
+    around = "'self' http://127.0.0.1:* http://localhost:* vscode-webview:" if framed else "'self'"
+    own = [] if framed else [("x-frame-options", "SAMEORIGIN"), ("cross-origin-resource-policy", "same-origin")]
     policy = ("default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; "
               f"connect-src 'self' {f'ws://{host}' if host else ''}; worker-src 'self'; base-uri 'none'; "
-              "form-action 'none'; frame-ancestors 'self'")
+              f"form-action 'none'; frame-ancestors {around}")
     return [("content-security-policy", policy), ("x-content-type-options", "nosniff"),
-            ("referrer-policy", "no-referrer"), ("cache-control", "no-store"), ("x-frame-options", "SAMEORIGIN"),
-            ("cross-origin-opener-policy", "same-origin"), ("cross-origin-resource-policy", "same-origin"),
+            ("referrer-policy", "no-referrer"), ("cache-control", "no-store"), *own,
+            ("cross-origin-opener-policy", "same-origin"),
             ("permissions-policy", "camera=(), microphone=(), geolocation=()")]

@@ -82,7 +82,7 @@ def listen(host: str, port: int) -> socket.socket:
 
 
 def run(*, text: str, name: str, case: str, computer: Computer, port: int = 0, browser: bool = True,
-        host: str | None = None, lesson: bool = False) -> int:
+        host: str | None = None, lesson: bool = False, framed: bool = False) -> int:
     """Serve the page until Ctrl-C; the exit code.
 
     Parameters
@@ -93,6 +93,8 @@ def run(*, text: str, name: str, case: str, computer: Computer, port: int = 0, b
         On its way already.
     host : str or None
         Where readers reach this machine, for a class (`lesson`).
+    framed : bool
+        Other pages of this machine, a notebook's, may show it in a frame; it ends when its input does.
 
     Raises
     ------
@@ -107,7 +109,7 @@ def run(*, text: str, name: str, case: str, computer: Computer, port: int = 0, b
     from .server import Live, Opened
 
     opened = Opened(text=text, name=name, hosts=(f"{HOST}:{at}", f"localhost:{at}"),
-                    last=LastState(case=case, folder=state_folder()))
+                    last=LastState(case=case, folder=state_folder()), framed=framed)
     classroom = None
     if lesson:
         from .classroom import Classroom, qr_terminal
@@ -126,7 +128,22 @@ def run(*, text: str, name: str, case: str, computer: Computer, port: int = 0, b
                             lifespan="on", loop="asyncio", http="h11", ws="websockets-sansio", ws_max_size=1_300_000,
                             ws_per_message_deflate=False, limit_concurrency=200, timeout_keep_alive=10,
                             server_header=False, h11_max_incomplete_event_size=16_384, timeout_graceful_shutdown=1)
+    if framed:
+        _end_with_input()
     placing()  # the page may have handed out anything: it is not said that nothing was written
     uvicorn.Server(config).run(sockets=sockets)
     sys.stdout.flush()
     return 0
+
+
+def _end_with_input() -> None:
+    """End like by SIGTERM when who started this process is gone, and its pipe with it."""
+    import os
+    import signal
+    from threading import Thread
+
+    def wait() -> None:
+        sys.stdin.read()
+        os.kill(os.getpid(), signal.SIGTERM)
+
+    Thread(target=wait, daemon=True).start()

@@ -46,6 +46,8 @@ class Opened:
         Values of `Host` of this machine itself.
     last : LastState or None
         Where the page's state is kept.
+    framed : bool
+        Whether other pages of this machine may show it in a frame.
     token : str
     """
 
@@ -53,6 +55,7 @@ class Opened:
     name: str
     hosts: tuple[str, ...]
     last: LastState | None = None
+    framed: bool = False
     token: str = field(default_factory=lambda: secrets.token_urlsafe(16))
 
 
@@ -94,7 +97,8 @@ class Live:
             routes.append(WebSocketRoute(f"/{self.classroom.word}/socket", self.classroom.read))
         files = StaticFiles(directory=PAGE, html=True)
         routes += [route for word in words for route in (Route(f"/{word}", _slash), Mount(f"/{word}", files))]
-        return Starlette(routes=routes, middleware=[Middleware(Guard, hosts=words)], lifespan=running)
+        guard = Middleware(Guard, hosts=words, framed=self.opened.framed)
+        return Starlette(routes=routes, middleware=[guard], lifespan=running)
 
     async def teach(self, socket: WebSocket) -> None:
         """A page of the teacher, or of a person alone."""

@@ -50,7 +50,7 @@ async function open() {
   if (!begun) {
     begun = true;
     try {
-      three = await import(String('./vendor/three.module.js'));
+      three = await import(/** @type {any} */ (globalThis).stringfluxModules?.['vendor/three.module.js'] ?? String('./vendor/three.module.js'));
       renderer = new three.WebGLRenderer({ canvas, antialias: true });
     } catch {
       three = null;
