@@ -29,7 +29,7 @@ def live(
     framed: Annotated[bool, typer.Option("--framed", hidden=True)] = False,
 ) -> None:
     """Open a page on this machine where strings, poles and coils are moved by hand."""
-    from ..live.run import check_host, run
+    from ..live.serve.run import check_host, run
 
     check_host(host, lesson)
     path = find_case(which)
@@ -37,11 +37,11 @@ def live(
     if export is not None:
         _export(text, path.name, export, force=force)
         return
-    from ..live.pool import Computer
+    from ..live.serve.pool import Computer
 
     computer = Computer()  # loads while this process does
     try:
-        from ..live.design import read_design
+        from ..live.hand.design import read_design
 
         read_design(text)
         code = run(text=text, name=path.name, case=str(path.resolve()), computer=computer, port=port, browser=browser,
@@ -53,7 +53,7 @@ def live(
 
 def _export(text: str, name: str, where: str, *, force: bool) -> None:
     """Write the page as a file."""
-    from ..live.design import read_design
+    from ..live.hand.design import read_design
 
     case = read_design(text)
     if Path(where).suffix.lower() not in (".html", ".htm"):

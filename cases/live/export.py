@@ -19,9 +19,9 @@ from scipy.signal import resample_poly
 
 from ..pickup import Pickup
 from .answers import Asked, answer
-from .design import read_design
 from .frames import frame
-from .scene import scene
+from .hand.design import read_design
+from .hand.scene import scene
 
 PAGE = Path(__file__).with_name("page")
 LARGEST = 5_000_000

@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any
 
 import stringflux.cases
-from stringflux.cases.live.design import Edit, edited, read_design
-from stringflux.cases.live.scene import scene
+from stringflux.cases.live.hand.design import Edit, edited, read_design
+from stringflux.cases.live.hand.scene import scene
 from stringflux.geometry.errors import CaseError
 
 SHIPPED = sorted(p for p in Path(next(iter(stringflux.cases.__path__))).glob("*.toml"))

@@ -9,7 +9,7 @@ import pytest
 
 from rigs.live import EVERY, SHIPPED, remarks, scene_of, tried
 from stringflux.cases.files.items import with_copy, without_item
-from stringflux.cases.live.design import Edit, edited, read_design
+from stringflux.cases.live.hand.design import Edit, edited, read_design
 from stringflux.geometry.errors import CaseError
 
 TEXT = """# the head

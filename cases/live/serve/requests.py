@@ -13,8 +13,8 @@ from typing import Any
 
 from stringflux.geometry.errors import CaseError
 
-from .design import LONGEST as LONGEST_TEXT
-from .design import Edit
+from ..hand.design import LONGEST as LONGEST_TEXT
+from ..hand.design import Edit
 from .worker import Job
 
 LONGEST = 1_200_000
@@ -45,7 +45,7 @@ class AskDesign:
 
 @dataclass(frozen=True, kw_only=True)
 class AskCompute:
-    """Figures of a text, by topics of :mod:`.answers`; of string `string`, which swings by `swing` m."""
+    """Figures of a text, by topics of :mod:`..answers`; of string `string`, which swings by `swing` m."""
 
     design: int
     text: str

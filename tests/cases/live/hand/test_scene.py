@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from rigs.live import EVERY
-from stringflux.cases.live.design import read_design
-from stringflux.cases.live.scene import VIEWS, _own_pieces, _row_pieces, scene
+from stringflux.cases.live.hand.design import read_design
+from stringflux.cases.live.hand.scene import VIEWS, _own_pieces, _row_pieces, scene
 from stringflux.geometry.mesh.solid_forms import exact_volume
 from stringflux.geometry.shapes.bodies import Box, Cylinder, Revolved
 

@@ -1,7 +1,7 @@
 """The page's server: by a token, and nothing but the page and one socket.
 
-The page asks in JSON (:mod:`.requests`), and is answered in frames (:mod:`.frames`) that name the request they belong
-to. In a class there are readers, too (:mod:`.classroom`).
+The page asks in JSON (:mod:`.requests`), and is answered in frames (:mod:`..frames`) that name the request they
+belong to. In a class there are readers, too (:mod:`.classroom`).
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ from starlette.routing import Mount, Route, WebSocketRoute
 from starlette.staticfiles import StaticFiles
 from starlette.websockets import WebSocket
 
+from ..hand.drawn import drawn
 from .classroom import Classroom
-from .drawn import drawn
 from .guard import Guard
 from .last_state import LastState
 from .outbox import Page, refuse, talk
@@ -30,7 +30,7 @@ from .pool import NOBODY, Computer
 from .requests import AskCancel, AskCompute, AskDesign, AskKeep, Request
 from .worker import Job
 
-PAGE = Path(__file__).with_name("page")
+PAGE = Path(__file__).parents[1] / "page"
 PAGES = 8
 """Pages of the teacher that may be open at once."""
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from rigs.live import EVERY, remarks, scene_of, tried
-from stringflux.cases.live.design import Edit, edited
+from stringflux.cases.live.hand.design import Edit, edited
 
 STEP = 0.05  # mm, one key press on the page
 SAME = 1e-6  # mm: what six digits in the file and float64 leave

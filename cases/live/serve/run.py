@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import shown
 
-from ..ending import placing
+from ...ending import placing
 
 if TYPE_CHECKING:
     from .pool import Computer

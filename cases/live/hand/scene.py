@@ -20,10 +20,10 @@ from stringflux.geometry.notes import pitch_words
 from stringflux.geometry.shapes.bodies import Box, Cover, Cylinder, Revolved, SolidBody
 from stringflux.geometry.shapes.row import Racetrack
 
-from ..files.changed import inline
+from ...files.changed import inline
+from ..moved import unmoved
 from .design import written_value
 from .handles import MM, coil_paths, handles, row_prefixes
-from .moved import unmoved
 from .tables import tables
 
 VIEWS: Mapping[str, tuple[int, int]] = {"along": (1, 2), "above": (1, 0), "side": (0, 2)}

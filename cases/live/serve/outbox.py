@@ -14,7 +14,7 @@ from typing import Any, Protocol
 
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
-from .frames import frame
+from ..frames import frame
 from .requests import Request, RequestError, read_request
 
 PER_SECOND, BURST = 200.0, 400.0

@@ -11,7 +11,7 @@ import pytest
 
 from rigs.live import SHIPPED
 from rigs.live_server import ask, serving, until
-from stringflux.cases.live.last_state import MOST, LastState
+from stringflux.cases.live.serve.last_state import MOST, LastState
 
 BENCH = next(f for f in SHIPPED if f.stem == "bench-single")
 TEXT = BENCH.read_text(encoding="utf-8")

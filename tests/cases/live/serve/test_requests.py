@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from stringflux.cases.live.design import Edit
-from stringflux.cases.live.requests import (
+from stringflux.cases.live.hand.design import Edit
+from stringflux.cases.live.serve.requests import (
     EDITS,
     LONGEST,
     AskCancel,

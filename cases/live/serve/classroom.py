@@ -13,7 +13,7 @@ from typing import Any
 
 from starlette.websockets import WebSocket
 
-from .drawn import drawn
+from ..hand.drawn import drawn
 from .outbox import Page, refuse, talk
 from .pool import Computer
 from .requests import AskCancel, AskCompute, AskDesign, AskFollow, Request

@@ -10,8 +10,8 @@ from typing import Any
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
 
-from ..files.changed import with_changes, without_key
-from ..files.items import with_copy
+from ...files.changed import with_changes, without_key
+from ...files.items import with_copy
 
 MM = 1e3
 Read = Callable[[str], Case]

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from stringflux.geometry.errors import StringfluxError
 
+from ..frames import frame
 from .design import Edit, edited, read_design
-from .frames import frame
 from .scene import scene
 
 

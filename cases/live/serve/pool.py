@@ -13,8 +13,8 @@ from dataclasses import dataclass, field, replace
 from multiprocessing import get_context
 from typing import Any, Protocol
 
-from ..ending import deaf
-from .frames import frame
+from ...ending import deaf
+from ..frames import frame
 from .worker import BEGUN, READY, Job, work
 
 PATIENCE = 5.0

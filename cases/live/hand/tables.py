@@ -13,8 +13,8 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.reading.written import marked
 from stringflux.geometry.units import show
 
-from ..files.changed import inline
-from ..files.load import built_in_uses
+from ...files.changed import inline
+from ...files.load import built_in_uses
 
 _SINGLE = ("row", "coil", "strings", "connection", "load", "conditions")
 

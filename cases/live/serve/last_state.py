@@ -15,8 +15,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from ..files.whole import beside
-from ..kept.store_folder import read_regular
+from ...files.whole import beside
+from ...kept.store_folder import read_regular
 
 MOST = 20
 """States that are kept; the oldest go."""

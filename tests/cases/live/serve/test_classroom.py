@@ -17,8 +17,8 @@ from websockets.sync.client import ClientConnection
 
 from rigs.live import SHIPPED
 from rigs.live_server import Running, ask, head, serving, until
-from stringflux.cases.live.classroom import one_time_word, qr_path
-from stringflux.cases.live.run import check_host
+from stringflux.cases.live.serve.classroom import one_time_word, qr_path
+from stringflux.cases.live.serve.run import check_host
 from stringflux.geometry.errors import CaseError
 
 ELSEWHERE = "127.0.0.3"  # an address of its own on this machine

@@ -1,7 +1,7 @@
 """A design: the text of a case file, changed by a hand, and read.
 
 An edit is what a person does in one movement: a value, a part removed, one like it added. It is done to the person's
-own text, so that remarks and order stay (:mod:`..files.changed`, :mod:`..files.items`).
+own text, so that remarks and order stay (:mod:`...files.changed`, :mod:`...files.items`).
 """
 
 from __future__ import annotations
@@ -19,10 +19,10 @@ from stringflux.geometry.reading.changes import change_value
 from stringflux.geometry.reading.read import read_case
 from stringflux.geometry.units import shown
 
-from ..files.changed import with_changes, without_key
-from ..files.items import without_item
-from ..files.load import at_line, built_in_uses
-from ..files.toml_faults import toml_content
+from ...files.changed import with_changes, without_key
+from ...files.items import without_item
+from ...files.load import at_line, built_in_uses
+from ...files.toml_faults import toml_content
 from .copied import copied
 
 LONGEST = 200_000

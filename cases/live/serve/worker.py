@@ -10,9 +10,9 @@ from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
 from typing import Any, Protocol
 
-from ..ending import end_with_parent
-from .design import Edit
-from .frames import frame
+from ...ending import end_with_parent
+from ..frames import frame
+from ..hand.design import Edit
 
 READY = 0
 """The number under which a process says that it is there."""
@@ -95,7 +95,7 @@ def work(jobs: Connection, newest: Newest, nice: int = 0) -> None:
         os.nice(nice)
     from threadpoolctl import threadpool_limits
 
-    from ..kept.store import memory
+    from ...kept.store import memory
 
     keep = memory()
     with threadpool_limits(1):
@@ -115,13 +115,13 @@ def _done(line: _Line, job: Job, keep: Any) -> None:
     from stringflux.geometry.errors import StringfluxError
 
     if job.edits is not None:
-        from .drawn import drawn
+        from ..hand.drawn import drawn
 
         line.jobs.send((job.number, "design", drawn(job.head["design"], job.text, job.edits)[0]))
         return
-    from ..pickup import solve
-    from .answers import Asked, answer
-    from .design import read_design
+    from ...pickup import solve
+    from ..answers import Asked, answer
+    from ..hand.design import read_design
 
     try:
         pickup = solve(read_design(job.text), quality=job.quality, keep=keep)

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from rigs.live import EVERY, SHIPPED, remarks, scene_of
-from stringflux.cases.live.design import Edit, edited, read_design
+from stringflux.cases.live.hand.design import Edit, edited, read_design
 from stringflux.geometry.errors import CaseError
 
 BENCH = next(f for f in SHIPPED if f.stem == "bench-single").read_text(encoding="utf-8")

@@ -1,0 +1,1 @@
+"""What a hand does to a design: its text edited and read, and the drawing that it takes hold of."""
