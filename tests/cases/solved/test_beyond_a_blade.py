@@ -2,28 +2,35 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 import numpy as np
 import pytest
 
-from stringflux.cases import load_case, predict
+from stringflux.cases import solve
+from stringflux.cases.files.load import built_in_uses, find_case, read_toml
+from stringflux.cases.kept.store import memory
+from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import SolveError
+from stringflux.geometry.reading.read import changed_case, read_case
 from stringflux.postprocess.records.prediction import StringRecord
 from stringflux.postprocess.results.prediction import Prediction
 from stringflux.postprocess.string.model import _refuse_indefinite
 
 BEYOND: dict[str, Any] = {
     "body.1.across": "56 mm", "body.2.across": "64 mm", "coil.inner_length": "58 mm", "strings.spacing": "11.8 mm",
-    "string.1.gap": "14.5 mm", "string.6.gap": "14.5 mm",
 }
 """The blade ends at 28 mm, the bar at 32; strings 1 and 6 stand at 29.5 mm, 2.5 mm over the blade's top."""
+GAP = 14.5e-3  # over the bar
 # string 6 with its string in the 3-D mesh, another string model and other meshes (the finest of draft):
 # stringflux verify CASE --string 6 --quality draft
 MESHED_LINKAGE, MESHED_S = 164.5e-6, 30.6e-3
 PLANE = 0.03  # so near an end: beyond it B₀ is 2.5 % low
 SOLID = 0.02  # draft's own error
 STEP = 0.05e-3
+KEEP = memory()
+"""Gaps move nothing but strings: the blade is solved once."""
 
 
 @pytest.fixture(scope="module", params=["solid", "plane"])
@@ -31,14 +38,33 @@ def solver(request: pytest.FixtureRequest) -> str:
     return str(request.param)
 
 
-def found(solver: str, **gap: str) -> Prediction:
-    changes = BEYOND | {"string.6.gap": gap.get("gap", "14.5 mm")}
-    return predict(load_case("blade-six", changes), solver=solver, quality="draft", maps=False)
+def blade(strings: list[dict[str, Any]]) -> Case:
+    data = read_toml(find_case("blade-six")) | {"string": strings}
+    return changed_case(read_case(data, materials=built_in_uses()), BEYOND, materials=built_in_uses())
+
+
+def shipped_strings() -> list[dict[str, Any]]:
+    strings: list[dict[str, Any]] = read_toml(find_case("blade-six"))["string"]
+    return strings
+
+
+@cache
+def all_six(solver: str) -> Prediction:
+    first, *middle, last = shipped_strings()
+    gap = {"gap": f"{1e3 * GAP} mm"}
+    return solve(blade([first | gap, *middle, last | gap]), solver=solver, quality="draft",
+                 keep=KEEP).prediction(maps=False)
+
+
+def alone(solver: str, gap: float) -> StringRecord:
+    """String 6 where it is, without the others, with a gap."""
+    case = blade([shipped_strings()[5] | {"position": "29.5 mm", "gap": f"{1e3 * gap:.3f} mm"}])
+    return solve(case, solver=solver, quality="draft", keep=KEEP).prediction(maps=False).strings[0]
 
 
 def test_a_string_beyond_the_end_has_a_state(solver: str) -> None:
     """λ was 15 or 126 µWb by quality, S in kilovolts, the steel at 16 891 T."""
-    prediction = found(solver)
+    prediction = all_six(solver)
     last: StringRecord = prediction.strings[5]
     room = SOLID if solver == "solid" else PLANE
     assert abs(last.linkage) == pytest.approx(MESHED_LINKAGE, rel=room)
@@ -48,7 +74,10 @@ def test_a_string_beyond_the_end_has_a_state(solver: str) -> None:
 
 
 def test_linkage_falls_with_the_gap_and_s_is_its_slope(solver: str) -> None:
-    low, here, high = (found(solver, gap=f"{14.5 + 1e3 * d:.3f} mm").strings[5] for d in (-STEP, 0.0, STEP))
+    """Of string 6 alone, as it is among the others: a case has its state whatever else it holds."""
+    here, among = alone(solver, GAP), all_six(solver).strings[5]
+    assert (here.linkage, here.sensitivity_curve) == pytest.approx((among.linkage, among.sensitivity_curve), rel=1e-9)
+    low, high = (alone(solver, GAP + d) for d in (-STEP, STEP))
     slope = (abs(high.linkage) - abs(low.linkage)) / (2 * STEP)
     assert slope < 0
     assert here.sensitivity_curve == pytest.approx(-slope, rel=0.01)
