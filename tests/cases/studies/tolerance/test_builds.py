@@ -18,6 +18,7 @@ from rigs.cases.small_build import document
 from rigs.cases.strings_at_rest import string_places, undersides
 from stringflux.cases.cli import main
 from stringflux.cases.files.load import find_case, load_case, read_toml, shipped_cases
+from stringflux.cases.kept.store import memory
 from stringflux.cases.output.document import CaseSource
 from stringflux.cases.solved.windings import coil_windings
 from stringflux.cases.studies.designs.effort import effort, solid_part
@@ -58,8 +59,8 @@ def computed() -> tuple[TolerancePlan, tuple[Outcome, ...]]:
     """The small build, computed once for all tests."""
     made = small()
     plan = plan_of(read(made), made, quality="draft", check=CHECK, seed=0)
-    order = sorted(plan.tasks, key=solid_part)  # one solution after the other, as a study does it
-    found = {task.number: evaluate(task) for task in order}
+    order, keep = sorted(plan.tasks, key=solid_part), memory()  # one solution after the other, as a study does it
+    found = {task.number: evaluate(task, keep) for task in order}
     return plan, tuple(found[task.number] for task in plan.tasks)
 
 
