@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import os
 import signal
-from collections.abc import Generator
+from collections.abc import Generator, Iterator
+from functools import cache
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import settings
+
+if TYPE_CHECKING:
+    from stringflux.cases.kept.store import Store
 
 IN_CI = os.environ.get("CI", "").lower() in ("true", "1")
 
@@ -30,6 +35,26 @@ def _fail_if_skipped(report: pytest.TestReport | pytest.CollectReport) -> None:
         reason = report.longrepr[2] if isinstance(report.longrepr, tuple) else report.longrepr
         report.outcome = "failed"
         report.longrepr = f"no test may be skipped in CI: {reason}"
+
+
+@cache
+def _solutions() -> Store:
+    """Those of this process."""
+    from stringflux.cases.kept.store import memory
+
+    return memory()
+
+
+@pytest.fixture(scope="module")
+def shared_solutions() -> Iterator[None]:
+    """Commands and pickups of a module, each of which would solve with a memory of its own, share one.
+
+    To the last digit they give the same (tests/cases/kept/test_stages.py). Not for tests that count what is solved,
+    or hold two solutions of the same inputs against each other.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("stringflux.cases.solved.solve.memory", _solutions)
+        yield
 
 
 @pytest.hookimpl(wrapper=True, tryfirst=True)

@@ -12,6 +12,8 @@ import pytest
 
 from rigs.source_tree import modules
 
+pytestmark = pytest.mark.usefixtures("shared_solutions")
+
 # Matplotlib's and numpy's reprs change with their versions in white space only.
 OPTIONS = doctest.NORMALIZE_WHITESPACE | doctest.ELLIPSIS
 

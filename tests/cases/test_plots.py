@@ -11,6 +11,8 @@ from stringflux.geometry.errors import InputError
 from stringflux.solver.materials import find_material, string_metal
 from stringflux.solver.materials.string_memory import StringMemory
 
+pytestmark = pytest.mark.usefixtures("shared_solutions")
+
 
 @pytest.fixture(scope="module")
 def pickup() -> Pickup:

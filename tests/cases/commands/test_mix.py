@@ -14,6 +14,8 @@ from stringflux.cases.cli import main
 from stringflux.cases.files.load import shipped_mixes
 from stringflux.cases.files.mixes import load_mix
 
+pytestmark = pytest.mark.usefixtures("shared_solutions")
+
 TWO = """
 [mix]
 wiring = "{wiring}"

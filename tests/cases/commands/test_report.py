@@ -23,6 +23,8 @@ from stringflux.postprocess.report import pictures as report_pictures
 from stringflux.postprocess.report.motion import signal_table
 from stringflux.postprocess.report.words import figure
 
+pytestmark = pytest.mark.usefixtures("shared_solutions")
+
 Printed = pytest.CaptureFixture[str]
 
 

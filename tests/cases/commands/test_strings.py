@@ -17,6 +17,8 @@ from stringflux.cases.output.folder import replaced_folder
 from stringflux.cases.terminal.quantities import read_pluck
 from stringflux.postprocess.coil.hum import HumArea
 
+pytestmark = pytest.mark.usefixtures("shared_solutions")
+
 BENCH = ["bench-single", "--quality", "draft"]
 
 

@@ -20,6 +20,8 @@ from stringflux.geometry.shapes.row import Racetrack
 from stringflux.geometry.shapes.symmetry import Symmetry
 from stringflux.solver.solid.space import solid_space
 
+pytestmark = pytest.mark.usefixtures("shared_solutions")
+
 COARSE = VerifyNumerics(levels=(0.5, 0.6, 0.75))
 _COARSE = 0.06  # of fields, L, λ and S on these meshes
 

@@ -18,6 +18,8 @@ from stringflux.cases.solved.numerics import SHIPPED
 from stringflux.cases.solved.row_case import RowCase
 from stringflux.geometry.case.controls import Load
 
+pytestmark = pytest.mark.usefixtures("shared_solutions")
+
 Printed = pytest.CaptureFixture[str]
 
 

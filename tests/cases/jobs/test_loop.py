@@ -9,6 +9,8 @@ from stringflux.cases.files.load import built_in_uses, find_case, read_toml
 from stringflux.geometry.errors import CaseError, InputError
 from stringflux.geometry.reading.read import read_case
 
+pytestmark = pytest.mark.usefixtures("shared_solutions")
+
 
 def test_a_wound_string_of_six() -> None:
     """Over all it has the room for, which asks most of Newton's method; S grows with the amplitude."""

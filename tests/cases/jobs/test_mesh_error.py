@@ -13,6 +13,8 @@ from stringflux.cases.files.load import load_case
 from stringflux.cases.jobs.mesh_error import MESH_ERRORS
 from stringflux.postprocess.results.prediction import Prediction
 
+pytestmark = pytest.mark.usefixtures("shared_solutions")
+
 README = Path(__file__).parents[3] / "README.md"
 # stacked-six at fine: Wb, V·s/m, T, H
 FINE_LINKAGE = [0.000498708, 0.000450243, 0.000280589, 0.000277681, 0.000165277, 8.26781e-05]

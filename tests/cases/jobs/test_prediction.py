@@ -7,6 +7,8 @@ import pytest
 
 from stringflux.cases import load_case, solve
 
+pytestmark = pytest.mark.usefixtures("shared_solutions")
+
 ROUNDING = 1e-7  # of B₀ and of b: what sums over rings and triangles leave where both halves cancel; 2e-9 is seen
 
 

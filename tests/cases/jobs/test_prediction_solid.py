@@ -16,6 +16,8 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.postprocess.results.prediction import Prediction
 
+pytestmark = pytest.mark.usefixtures("shared_solutions")
+
 
 @pytest.fixture(scope="module")
 def stacked() -> tuple[Case, Prediction]:

@@ -27,6 +27,8 @@ from stringflux.postprocess.plucked.sensed import SensedString, sensed_string
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.solver.coil.several import inductance_matrix_air
 
+pytestmark = pytest.mark.usefixtures("shared_solutions")
+
 APART = 18e-3
 _ROD = """
 material = "alnico-5"

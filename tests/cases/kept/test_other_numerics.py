@@ -71,6 +71,12 @@ def test_a_build_under_another_setting_takes_nothing_that_hangs_on_it(
     assert found(with_sheet(), store, FEW) == (shipped, set())
 
 
+@pytest.fixture(scope="module")
+def kept_row() -> tuple[Store, dict[str, float]]:
+    store = Store(None, code="1")
+    return store, found(of_row(want=WANT), store, FEW)[0]
+
+
 @pytest.mark.parametrize(("changes", "made", "moved"), [
     ({"string": StringNumerics(passes=1)}, STRINGS, "sensitivity"),
     ({"string": StringNumerics(refine=0.5)}, STRINGS, "output"),
@@ -80,9 +86,9 @@ def test_a_build_under_another_setting_takes_nothing_that_hangs_on_it(
     ({"frequencies": (20.0, 1e3, 20e3)}, {"eddies"}, "resonance"),
     ({"solid": SOLID_QUALITIES["fine"]}, set(), ""),
 ], ids=lambda v: "-".join(v) if isinstance(v, dict) else "")
-def test_strings_over_a_row_likewise(changes: dict[str, object], made: set[str], moved: str) -> None:
-    store, design = Store(None, code="1"), of_row(want=WANT)
-    shipped, _ = found(design, store, FEW)
+def test_strings_over_a_row_likewise(changes: dict[str, object], made: set[str], moved: str,
+                                     kept_row: tuple[Store, dict[str, float]]) -> None:
+    (store, shipped), design = kept_row, of_row(want=WANT)
     other, anew = found(design, store, replace(FEW, **changes))  # type: ignore[arg-type]
     assert anew == made
     assert {name for name, value in other.items() if value != shipped[name]} >= ({moved} - {""})

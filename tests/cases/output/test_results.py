@@ -28,6 +28,8 @@ from stringflux.geometry.mesh.session import gmsh_model
 from stringflux.postprocess.records.prediction import StringRecord
 from stringflux.postprocess.results.prediction import Prediction
 
+pytestmark = pytest.mark.usefixtures("shared_solutions")
+
 NAME = "bench-single"
 
 

@@ -22,6 +22,8 @@ from stringflux.postprocess.report.pictures import pictures_at_rest
 from stringflux.postprocess.report.summary import key_figures, summary
 from stringflux.postprocess.report.trust import assumed, trust_table
 
+pytestmark = pytest.mark.usefixtures("shared_solutions")
+
 
 @pytest.fixture(scope="module")
 def case() -> Case:

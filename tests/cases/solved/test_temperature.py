@@ -9,6 +9,8 @@ from stringflux.cases.solved.materials import case_materials
 from stringflux.cases.solved.temperature import temperature_notes
 from stringflux.geometry.errors import CaseError
 
+pytestmark = pytest.mark.usefixtures("shared_solutions")
+
 COPPER = 1 + 0.00393 * 40  # IEC 60028, from 20 to 60 °C
 WARM = {"conditions.temperature": "60 degC"}
 

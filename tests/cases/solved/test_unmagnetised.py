@@ -14,6 +14,8 @@ import pytest
 from stringflux.cases import load_case, predict, shipped_cases
 from stringflux.cases.cli import COMMANDS, main
 
+pytestmark = pytest.mark.usefixtures("shared_solutions")
+
 Printed = pytest.CaptureFixture[str]
 
 BARE = ["--set", "pole.1.part.1.charge=0", "--quality", "draft"]

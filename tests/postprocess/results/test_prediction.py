@@ -30,6 +30,8 @@ from stringflux.postprocess.figures.style import house_style, legible
 from stringflux.postprocess.results.prediction import Prediction
 from stringflux.solver.materials import find_material
 
+pytestmark = pytest.mark.usefixtures("shared_solutions")
+
 UNIT = re.compile(r"\((mm|mT|T|mT/A|µWb|nWb|dB|kA/m|k?Oe|kG|1|mV per m/s)\)|in mm|^pole$")
 
 

@@ -18,6 +18,8 @@ from stringflux.postprocess.string.loop import SwungString
 from stringflux.postprocess.string.model import around, string_model
 from stringflux.postprocess.string.pull import force, pull_of
 
+pytestmark = pytest.mark.usefixtures("shared_solutions")
+
 STRINGS = [("bench-single", 0), ("baritone-six", 0), ("bass-four", 2)]
 
 

@@ -11,6 +11,8 @@ from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import curve_slopes, linkage_map, rest_model
 from stringflux.postprocess.string.loop import SwungString
 
+pytestmark = pytest.mark.usefixtures("shared_solutions")
+
 LEFT_OUT = {"0.5 deg": 5e-5, "1 deg": 2e-4}  # of λ, and of S of a swing over that on the curve
 
 

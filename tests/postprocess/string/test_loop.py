@@ -21,6 +21,8 @@ from stringflux.postprocess.string.wrap import WrapLaw
 from stringflux.solver.materials import StringSteel, is_magnet
 from stringflux.solver.seam import StringField
 
+pytestmark = pytest.mark.usefixtures("shared_solutions")
+
 PINNING = 1200.0
 
 

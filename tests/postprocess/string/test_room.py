@@ -9,6 +9,8 @@ from stringflux.postprocess.string import room
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import RestStencil
 
+pytestmark = pytest.mark.usefixtures("shared_solutions")
+
 TABLE = 5e-6  # of S: what eight heights and six places across leave out (1e-6 and less at 1 and 2.5 mm)
 
 

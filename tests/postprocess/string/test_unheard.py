@@ -29,6 +29,8 @@ from stringflux.postprocess.string.aperture import aperture
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import STEP, RestStencil, Slopes, rest_model
 
+pytestmark = pytest.mark.usefixtures("shared_solutions")
+
 CASE = str(Path(__file__).parents[2] / "unheard.toml")
 SIDEWAYS = 0.01  # of S across: strings to either side count the answer of either pole, that at rest of one (0.7 %)
 

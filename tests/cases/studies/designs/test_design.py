@@ -19,7 +19,6 @@ from stringflux.cases.pickup import solve
 from stringflux.cases.solved import solve_build as case_solid
 from stringflux.cases.solved.materials import case_materials
 from stringflux.cases.solved.numerics import Numerics
-from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.solved.terminals import build_network
 from stringflux.cases.studies.balance.problem import BalanceRequest, balance_problem
 from stringflux.cases.studies.balance.setting import changed_content
@@ -56,7 +55,8 @@ def test_figures_are_those_of_the_commands(store: Store, case: Case) -> None:
     assert found.failure == ""
     v = found.values
     assert {name for name in v if name in FIGURES} == set(FIGURES)
-    told = predict(case, quality="draft", maps=False)
+    pickup = solve(case, quality="draft")
+    told = pickup.prediction(maps=False)
     for s in told.strings:
         assert v[f"string_{s.number}_sensitivity"] == pytest.approx(s.sensitivity, rel=SAME)
         assert v[f"string_{s.number}_gap_slope"] == pytest.approx(s.gap_slope, rel=1e-7)
@@ -64,15 +64,15 @@ def test_figures_are_those_of_the_commands(store: Store, case: Case) -> None:
     for p in told.poles:
         assert v[f"pole_{p.number}_face_field"] == pytest.approx(p.field, rel=SAME)
     assert v["inductance"] == pytest.approx(told.coil.inductance, rel=SAME)
-    for played in solve(case, quality="draft").signal(Pluck(displacement=1e-3)):
+    for played in pickup.signal(Pluck(displacement=1e-3)):
         assert v[f"string_{played.number}_output"] == pytest.approx(played.signal.rms, rel=1e-7)
-    for pulled in solve(case, quality="draft").pull():
+    for pulled in pickup.pull():
         cents = max(pulled.detuning.cents_y, pulled.detuning.cents_z, key=abs)
         assert v[f"string_{pulled.number}_pull"] == pytest.approx(cents, rel=HIGHER)
-    area = solve(case, quality="draft").hum().area
+    area = pickup.hum().area
     assert v["hum_area"] == pytest.approx(math.hypot(*area.total), rel=SAME)
     materials = case_materials(case)
-    solved: Any = solved_case(case, "draft").solution()
+    solved: Any = pickup.solved.solution()
     coils = build_network(case, solved, materials, np.array(few))
     assert v["resistance"] == pytest.approx(coils.resistance, rel=SAME)
     assert v["capacitance"] == pytest.approx(coils.capacitance, rel=1e-4)  # at 20 Hz eddies take 1e-5 of the shares

@@ -13,6 +13,8 @@ from stringflux.cases.studies.engine.task import Task
 from stringflux.cases.studies.tolerance.limits import read_limit
 from stringflux.cases.studies.tolerance.shares import DOUBT, doubts_of, kept
 
+pytestmark = pytest.mark.usefixtures("shared_solutions")
+
 KNOWN = ("inductance", "output")
 SAMPLE = {"inductance": np.linspace(0.9, 1.1, 201), "output": np.ones(201)}  # H, V
 
