@@ -1,7 +1,8 @@
 r"""A string of metal with memory: put in place, shaken, and swung: λ round the loop, and what is heard of it.
 
 The field is raised in steps with the string where it rests; then it swings with an amplitude that dies away, as it
-does when it is played; then it moves as z = z₀ + A sin θ, and from the second time round on the loop is the same::
+does when it is played, down first and each time less far than to the other side before; then it moves as
+z = z₀ + A sin θ, and from the second time round on the loop is the same::
 
     c_n = (2/N) Σ λ e^{−inθ}        S e^{−iφ} = ± i c_1/A        H_n = n |c_n|/|c_1|
 
@@ -48,18 +49,22 @@ _TOGETHER = 8
 
 @dataclass(frozen=True, kw_only=True)
 class Steps:
-    """How finely a string goes its way; halving all of them changes S by less than 0.2 %.
+    """How finely a string goes its way.
+
+    Over all strings of the shipped rows halving all of them changes S of a swing of 0.1 mm by less than 0.03 %, twice
+    as many shares in the metal (:attr:`.StringMemory.cells`) by less than 0.06 %, both on and on by less than 0.07 %.
+    Between turning points nothing needs to stand: what is dragged goes as far in one step. But each is to lie as far
+    from the one before as from the next. Shaken to both sides alike S would be 0.1 to 0.4 % larger, for all that is
+    held would be left on one side.
 
     Attributes
     ----------
     raised : int
         Steps in which the field is raised.
-    dying : float
-        Each swing of the shaking over the one before.
-    least : float
-        Swings below this end it, m.
+    swings : int
+        How often it turns while it is shaken, at (1 − k/swings)² of the reach, k = 0, 1, …
     half : int
-        Steps of half a swing.
+        Steps from one turn to the next.
     first, round : int
         Places of the first time round, and of the one that counts.
     settled : float
@@ -67,8 +72,7 @@ class Steps:
     """
 
     raised: int = 1
-    dying: float = 0.6
-    least: float = 0.05e-3
+    swings: int = 9
     half: int = 1
     first: int = 2
     round: int = 8
@@ -77,12 +81,12 @@ class Steps:
     @property
     def halved(self) -> Steps:
         """Twice as fine."""
-        return Steps(raised=2 * self.raised, dying=self.dying**0.5, least=self.least / 2, half=2 * self.half,
-                     first=2 * self.first, round=2 * self.round, settled=self.settled / 2)
+        return Steps(raised=2 * self.raised, swings=2 * self.swings, half=2 * self.half, first=2 * self.first,
+                     round=2 * self.round, settled=self.settled / 2)
 
 
-COARSE = Steps(dying=0.35, round=6)
-"""For what is a doubt anyway: S is 0.2 % larger."""
+COARSE = Steps(swings=5, round=6)
+"""For what is a doubt anyway: S is within 0.2 %."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -278,11 +282,9 @@ class SwungString:
         return np.mean(pulled, axis=1), stiffness
 
     def _shaking(self) -> Array:
-        steps = self.steps
-        swings = self.reach * steps.dying ** np.arange(
-            max(1, int(np.ceil(np.log(steps.least / self.reach) / np.log(steps.dying)))))
-        once = np.sin(np.pi / 2 + np.pi * np.arange(2 * steps.half) / steps.half)  # from one end to the other
-        return np.ravel(np.multiply.outer(swings, once))
+        n, half = self.steps.swings, self.steps.half
+        turns = -self.reach * (1 - np.arange(n) / n) ** 2 * (-1.0) ** np.arange(n)
+        return np.asarray(np.interp(np.arange(1, half * n + 1) / half, np.arange(n + 1), np.pad(turns, (1, 0))))
 
     def _once_round(self, amplitude: float) -> tuple[Array, Array]:
         """Angles and places (n,) of the time round that counts."""

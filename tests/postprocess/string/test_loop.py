@@ -116,10 +116,34 @@ def test_a_trial_apart_from_the_program() -> None:
     assert 0 < np.degrees(loops[1].lag) < 2.5
 
 
-def test_steps_of_the_way() -> None:
-    field, shape, layers = over("bench-single")
-    once, twice = (placed(field, shape, layers, steps=s).loop(1e-4).sensitivity for s in (Steps(), Steps().halved))
-    assert once == pytest.approx(twice, rel=2e-3)
+ROWS = [("bench-single", 1), ("baritone-six", 6), ("bass-four", 4), ("lap-steel-eight", 8)]
+
+
+@pytest.mark.parametrize(("name", "string"), [(name, i) for name, strings in ROWS for i in range(strings)])
+def test_steps_of_the_way(name: str, string: int) -> None:
+    """Every string of the shipped rows, of its own metal: steps halved, and shares doubled."""
+    once = placed(*over(name, string), pinning=None)
+    s = once.light().sensitivity
+    assert s == pytest.approx(_cut(once, 13, Steps().halved), rel=5e-4)
+    assert s == pytest.approx(_cut(once, 26, Steps()), rel=7e-4)
+    assert s == pytest.approx(_cut(once, 13, COARSE), rel=2e-3)
+
+
+def _cut(string: SwungString, cells: int, steps: Steps) -> float:
+    """S of the same string, its metal in so many shares, in other steps."""
+    other = string.of((), steps)
+    other.layers = tuple(replace(layer, memory=replace(layer.memory, cells=cells))  # type: ignore[type-var]
+                         for layer in string.layers)
+    return other.light().sensitivity
+
+
+def test_it_does_not_matter_to_which_side_a_string_is_shaken_first(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Both ways lead to the state that slower and slower swings lead to."""
+    string = placed(*over("bass-four", 3), pinning=None)
+    down, shaking = string.light().sensitivity, SwungString._shaking
+    monkeypatch.setattr(SwungString, "_shaking",
+                        lambda self: np.concatenate([[self.reach], shaking(self)]))
+    assert placed(*over("bass-four", 3), pinning=None).light().sensitivity == pytest.approx(down, rel=2e-4)
 
 
 def test_a_loop_is_closed_and_makes_heat() -> None:

@@ -40,6 +40,7 @@ def even_pinning(most: float, cells: int, chi: float, free: float) -> StringMemo
                            law="linear")
     law = StringMemory(steel=straight, pinning=most, free=free, spread=0.0, cells=cells)
     object.__setattr__(law, "strengths", np.concatenate([[0.0], most * (np.arange(cells) + 0.5) / cells]))
+    object.__setattr__(law, "shares", np.concatenate([[free], np.full(cells, (1.0 - free) / cells)]))
     return law
 
 
