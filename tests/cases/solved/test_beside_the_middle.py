@@ -15,10 +15,12 @@ ALIKE = 3e-3  # at draft: the moved mesh is not halved at x = 0, and S is off by
 
 
 def heard(moved: float) -> StringRecord:
-    """The thickest string over the shipped blade, all but the string moved by so many mm."""
+    """The thickest string over a blade half as long as the shipped one, all but the string moved by so many mm."""
     data: dict[str, Any] = read_toml(find_case("blade-six"))
     data["string"] = data["string"][:1]
-    for body in data["body"]:
+    data["coil"]["inner_length"] = "34 mm"
+    for body, across in zip(data["body"], ("30 mm", "32 mm"), strict=True):
+        body["across"] = across
         body["centre"] = [f"{moved} mm", "0 mm"]
     data["coil"]["x"] = f"{moved} mm"
     data["strings"]["bridge_distance"] = f"{60 + moved} mm"
