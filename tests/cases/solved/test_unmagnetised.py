@@ -49,6 +49,7 @@ ANSWERS: dict[str, tuple[list[str], str]] = {
     "check-case": (["bench-single", *BARE[:2]], "The case is good"),
     "compare": (["bench-single", "--quality", "draft", "--vary", "pole.1.part.1.charge=0,1", "--rank",
                  "output,sensitivity,pull", "--out", "study", "--workers", "1"], "Ranked by output"),
+    "live": (["off.toml", "--export", "page.html"], "Page: page.html"),
 }
 REFUSALS: dict[str, list[str]] = {
     "signal": ["bench-single", *BARE],
@@ -69,6 +70,9 @@ def test_every_command_is_asked() -> None:
 @pytest.mark.parametrize("command", ANSWERS)
 def test_answers(command: str, tmp_path: Path, capsys: Printed, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
+    text = shipped_cases()["bench-single"].read_text(encoding="utf-8")
+    text = text.replace('polarity = "north up"', 'polarity = "north up"\ncharge = 0')
+    Path("off.toml").write_text(text, encoding="utf-8")
     arguments, expected = ANSWERS[command]
     code = main([command, *arguments])
     out, err = capsys.readouterr()
