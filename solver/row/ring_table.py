@@ -8,6 +8,7 @@ does the potential of each *string mode* (:mod:`.string_answer`).
 from __future__ import annotations
 
 from collections.abc import Iterator
+from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
@@ -142,9 +143,20 @@ class PoleField:
 
     def __init__(self, table: FieldTable, ring_charges: Array) -> None:
         self.excitations, self.orders = ring_charges.shape[:2]
+        self._spline = self._fitted(table, ring_charges)
+
+    def but_last(self, table: FieldTable, ring_charges: Array) -> PoleField:
+        """The same with other charges (orders, K) of the last excitation; what the others fitted stays."""
+        new = self._fitted(table, ring_charges[None])
+        kept = self._spline.c[..., : -new.c.shape[-1]]
+        other = copy(self)
+        other._spline = NdBSpline(new.t, np.concatenate([kept, new.c], axis=-1), _DEGREE)
+        return other
+
+    def _fitted(self, table: FieldTable, ring_charges: Array) -> NdBSpline:
         components = np.einsum("mcrzk,emk->rzemc", table.kernel[: self.orders], ring_charges / (4 * np.pi),
                                optimize=True)
-        self._spline = table.spline(components.reshape(table.r.size, table.z.size, -1))
+        return table.spline(components.reshape(table.r.size, table.z.size, -1))
 
     def __call__(self, x: Array, y: Array, z: Array) -> Array:
         """H (excitations, 3, n) in A/m at points relative to the pole's axis and face, arrays (n,)."""

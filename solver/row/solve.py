@@ -195,8 +195,8 @@ def with_signals(row: SolvedRow, materials: Materials, keep: Keep = made_anew) -
              for p, c in ((p, row.cells[p.shape]) for p in row.places)]
     drive = row.drive
     signal = couple_signal(poles, drive, coil.y_centre, row.numerics)
-    fields = [PoleField(row.cells[p.shape].table, np.stack([_to_rings(row.cells[p.shape], q) for q in both]))
-              for p, *both in zip(row.places, row.bias.charges, signal.charges, strict=True)]
+    fields = [known.but_last(row.cells[p.shape].table, _to_rings(row.cells[p.shape], charges))
+              for p, known, charges in zip(row.places, row.field.poles, signal.charges, strict=True)]
     air = row.inductance_air / turns**2
     other = replace(row, signal=signal, inductance_air=air, inductance=air + pole_inductance(signal.charges, drive),
                     field=replace(row.field, turns=1.0, poles=fields))
