@@ -10,17 +10,25 @@ import re
 from base64 import b64encode
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from functools import cache
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from stringflux.geometry.errors import InputError, StringfluxError
 
+from ..files.load import built_in_uses
+from ..jobs.material import material
 from ..pickup import Pickup
 from .moved import sounds, swings, unmoved
 
+if TYPE_CHECKING:
+    from stringflux.postprocess.results.material import MaterialCurve
+
 RESPONSE = np.geomspace(20.0, 200e3, 321)
 """Hz, at which the page computes what a load makes of the voltage."""
+_EVERY = 4
+"""Of the points of a material's curve one in so many goes to the page."""
 Progress = Callable[[str, float], None]
 
 
@@ -140,6 +148,21 @@ def space(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
                         for s in pickup.prediction(maps=False, progress=progress).strings]}
 
 
+def materials(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
+    """The curve of every material of the table, and of the case's own; what it is for, and its source."""
+    own = {name: curve for name, curve in pickup.materials().items() if name in pickup.case.materials}
+    return {"materials": _table() + [_curve(name, "own", curve) for name, curve in own.items()]}
+
+
+@cache
+def _table() -> list[dict[str, Any]]:
+    return [_curve(name, use, material(name)) for name, use in built_in_uses().items()]
+
+
+def _curve(name: str, use: str, curve: MaterialCurve) -> dict[str, Any]:
+    return {"name": name, "use": use, "h": curve.h[::_EVERY], "b": curve.b[::_EVERY], "source": curve.source}
+
+
 def report(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
     """The report, one page to print or hand on."""
     from ..papers.report import CaseText, report_page
@@ -179,6 +202,7 @@ def _stem(asked: Asked) -> str:
 Topic = Callable[[Pickup, Asked, Progress], dict[str, Any]]
 TOPICS: Mapping[str, Topic] = {"strings": strings, "winding": winding, "maps": maps, "loop": loop, "coil": coil,
                                "fields": fields, "space": space, "hum": hum, "pull": pull, "sound": sound,
+                               "materials": materials,
                                "sound_open": sound_open, "report": report, "sheet": sheet, "table": table,
                                "figures": figures}
 

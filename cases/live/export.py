@@ -26,7 +26,7 @@ from .hand.scene import scene
 PAGE = Path(__file__).with_name("page")
 LARGEST = 5_000_000
 """Bytes: what can be handed to students."""
-_TOPICS = ("strings", "winding", "maps", "coil", "fields", "space", "hum", "pull", "sound")
+_TOPICS = ("strings", "winding", "maps", "coil", "fields", "space", "hum", "pull", "sound", "materials")
 _IMPORT = re.compile(r"""(\bfrom\s+|\bimport\s+)(['"])(\.{1,2}/[\w./-]+\.js)\2""")
 _COARSER = 2
 """Of the samples of the sound one in so many stays: an amplifier's end has little above 10 kHz."""

@@ -75,6 +75,17 @@ INSULATIONS = ("single", "heavy", "grade 1")
 _AWG = re.compile(r"(?:AWG\s*([0-9]{1,2})|([0-9]{1,2})\s*AWG)", re.IGNORECASE)
 
 
+def wire_sizes() -> tuple[str, ...]:
+    """Sizes that the tables have, as a case file writes them.
+
+    Examples
+    --------
+    >>> wire_sizes()[2], wire_sizes()[-1]
+    ('42 AWG', '0.080 mm')
+    """
+    return (*(f"{size} AWG" for size in _NEMA["single"]), *(f"{bare:.3f} mm" for bare, _, _ in _IEC_GRADE_1))
+
+
 def awg_diameter(size: float) -> float:
     """Bare diameter of an American wire size in metres.
 

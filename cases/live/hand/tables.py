@@ -10,6 +10,7 @@ from pydantic.fields import FieldInfo
 
 from stringflux.geometry.case.keys import Number, Quantity
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.wire import wire_sizes
 from stringflux.geometry.reading.written import marked
 from stringflux.geometry.units import show
 
@@ -97,6 +98,8 @@ def _options(name: str, field: FieldInfo, uses: Mapping[str, str]) -> list[str]:
         return [m for m, use in uses.items() if use != "string"]
     if name in ("steel", "wrap"):
         return [m for m, use in uses.items() if use in ("string", "own")]
+    if name == "wire":
+        return list(wire_sizes())
     return [str(v) for v in _literals(field.annotation)]
 
 

@@ -215,7 +215,12 @@ function down(event) {
     svg.removeEventListener('pointerup', end);
     svg.removeEventListener('pointercancel', end);
     if (begun) release();
-    else if (knob) /** @type {SVGElement} */ (knob).focus();
+    else {
+      if (knob) /** @type {SVGElement} */ (knob).focus();
+      const pressed = /^string\.(\d+)$/.exec(state.chosen);
+      if (pressed && handles.every((h) => h.item === state.chosen)) state.pressed = Number(pressed[1]);
+      touch('pressed');
+    }
   };
   svg.addEventListener('pointermove', drag);
   svg.addEventListener('pointerup', end);

@@ -2,11 +2,12 @@
 import { tabs } from './dom.js';
 import { coil } from './coil.js';
 import { flux } from './flux.js';
+import { materials } from './materials.js';
 import { pins } from './pins.js';
 import { on, state, touch } from './store.js';
 
 /** A panel draws itself into its place, and listens. @type {Record<string, [string, (place: HTMLElement) => void]>} */
-const PANELS = { flux: ['Flux', flux], coil: ['Coil', coil], pins: ['Pins', pins] };
+const PANELS = { flux: ['Flux', flux], coil: ['Coil', coil], materials: ['Materials', materials], pins: ['Pins', pins] };
 
 /** @param {HTMLElement} list @param {HTMLElement} place */
 export function panels(list, place) {

@@ -62,7 +62,7 @@ function pin() {
 
 /** @param {HTMLElement} place */
 export function pins(place) {
-  on('pins answers string panel scene', () => { if (!place.hidden) show(place); });
+  on('pins answers string panel scene', () => { if (state.panel === 'pins') show(place); });
 }
 
 /** @param {HTMLElement} place */

@@ -17,7 +17,7 @@ let loaded = true;
 
 /** @param {HTMLElement} place */
 export function sound(place) {
-  const pluckIt = make('button', { type: 'button', id: 'pluck', title: 'also P, and 1 to 9 for the strings', 'aria-keyshortcuts': 'P', onclick: () => pluck(state.string) }, 'Pluck');
+  const pluckIt = make('button', { type: 'button', id: 'pluck', title: 'also P, and 1 to 9 for the strings; from then on a press on a string in the drawing, too', 'aria-keyshortcuts': 'P', onclick: () => pluck(state.string) }, 'Pluck');
   stopper = make('button', { type: 'button', id: 'silence', disabled: true, onclick: silence }, 'Silence');
   const through = make('input', { type: 'checkbox', id: 'loaded', checked: true, onchange: () => { loaded = through.checked; } });
   place.append(make('p', { className: 'bar swing' }, pluckIt, stopper, make('label', { for: 'loaded', className: 'short' }, through, 'through controls and cable')));
@@ -27,6 +27,7 @@ export function sound(place) {
     const string = event.key.toLowerCase() === 'p' ? state.string : /^[1-9]$/.test(event.key) ? Number(event.key) : 0;
     if (string && string <= state.scene?.strings.length) { event.preventDefault(); pluck(string); }
   });
+  on('pressed', () => { if (context && state.pressed) pluck(state.pressed); state.pressed = 0; }); // once sound was asked for
   on('sound sound_open', () => { if (waiting && known()) { const string = waiting; waiting = 0; say(''); play(string); } });
   on('scene', () => { waiting = 0; });
   on('done', () => { asked = ''; ask(); }); // of something else: it took the place of our question

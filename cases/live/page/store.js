@@ -22,7 +22,7 @@ export const state = {
   name: '', text: '', saved: '', design: 0,
   /** @type {any} */ scene: null,
   chosen: 'string.1', string: 1, view: 'along', panel: 'flux', swing: 0.5e-3,
-  moving: false, there: false, says: '',
+  moving: false, /** The string that was pressed last, without being moved. */ pressed: 0, there: false, says: '',
   /** A reader of a class sees the teacher's design until they change something. */ following: false,
   /** @type {{stage: string, share: number, since: number} | null} */ busy: null,
   /** @type {Record<string, Answer>} */ answers: {},
