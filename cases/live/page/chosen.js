@@ -2,6 +2,7 @@
 import { make } from './dom.js';
 import { chooser } from './drawing.js';
 import { edit, on, state } from './store.js';
+import { millimetres } from './words.js';
 
 const FIRST = ['gap', 'height', 'fretted_gap', 'position', 'gauge', 'core', 'pitch', 'face', 'material', 'diameter', 'length', 'tip', 'turns', 'wire',
   'spacing', 'count', 'charge', 'polarity', 'magnetised', 'along', 'across', 'bottom', 'top'];
@@ -56,7 +57,7 @@ function field(table, k) {
   const path = table.path ? `${table.path}.${k.key}` : k.key;
   const id = `key-${path}`;
   const list = k.options.length ? `${id}-list` : '';
-  const input = make('input', { id, value: k.written || '', placeholder: k.value, title: `${k.says} (${path})`, autocomplete: 'off', spellcheck: false });
+  const input = make('input', { id, value: k.written || '', placeholder: k.value || inEffect(path), title: `${k.says} (${path})`, autocomplete: 'off', spellcheck: false });
   if (list) input.setAttribute('list', list);
   const commit = async () => {
     const typed = input.value.trim();
@@ -72,4 +73,11 @@ function field(table, k) {
   const length = Math.max((k.written || k.value).length + (list ? 5 : 0), k.key.length);
   return make('div', { className: `key${length > 24 ? ' longer' : length > 12 ? ' long' : ''}` }, make('label', { for: id, title: k.says }, k.key.replaceAll('_', ' ')), input,
     ...(list ? [make('datalist', { id: list }, ...k.options.map((/** @type {string} */ o) => make('option', { value: o })))] : []));
+}
+
+/** What holds where a string says nothing itself. @param {string} path */
+function inEffect(path) {
+  const match = /^string\.(\d+)\.(gap|position)$/.exec(path);
+  const one = match && state.scene.strings[Number(match[1]) - 1];
+  return one ? millimetres(match[2] === 'gap' ? one.gap : one.y) : '';
 }
