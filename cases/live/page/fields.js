@@ -30,7 +30,7 @@ export function fields(stage) {
     ...Object.entries(MODES).map(([value, words]) => make('option', { value }, words)));
   parts.scale = make('div', {});
   parts.note = make('p', { id: 'field-note' });
-  parts.probe = make('p', { id: 'probe', className: 'probe', tabIndex: 0, role: 'slider', 'aria-label': 'Probe of the field; arrows move it' });
+  parts.probe = make('p', { id: 'probe', className: 'probe', tabIndex: 0, role: 'application', 'aria-label': 'Probe of the field; arrows move it' });
   box = make('div', { className: 'fields' }, choice, parts.scale, make('div', {}, parts.note, parts.probe));
   stage.append(box);
   const svg = /** @type {SVGSVGElement} */ (stage.querySelector('svg'));
