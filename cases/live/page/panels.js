@@ -24,7 +24,12 @@ export function panels(list, place) {
   });
   const show = tabs(list, Object.fromEntries(Object.entries(PANELS).map(([n, [w]]) => [n, w])), () => state.panel,
     (name) => { state.panel = name; touch('panel'); });
-  const now = () => { show(); boxes.forEach((box) => { box.hidden = box.id !== `panel-${state.panel}`; }); };
+  const now = () => {
+    show();
+    const turned = boxes.filter((box) => box.hidden !== (box.id !== `panel-${state.panel}`));
+    turned.forEach((box) => { box.hidden = !box.hidden; });
+    if (turned.length) touch('panel'); // what was hidden has not drawn itself
+  };
   on('panel opened', now);
   now();
 }
