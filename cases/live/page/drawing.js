@@ -170,7 +170,16 @@ function key(event) {
 
 /** What a movement by (du, dv) mm makes of handles. @param {Handle[]} handles @param {number} du @param {number} dv @param {number} [rate] */
 function moved(handles, du, dv, rate) {
-  return handles.map((h) => ({ path: h.path, value: millimetres(h.value + (rate ?? h.rate) * (h.axis === 'u' ? du : dv)) }));
+  return handles.flatMap((h) => [{ path: h.path, value: millimetres(h.value + (rate ?? h.rate) * (h.axis === 'u' ? du : dv)) }, ...staying(h, dv)]);
+}
+
+/** A pole that is raised does not take its strings along: their gaps get smaller by as much. @param {Handle} h @param {number} dv */
+function staying(h, dv) {
+  const pole = /^pole\.(\d+)$/.exec(h.item);
+  if (!pole || !/face\.\d+$/.test(h.path)) return [];
+  const over = state.scene.strings.filter((/** @type {any} */ s) => s.pole === Number(pole[1])).map((/** @type {any} */ s) => `string.${s.number}.gap`);
+  return state.scene.handles.filter((/** @type {Handle} */ o) => o.view === 'along' && over.includes(o.path))
+    .map((/** @type {Handle} */ o) => ({ path: o.path, value: millimetres(o.value - dv) }));
 }
 
 /** @param {PointerEvent} event */
