@@ -23,6 +23,7 @@ const FIGURES = [
   ['S, mV per m/s', (a, i) => a.strings?.answer.strings?.[i]?.sensitivity, (v) => number(1e3 * v), decibels],
   ['field, mT', (a, i) => a.strings?.answer.strings?.[i]?.bias[2], (v) => number(1e3 * v), ratio],
   ['level, dB', (a, i) => a.strings?.answer.strings?.[i]?.level, (v) => signed(v, ''), (a, b) => (a === null || b === null ? '–' : signed(a - b))],
+  ['equal force, dB', (a, i) => a.strings?.answer.strings?.[i]?.level_force, (v) => signed(v, ''), (a, b) => (a === null || b === null ? '–' : signed(a - b))],
   ['pull, cents', (a, i) => a.pull?.answer.strings?.[i]?.cents_z, (v) => signed(v, ''), cents],
   ['R', (a) => a.coil?.answer.resistance, (v) => quantity(v, 'Ω'), ratio],
   ['L', (a) => a.coil?.answer.inductance, (v) => quantity(v, 'H'), ratio],
