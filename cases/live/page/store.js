@@ -24,7 +24,7 @@ export const state = {
   chosen: 'string.1', string: 1, view: 'along', panel: 'flux', swing: 0.5e-3,
   moving: false, /** The string that was pressed last, without being moved. */ pressed: 0, there: false, says: '',
   /** A reader of a class sees the teacher's design until they change something. */ following: false,
-  /** @type {{stage: string, share: number, since: number} | null} */ busy: null,
+  /** @type {{stage: string, share: number, since: number, design: number} | null} */ busy: null,
   /** @type {Record<string, Answer>} */ answers: {},
   /** @type {string[]} */ past: [],
   /** @type {string[]} */ future: [],
@@ -83,7 +83,7 @@ function hear(message) {
   else if (message.kind === 'design' && state.following) { if (!message.says) taken(message); } else if (message.kind === 'design') answered(message);
   else if (message.kind === 'progress') {
     if (message.design !== state.design) return;
-    state.busy = { stage: message.stage, share: message.share, since: state.busy?.since ?? performance.now() };
+    state.busy = { stage: message.stage, share: message.share, since: state.busy?.since ?? performance.now(), design: message.design };
     touch('state');
   } else if (message.kind === 'done') {
     if (message.design === state.design) state.busy = null;
@@ -113,7 +113,7 @@ export const listenTo = new Map();
 function opened(message) {
   if (state.text && !state.following) { // after a sleep: the design is ours
     if (message.reader) wire.send({ kind: 'follow', on: false });
-    wanted('draft');
+    wanted('draft', true);
     return;
   }
   state.name = message.name;
@@ -231,15 +231,15 @@ export async function step(way) {
   touch('history');
 }
 
-/** Ask for the figures of the design. @param {string} quality */
-function wanted(quality) {
+/** Ask for the figures of the design; those of a build once the hand rests. @param {string} quality @param {boolean} [rested] */
+function wanted(quality, rested = false) {
   const now = performance.now();
-  if (state.moving && (now - lastAsk < DRAG || !isQuick())) { rest(); return; }
+  if (state.moving && now - lastAsk < DRAG || !rested && !isQuick()) { rest(); return; }
   lastAsk = now;
   const topics = state.moving ? ['strings', 'maps', 'winding'] : TOPICS;
   wire.send({ kind: 'compute', design: state.design, text: state.text, edits: [], quality, topics,
     string: state.string, swing: state.swing });
-  state.busy = { stage: '', share: 0, since: now };
+  state.busy = { stage: '', share: 0, since: now, design: state.design };
   rest();
 }
 
@@ -256,7 +256,7 @@ function rest() {
     const known = state.answers.pull;
     if (known && known.design === design && (known.quality === 'normal' || !quick)) return;
     if (stopped === design) return; // the person has cancelled it
-    if (!state.busy) wanted(quick ? 'normal' : 'draft'); else rest();
+    if (state.busy?.design === design) rest(); else wanted(quick ? 'normal' : 'draft', true);
   }, REST);
 }
 
@@ -270,7 +270,7 @@ export function order(topic) {
   clearTimeout(resting);
   wire.send({ kind: 'compute', design: state.design, text: state.text, name: state.name, quality: 'normal', topics: [topic],
     string: state.string, swing: state.swing });
-  state.busy = { stage: 'writing', share: 0, since: performance.now() };
+  state.busy = { stage: 'writing', share: 0, since: performance.now(), design: state.design };
   touch('state');
 }
 
@@ -278,7 +278,13 @@ export function order(topic) {
 export function pending() { return Boolean(inFlight || waiting); }
 
 /** Compute the design once more in the normal quality, for builds that only draft by themselves. */
-export function normal() { stopped = 0; wanted('normal'); }
+export function normal() { stopped = 0; wanted('normal', true); }
+
+/** Compute it after all. */
+export function again() { stopped = 0; wanted('draft', true); touch('state'); }
+
+/** Whether the person has ended the computing of this design. */
+export function isStopped() { return stopped === state.design; }
 
 /** The design whose computing the person has ended. */
 let stopped = 0;
@@ -287,6 +293,7 @@ let stopped = 0;
 export function cancel() {
   stopped = state.design;
   wire.send({ kind: 'cancel' });
+  touch('state');
 }
 
 /** Whether an answer is of the design that is shown. @param {string} topic */

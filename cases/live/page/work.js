@@ -1,6 +1,6 @@
 // What is computed: how far it is, how long it will take, and a way to end it.
 import { byId, make } from './dom.js';
-import { cancel, follow, isQuick, normal, on, state, touch } from './store.js';
+import { again, cancel, follow, isQuick, isStopped, normal, on, state, touch } from './store.js';
 
 const SOON = 700; // ms after which a computation is worth a word and a button
 
@@ -11,19 +11,22 @@ export function work() {
   const words = make('span', {});
   const stop = make('button', { type: 'button', id: 'cancel', hidden: true, onclick: cancel }, 'Cancel');
   const finer = make('button', { type: 'button', id: 'finer', hidden: true, title: 'Compute this design in the normal quality', onclick: normal }, 'Compute finer');
-  const again = make('button', { type: 'button', id: 'follow', hidden: true, onclick: () => follow(true) }, 'Follow the class');
-  byId('state').replaceChildren(words, stop, finer, again);
+  const anew = make('button', { type: 'button', id: 'anew', hidden: true, title: 'Compute this design after all', onclick: again }, 'Compute');
+  const back = make('button', { type: 'button', id: 'follow', hidden: true, onclick: () => follow(true) }, 'Follow the class');
+  byId('state').replaceChildren(words, stop, anew, finer, back);
   let reader = false;
   on('state answers done following', () => {
     clearTimeout(ticking);
     const answer = state.answers.strings;
-    const ran = state.busy ? performance.now() - state.busy.since : 0;
+    const own = state.busy?.design === state.design ? state.busy : null; // what is computed may be of a design before
+    const ran = own ? performance.now() - own.since : 0;
     reader ||= state.following;
     words.textContent = !state.there ? 'the program is not there; the design is kept here' : state.following ? 'you see the page of the class'
-      : state.busy && ran > SOON ? progress(ran) : answer ? belongs(answer) : 'computing';
-    stop.hidden = !(state.busy && ran > SOON);
-    finer.hidden = isQuick() || Boolean(state.busy) || !answer || answer.design !== state.design || answer.quality === 'normal';
-    again.hidden = !reader || state.following;
+      : ran > SOON ? progress(ran) : answer ? belongs(answer) : 'computing';
+    stop.hidden = ran <= SOON;
+    anew.hidden = Boolean(own) || !isStopped() || answer?.design === state.design;
+    finer.hidden = isQuick() || Boolean(own) || !answer || answer.design !== state.design || answer.quality === 'normal';
+    back.hidden = !reader || state.following;
     if (state.busy) ticking = window.setTimeout(() => touch('state'), SOON);
   });
 }
