@@ -10,6 +10,7 @@ import json
 import os
 import re
 import shlex
+import signal
 import subprocess
 import sys
 import time
@@ -49,7 +50,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def environment(folder: Path) -> dict[str, str]:
     """The commands on the path, what is kept between them in a place of its own."""
     path = f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"
-    return {**os.environ, "PATH": path, "STRINGFLUX_CACHE": str(folder.with_name("cache"))}
+    return {**os.environ, "PATH": path, "STRINGFLUX_CACHE": str(folder.with_name("cache")),
+            "STRINGFLUX_STATE": str(folder.with_name("state")), "BROWSER": "true"}
 
 
 @pytest.fixture(scope="module")
@@ -60,6 +62,19 @@ def background(folder: Path) -> Iterator[list[subprocess.Popen[bytes]]]:
         process.terminate()
     for process in begun:
         process.wait(timeout=30)
+
+
+def looked_at(line: str, folder: Path) -> list[str]:
+    """A page is opened, and ended by Ctrl-C."""
+    process = subprocess.Popen(shlex.split(line), cwd=folder, env=environment(folder), text=True, bufsize=1,
+                               stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+    assert process.stdout is not None
+    said = process.stdout.readline()
+    process.send_signal(signal.SIGINT)
+    rest, _ = process.communicate(timeout=30)
+    if said.startswith("The page: http://127.0.0.1:") and process.returncode == 130:
+        return []
+    return [f"{line}\n    exit {process.returncode}: {said}{rest[-500:]}"]
 
 
 def test_every_command_in_order(folder: Path, background: list[subprocess.Popen[bytes]]) -> None:
@@ -75,6 +90,9 @@ def test_every_command_in_order(folder: Path, background: list[subprocess.Popen[
             time.sleep(5)  # as long as it takes to type the next line
             if background[-1].poll() is not None:
                 faults.append(f"{line}\n    ended with {background[-1].returncode}")
+            continue
+        if line.startswith("stringflux live ") and "--export" not in line:
+            faults += looked_at(line, folder)
             continue
         done = subprocess.run(["bash", "-c", line], cwd=folder, env=environment(folder), stdin=subprocess.DEVNULL,
                               capture_output=True, text=True, check=False)
