@@ -168,18 +168,20 @@ function key(event) {
   edit(...moved([h], h.axis === 'u' ? by : 0, h.axis === 'v' ? by : 0, Math.sign(h.rate)));
 }
 
-/** What a movement by (du, dv) mm makes of handles. @param {Handle[]} handles @param {number} du @param {number} dv @param {number} [rate] */
-function moved(handles, du, dv, rate) {
-  return handles.flatMap((h) => [{ path: h.path, value: millimetres(h.value + (rate ?? h.rate) * (h.axis === 'u' ? du : dv)) }, ...staying(h, dv)]);
+/**
+ * What a movement by (du, dv) mm makes of handles; strings over a pole that is raised stay, so their gaps get smaller by as much.
+ * @param {Handle[]} handles @param {number} du @param {number} dv @param {number} [rate] @param {Handle[]} [strings] as they were
+ */
+function moved(handles, du, dv, rate, strings = over(handles)) {
+  return [...handles.map((h) => ({ path: h.path, value: millimetres(h.value + (rate ?? h.rate) * (h.axis === 'u' ? du : dv)) })),
+    ...strings.map((h) => ({ path: h.path, value: millimetres(h.value - dv) }))];
 }
 
-/** A pole that is raised does not take its strings along: their gaps get smaller by as much. @param {Handle} h @param {number} dv */
-function staying(h, dv) {
-  const pole = /^pole\.(\d+)$/.exec(h.item);
-  if (!pole || !/face\.\d+$/.test(h.path)) return [];
-  const over = state.scene.strings.filter((/** @type {any} */ s) => s.pole === Number(pole[1])).map((/** @type {any} */ s) => `string.${s.number}.gap`);
-  return state.scene.handles.filter((/** @type {Handle} */ o) => o.view === 'along' && over.includes(o.path))
-    .map((/** @type {Handle} */ o) => ({ path: o.path, value: millimetres(o.value - dv) }));
+/** Gaps of the strings over poles whose faces are held. @param {Handle[]} handles @returns {Handle[]} */
+function over(handles) {
+  const poles = handles.filter((h) => /face\.\d+$/.test(h.path)).map((h) => h.item);
+  const paths = state.scene.strings.filter((/** @type {any} */ s) => poles.includes(`pole.${s.pole}`)).map((/** @type {any} */ s) => `string.${s.number}.gap`);
+  return state.scene.handles.filter((/** @type {Handle} */ h) => h.view === 'along' && paths.includes(h.path));
 }
 
 /** @param {PointerEvent} event */
@@ -190,6 +192,8 @@ function down(event) {
   if (event.button !== 0 || (!knob && !item)) return;
   /** @type {Handle[]} */
   let handles;
+  /** @type {Handle[]} */
+  let strings = [];
   if (knob) {
     const h = /** @type {Handle} */ (/** @type {any} */ (knob).handle);
     handles = handlesHere().filter((o) => Math.hypot(o.at[0] - h.at[0], o.at[1] - h.at[1]) < 0.3); // two may lie in one place
@@ -214,10 +218,11 @@ function down(event) {
       handles = handles.filter((h) => h.axis === axis);
       if (!handles.length) { end(); return; }
       begun = true;
+      strings = over(handles);
       grasp();
     }
     const now = new DOMPoint(e.clientX, e.clientY).matrixTransform(matrix);
-    move(moved(handles, now.x - start.x, start.y - now.y));
+    move(moved(handles, now.x - start.x, start.y - now.y, undefined, strings));
   };
   const end = () => {
     svg.removeEventListener('pointermove', drag);

@@ -17,6 +17,7 @@ import { link } from './link.js';
 export const TOPICS = ['strings', 'winding', 'maps', 'loop', 'coil', 'fields', 'space', 'hum', 'pull'];
 const REST = 450; // ms without a movement after which the normal quality is asked for
 const DRAG = 30; // ms between two drafts while a hand moves
+const LONG = 3000; // ms after which a draft is no longer waited for
 
 export const state = {
   name: '', text: '', saved: '', design: 0,
@@ -69,6 +70,10 @@ let base = '';
 let current = null;
 /** @type {number | undefined} */
 let resting;
+/** @type {number | undefined} */
+let trailing;
+let drafted = 0; // the design of a draft that was asked for while the hand moves, until it is there
+let owed = false;
 let lastAsk = 0;
 
 const wire = link(hear, (there) => {
@@ -87,12 +92,14 @@ function hear(message) {
     touch('state');
   } else if (message.kind === 'done') {
     if (message.design === state.design) state.busy = null;
+    if (message.design === drafted) { drafted = 0; catchUp(); }
     touch('state', 'done');
   } else if (message.kind === 'cancelled') {
     state.busy = null;
     touch('state');
   } else if (message.kind === 'refused' || message.kind === 'failed' || message.kind === 'crashed') {
     state.busy = null;
+    drafted = 0;
     say(message.says);
     touch('state');
   } else if (message.answer && message.design !== state.design && state.pins.some((p) => p.design === message.design)) {
@@ -147,6 +154,7 @@ export function replace(text, keep = true) {
 /** Begin a movement: edits from now on start from the design as it is. */
 export function grasp() {
   base = state.text;
+  drafted = 0;
   state.moving = true;
 }
 
@@ -234,13 +242,26 @@ export async function step(way) {
 /** Ask for the figures of the design; those of a build once the hand rests. @param {string} quality @param {boolean} [rested] */
 function wanted(quality, rested = false) {
   const now = performance.now();
-  if (state.moving && now - lastAsk < DRAG || !rested && !isQuick()) { rest(); return; }
+  const running = state.moving && drafted !== 0 && now - lastAsk < LONG; // a hand that goes on must not end every draft
+  if (running || state.moving && now - lastAsk < DRAG || !rested && !isQuick()) {
+    owed = isQuick();
+    clearTimeout(trailing);
+    if (owed) trailing = window.setTimeout(catchUp, running ? LONG : DRAG);
+    rest();
+    return;
+  }
+  drafted = state.moving ? state.design : 0;
   lastAsk = now;
   const topics = state.moving ? ['strings', 'maps', 'winding'] : TOPICS;
   wire.send({ kind: 'compute', design: state.design, text: state.text, edits: [], quality, topics,
     string: state.string, swing: state.swing });
   state.busy = { stage: '', share: 0, since: now, design: state.design };
   rest();
+}
+
+/** What was left out while a hand moved, if it still moves. */
+function catchUp() {
+  if (owed && state.moving) { owed = false; wanted('draft'); }
 }
 
 /** Whether a design is computed while a hand moves: a row is, a build in 3-D waits for the hand to rest. */
