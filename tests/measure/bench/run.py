@@ -15,6 +15,7 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
+from measure.bench.live import live_table
 from measure.bench.plane import plane_table
 from measure.bench.shape import shape_table
 from measure.bench.solid import solid_table
@@ -53,6 +54,7 @@ def main() -> None:
     console.print(_kernel())
     console.print(_other_half())
     console.print(studies_table())
+    console.print(live_table())
     console.print(shape_table())
     console.print(plane_table())
     console.print(solid_table())
