@@ -165,4 +165,4 @@ def test_in_space_it_is_turned_by_hand_and_by_keys_and_rests_otherwise(page: Pag
     page.wait_for_timeout(500)
     assert frames(page) == still  # nothing is drawn while nothing changes
     page.click("#tab-along")
-    assert page.locator("#drawing > svg").is_visible()
+    page.wait_for_selector("#drawing > svg", state="visible")
