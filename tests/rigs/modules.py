@@ -21,7 +21,14 @@ def ran(script: str, data: Any) -> Any:
     Both go as JSON.
     """
     node = shutil.which("node")
-    return _by_node(node, script, data) if node else _by_chromium(script, data)
+    return _by_node(node, script, data) if node and _knows_modules(node) else _by_chromium(script, data)
+
+
+def _knows_modules(node: str) -> bool:
+    """Whether it takes a .js file for a module by what stands in it: from 20.19, and from 22.12 on."""
+    said = subprocess.run([node, "--version"], capture_output=True, text=True, check=False).stdout
+    major, minor = (int(part) for part in said.strip().removeprefix("v").split(".")[:2])
+    return (major, minor) >= (22, 12) or (20, 19) <= (major, minor) < (21, 0)
 
 
 def _by_node(node: str, script: str, data: Any) -> Any:
