@@ -81,7 +81,7 @@ def find_setting(problem: SettingProblem, plant: Plant, progress: Callable[[int]
         Told the number of the round, from 0.
     settable : callable, optional
         Where answers are dear: gives the setting that can be set for one found on a model. Only such are solved
-        then, and the rounds are over when the model, exact at the last of them, promises no better one and would
+        then, and the rounds are over when the model, exact at the last of them, gains less than 0.1 dB and would
         move no string by 0.1 dB, however much it promised too much before.
 
     Raises
@@ -101,7 +101,8 @@ def find_setting(problem: SettingProblem, plant: Plant, progress: Callable[[int]
         if settable is not None:
             x = settable(model, x, before)
         settled = bool(misses) and misses[-1] < PROMISE if settable is None else _stays(model, x, before)
-        if settled and _no_better(model, x, before):
+        worth = PROMISE if settable is None else SETTLED
+        if settled and _no_better(model, x, before, worth):
             return BestSetting(x=model.at, model=model, before=before, misses=tuple(misses),
                                binding=_binding(model, model.at, before))
         progress(number)
@@ -118,8 +119,8 @@ def _stays(model: Model, x: Array, before: Measured) -> bool:
     return bool(np.max(np.abs(there - here)) < SETTLED)
 
 
-def _no_better(model: Model, x: Array, before: Measured) -> bool:
-    """Whether x promises next to nothing over the setting that was solved last, in evenness and in pull."""
+def _no_better(model: Model, x: Array, before: Measured, worth: float) -> bool:
+    """Whether x promises less than is `worth` another solution, dB, over the one solved last; and no less pull."""
     here, there = (float(np.linalg.norm(deviation(model.problem, model.levels(v), before.level)))
                    for v in (model.at, x))
     request, pull = model.problem.request, model.measured.pull
@@ -127,7 +128,7 @@ def _no_better(model: Model, x: Array, before: Measured) -> bool:
         over = np.maximum(pull, request.pull) - np.maximum(model.pulls(x), request.pull)
         if np.max(over) > PULL_PRECISION * request.pull:
             return False
-    return here - there < PROMISE
+    return here - there < worth
 
 
 def _curves_again(model: Model, x: Array, plant: Plant) -> Sequence[Curve] | None:
