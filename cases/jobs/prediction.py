@@ -148,6 +148,9 @@ class _Clock:
     def stage(self, name: str) -> None:
         now = time.perf_counter()
         before, since = self._last
+        if before == name:  # it goes on
+            self._progress(name, min(self._done / self._total, 0.99))
+            return
         if before:
             key = before.split(" of ")[0].rstrip(" 0123456789").replace(" ", "_")
             self.seconds[key] = self.seconds.get(key, 0.0) + now - since

@@ -1,7 +1,7 @@
 """The strings of a prediction: what is heard of each, and the fields along it.
 
-Each is a kept stage, for a coil of one turn. Those that are not there are put at rest one by one, swung side by side,
-and then told of one by one.
+Each is a kept stage, for a coil of one turn, and its map another. Those that are not there are put at rest one by
+one, swung side by side, and then told of one by one.
 """
 
 from __future__ import annotations
@@ -44,26 +44,31 @@ def string_records(solved: SolvedCase, maps: bool, stage: Callable[[str], None])
     Parameters
     ----------
     maps : bool
-        Also compute the linkage maps.
+        Also compute the linkage maps; of strings that are known without, nothing else.
     stage : callable
         Told the name of each stage as it begins.
     """
     unit, strings = solved.unit_fields(), solved.strings
-    keys = [(*string_key(solved, string), maps) for string in strings]
+    keys = [string_key(solved, string) for string in strings]
     found = [cast(_Told | None, if_kept(solved.keep, "string", key)) for key in keys]
     new = {}
     for i, string in enumerate(strings):
         stage(f"string {string.number} of {len(strings)}")
         if found[i] is None:
             new[i] = _at_rest(solved, unit.field, string)
-    swing_together(s for rest in new.values() for s in rest.swinging)
+    last = f"string {len(strings)} of {len(strings)}"
+    swing_together((s for rest in new.values() for s in rest.swinging), lambda: stage(last))
     out = []
     for i, string in enumerate(strings):
-        told = found[i] or solved.keep("string", keys[i], partial(_told, unit.field, new[i], maps))
-        record, over = told[0].with_turns(unit.turns), solved.over_coils(string)
+        stage(last)
+        record, models = found[i] or solved.keep("string", keys[i], partial(_told, unit.field, new[i]))
+        if maps:
+            stage(last)
+            record = _mapped(record, solved.keep("map", keys[i], partial(_map, solved, string, new.get(i))))
+        record, over = record.with_turns(unit.turns), solved.over_coils(string)
         if over:
             record = replace(record, over=over, bias=over[0].bias, reciprocal=over[0].reciprocal)
-        out.append((record, [abs(unit.turns) * s for s in told[1]]))
+        out.append((record, [abs(unit.turns) * s for s in models]))
     return out
 
 
@@ -107,7 +112,7 @@ def _at_rest(solved: SolvedCase, field: SolvedField, string: PlacedString) -> _A
                    swung=swung, ends=ends)
 
 
-def _told(field: SolvedField, rest: _AtRest, maps: bool) -> _Told:
+def _told(field: SolvedField, rest: _AtRest) -> _Told:
     string, model, stencil, curve = rest.string, rest.model, rest.stencil, rest.curve
     shape = string.shape
     slopes = curve if rest.swung is None else with_memory(curve, rest.swung)
@@ -115,9 +120,7 @@ def _told(field: SolvedField, rest: _AtRest, maps: bool) -> _Told:
     sensitivities = [slopes.z, *_other_models(rest, slopes)]
     if not slopes.heard:
         sensitivities = [0.0] * len(sensitivities)
-    table = linkage_map(field, model, rest=curve.rest) if maps else None
     bias, reciprocal = _over_the_row(field, shape)
-    f = slopes.z / curve.z if curve.heard else 1.0
     x, along = _lines(field, shape, model, stencil, curve.rest)
     record = StringRecord(
         number=string.number, pole=string.pole, wound=shape.wrap_diameter > 0, y=shape.y, height=shape.axis_height,
@@ -129,10 +132,8 @@ def _told(field: SolvedField, rest: _AtRest, maps: bool) -> _Told:
         sensitivity_across=float(abs(slopes.y)) if slopes.heard or slopes.heard_across else 0.0,
         sensitivity_band=(float(np.min(np.abs(sensitivities))), float(np.max(np.abs(sensitivities)))),
         gap_slope=slopes.gap_slope, peak_flux_density=float(np.max(np.abs(along[6]))),
-        offset=table.y - model.pole.y if table else np.zeros(0), sensitivity_offset=_across(table, shape, f),
-        map_y=table.y - shape.y if table else np.zeros(0),
-        map_z=table.z - shape.axis_height if table else np.zeros(0),
-        map_linkage=table.linkage if table else np.zeros((0, 0)),
+        offset=np.zeros(0), sensitivity_offset=np.zeros(0), map_y=np.zeros(0), map_z=np.zeros(0),
+        map_linkage=np.zeros((0, 0)),
         x=x, line_bias=along[:3], line_reciprocal=along[3:6], line_flux_density=along[6],
         line_moment=along[7], line_moment_across=along[8:],
     )
@@ -161,9 +162,24 @@ def _other_models(rest: _AtRest, slopes: Slopes) -> list[float]:
     return out
 
 
-def _across(table: LinkageMap | None, shape: StringShape, f: float) -> Array:
-    """S of the string moved aside, its memory as at rest."""
-    return f * np.abs(table.slope_z(shape.axis_height)) if table else np.zeros(0)
+def _map(solved: SolvedCase, string: PlacedString, rest: _AtRest | None) -> tuple[LinkageMap, float]:
+    """λ over its places, and at which y its pole lies, m."""
+    field = solved.unit_fields().field
+    if rest is None:  # its record is remembered, without this
+        layers = layers_of(string.shape, solved.materials)
+        model = heard_model(field, string.shape, layers, solved.numerics.string)
+        curve = RestStencil(model).static()
+    else:
+        model, curve = rest.model, rest.curve
+    return linkage_map(field, model, rest=curve.rest), model.pole.y
+
+
+def _mapped(record: StringRecord, found: tuple[LinkageMap, float]) -> StringRecord:
+    """The record with its map; S of the string moved aside has its memory as at rest."""
+    table, pole = found
+    f = record.sensitivity / record.sensitivity_curve if record.sensitivity_curve else 1.0
+    return replace(record, offset=table.y - pole, sensitivity_offset=f * np.abs(table.slope_z(record.height)),
+                   map_y=table.y - record.y, map_z=table.z - record.height, map_linkage=table.linkage)
 
 
 def _lines(field: SolvedField, shape: StringShape, level: StringModel, stencil: RestStencil,

@@ -52,12 +52,13 @@ _KINDS = {
     "faces": (256, True, True), "rms": (20_000, True, False), "pull": (20_000, True, False),
     "rest": (50_000, True, False),
     "small signal": (12, False, False), "signal end": (24, False, False), "rings": (12, False, False),
+    "link": (128, False, False), "drive": (64, False, False),  # between poles, and the coil at each
     "table": (12, False, False), "answer": (64, False, False),
     "section fields": (12, False, False), "everywhere": (4, False, False),  # for pictures of a row
     # of 3-D builds: nobody waits for one, for the others' own strings take the whole solution, which is not kept here
     "build": (256, True, False), "under": (4, False, False),
     "signal ends": (2, False, False),
-    "string": (64, False, False),  # a string of a prediction: its map and its fields, some 50 kB
+    "string": (64, False, False), "map": (64, False, False),  # a prediction's: 50 kB of fields each; maps
     "swing": (256, False, False), "string pull": (64, False, False), "sensed": (64, False, False),
     # whole solutions with their meshes: of a build some 300 MB each
     "solved row": (4, False, False), "solved build": (3, False, False), "solved bars": (3, False, False),

@@ -7,7 +7,7 @@ Derived here.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 import numpy as np
 
@@ -17,7 +17,7 @@ from .march import March
 from .travel import travel
 
 
-def swing_together(strings: Iterable[SwungString]) -> None:
+def swing_together(strings: Iterable[SwungString], beat: Callable[[], None] = lambda: None) -> None:
     """Put strings in their places, shake them and swing them lightly: each comes to what it comes to alone, in less
     time.
 
@@ -25,6 +25,8 @@ def swing_together(strings: Iterable[SwungString]) -> None:
     ----------
     strings : iterable of SwungString
         Any. One that can go with no other goes alone, when it is asked.
+    beat : callable
+        Called at every stop.
     """
     groups: dict[tuple[object, ...], list[SwungString]] = {}
     for string in strings:
@@ -32,15 +34,15 @@ def swing_together(strings: Iterable[SwungString]) -> None:
         groups.setdefault(alike, []).append(string)
     for group in groups.values():
         if len(group) > 1:
-            _swing(group)
+            _swing(group, beat)
 
 
-def _swing(strings: list[SwungString]) -> None:
+def _swing(strings: list[SwungString], beat: Callable[[], None]) -> None:
     trips = sorted(((string, *string.light_trip()) for string in strings), key=lambda trip: -len(trip[1] + trip[2]))
     layers = held_together([string.layers for string, _, _ in trips])
     if layers is None:
         return
     march = March(layers, np.stack([string.lengths for string, _, _ in trips]), strings[0].steps.settled, len(trips))
-    gone = travel(march, [to + round_ for _, to, round_ in trips])
+    gone = travel(march, [to + round_ for _, to, round_ in trips], beat)
     for (string, to, _), been in zip(trips, gone, strict=True):
         string.has_been(been[len(to) - 1], been)

@@ -7,7 +7,7 @@ Derived here.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -21,11 +21,12 @@ Been = tuple[March, int]
 """Strings as they were at a place, and which of them it is."""
 
 
-def travel(march: March, trips: Sequence[list[Stop]]) -> list[list[Been]]:
-    """Strings from stop to stop, the longest trips first."""
+def travel(march: March, trips: Sequence[list[Stop]], beat: Callable[[], None] = lambda: None) -> list[list[Been]]:
+    """Strings from stop to stop, the longest trips first; `beat` is called at each, and what it raises ends all."""
     been: list[list[Been]] = [[] for _ in trips]
     for k in range(len(trips[0])):
         going = [stops[k] for stops in trips if len(stops) > k]
+        beat()
         march = march.first(len(going))
         march.go(*(np.stack(part) for part in zip(*going, strict=True)))
         for i in range(len(going)):

@@ -18,16 +18,20 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import SolveError
+from stringflux.geometry.mesh.pole import Quality
 from stringflux.geometry.shapes.row import PlacedPole
 
 from ..materials.kinds import is_magnet
 from ..section.bias import BiasCell, BiasState, Tangent
+from ..section.space import bare
+from ..stages import Keep, made_anew
 from .bias_waves import PoleWaves, WaveSpace
 from .numerics import SHIPPED, RowNumerics
 from .rings import Rings
 from .small_signal import SmallSignalCell
 
 MAX_ROUNDS = 60
+Beat = Callable[[], None]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -70,7 +74,42 @@ class RowCharges:
     waves: tuple[tuple[Array, ...] | None, ...] = ()
 
 
-def couple_bias(poles: Sequence[RowPole], history: str, numerics: RowNumerics = SHIPPED) -> RowCharges:
+class Links:
+    """What a ring's charge of one pole makes at the rings of another (:func:`ring_link`), each pair of places once.
+
+    Parameters
+    ----------
+    numerics : RowNumerics
+    keep : Keep
+        Asked for each, as "link".
+    quality : Quality or None
+        Of the meshes; None where they are a caller's, for which nothing may be kept.
+    """
+
+    def __init__(self, numerics: RowNumerics = SHIPPED, keep: Keep = made_anew,
+                 quality: Quality | None = None) -> None:
+        self._numerics, self._quality = numerics, quality
+        self._keep = made_anew if quality is None else keep
+        self._known: dict[tuple[object, ...], Array] = {}
+
+    def __call__(self, target: RowPole, source: RowPole) -> Array:
+        a, b = target.place, source.place
+        dy, dz = a.y - b.y, a.face - b.face
+        key = (a.shape, b.shape, round(dy, 12), round(dz, 12))
+        if key not in self._known:
+            n = self._numerics
+            self._known[key] = self._keep(
+                "link", (bare(a.shape), bare(b.shape), dy, dz, self._quality, n),
+                lambda: ring_link(target.far, source.far, dy, dz, n.orders, n.angles))
+        return self._known[key]
+
+
+def _go_on() -> None:
+    """Nobody asks whether to."""
+
+
+def couple_bias(poles: Sequence[RowPole], history: str, numerics: RowNumerics = SHIPPED,
+                links: Links | None = None, beat: Beat = _go_on) -> RowCharges:
     """Bias of the whole row.
 
     Parameters
@@ -79,6 +118,10 @@ def couple_bias(poles: Sequence[RowPole], history: str, numerics: RowNumerics = 
     history : {"before", "after"}
         Whether the magnets were charged before or after the row was assembled.
     numerics : RowNumerics
+    links : Links, optional
+        What is known of these poles' places already.
+    beat : callable
+        Called before each pole of each round; what it raises ends all.
     """
     orders = numerics.orders
     states = [p.alone for p in poles]
@@ -91,6 +134,7 @@ def couple_bias(poles: Sequence[RowPole], history: str, numerics: RowNumerics = 
 
     def answer(i: int, v: Array, change: float) -> Array:
         p = poles[i]
+        beat()
         if np.any(v[0]):  # no more exactly than the neighbours are known by now
             tolerance = exact[i] * float(np.clip(0.03 * change, 1e-5, 1e-2))
             states[i] = p.bias.solve(v[0], start=states[i], history=memory[i], tolerance=tolerance,
@@ -103,7 +147,7 @@ def couple_bias(poles: Sequence[RowPole], history: str, numerics: RowNumerics = 
 
     zero = [np.zeros((orders, p.bias.section.pole.size)) for p in poles]
     twins = mirror_images([p.place for p in poles])
-    charges, outer, rounds, coupling = _iterate(poles, zero, answer, twins, numerics)
+    charges, outer, rounds, coupling = _iterate(poles, zero, answer, twins, numerics, links or Links(numerics))
     states = [states[twins[i]] if twins else s for i, s in enumerate(states)]
     turned = [_turned(waves[twins[i] if twins else i].b, bool(twins) and (twins or [])[i] != i)
               for i in range(len(poles))]
@@ -119,7 +163,7 @@ def _turned(waves: tuple[Array, ...] | None, mirrored: bool) -> tuple[Array, ...
 
 
 def couple_signal(poles: Sequence[RowPole], drive: Sequence[Array], centre: float,
-                  numerics: RowNumerics = SHIPPED) -> RowCharges:
+                  numerics: RowNumerics = SHIPPED, links: Links | None = None) -> RowCharges:
     """Small-signal answer of the row to an external drive.
 
     Parameters
@@ -129,13 +173,15 @@ def couple_signal(poles: Sequence[RowPole], drive: Sequence[Array], centre: floa
     centre : float
         y about which the drive is symmetric, m.
     numerics : RowNumerics
+    links : Links, optional
+        As of :func:`couple_bias`.
     """
 
     def answer(i: int, v: Array, change: float) -> Array:
         return np.stack([poles[i].signal.order(m).charges(v[m]) for m in range(len(v))])
 
     twins = mirror_images([p.place for p in poles], centre)
-    charges, outer, rounds, coupling = _iterate(poles, drive, answer, twins, numerics)
+    charges, outer, rounds, coupling = _iterate(poles, drive, answer, twins, numerics, links or Links(numerics))
     return RowCharges(charges=charges, rounds=rounds, coupling=coupling, outer=outer)
 
 
@@ -156,7 +202,7 @@ def mirror_images(places: Sequence[PlacedPole], centre: float | None = None) -> 
 def _iterate(poles: Sequence[RowPole], drive: Sequence[Array],
              answer: Callable[[int, Array, float], Array],
              twins: list[int] | None,
-             numerics: RowNumerics) -> tuple[tuple[Array, ...], tuple[Array, ...], int, float]:
+             numerics: RowNumerics, link: Links) -> tuple[tuple[Array, ...], tuple[Array, ...], int, float]:
     n, orders = len(poles), drive[0].shape[0]
     first = twins or list(range(n))
     flip = ((-1.0) ** np.arange(orders))[:, None]  # cos mα seen in the mirror at y → −y
@@ -166,16 +212,7 @@ def _iterate(poles: Sequence[RowPole], drive: Sequence[Array],
     alone, outer = [c[0].copy() for c in charges], list(drive)
     if n == 1:
         return tuple(charges), tuple(outer), 1, 0.0
-    links: dict[tuple[int, int], Array] = {}
-    known: dict[tuple[object, ...], Array] = {}
-    for i in range(n):
-        for j in range(n):
-            if i != j and first[i] == i:
-                a, b = poles[i].place, poles[j].place
-                key = (a.shape, b.shape, round(a.y - b.y, 12), round(a.face - b.face, 12))
-                if key not in known:
-                    known[key] = _link(poles[i], poles[j], orders, numerics.angles)
-                links[i, j] = known[key]
+    links = {(i, j): link(poles[i], poles[j]) for i in range(n) for j in range(n) if i != j and first[i] == i}
     far = [_collect(p, c) for p, c in zip(poles, charges, strict=True)]
     change = 1.0
     for rounds in range(2, MAX_ROUNDS + 2):
@@ -203,11 +240,6 @@ def _iterate(poles: Sequence[RowPole], drive: Sequence[Array],
 
 def _collect(pole: RowPole, charges: Array) -> Array:
     return np.stack([pole.far.spread[m].T @ c for m, c in enumerate(charges)])
-
-
-def _link(target: RowPole, source: RowPole, orders: int, angles: int) -> Array:
-    a, b = target.place, source.place
-    return ring_link(target.far, source.far, a.y - b.y, a.face - b.face, orders, angles)
 
 
 def ring_link(t: Rings, s: Rings, dy: float, dz: float, orders: int, angles: int = SHIPPED.angles) -> Array:

@@ -26,7 +26,7 @@ from ..seam import REACH
 from ..section.space import Section, bare
 from ..stages import Keep, made_anew
 from .coil_on_pole import coil_potentials
-from .coupling import RowCharges, RowPole, couple_bias, couple_signal
+from .coupling import Links, RowCharges, RowPole, couple_bias, couple_signal
 from .face_field import face_band, own_axial_field
 from .field import RowField
 from .numerics import SHIPPED, RowNumerics
@@ -155,13 +155,16 @@ def solve_row(places: Sequence[PlacedPole], coil: Racetrack, materials: Material
     progress("coil")
     poles = [RowPole(place=p, bias=c.bias, alone=c.alone, tangent=c.tangent, signal=c.signal, far=c.far)
              for p, c in ((p, cells[p.shape]) for p in places)]
-    drive = _drive(one_turn, places, cells, numerics)
+    known = made_anew if sections else keep
+    drive = _drive(one_turn, places, cells, quality, numerics, known)
     air = coil_air.inductance(one_turn, numerics.winding_points, numerics.end_angles)
     progress("coupling of the row")
-    bias = couple_bias(poles, history, numerics)
-    signal = couple_signal(poles, drive, coil.y_centre, numerics)
+    links = Links(numerics, known, quality)
+    bias = couple_bias(poles, history, numerics, links, lambda: progress("coupling of the row"))
+    signal = couple_signal(poles, drive, coil.y_centre, numerics, links)
     fields = []
     for i, p in enumerate(places):
+        progress("coupling of the row")
         c = cells[p.shape]
         ring_charges = np.stack([_to_rings(c, bias.charges[i]), _to_rings(c, signal.charges[i])])
         fields.append(PoleField(c.table, ring_charges))
@@ -194,7 +197,7 @@ def with_signals(row: SolvedRow, materials: Materials, keep: Keep = made_anew) -
     poles = [RowPole(place=p, bias=c.bias, alone=c.alone, tangent=c.tangent, signal=signals[p.shape], far=c.far)
              for p, c in ((p, row.cells[p.shape]) for p in row.places)]
     drive = row.drive
-    signal = couple_signal(poles, drive, coil.y_centre, row.numerics)
+    signal = couple_signal(poles, drive, coil.y_centre, row.numerics, Links(row.numerics, keep, row.quality))
     fields = [known.but_last(row.cells[p.shape].table, _to_rings(row.cells[p.shape], charges))
               for p, known, charges in zip(row.places, row.field.poles, signal.charges, strict=True)]
     air = row.inductance_air / turns**2
@@ -223,8 +226,8 @@ def _to_rings(cells: PoleCells, charges: Array) -> Array:
     return np.stack([cells.near.spread[m].T @ q for m, q in enumerate(charges)])
 
 
-def _drive(coil: Racetrack, places: Sequence[PlacedPole], cells: Mapping[PoleShape, PoleCells],
-           numerics: RowNumerics) -> list[Array]:
+def _drive(coil: Racetrack, places: Sequence[PlacedPole], cells: Mapping[PoleShape, PoleCells], quality: Quality,
+           numerics: RowNumerics, keep: Keep) -> list[Array]:
     """The coil's potentials at each pole; poles that mirror each other about the coil share them."""
     known: dict[tuple[object, ...], Array] = {}
     out = []
@@ -235,6 +238,7 @@ def _drive(coil: Racetrack, places: Sequence[PlacedPole], cells: Mapping[PoleSha
         if key not in known and mirror in known:
             known[key] = signs[:, None] * known[mirror]
         if key not in known:
-            known[key] = coil_potentials(coil, p, cells[p.shape].section, numerics.orders, numerics)
+            known[key] = keep("drive", (coil, bare(p.shape), p.y, p.face, quality, numerics), partial(
+                coil_potentials, coil, p, cells[p.shape].section, numerics.orders, numerics))
         out.append(known[key])
     return out

@@ -16,11 +16,12 @@ from stringflux.cases.kept.store import Store
 from stringflux.cases.solved.solve_row import forget_meshes
 from stringflux.geometry.reading.read import read_case
 
-STRINGS = {"string": 1}
-ALL = {"string": 2}
+STRINGS = {"string": 1, "map": 1}
+ALL = {"string": 2, "map": 2}
 OTHER_ROW = {"row": 1, "solved row": 1, "faces": 1, "signal ends": 1, **ALL}
+MOVED = {"drive": 1, "link": 2}
 OTHER_POLE = {"mesh": 1, "bias": 1, "small signal": 1, "signal end": 2, "rings": 1, "table": 1, "answer": 1,
-              **OTHER_ROW}
+              **OTHER_ROW, **MOVED}
 CHANGES: dict[str, tuple[dict[str, Any], dict[str, int]]] = {
     "nothing": ({}, {}),
     "gap": ({"string.1.gap": "2.2 mm"}, STRINGS),
@@ -32,7 +33,7 @@ CHANGES: dict[str, tuple[dict[str, Any], dict[str, int]]] = {
     "turns": ({"coil.turns": 4321}, {}),
     "sense": ({"coil.sense": "clockwise"}, {}),
     "wire": ({"coil.wire": "44 AWG"}, {}),
-    "height": ({"row.face": ["1.5 mm", "1.1 mm"]}, OTHER_ROW),
+    "height": ({"row.face": ["1.5 mm", "1.1 mm"]}, {**OTHER_ROW, **MOVED}),
     "charge": ({"pole.1.part.1.charge": 0.8}, {"bias": 1, **OTHER_ROW}),
     "charge under steel": ({"pole.2.part.2.charge": 0.8}, {
         "bias": 1, "small signal": 1, "signal end": 2, "answer": 1, **OTHER_ROW}),
@@ -78,6 +79,17 @@ def test_strings_are_the_same_alone_and_together() -> None:
     alone = pickup.prediction(maps=False).strings
     assert store.counts["string", "made"] == 3
     assert digest(alone) == digest(together)
+
+
+def test_maps_of_strings_that_are_known_are_all_that_is_added(kept: tuple[Pickup, Store]) -> None:
+    pickup, store = kept
+    changed = pickup.with_({"strings.gap": "2.6 mm"})
+    plain, before = changed.prediction(maps=False), store.counts.copy()
+    found = changed.prediction()
+    assert {kind for (kind, what), n in (store.counts - before).items() if what == "made"} == {"map"}
+    assert not plain.strings[0].map_y.size
+    assert content(changed) == content(solve(changed.case, quality="draft"))
+    assert plain.strings[0].sensitivity == found.strings[0].sensitivity
 
 
 @pytest.mark.parametrize(("name", "expected"), [

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import os
 import warnings
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from ...ending import end_with_parent
 from ..frames import frame
 from ..hand.design import Edit
 
+if TYPE_CHECKING:
+    from stringflux.solver.stages import Keep
+
+T = TypeVar("T")
 READY = 0
 """The number under which a process says that it is there."""
 BEGUN = "begun"
@@ -66,13 +70,14 @@ class SupersededError(Exception):
     """Nobody wants this job any more."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(kw_only=True)
 class _Line:
     """The way back: (number, kind, message); without a message the job is at its end."""
 
     jobs: Connection
     newest: Newest
     job: Job
+    stage: str = ""
 
     def tell(self, kind: str, content: Mapping[str, Any]) -> None:
         about = {"re": self.job.number, "quality": self.job.quality, **self.job.head, "kind": kind}
@@ -84,7 +89,25 @@ class _Line:
 
     def progress(self, stage: str, share: float) -> None:
         self.step()
-        self.tell("progress", {"stage": stage, "share": share})
+        if stage != self.stage:
+            self.stage = stage
+            self.tell("progress", {"stage": stage, "share": share})
+
+
+class _Asking:
+    """What solutions are kept in; asking it for one is a step of the job that runs."""
+
+    def __init__(self, keep: Keep) -> None:
+        self._keep = keep
+        self.step: Callable[[], None] = _go_on
+
+    def __call__(self, kind: str, key: object, make: Callable[[], T], /) -> T:
+        self.step()
+        return self._keep(kind, key, make)
+
+
+def _go_on() -> None:
+    """No job runs."""
 
 
 def work(jobs: Connection, newest: Newest, nice: int = 0) -> None:
@@ -97,7 +120,7 @@ def work(jobs: Connection, newest: Newest, nice: int = 0) -> None:
 
     from ...kept.store import memory
 
-    keep = memory()
+    keep = _Asking(memory())
     with threadpool_limits(1):
         jobs.send((READY, "", None))
         while True:
@@ -106,12 +129,14 @@ def work(jobs: Connection, newest: Newest, nice: int = 0) -> None:
             except EOFError:
                 return
             line = _Line(jobs=jobs, newest=newest, job=job)
+            keep.step = line.step
             with suppress(SupersededError):
                 _done(line, job, keep)
+            keep.step = _go_on
             jobs.send((job.number, "", None))
 
 
-def _done(line: _Line, job: Job, keep: Any) -> None:
+def _done(line: _Line, job: Job, keep: _Asking) -> None:
     from stringflux.geometry.errors import StringfluxError
 
     if job.edits is not None:

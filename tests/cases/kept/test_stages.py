@@ -138,7 +138,7 @@ def test_another_height_solves_no_pole(tmp_path: Path) -> None:
     before = store.counts.copy()
     values(task(want=WANT, row__face=["1.5 mm", "1.1 mm"], strings__gap="2.4 mm"), store)
     made = {kind for (kind, what), n in store.counts.items() if what == "made" and n > before[kind, what]}
-    assert made == {"row", "solved row", "rest", "faces"}
+    assert made == {"row", "solved row", "rest", "faces", "drive", "link"}
 
 
 def test_a_prediction_makes_only_the_strings_that_changed() -> None:
@@ -161,7 +161,7 @@ def test_a_prediction_makes_only_the_strings_that_changed() -> None:
     assert closer[1] == first[1]
     assert closer == made(gap, keep=made_anew)[1]
     assert store.counts["signal ends", "made"] == 1
-    assert made({}, maps=True) == (2, first)  # with maps
+    assert made({}, maps=True) == (0, first)  # maps alone
     for every in ({"coil.turns": 4000}, {"pole.2.part.2.charge": 0.8}, {"row.face": ["1.5 mm", "1.1 mm"]}):
         count, other = made(every)
         assert count == (0 if "coil.turns" in every else 2)  # what one turn hears is wound
@@ -171,13 +171,14 @@ def test_a_prediction_makes_only_the_strings_that_changed() -> None:
 
 
 STAGES = {"mesh", "bias", "small signal", "rings", "table", "answer", "row", "solved row", "faces",
-          "string", "signal ends", "signal end"}
+          "string", "signal ends", "signal end", "drive", "link"}
 OTHER = Numerics(row=RowNumerics(orders=2, answer_orders=2, modes=1e-4, table_heights=0.3, tolerance=1e-3))
 
 
 @pytest.mark.parametrize(("numerics", "shared"), [
     (OTHER, {"mesh", "bias", "small signal", "signal end"}),
-    (Numerics(string=StringNumerics(reach=40e-3)), {"mesh", "bias", "small signal", "signal end", "rings"}),
+    (Numerics(string=StringNumerics(reach=40e-3)), {"mesh", "bias", "small signal", "signal end", "rings", "drive",
+                                                 "link"}),
     (Numerics(mesh=Quality(divisions=2.0, growth=0.5, far=5.0)), set()),
     (Numerics(mesh=replace(QUALITIES["draft"], face=0.4e-3)), set()),
 ], ids=["row", "reach", "mesh", "face"])
