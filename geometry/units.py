@@ -56,6 +56,7 @@ KINDS: Mapping[str, Dimension] = MappingProxyType(
         ),
         "volume": Dimension(name="a volume", si="m^3", units=("mm^3", "cm^3"), example="300 mm^3"),
         "density": Dimension(name="a density", si="kg/m^3", units=("kg/m^3", "g/cm^3"), example="7.85 g/cm^3"),
+        "speed": Dimension(name="a speed", si="m/s", units=("m/s", "cm/s", "mm/s"), example="0.3 m/s"),
         "temperature": Dimension(name="a temperature", si="degC", units=("degC", "degF"), example="35 degC"),
     }
 )

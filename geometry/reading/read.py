@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from functools import lru_cache
-from typing import TYPE_CHECKING, Annotated, Any, get_args, get_origin
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar, get_args, get_origin
 
 from pydantic import TypeAdapter, ValidationError
 from pydantic.fields import FieldInfo
@@ -22,6 +22,8 @@ from .check_case import check_case
 
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
+
+Whole = TypeVar("Whole", bound=Table)
 
 
 def read_case(data: Mapping[str, Any], *, materials: Mapping[str, str] | None = None) -> Case:
@@ -73,13 +75,33 @@ def _lists(data: Any) -> Any:
 
 
 def _checked(data: Mapping[str, Any], materials: Mapping[str, str] | None, *, si: bool = False) -> Case:
+    case = read_table(Case, data, si=si)
+    check_case(case, materials)
+    return case
+
+
+def read_table(whole: type[Whole], data: Mapping[str, Any], *, si: bool = False) -> Whole:
+    """A whole file as one record, whatever kind of file it is.
+
+    Parameters
+    ----------
+    whole : type
+        Its record.
+    data : mapping
+        Tables and keys as a TOML reader gives them.
+    si : bool
+        Whether floats are SI numbers.
+
+    Raises
+    ------
+    CaseError
+        With the first fault, and how many more there are.
+    """
     try:
-        case = Case.model_validate(dict(data), context={"si": si})
-        check_case(case, materials)
-        return case
+        return whole.model_validate(dict(data), context={"si": si})
     except ValidationError as error:
         faults = _own(error.errors(include_url=False))
-    sentence = _sentence(faults[0], data)
+    sentence = _sentence(faults[0], data, whole)
     more = len(faults) - 1
     raise CaseError(
         sentence + (f" ({more} more {'fault' if more == 1 else 'faults'} after this)" if more else "")
@@ -130,11 +152,11 @@ def _own(faults: list[ErrorDetails]) -> list[ErrorDetails]:
     return [fault for fault in faults if fault["type"] != "too_short" or fault["loc"] not in homes]
 
 
-def _sentence(fault: Mapping[str, Any], data: Any) -> str:
+def _sentence(fault: Mapping[str, Any], data: Any, whole: type[Table] = Case) -> str:
     where = _place(fault["loc"], data)
     kind, got, ctx = fault["type"], fault["input"], fault.get("ctx", {})
     if kind == "value_error":
-        text = _elsewhere(ctx["error"], _head(fault["loc"])) or str(ctx["error"])
+        text = _elsewhere(ctx["error"], _head(fault["loc"]), whole) or str(ctx["error"])
         # a check of a whole table begins with the key it is about; one of a key begins with what it received
         return _join(where, text) if not text.startswith(("received ", '"', "'")) else _colon(where, text)
     return _colon(where, _plain(kind, got, ctx, _head(fault["loc"])))
@@ -144,23 +166,23 @@ def _head(loc: tuple[str | int, ...]) -> str:
     return ".".join(step for step in loc if isinstance(step, str))
 
 
-def _elsewhere(error: ValueError, here: str) -> str:
-    """What to say of a key that not the table `here` but another one of a case has."""
+def _elsewhere(error: ValueError, here: str, whole: type[Table]) -> str:
+    """What to say of a key that not the table `here` but another one of the file has."""
     if not isinstance(error, UnknownKeyError) or error.mistyped:
         return ""
-    homes = [home for home in _homes().get(error.key, ()) if not here.startswith(home.strip("[]"))]
+    homes = [home for home in _homes(whole).get(error.key, ()) if not here.startswith(home.strip("[]"))]
     if not homes:
         return ""
     *first, last = homes
     return f"{shown(error.key)} is not a key here; it belongs under {', '.join(first)}{' or ' if first else ''}{last}"
 
 
-@lru_cache(maxsize=1)
-def _homes() -> dict[str, tuple[str, ...]]:
-    """Where each key of a case belongs, "[coil]" or "a head of its own, [[pole.part]]", by its name."""
+@lru_cache(maxsize=8)
+def _homes(whole: type[Table]) -> dict[str, tuple[str, ...]]:
+    """Where each key of a file belongs, "[coil]" or "a head of its own, [[pole.part]]", by its name."""
     found: dict[str, list[str]] = {}
-    seen: set[type[Table]] = {Case}
-    tables: list[tuple[str, type[Table]]] = [("", Case)]
+    seen: set[type[Table]] = {whole}
+    tables: list[tuple[str, type[Table]]] = [("", whole)]
     for head, table in tables:  # grows on the way
         for key, info in table.model_fields.items():
             kinds = [t for t in _parts(info.annotation) if isinstance(t, type) and issubclass(t, Table)]
