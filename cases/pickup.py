@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
     from matplotlib.figure import Figure
 
-    from stringflux.postprocess.plucked.sensed import SensedString
+    from stringflux.postprocess.plucked.sensed import PlayedString, SensedString
     from stringflux.postprocess.results import Field, FieldPicture, Linkage, MaterialCurve, Prediction, Signals
     from stringflux.postprocess.results.aperture import StringAperture
     from stringflux.postprocess.results.loop import StringLoop
@@ -268,16 +268,47 @@ class Pickup:
         """
         from stringflux.postprocess.results.signals import Signals
 
-        from .jobs.plucked import played_loaded, played_open
-
         def play() -> Signals:
             sensed = self.sensed(damping=damping, every=every or loaded, progress=progress)
-            if not loaded:
-                return Signals(strings=played_open(sensed, pluck), pluck=pluck, loaded=False)
-            ends = self._once("ends", lambda: self.solved.at_ends(progress))
-            return Signals(strings=played_loaded(sensed, pluck, ends, self.case.load), pluck=pluck, loaded=True)
+            return Signals(strings=self._plucked(sensed, pluck, loaded, 1, progress), pluck=pluck, loaded=loaded)
 
         return self._once(("signal", pluck, loaded, every, damping), play)
+
+    def played(self, string: int, pluck: Pluck = PLUCK, *, loaded: bool = False,
+               progress: Progress = nobody) -> PlayedString:
+        """One string, by its number from 1, as :meth:`signal` has it, without the others.
+
+        Raises
+        ------
+        InputError
+            Where there is no such string; else as of :meth:`signal`.
+
+        Examples
+        --------
+        >>> from stringflux.cases import load_case, solve
+        >>> pickup = solve(load_case("bench-single"), quality="draft")
+        >>> pickup.played(1).signal.peak == pickup.signal()[0].signal.peak
+        True
+        """
+        from stringflux.postprocess.results.each import numbered
+
+        from .jobs.plucked import sensed_strings
+
+        def play() -> PlayedString:
+            numbered(string, self.solved.strings)
+            sensed = sensed_strings(self.solved, every=loaded, string=string, progress=progress)
+            return self._plucked(sensed, pluck, loaded, string, progress)[0]
+
+        return self._once(("played", string, pluck, loaded), play)
+
+    def _plucked(self, sensed: tuple[SensedString, ...], pluck: Pluck, loaded: bool, first: int,
+                 progress: Progress) -> tuple[PlayedString, ...]:
+        from .jobs.plucked import played_loaded, played_open
+
+        if not loaded:
+            return played_open(sensed, pluck, first)
+        ends = self._once("ends", lambda: self.solved.at_ends(progress))
+        return played_loaded(sensed, pluck, ends, self.case.load, first)
 
     def loop(self, string: int, amplitude: float = 1e-4, *, moved: tuple[float, float] = (0.0, 0.0)) -> StringLoop:
         """A string, by its number from 1, swung up and down with `amplitude` m: λ over its place, S, lag, harmonics.

@@ -102,7 +102,7 @@ def bridge_distance(case: Case) -> float:
     return distance
 
 
-def sensed_strings(solved: SolvedCase, *, damping: Damping | None = None, every: bool = False,
+def sensed_strings(solved: SolvedCase, *, damping: Damping | None = None, every: bool = False, string: int = 0,
                    progress: Stage = lambda stage, share: None) -> tuple[SensedString, ...]:
     """Every string of a solved case, ready to be plucked.
 
@@ -110,6 +110,8 @@ def sensed_strings(solved: SolvedCase, *, damping: Damping | None = None, every:
     ----------
     every : bool
         With all coils of a build, also those with open ends, which a load hears through the others.
+    string : int
+        That one alone, from 1; 0 for all.
 
     Raises
     ------
@@ -121,13 +123,13 @@ def sensed_strings(solved: SolvedCase, *, damping: Damping | None = None, every:
     distance = bridge_distance(case)
     field = solved.solution(stage=lambda stage: progress(stage, 0.1)).field
     coils = solved.heard_coils(every=every)
-    out = []
-    for i, string in enumerate(solved.strings):
-        progress(f"string {i + 1} of {len(solved.strings)}", 0.5 + 0.5 * i / len(solved.strings))
-        vibrating = vibrating_string(string, materials, damping or Damping())
-        key = (*string_key(solved, string), vibrating, distance, every, tuple(solved.signed_turns))
+    out, wanted = [], [s for s in solved.strings if string in (0, s.number)]
+    for i, placed in enumerate(wanted):
+        progress(f"string {placed.number} of {len(solved.strings)}", 0.5 + 0.5 * i / len(wanted))
+        vibrating = vibrating_string(placed, materials, damping or Damping())
+        key = (*string_key(solved, placed), vibrating, distance, every, tuple(solved.signed_turns))
         out.append(solved.keep("sensed", key, partial(
-            sensed_string, field, string.shape, layers_of(string.shape, materials), vibrating, distance, coils=coils,
+            sensed_string, field, placed.shape, layers_of(placed.shape, materials), vibrating, distance, coils=coils,
             numerics=solved.numerics.string)))
     progress("", 1.0)
     return tuple(out)
@@ -179,8 +181,8 @@ def _pull_of(solved: SolvedCase, field: SolvedField, string: PlacedString, dista
                       one_cent_gap=float(one_cent - under) if np.isfinite(one_cent) else one_cent, looked=looked)
 
 
-def played_open(sensed: Sequence[SensedString], pluck: Pluck) -> tuple[PlayedString, ...]:
-    """All strings plucked alike: the voltage of the coil in an open circuit, without eddy currents.
+def played_open(sensed: Sequence[SensedString], pluck: Pluck, first: int = 1) -> tuple[PlayedString, ...]:
+    """Strings, from the `first` on, plucked alike: the voltage of the coil in an open circuit, without eddy currents.
 
     Raises
     ------
@@ -188,10 +190,11 @@ def played_open(sensed: Sequence[SensedString], pluck: Pluck) -> tuple[PlayedStr
         When a string swings out of what is computed.
     """
     return tuple(PlayedString(number=i, string=s, signal=s.play(pluck, name=f"string {i}"))
-                 for i, s in enumerate(sensed, start=1))
+                 for i, s in enumerate(sensed, start=first))
 
 
-def played_loaded(sensed: Sequence[SensedString], pluck: Pluck, ends: Ends, load: Load) -> tuple[PlayedString, ...]:
+def played_loaded(sensed: Sequence[SensedString], pluck: Pluck, ends: Ends, load: Load,
+                  first: int = 1) -> tuple[PlayedString, ...]:
     """The same at the amplifier, by way of eddy currents, winding, controls and cable.
 
     Parameters
@@ -201,6 +204,7 @@ def played_loaded(sensed: Sequence[SensedString], pluck: Pluck, ends: Ends, load
     """
     behind = LoadedCoil(coil=ends.coil, network=network(load))
     return tuple(
-        PlayedString(number=i, string=s, signal=s.play(pluck, ways=ways, responses=(behind,), name=f"string {i}"))
-        for i, (s, ways) in enumerate(zip(sensed, ends.ways, strict=True), start=1)
+        PlayedString(number=i, string=s, signal=s.play(pluck, ways=ends.ways[i - 1], responses=(behind,),
+                                                       name=f"string {i}"))
+        for i, s in enumerate(sensed, start=first)
     )

@@ -116,13 +116,13 @@ def loop(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
 
 
 def sound(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
-    """Every string plucked, as the amplifier has it."""
-    return sounds(pickup, loaded=True)
+    """The chosen string plucked, as the amplifier has it."""
+    return sounds(pickup, asked.string, progress, loaded=True)
 
 
 def sound_open(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
-    """Every string plucked, as the coil alone gives it."""
-    return sounds(pickup, loaded=False)
+    """The chosen string plucked, as the coil alone gives it."""
+    return sounds(pickup, asked.string, progress, loaded=False)
 
 
 def fields(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:

@@ -26,7 +26,7 @@ from .hand.scene import scene
 PAGE = Path(__file__).with_name("page")
 LARGEST = 5_000_000
 """Bytes: what can be handed to students."""
-_TOPICS = ("strings", "winding", "maps", "coil", "fields", "space", "hum", "pull", "sound", "materials")
+_TOPICS = ("strings", "winding", "maps", "coil", "fields", "space", "hum", "pull", "materials")
 _IMPORT = re.compile(r"""(\bfrom\s+|\bimport\s+)(['"])(\.{1,2}/[\w./-]+\.js)\2""")
 _COARSER = 2
 """Of the samples of the sound one in so many stays: an amplifier's end has little above 10 kHz."""
@@ -85,21 +85,21 @@ def exported(pickup: Pickup, text: str, name: str, progress: Callable[[str, floa
 
 
 def tables(pickup: Pickup, text: str, name: str, progress: Callable[[str, float], None]) -> dict[str, Any]:
-    """What the page knows: the scene, the answers of every topic, and the loops of every string."""
+    """What the page knows: the scene, the answers of every topic, and loops and sound of every string."""
     answers = {}
     for i, topic in enumerate(_TOPICS):
         progress(topic, i / len(_TOPICS))
         answers[topic] = answer(topic, pickup, Asked(text=text, name=name), lambda stage, share: None)
-    sound = answers["sound"]
-    if "strings" in sound:
-        most = int(_LONGEST * sound["rate"])
-        sound |= {"rate": sound["rate"] / _COARSER, "strings": [
-            s | {"voltage": resample_poly(s["voltage"][:most], 1, _COARSER)} for s in sound["strings"]]}
-    loops = [answer("loop", pickup, Asked(string=k), lambda stage, share: None)
-             for k in range(1, len(pickup.case.string) + 1)]
+    loops, sounds = ([answer(topic, pickup, Asked(string=k), lambda stage, share: None)
+                      for k in range(1, len(pickup.case.string) + 1)] for topic in ("loop", "sound"))
+    for sound in sounds:
+        if "voltage" in sound:
+            most = int(_LONGEST * sound["rate"])
+            sound |= {"rate": sound["rate"] / _COARSER,
+                      "voltage": resample_poly(sound["voltage"][:most], 1, _COARSER)}
     progress("", 1.0)
     return {"text": text, "name": name, "quality": pickup.quality, "design": 0, "answers": answers, "loops": loops,
-            "scene": scene(read_design(text), text)}
+            "sounds": sounds, "scene": scene(read_design(text), text)}
 
 
 def packed_modules() -> list[tuple[str, str]]:

@@ -11,10 +11,12 @@ import pytest
 from rigs.cases.strings_at_rest import gaps
 from stringflux.cases import Pickup, load_case, solve
 from stringflux.cases.files.load import shipped_cases
+from stringflux.cases.jobs import plucked
 from stringflux.cases.solved import solve_build as case_solid
 from stringflux.cases.solved import solve_row as case_row
-from stringflux.geometry.errors import CaseError
+from stringflux.geometry.errors import CaseError, InputError
 from stringflux.geometry.reading.read import changed_case
+from stringflux.postprocess.plucked.sensed import sensed_string
 
 ROW, BUILD = "bench-single", "stacked-six"
 
@@ -42,6 +44,22 @@ def test_nothing_is_solved_before_it_is_asked_for_and_nothing_twice(solves: list
     assert pickup.impedance() is pickup.impedance()
     assert pickup.hum() is pickup.hum()
     assert solves == ["solve_row"]
+
+
+def test_one_string_is_played_without_the_others(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Alone it sounds as among all, at the amplifier too; no other is made ready for it."""
+    pickup = solve(load_case("baritone-six", {"pole.1.part.1.material": "alnico-2"}), quality="draft")
+    made: list[float] = []
+    monkeypatch.setattr(plucked, "sensed_string", lambda field, shape, *given, **more: made.append(
+        shape.y) or sensed_string(field, shape, *given, **more))
+    alone = pickup.played(5, loaded=True)
+    assert len(made) == 1
+    assert alone.number == 5
+    np.testing.assert_array_equal(alone.signal.voltage, pickup.signal(loaded=True)[4].signal.voltage)
+    assert len(made) == 6
+    assert pickup.played(5, loaded=True) is alone
+    with pytest.raises(InputError, match="string"):
+        pickup.played(7)
 
 
 def test_a_change_keeps_what_it_does_not_touch(solves: list[str]) -> None:

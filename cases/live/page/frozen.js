@@ -42,8 +42,10 @@ export function link(hear, state) {
     const own = message.text === held.text;
     if (own) held.design = message.design;
     for (const topic of message.topics) {
-      const answer = topic === 'loop' ? held.loops[message.string - 1] : held.answers[topic];
-      if (answer) hear({ kind: topic, design: held.design, quality: held.quality, answer });
+      const each = /** @type {Record<string, any[]>} */ ({ loop: held.loops, sound: held.sounds })[topic];
+      const answer = each ? each[message.string - 1] : held.answers[topic];
+      if (topic.startsWith('sound') && !(own && answer)) hear({ kind: topic, design: message.design, quality: held.quality, answer: { refused: FIXED } });
+      else if (answer) hear({ kind: topic, design: held.design, quality: held.quality, answer });
       else if (topic in held.answers || own) hear({ kind: topic, design: message.design, quality: held.quality, answer: { refused: FIXED } });
     }
     hear({ kind: 'done', design: message.design });

@@ -96,12 +96,12 @@ function hear(message) {
     touch('state', 'done');
   } else if (message.kind === 'cancelled') {
     state.busy = null;
-    touch('state');
+    touch('state', 'ended');
   } else if (message.kind === 'refused' || message.kind === 'failed' || message.kind === 'crashed') {
     state.busy = null;
     drafted = 0;
     say(message.says);
-    touch('state');
+    touch('state', 'ended');
   } else if (message.answer && message.design !== state.design && state.pins.some((p) => p.design === message.design)) {
     for (const p of state.pins) {
       if (p.design === message.design) p.answers[message.kind] = { design: message.design, quality: message.quality, answer: message.answer };

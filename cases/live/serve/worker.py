@@ -17,6 +17,8 @@ from ..hand.design import Edit
 if TYPE_CHECKING:
     from stringflux.solver.stages import Keep
 
+    from ...pickup import Pickup
+
 T = TypeVar("T")
 READY = 0
 """The number under which a process says that it is there."""
@@ -95,15 +97,28 @@ class _Line:
 
 
 class _Asking:
-    """What solutions are kept in; asking it for one is a step of the job that runs."""
+    """What solutions are kept in; asking it for one is a step of the job that runs.
+
+    The pickup that was computed last stays: what else is asked of it begins with all that is known.
+    """
 
     def __init__(self, keep: Keep) -> None:
         self._keep = keep
         self.step: Callable[[], None] = _go_on
+        self._last: tuple[str, str, Pickup] | None = None
 
     def __call__(self, kind: str, key: object, make: Callable[[], T], /) -> T:
         self.step()
         return self._keep(kind, key, make)
+
+    def pickup(self, text: str, quality: str) -> Pickup:
+        """Of a design."""
+        from ...pickup import solve
+        from ..hand.design import read_design
+
+        if self._last is None or self._last[:2] != (text, quality):
+            self._last = (text, quality, solve(read_design(text), quality=quality, keep=self))
+        return self._last[2]
 
 
 def _go_on() -> None:
@@ -144,12 +159,10 @@ def _done(line: _Line, job: Job, keep: _Asking) -> None:
 
         line.jobs.send((job.number, "design", drawn(job.head["design"], job.text, job.edits)[0]))
         return
-    from ...pickup import solve
     from ..answers import Asked, answer
-    from ..hand.design import read_design
 
     try:
-        pickup = solve(read_design(job.text), quality=job.quality, keep=keep)
+        pickup = keep.pickup(job.text, job.quality)
         line.jobs.send((job.number, BEGUN, pickup.solver.encode()))
         asked = Asked(string=job.string, swing=job.swing, name=job.name, text=job.text)
         for topic in job.topics:

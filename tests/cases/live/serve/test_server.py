@@ -10,6 +10,7 @@ import socket
 import sys
 import time
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -133,7 +134,8 @@ def test_larger_than_any_message(server: Running) -> None:
     """What is larger than any design ends the socket, not the server."""
     with server.open() as page:
         until(page, "opened")
-        page.send("x" * 3_000_000)
+        with suppress(ConnectionClosed):  # it may end before all of it is gone
+            page.send("x" * 3_000_000)
         with pytest.raises(ConnectionClosed):
             page.recv(timeout=10)
     assert server.get()[0] == 200
