@@ -23,7 +23,7 @@ from ..pickup import Pickup
 SWINGS = (0.1e-3, 0.25e-3, 0.5e-3, 1e-3)
 """Of the loops that the page is sent, m; the page goes between them."""
 ASIDE, OVER = 1.2e-3, 1.5e-3
-"""How far from its place, across and up or down, a string's light swing is sent as well, m."""
+"""How far from its place, across and up or down, and half as far, a string's light swing is sent as well, m."""
 NEAREST = 0.45e-3
 """Least gap of a string that is put lower for it, m: the swing has its room."""
 _PLACES = ("gap", "height", "fretted_gap", "position")
@@ -57,15 +57,15 @@ def swings(pickup: Pickup, string: int) -> dict[str, Any]:
                 raise
             break
     gap = pickup.prediction().strings[string - 1].gap
-    places = [(0.0, 0.0), (0.0, -min(OVER, max(gap - NEAREST, 0.0))), (0.0, OVER), (-ASIDE, 0.0), (ASIDE, 0.0)]
+    down = min(OVER, max(gap - NEAREST, 0.0))
+    places = [(0.0, 0.0), (0.0, -down), (0.0, OVER), (0.0, -down / 2), (0.0, OVER / 2), (-ASIDE, 0.0), (ASIDE, 0.0)]
     light = [loops[0].sensitivity, *(pickup.loop(string, SWINGS[0], moved=place).sensitivity for place in places[1:])]
     return {"loops": [{"amplitude": one.amplitude, "linkage": one.linkage, "lag": one.lag,
                        "sensitivity": one.sensitivity, "heat": one.heat} for one in loops],
             "places": np.array(places), "sensitivity": np.array(light)}
 
 
-def sounds(pickup: Pickup, *, loaded: bool) -> dict[str, Any]:
-    """Every string plucked alike: its samples, V."""
-    found = pickup.signal(PLUCK, loaded=loaded)
-    return {"rate": found[0].signal.rate, "loaded": loaded,
-            "strings": [{"number": s.number, "voltage": s.signal.voltage} for s in found]}
+def sounds(pickup: Pickup, string: int, progress: Callable[[str, float], None], *, loaded: bool) -> dict[str, Any]:
+    """A string plucked as every other: its samples, V."""
+    found = pickup.played(string, PLUCK, loaded=loaded, progress=progress)
+    return {"rate": found.signal.rate, "loaded": loaded, "string": string, "voltage": found.signal.voltage}

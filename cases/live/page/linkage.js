@@ -1,10 +1,11 @@
 // λ of a string over its place, from the map that the program sent; and what moves by itself from that:
 //
-//   λ(y, z) = Σ c_jk T_j(u) T_k(v)        S = f |∂λ/∂z|,   f = a + b x + c x² + d y + e y²,   x = ln |λ/λ₀|
+//   λ(y, z) = Σ c_jk T_j(u) T_k(v)        S(y, z) = S(0, z) |∂λ/∂z(y, z) / ∂λ/∂z(0, z)| (1 + d y + e y²)
 //
-// the polynomial of the program (postprocess/plucked/surface.py). f is what the metal's memory makes of the slope: it
-// goes with the string's own magnetisation, so with λ. It is put through the program's light swings about the place;
-// before they are there, through S and its slope with the gap. Pure functions, in SI.
+// the polynomial of the program (postprocess/plucked/surface.py). log S(0, z) is the polynomial through the program's
+// light swings over one another: the metal's memory is in them, and what a map of a few places leaves out of a slope is
+// not. Before they are there S = |∂λ/∂z| (a + b x), x = ln |λ/λ₀|, goes through S and its slope with the gap, for the
+// memory goes with the string's own magnetisation. Pure functions, in SI.
 
 /** @typedef {import('./frames.js').Numbers} Numbers */
 /**
@@ -16,7 +17,16 @@
  * @property {number} nz
  */
 /** @typedef {{linkage: number, y: number, z: number, zz: number}} Slopes */
-/** @typedef {{a: number, b: number, c: number, d: number, e: number, at: number}} Factor */
+/**
+ * @typedef {object} Factor
+ * @property {(z: number) => number} up S, V·s/m, of a string at (0, z) m
+ * @property {number} low down to where that holds, m
+ * @property {number} high
+ * @property {number} d beside, by which ∂λ/∂z at (y, z) over that at (0, z) is multiplied: 1 + d y + e y²
+ * @property {number} e
+ */
+
+const NEAR = 0.02e-3; // m: two swings at one place
 
 /** Solve A x = b, A given row by row, in place. @param {Float64Array} A @param {Float64Array} b @param {number} n */
 function solved(A, b, n) {
@@ -107,50 +117,52 @@ export function holds(s, y, z) {
   return y >= s.y[0] - e && y <= s.y[1] + e && z >= s.z[0] - e && z <= s.z[1] + e;
 }
 
-/** f from S at rest, V·s/m, and its slope with the gap, dB/m, alone. @param {Surface} s @param {number} S @param {number | null} gapSlope @returns {Factor} */
+/** From S at rest, V·s/m, and its slope with the gap, dB/m, alone. @param {Surface} s @param {number} S @param {number | null} gapSlope @returns {Factor} */
 export function nearRest(s, S, gapSlope) {
   const rest = at(s, 0, 0);
   const a = S / Math.abs(rest.z);
   const growing = (gapSlope ?? 0) * Math.LN10 / 20 - rest.zz / rest.z;
   const b = gapSlope === null ? 0 : a * growing * rest.linkage / rest.z;
-  return { a, b: Number.isFinite(b) ? b : 0, c: 0, d: 0, e: 0, at: rest.linkage };
+  const up = (/** @type {number} */ z) => {
+    const here = at(s, 0, z);
+    const x = Math.log(here.linkage / rest.linkage);
+    return Math.abs(here.z) * (a + (Number.isFinite(b * x) ? b * x : 0));
+  };
+  return { up, low: s.z[0], high: s.z[1], d: 0, e: 0 };
 }
 
 /**
- * f through S of light swings: at rest, lower, higher, and to both sides.
- * @param {Surface} s @param {Numbers} places (5, 2) across and up, m @param {ArrayLike<number>} S
+ * Through S of light swings: log S runs over z as the polynomial through those above one another, first of them at rest.
+ * @param {Surface} s @param {Numbers} places (n, 2) across and up, m @param {ArrayLike<number>} S
  * @returns {Factor}
  */
 export function throughSwings(s, places, S) {
-  const rest = at(s, 0, 0).linkage;
-  const one = { linkage: 0, y: 0, z: 0, zz: 0 };
-  const [x, f] = [[0, 0, 0, 0, 0], [0, 0, 0, 0, 0]];
-  for (let i = 0; i < 5; i++) {
-    at(s, places[2 * i], places[2 * i + 1], one);
-    x[i] = Math.log(one.linkage / rest);
-    f[i] = S[i] / Math.abs(one.z);
+  /** @type {number[]} */
+  const z = [];
+  /** @type {number[]} */
+  const c = []; // divided differences
+  for (let i = 0; i < S.length; i++) {
+    const here = places[2 * i + 1];
+    if (places[2 * i] !== 0 || z.some((other) => Math.abs(other - here) < NEAR)) continue;
+    let value = Math.log(S[i]);
+    for (let k = 0; k < z.length; k++) value = (value - c[k]) / (here - z[k]);
+    z.push(here);
+    c.push(value);
   }
-  const found = { a: f[0], b: 0, c: 0, d: 0, e: 0, at: rest };
-  if (!x.every(Number.isFinite) || x[2] === 0) return found;
-  const high = (f[2] - f[0]) / x[2];
-  if (Math.abs(x[1]) > 0.02) {
-    const low = (f[1] - f[0]) / x[1];
-    found.c = (high - low) / (x[2] - x[1]);
-    found.b = low - found.c * x[1];
-  } else found.b = high;
-  const [left, right] = [3, 4].map((i) => f[i] - found.a - found.b * x[i] - found.c * x[i] * x[i]);
-  const aside = places[8];
-  found.d = (right - left) / (2 * aside);
-  found.e = (right + left) / (2 * aside * aside);
-  return found;
+  const up = (/** @type {number} */ v) => Math.exp(c.reduceRight((sum, one, k) => one + (v - z[k]) * sum, 0));
+  const rest = Math.abs(at(s, 0, 0).z);
+  const [left, right] = [-1, 1].map((way) => {
+    const i = Array.from(S).findIndex((_, k) => way * places[2 * k] > 0);
+    return { y: places[2 * i], f: S[i] / S[0] * rest / Math.abs(at(s, places[2 * i], places[2 * i + 1]).z) - 1 };
+  });
+  const e = (right.f / right.y - left.f / left.y) / (right.y - left.y);
+  return { up, low: Math.min(...z), high: Math.max(...z), d: right.f / right.y - e * right.y, e };
 }
 
 /** S of a string put at a displacement, V·s/m. @param {Surface} s @param {Factor} f @param {number} y @param {number} z */
 export function sensitivity(s, f, y, z) {
-  const here = at(s, y, z);
-  const x = Math.log(here.linkage / f.at);
-  const factor = f.a + (Number.isFinite(x) ? f.b * x + f.c * x * x : 0) + f.d * y + f.e * y * y;
-  return Math.abs(here.z) * factor;
+  const known = Math.min(Math.max(z, f.low), f.high); // further on as the map's slope
+  return f.up(known) * Math.abs(at(s, y, z).z / at(s, 0, known).z) * (1 + f.d * y + f.e * y * y);
 }
 
 /**
