@@ -141,12 +141,14 @@ def face_below(case: Case, y: float) -> Face | None:
     for face in poles:
         if face.away <= FARTHEST_POLE:
             return face
-    below = [body for body in case.own_bodies() if case.is_magnetic(body.material) and _is_under(body, y)]
+    below = [(i, body) for i, body in enumerate(case.own_bodies(), start=1)
+             if case.is_magnetic(body.material) and _is_under(body, y)]
     if not below:
         return min(poles, key=lambda face: face.away, default=None)
-    highest = max(below, key=_top)
+    number, highest = max(below, key=lambda found: _top(found[1]))
     low, high = highest.form.bounds
-    return Face(height=_top(highest), x=(low[0] + high[0]) / 2, name=f"the top of {shown(highest.name)}")
+    return Face(height=_top(highest), x=(low[0] + high[0]) / 2, name=f"the top of {shown(highest.name)}",
+                body=number)
 
 
 def _is_under(body: SolidBody, y: float) -> bool:

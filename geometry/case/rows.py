@@ -25,6 +25,8 @@ class Face:
         How far beside the string it stands, m.
     pole : int
         Number of the pole through all rows; 0 for a body.
+    body : int
+        Number of the body, from 1; 0 for a pole.
     """
 
     height: float
@@ -32,6 +34,7 @@ class Face:
     name: str
     away: float = 0.0
     pole: int = 0
+    body: int = 0
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -116,6 +116,7 @@ def _string(placed: PlacedString) -> dict[str, Any]:
     shape = placed.shape
     return {"number": placed.number, "y": MM * placed.y, "z": MM * shape.axis_height, "gap": MM * placed.gap,
             "radius": MM * shape.outer_radius, "slope": shape.slope, "pole": placed.pole,
+            "over": f"body.{placed.face.body}" if placed.face.body else f"pole.{placed.face.pole}",
             "pitch": pitch_words(placed.pitch), "frequency": placed.pitch, "wound": bool(shape.wrap),
             "path": f"string.{placed.number}"}
 

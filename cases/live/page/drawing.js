@@ -122,7 +122,7 @@ function string(s) {
   const item = `string.${s.number}`;
   const set = { class: `string${item === state.chosen ? ' chosen' : ''}`, 'data-item': item };
   const [left, bottom, right, top] = shownBox();
-  const title = draw('title', {}, `string ${s.number}, ${s.pitch}: ${number(s.gap)} mm over ${s.pole ? `pole ${s.pole}` : 'what lies under it'} (${s.path})`);
+  const title = draw('title', {}, `string ${s.number}, ${s.pitch}: ${number(s.gap)} mm over ${state.scene.items[s.over]?.title ?? 'what lies under it'} (${s.path})`);
   if (state.view === 'along') {
     const group = draw('g', set, draw('circle', { cx: s.y, cy: -s.z, r: Math.max(s.radius, 0.2) }),
       draw('circle', { class: 'reach', cx: s.y, cy: -s.z, r: 2.2 }),
@@ -169,7 +169,7 @@ function key(event) {
 }
 
 /**
- * What a movement by (du, dv) mm makes of handles; strings over a pole that is raised stay, so their gaps get smaller by as much.
+ * What a movement by (du, dv) mm makes of handles; strings over what is raised stay, so their gaps get smaller by as much.
  * @param {Handle[]} handles @param {number} du @param {number} dv @param {number} [rate] @param {Handle[]} [strings] as they were
  */
 function moved(handles, du, dv, rate, strings = over(handles)) {
@@ -177,10 +177,10 @@ function moved(handles, du, dv, rate, strings = over(handles)) {
     ...strings.map((h) => ({ path: h.path, value: millimetres(h.value - dv) }))];
 }
 
-/** Gaps of the strings over poles whose faces are held. @param {Handle[]} handles @returns {Handle[]} */
+/** Gaps of the strings that count from what is raised with these handles: a face, or the top of a body. @param {Handle[]} handles @returns {Handle[]} */
 function over(handles) {
-  const poles = handles.filter((h) => /face\.\d+$/.test(h.path)).map((h) => h.item);
-  const paths = state.scene.strings.filter((/** @type {any} */ s) => poles.includes(`pole.${s.pole}`)).map((/** @type {any} */ s) => `string.${s.number}.gap`);
+  const raised = handles.filter((h) => /face\.\d+$|^body\.\d+\.(top|bottom)$/.test(h.path) || (/^body\.\d+\.height$/.test(h.path) && h.rate > 0)).map((h) => h.item);
+  const paths = state.scene.strings.filter((/** @type {any} */ s) => raised.includes(s.over)).map((/** @type {any} */ s) => `string.${s.number}.gap`);
   return state.scene.handles.filter((/** @type {Handle} */ h) => h.view === 'along' && paths.includes(h.path));
 }
 

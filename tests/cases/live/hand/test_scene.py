@@ -73,6 +73,20 @@ def test_coils(file: Path) -> None:
 
 
 @pytest.mark.parametrize("file", EVERY, ids=lambda f: f.stem)
+def test_strings_lie_over_something(file: Path) -> None:
+    """The gap is that between the string and the top of what it is said to lie over, at that thing's place."""
+    text = file.read_text(encoding="utf-8")
+    case = read_design(text)
+    shown = scene(case, text)
+    for string in shown["strings"]:
+        boxes = [s["outline"] for s in shown["shapes"]["side"] if s["item"] == string["over"]]
+        top = max(float(outline[:, 1].max()) for outline in boxes)
+        x = np.mean([outline[:, 0].min() + outline[:, 0].max() for outline in boxes]) / 2
+        under = string["z"] - string["radius"] + string["slope"] * x
+        assert under - top == pytest.approx(string["gap"], abs=1e-6)
+
+
+@pytest.mark.parametrize("file", EVERY, ids=lambda f: f.stem)
 def test_everything_is_in_the_picture(file: Path) -> None:
     """Nothing is drawn outside the bounds, and what can be taken hold of can be chosen."""
     text = file.read_text(encoding="utf-8")
