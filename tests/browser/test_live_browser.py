@@ -114,6 +114,8 @@ def test_a_hundred_steps_back_and_forth_are_bit_equal(seen: Watched) -> None:
 def test_pins_stay_beside_the_design(seen: Watched) -> None:
     seen.settled()
     seen.page.click("#pin")
+    seen.page.wait_for_selector(".pins tbody td")
+    assert {td.inner_text() for td in seen.page.locator(".pins tbody td:last-child").all()} == {"equal"}
     seen.page.select_option("#item", "coil")
     seen.field("coil.turns", "4000")
     seen.settled()
@@ -122,6 +124,37 @@ def test_pins_stay_beside_the_design(seen: Watched) -> None:
     seen.page.get_by_role("button", name="Go back to A").click()
     seen.settled()
     assert "turns = 5000" in str(seen.state("text"))
+
+
+def test_papers_are_taken_along_by_the_keyboard(seen: Watched, tmp_path: Path) -> None:
+    press = seen.page.keyboard.press
+    seen.settled()
+    seen.page.locator("#papers summary").focus()
+    for key in ("ArrowDown", "ArrowUp", "End"):
+        press(key)  # nothing is written by going over it
+    press("Enter")
+    press("Tab")
+    assert seen.page.evaluate("document.activeElement.textContent") == "Report"
+    press("Escape")
+    assert seen.page.locator("#papers").get_attribute("open") is None
+    press("Enter")
+    press("Tab")
+    press("Tab")
+    with seen.page.expect_download() as waiting:
+        press("Enter")
+    path = tmp_path / "winding.txt"
+    waiting.value.save_as(path)
+    assert "5000" in path.read_text(encoding="utf-8")
+
+
+def test_a_view_without_a_field_leads_to_one(seen: Watched) -> None:
+    seen.settled("fields")
+    seen.page.click("#tab-above")
+    there = seen.page.get_by_role("button", name="Show it along the strings")
+    there.press("Enter")
+    seen.page.wait_for_selector("#drawing image")
+    assert seen.state("view") == "along"
+    assert there.count() == 0
 
 
 def test_the_address_holds_the_design(seen: Watched, browser: Browser) -> None:

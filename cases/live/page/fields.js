@@ -2,7 +2,7 @@
 import { css, pixelOf, shareOf, SPAN } from './colours.js';
 import { draw, make } from './dom.js';
 import { layers } from './drawing.js';
-import { fresh, on, state } from './store.js';
+import { fresh, on, state, touch } from './store.js';
 import { number } from './words.js';
 
 /** @typedef {import('./frames.js').Numbers} Numbers */
@@ -23,6 +23,8 @@ let seen = '';
 let box;
 /** @type {Record<string, HTMLElement>} */
 const parts = {};
+const SHOWN_IN = /** @type {Record<string, string>} */ ({ along: 'along the strings', side: 'across the strings' });
+const CLOSE = 26; // of the bar's units: numbers nearer to each other run together
 
 /** @param {HTMLElement} stage what the drawing is in */
 export function fields(stage) {
@@ -30,8 +32,9 @@ export function fields(stage) {
     ...Object.entries(MODES).map(([value, words]) => make('option', { value }, words)));
   parts.scale = make('div', {});
   parts.note = make('p', { id: 'field-note' });
+  parts.there = make('button', { type: 'button', id: 'field-there', hidden: true, onclick: () => { state.view = elsewhere(); touch('view'); } });
   parts.probe = make('p', { id: 'probe', className: 'probe', tabIndex: 0, role: 'application', 'aria-label': 'Probe of the field; arrows move it' });
-  box = make('div', { className: 'fields' }, choice, parts.scale, make('div', {}, parts.note, parts.probe));
+  box = make('div', { className: 'fields' }, choice, parts.scale, make('div', {}, parts.note, parts.there, parts.probe));
   stage.append(box);
   const svg = /** @type {SVGSVGElement} */ (stage.querySelector('svg'));
   svg.addEventListener('pointermove', (event) => {
@@ -57,6 +60,9 @@ export function fields(stage) {
 /** The plane that the view looks at. @returns {Plane | null} */
 function planeHere() { return (mode !== 'off' && state.answers.fields?.answer?.planes?.[state.view]) || null; }
 
+/** A view that has the field, while this one has none. */
+function elsewhere() { return Object.keys(state.answers.fields?.answer?.planes ?? {}).find((view) => view !== state.view) ?? ''; }
+
 /** @param {Numbers} grid @param {number} value */
 function nearest(grid, value) {
   const step = (grid[grid.length - 1] - grid[0]) / (grid.length - 1);
@@ -75,7 +81,7 @@ function show() {
   if (!under || !svg) return;
   const plane = planeHere();
   const answer = state.answers.fields?.answer;
-  box.hidden = state.view === 'space' || state.view === 'above';
+  box.hidden = state.view === 'space';
   svg.classList.toggle('fielded', Boolean(plane));
   svg.classList.toggle('side', state.view === 'side');
   if (seen !== state.view) place = null;
@@ -83,7 +89,11 @@ function show() {
   under.replaceChildren();
   parts.scale.hidden = !plane;
   parts.probe.hidden = !plane;
-  parts.note.textContent = plane || mode === 'off' ? '' : answer?.refused ?? answer?.says?.[state.view] ?? 'the field is being computed';
+  const other = plane || mode === 'off' || !(answer?.says?.[state.view] || state.view === 'above') ? '' : elsewhere();
+  parts.there.hidden = !other;
+  parts.there.textContent = other ? `Show it ${SHOWN_IN[other]}` : '';
+  parts.note.textContent = plane || mode === 'off' ? '' : answer?.refused ?? (other ? `the field of this pickup is shown as it is seen ${SHOWN_IN[other]}`
+    : answer?.says?.[state.view] ?? 'the field is being computed');
   if (!plane) return;
   const begun = performance.now();
   under.classList.toggle('before', !fresh('fields'));
@@ -208,21 +218,26 @@ function linesOf(p) {
 function scale(high, factor) {
   const [x0, x1] = [8, 242];
   const stops = Array.from({ length: 12 }, (_, i) => draw('stop', { offset: i / 11, 'stop-color': css(i / 11) }));
-  const bar = draw('svg', { viewBox: '0 0 250 38', class: 'bar-of-b', role: 'img',
+  const bar = draw('svg', { viewBox: '0 0 280 40', class: 'bar-of-b', role: 'img',
     'aria-label': `colours from ${number(1e3 * high / factor / 10 ** SPAN, 2)} to ${number(1e3 * high / factor, 2)} mT` },
-  draw('defs', {}, draw('linearGradient', { id: 'of-b' }, ...stops)), draw('rect', { x: x0, y: 13, width: x1 - x0, height: 11, fill: 'url(#of-b)' }));
+  draw('defs', {}, draw('linearGradient', { id: 'of-b' }, ...stops)), draw('rect', { x: x0, y: 14, width: x1 - x0, height: 11, fill: 'url(#of-b)' }));
+  const ticks = [];
   for (let e = -8; e < 3; e += 1) {
     for (const m of [1, 2, 5]) {
       const share = shareOf(factor * m * 10 ** e, high);
-      if (share < 0 || share > 1) continue;
-      const x = x0 + share * (x1 - x0);
-      bar.append(draw('line', { x1: x, x2: x, y1: 13, y2: 24 }));
-      if (m === 2) continue;
-      const anchor = x > 228 ? 'end' : x < 22 ? 'start' : 'middle';
-      bar.append(draw('text', { x, y: 10, 'text-anchor': anchor }, `${number(m * 10 ** (e + 3), 1)}`), draw('text', { x, y: 36, 'text-anchor': anchor }, `${number(m * 10 ** (e + 4), 1)}`));
+      if (share >= 0 && share <= 1) ticks.push({ m, e, x: x0 + share * (x1 - x0) });
     }
   }
-  bar.append(draw('text', { x: 250, y: 10, 'text-anchor': 'end' }, 'mT'), draw('text', { x: 250, y: 36, 'text-anchor': 'end' }, 'G'));
+  /** @type {number[]} */
+  const taken = [];
+  for (const { m, e, x } of [...ticks].sort((a, b) => a.m - b.m)) { // the ones first: what is next to them has no room
+    bar.append(draw('line', { x1: x, x2: x, y1: 14, y2: 25 }));
+    if (taken.some((at) => Math.abs(at - x) < CLOSE)) continue;
+    taken.push(x);
+    const anchor = x < 22 ? 'start' : 'middle';
+    bar.append(draw('text', { x, y: 11, 'text-anchor': anchor }, `${number(m * 10 ** (e + 3), 1)}`), draw('text', { x, y: 38, 'text-anchor': anchor }, `${number(m * 10 ** (e + 4), 1)}`));
+  }
+  bar.append(draw('text', { x: 280, y: 11, 'text-anchor': 'end' }, 'mT'), draw('text', { x: 280, y: 38, 'text-anchor': 'end' }, 'G'));
   parts.scale.replaceChildren(bar);
 }
 

@@ -62,12 +62,13 @@ function mark() {
 }
 
 function papers() {
-  const list = make('select', { id: 'papers', 'aria-label': 'Take along', onchange: () => {
-    const what = list.value;
-    list.value = '';
-    if (what) order(what);
-  } }, make('option', { value: '' }, 'Take along …'), ...Object.entries(PAPERS).map(([name, words]) => make('option', { value: name }, words)));
-  return list;
+  const summary = make('summary', {}, 'Take along …');
+  const close = () => { box.open = false; summary.focus(); };
+  const box = make('details', { id: 'papers', className: 'menu' }, summary, make('div', {}, ...Object.entries(PAPERS).map(([name, words]) =>
+    make('button', { type: 'button', onclick: () => { close(); order(name); } }, words))));
+  box.addEventListener('keydown', (/** @type {KeyboardEvent} */ event) => { if (event.key === 'Escape' && box.open) close(); });
+  addEventListener('pointerdown', (event) => { if (!box.contains(/** @type {Node} */ (event.target))) box.open = false; });
+  return box;
 }
 
 function hand() {

@@ -16,6 +16,7 @@ export function materials(place) {
   const curve = plot(box, { x: 'H, kA/m', y: 'B, T', series: [{ label: 'B', stroke: 'accent' }] });
   let asked = -1;
   let chosen = '';
+  let aimed = '';
 
   on('panel scene chosen', () => {
     if (!shown() || !state.scene) return;
@@ -24,7 +25,7 @@ export function materials(place) {
   });
   on('done', () => { if (shown() && !state.answers.materials) ask(); });
   on('materials', () => { fill(); aim(); });
-  list.onchange = () => { chosen = list.value; show(); };
+  list.onchange = () => { chosen = list.value; show(); aim(); };
   put.onclick = () => {
     const target = targetOf();
     if (target && list.value) edit({ path: target.path, value: list.value });
@@ -35,9 +36,12 @@ export function materials(place) {
   /** Show what the chosen thing is made of, and say where another would go. */
   function aim() {
     const target = targetOf();
-    put.disabled = !target;
-    put.textContent = target ? `Put it into ${target.title}` : 'Choose a pole, a body or a string first';
-    if (target) choose(target.now);
+    const use = state.answers.materials?.answer?.materials?.find((/** @type {any} */ m) => m.name === list.value)?.use;
+    const fits = target && (use === 'own' || target.string === (use === 'string'));
+    put.disabled = !fits;
+    put.textContent = !target ? 'Choose a pole, a body or a string first' : fits ? `Put it into ${target.title}`
+      : target.string ? 'This is no string metal' : 'This is a string metal';
+    if (target && aimed !== `${state.design} ${target.path}`) { aimed = `${state.design} ${target.path}`; choose(target.now); }
   }
 
   function ask() {
@@ -51,16 +55,22 @@ export function materials(place) {
     for (const path of item?.tables ?? []) {
       const table = state.scene.tables.find((/** @type {any} */ t) => t.path === path);
       const key = table?.keys.find((/** @type {any} */ k) => k.key === 'material' || k.key === 'steel');
-      if (key) return { path: `${path}.${key.key}`, title: table.title, now: key.written || key.value };
+      if (key) return { path: `${path}.${key.key}`, title: table.title, now: key.written || key.value || inherited(key.key), string: key.key === 'steel' };
     }
     return null;
+  }
+
+  /** What holds where a string says nothing itself. @param {string} key */
+  function inherited(key) {
+    const one = state.scene.tables.find((/** @type {any} */ t) => t.path === 'strings')?.keys.find((/** @type {any} */ k) => k.key === key);
+    return key === 'steel' ? one?.written || one?.value || '' : '';
   }
 
   /** @param {string} name */
   function choose(name) {
     if (!name || name === chosen) return;
     chosen = name;
-    if (list.options.length) { list.value = name; show(); }
+    if (list.options.length) { list.value = name; show(); aim(); }
   }
 
   function fill() {

@@ -8,12 +8,20 @@ const MOST = 4;
 const asked = new Set();
 const KEPT = ['strings', 'maps', 'loop', 'coil', 'winding', 'hum', 'pull'];
 
+/** A difference; none is said so. @param {number} by @param {string} [unit] */
+const apart = (by, unit = 'dB') => (Math.abs(by) < 0.05 ? 'equal' : signed(by, unit));
 /** @param {number | undefined} a @param {number | undefined} b */
-const ratio = (a, b) => (a && b ? `${a >= b ? '+' : '−'}${number(100 * Math.abs(a / b - 1), 2)} %` : '–');
+const ratio = (a, b) => {
+  if (!a || !b) return '–';
+  const size = 100 * Math.abs(a / b - 1);
+  return size < 0.005 ? 'equal' : `${a >= b ? '+' : '−'}${size < 0.1 ? size.toFixed(2) : number(size, 2)} %`;
+};
 /** @param {number | undefined} a @param {number | undefined} b */
-const decibels = (a, b) => (a && b ? signed(20 * Math.log10(a / b)) : '–');
+const decibels = (a, b) => (a && b ? apart(20 * Math.log10(a / b)) : '–');
 /** @param {number | null | undefined} a @param {number | null | undefined} b */
-const cents = (a, b) => (a === null || a === undefined || b === null || b === undefined ? '–' : signed(a - b, 'ct'));
+const levels = (a, b) => (a === null || a === undefined || b === null || b === undefined ? '–' : apart(a - b));
+/** @param {number | null | undefined} a @param {number | null | undefined} b */
+const cents = (a, b) => (a === null || a === undefined || b === null || b === undefined ? '–' : apart(a - b, 'ct'));
 
 /**
  * What is compared: a value of the answers, how it is written, and how two differ.
@@ -22,8 +30,8 @@ const cents = (a, b) => (a === null || a === undefined || b === null || b === un
 const FIGURES = [
   ['S, mV per m/s', (a, i) => a.strings?.answer.strings?.[i]?.sensitivity, (v) => number(1e3 * v), decibels],
   ['field, mT', (a, i) => a.strings?.answer.strings?.[i]?.bias[2], (v) => number(1e3 * v), ratio],
-  ['level, dB', (a, i) => a.strings?.answer.strings?.[i]?.level, (v) => signed(v, ''), (a, b) => (a === null || b === null ? '–' : signed(a - b))],
-  ['equal force, dB', (a, i) => a.strings?.answer.strings?.[i]?.level_force, (v) => signed(v, ''), (a, b) => (a === null || b === null ? '–' : signed(a - b))],
+  ['level, dB', (a, i) => a.strings?.answer.strings?.[i]?.level, (v) => signed(v, ''), levels],
+  ['equal force, dB', (a, i) => a.strings?.answer.strings?.[i]?.level_force, (v) => signed(v, ''), levels],
   ['pull, cents', (a, i) => a.pull?.answer.strings?.[i]?.cents_z, (v) => signed(v, ''), cents],
   ['R', (a) => a.coil?.answer.resistance, (v) => quantity(v, 'Ω'), ratio],
   ['L', (a) => a.coil?.answer.inductance, (v) => quantity(v, 'H'), ratio],

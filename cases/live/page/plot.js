@@ -11,13 +11,14 @@ export const colour = (name) => getComputedStyle(document.documentElement).getPr
  */
 export function plot(place, set) {
   const axis = (/** @type {string} */ label) => ({ label, labelSize: 18, labelFont: '12px system-ui', font: '12px system-ui', size: 52,
+    values: (/** @type {any} */ _, /** @type {(number | null)[]} */ marks) => marks.map((v) => (v === null ? '' : String(Number(v.toPrecision(9))).replace('-', '−'))),
     stroke: () => colour('ink'), grid: { stroke: () => colour('line'), width: 1 }, ticks: { stroke: () => colour('line'), width: 1 } });
   const options = {
     width: Math.max(place.clientWidth, 280), height: set.height ?? 190,
-    scales: { x: { time: false, distr: set.log ? 3 : 1 } },
+    scales: { x: { time: false, distr: set.log ? 3 : 1, range: (/** @type {any} */ _, /** @type {number} */ a, /** @type {number} */ b) => (b > a ? [a, b] : [1, 2]) } },
     legend: { show: set.series.length > 1, live: false },
     cursor: { drag: { x: false, y: false } }, pxAlign: 0,
-    axes: [{ ...axis(set.x), size: 30 }, axis(set.y)],
+    axes: [{ ...axis(set.x), size: 30 }, { ...axis(set.y), space: 20 }],
     series: [{ label: set.x }, ...set.series.map((s) => ({ label: s.label, stroke: () => colour(s.stroke), width: s.width ?? 1.6,
       dash: s.dash, points: { show: s.points ?? false } }))],
   };

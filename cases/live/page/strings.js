@@ -36,14 +36,14 @@ function show(place) {
     const item = `string.${s.number}`;
     const [low, high] = s.band;
     const doubt = of.sensitivity ? 20 * Math.log10(high / low) / 2 : null;
-    const ghosts = state.pins.map((pin) => pin.answers.strings?.answer?.strings?.[i]).filter(Boolean);
+    const ghosts = state.pins.map((pin) => [pin.name, pin.answers.strings?.answer?.strings?.[i]]).filter(([, g]) => g);
     const force = levels[i];
     const mark = force === most ? ' ▲' : force === fewest ? ' ▼' : '';
     return make('tr', { className: item === state.chosen ? 'chosen' : '', onclick: () => choose(item) },
       make('th', { scope: 'row' }, make('button', { type: 'button', onclick: () => choose(item) }, `${s.number} ${drawn.pitch}`)),
       make('td', {}, `${number(drawn.gap)} mm`),
       make('td', { title: about ? 'estimated in the page, until the program answers' : '' }, `${about ? '≈ ' : ''}${number(1e3 * s.sensitivity)}`), make('td', {}, signed(s.level),
-        ...ghosts.map((g) => make('span', { className: 'ghost' }, ` ${signed(20 * Math.log10(s.sensitivity / g.sensitivity))}`))),
+        ...ghosts.map(([name, g]) => apart(name, 20 * Math.log10(s.sensitivity / g.sensitivity)))),
       make('td', {}, offEven(force - even), ` ${signed(force)}${mark}`),
       make('td', {}, doubt === null ? '–' : `± ${doubt.toFixed(1)} dB`),
       make('td', { className: about ? 'dim' : '' }, `${number(1e3 * s.bias[2])}`),
@@ -55,6 +55,11 @@ function show(place) {
   const held = [...place.querySelectorAll('button')].indexOf(/** @type {any} */ (document.activeElement));
   place.replaceChildren(table);
   if (held >= 0) place.querySelectorAll('button')[held]?.focus();
+}
+
+/** S against a pin, where it differs. @param {string} name @param {number} db */
+function apart(name, db) {
+  return Math.abs(db) < 0.05 ? '' : make('span', { className: `ghost pin-${name}`, title: `S against pin ${name}` }, ` ${name} ${signed(db)}`);
 }
 
 const REACH = 8; // dB at either end of a bar
