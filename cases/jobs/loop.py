@@ -29,6 +29,8 @@ def swung_of(solved: SolvedCase, string: int, moved: tuple[float, float] = (0.0,
     shape = numbered(string, solved.strings).shape
     refuse_unmagnetised(solved.case, "so a string that swings changes no flux")
     shape = replace(shape, y=shape.y + moved[0], axis_height=shape.axis_height + moved[1])
+    if shape.state == "curve":  # a metal in which nothing is held has one curve
+        shape = replace(shape, pinning=0.0)
     layers = layers_of(shape, solved.materials)
     with one_thread():
         return SwungString(solved.solution().field, shape, layers, numerics=solved.numerics.string)

@@ -29,3 +29,12 @@ def test_nothing_magnetised_is_a_sentence() -> None:
     pickup = solve(read_case(content, materials=built_in_uses()), quality="draft")
     with pytest.raises(CaseError, match="nothing magnetises the strings"):
         pickup.loop(1)
+
+
+def test_steel_on_one_curve_keeps_nothing() -> None:
+    """Asked for steel without memory, a loop is a line, with the slope that the prediction has on the curve."""
+    pickup = solve(load_case("bench-single", {"strings.state": "curve"}), quality="draft")
+    loop, string = pickup.loop(1), pickup.prediction(maps=False).strings[0]
+    assert loop.sensitivity == pytest.approx(string.sensitivity_curve, rel=2e-4)
+    assert abs(loop.lag) < 1e-3
+    assert abs(loop.heat) < 1e-3 * solve(load_case("bench-single"), quality="draft").loop(1).heat
