@@ -29,6 +29,7 @@ COMMANDS = {
     "wind": (".commands.wind", "What to wind, and turns for a wanted value."),
     "impedance": (".commands.impedance", "Impedance and resonance, bare and loaded; SPICE."),
     "signal": (".commands.signal", "Pluck every string: millivolts, harmonics, sound files."),
+    "demonstrate": (".commands.demonstrate", "One law of induction, for a class to see, hear and work out."),
     "pull": (".commands.pull", "How the magnets pull the strings out of tune."),
     "hum": (".commands.hum", "How much of the mains the pickup hears."),
     "mix": (".commands.mix", "Several pickups through their controls: levels, resonance."),

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
     from matplotlib.figure import Figure
 
+    from stringflux.postprocess.demonstrations.record import Demonstration
     from stringflux.postprocess.plucked.sensed import PlayedString, SensedString
     from stringflux.postprocess.results import Field, FieldPicture, Linkage, MaterialCurve, Prediction, Signals
     from stringflux.postprocess.results.aperture import StringAperture
@@ -83,8 +84,6 @@ class Pickup:
         >>> string = found.strings[0]
         >>> round(float(string.bias[2]), 3)  # T
         0.062
-        >>> found.plot(what="sensitivity").get_ylabel()
-        'S (mV per m/s)'
         """
         from .jobs.prediction import prediction_of
 
@@ -158,8 +157,6 @@ class Pickup:
         >>> over = pickup.field([0 * z, 0 * z, face + z])  # up the pole's axis
         >>> bool(np.all(np.diff(over.size) < 0))
         True
-        >>> over.plot().get_xlabel()
-        'up from the top plate, z (mm)'
         """
         from .jobs.strings import bias_at
 
@@ -187,8 +184,6 @@ class Pickup:
         >>> found = solve(load_case("bench-single"), quality="draft").impedance()
         >>> bool(abs(found.circuit.impedance(1e3)) > found.circuit.resistance)  # Ω
         True
-        >>> found.plot(what="response").get_ylabel()
-        'output over EMF (dB)'
         """
         from .jobs.impedance import impedance_of
 
@@ -327,8 +322,6 @@ class Pickup:
         >>> loop = solve(load_case("bench-single"), quality="draft").loop(1)
         >>> 0.045 < loop.sensitivity < 0.055
         True
-        >>> loop.plot(what="opening").get_xlabel()
-        'displacement from rest, up positive (mm)'
         """
         from .jobs.loop import loop_of, swung_of
 
@@ -354,6 +347,16 @@ class Pickup:
         from stringflux.postprocess.drawings.to_scale import drawing
 
         return drawing(self.case)
+
+    def demonstrate(self, name: str, progress: Progress = nobody, **asked: Any) -> Demonstration:
+        """A law of induction on this pickup, for a class: "string", "three-coils" or "hum".
+
+        `asked`: what :class:`.demonstrations.settings.LessonSettings` holds, in SI; errors as of :meth:`loop`.
+        """
+        from .demonstrations.names import of_pickup
+        from .demonstrations.settings import LessonSettings
+
+        return of_pickup(self, name, LessonSettings(**asked), progress)
 
     def live(self) -> LivePage:
         """The live page of this pickup in a frame of the notebook; it ends with that, or by its `stop()`."""

@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Types and faults of the live page's modules, where node is there; no user needs node.
+# Types and faults of the modules of our pages, where node is there; no user needs node.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -17,7 +17,7 @@ fi
 "$tools/node_modules/.bin/tsc" -p tools/page/tsconfig.json
 rm -rf "$tools/looked-at"  # it looks at nothing above its own folder
 mkdir "$tools/looked-at"
-cp cases/live/page/*.js "$tools/looked-at/"
+cp cases/live/page/*.js postprocess/demonstrations/page/*.js "$tools/looked-at/"
 cp tools/page/eslint.config.mjs "$tools/"
 (cd "$tools" && node_modules/.bin/eslint --max-warnings 0 looked-at)
 echo "The page's modules: no fault."

@@ -147,6 +147,11 @@ class SolvedCase(ABC):
             Where the solver has no such plane.
         """
 
+    def turn_flux(self) -> float | None:
+        """The magnets' flux through a turn, the mean over the winding, Wb, positive upwards; None where the solver
+        does not tell it."""
+        return None
+
     @abstractmethod
     def settled(self) -> Settled:
         """How the poles settled with each other."""

@@ -24,6 +24,7 @@ from stringflux.solver.row.everywhere import Everywhere, SectionFields
 from stringflux.solver.row.field import RowField
 from stringflux.solver.row.impedance import RowImpedance, row_impedance
 from stringflux.solver.row.solve import SolvedRow, with_signals
+from stringflux.solver.row.turn_flux import turn_flux
 from stringflux.solver.seam import SolvedField
 from stringflux.solver.section.space import Section, bare
 
@@ -106,15 +107,20 @@ class RowCase(SolvedCase):
 
     def plane(self, plane: str, string: PlacedString) -> PlaneField:
         row, inputs = self.solution(), self._inputs
-
-        def fields_of(section: Section, orders: int) -> SectionFields:
-            return self.keep("section fields", (bare(section.shape), inputs.quality, orders),
-                             lambda: SectionFields(section, orders))
-
-        everywhere = self.keep("everywhere", self._digest, lambda: Everywhere(row, fields_of))
         at = 0.0 if plane == "along" else row.places[string.pole - 1].y
         heights = max(inputs.band[0], inputs.coil.top), inputs.band[1]
-        return row_plane(self.case, plane, at, everywhere, row.field, heights, inputs.floors, _NEAR)
+        return row_plane(self.case, plane, at, self._everywhere, row.field, heights, inputs.floors, _NEAR)
+
+    def turn_flux(self) -> float | None:
+        return turn_flux(self._everywhere, self._inputs.coil)
+
+    @property
+    def _everywhere(self) -> Everywhere:
+        def fields_of(section: Section, orders: int) -> SectionFields:
+            return self.keep("section fields", (bare(section.shape), self._inputs.quality, orders),
+                             lambda: SectionFields(section, orders))
+
+        return self.keep("everywhere", self._digest, lambda: Everywhere(self.solution(), fields_of))
 
     def settled(self) -> Settled:
         row = self.solution()

@@ -9,7 +9,8 @@ A command says its options once, as a frozen record; :func:`said_in` makes the f
     @said_in(VerifyOptions)
     def verify(options: VerifyOptions) -> None: ...
 
-In the help the case comes first, then what is the command's own, then what is common, in the order of :data:`LAST`.
+In the help the case comes first (after a `name`), then what is the command's own, then what is common, in the order
+of :data:`LAST`.
 """
 
 from __future__ import annotations
@@ -197,7 +198,7 @@ def said_in(record: type[O]) -> Callable[[Callable[[O], None]], Callable[..., No
     hints = get_type_hints(record, include_extras=True)
     # dataclasses list what is inherited first; the sort keeps the order of equals
     order = sorted(fields(record), key=lambda f: (  # type: ignore[arg-type]
-        f.name != "which", LAST.index(f.name) + 1 if f.name in LAST else 0))
+        f.name != "name", f.name != "which", LAST.index(f.name) + 1 if f.name in LAST else 0))
     signature = inspect.Signature([
         inspect.Parameter(f.name, inspect.Parameter.KEYWORD_ONLY, annotation=hints[f.name],
                           default=inspect.Parameter.empty if f.default is MISSING else f.default)

@@ -162,7 +162,8 @@ def _traced(grid: Grid, b: Array, inside: Ints, seeds: Array, owner: Ints, cut: 
     going = np.arange(2 * count)
     back = np.zeros(2 * count, dtype=bool)
     low, high = corner, np.array([u[-1], z[-1]])
-    known = np.unique(owner)
+    known = np.zeros(int(inside.max()) + 2, dtype=bool)  # the last one is air's, −1
+    known[owner] = True
     for n in range(1, _MOST):
         before = at[:, going]
         half = before + way[going] * h / 2 * direction(at[:, going])
@@ -172,7 +173,7 @@ def _traced(grid: Grid, b: Array, inside: Ints, seeds: Array, owner: Ints, cut: 
         out = np.any((now < low[:, None]) | (now > high[:, None]), axis=0)
         i = np.clip(np.rint((now - corner[:, None]) / scale[:, None]).astype(int), 0, shape[:, None] - 1)
         there = inside[i[1], i[0]]
-        other = np.isin(there, known) & (there != home[going])
+        other = known[there] & (there != home[going])
         k, along = level[going], np.arange(going.size)
         crossed = (before[axis[going], along] - k) * (now[axis[going], along] - k) <= 0
         whole = crossed & (there == home[going]) & (n > _AWAY)

@@ -240,7 +240,7 @@ class SwungString:
                 f"computed there; write one above 0 and up to {self.reach * 1e3:.3g} mm, or raise the string")
         return self._loop(amplitude, self._round(amplitude))
 
-    def _loop(self, amplitude: float, way: _Course) -> SwingLoop:
+    def _loop(self, amplitude: float, way: Course) -> SwingLoop:
         linkage, heat = way.linkage, way.heat
         angle, moved = self._once_round(amplitude)
         s = _harmonics(linkage, amplitude)
@@ -267,7 +267,11 @@ class SwungString:
 
     def along(self, moved: Array) -> Array:
         """λ (n,), Wb, on the way by places (n,) m from rest, from where it was put; they may be within ± `reach`."""
-        return self._course(moved, travel(self._march, [self._stops(moved)])[0]).linkage
+        return self.course(moved).linkage
+
+    def course(self, moved: Array) -> Course:
+        """What happens on the way by places (n,) m from rest, as of :meth:`along`."""
+        return self._course(moved, travel(self._march, [self._stops(moved)])[0])
 
     def pulled(self) -> tuple[Array, float]:
         """What pulls a string in a light swing: the mean force (2,), across and up, N, and −∂F/∂z (sideways −∂F/∂y),
@@ -310,12 +314,12 @@ class SwungString:
         first = amplitude * np.cos(2 * np.pi * np.arange(self.steps.first) / self.steps.first)
         return self._stops(np.concatenate([first, self._once_round(amplitude)[1]]))
 
-    def _round(self, amplitude: float, been: list[Been] | None = None) -> _Course:
+    def _round(self, amplitude: float, been: list[Been] | None = None) -> Course:
         """What happens in the time round that counts; `been`: where that is already gone."""
         been = been or travel(self._march, [self._stops_round(amplitude)])[0]
         return self._course(self._once_round(amplitude)[1], been[-self.steps.round:])
 
-    def _course(self, moved: Array, been: list[Been]) -> _Course:
+    def _course(self, moved: Array, been: list[Been]) -> Course:
         """What happens from place to place (n,)."""
         n = self._length.size
         total = np.tensordot([layer.area for layer in self.layers],
@@ -337,13 +341,24 @@ class SwungString:
         moment_across = factor[:, None] * across
         linkage = np.einsum("n,bcn,bcn->b", g.weight, moment_across, heard.across)
         linkage = linkage + np.einsum("n,bn,bn->b", self._length, total, heard.along)
-        return _Course(linkage=linkage, heat=heat, moment=total, moment_across=moment_across)
+        return Course(linkage=linkage, heat=heat, moment=total, moment_across=moment_across)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class _Course:
-    """λ (b,), Wb, at places that a string came by, the heat of going round them, J, and its moments per length along
-    (b, n) and across (b, 2, n + 2), A·m."""
+class Course:
+    """What a string meets on its way, place by place.
+
+    Attributes
+    ----------
+    linkage : array (b,)
+        λ, Wb.
+    heat : float
+        Of going round the places, J.
+    moment : array (b, n)
+        Per length along the string, at the inner nodes of its grid, A·m.
+    moment_across : array (b, 2, n + 2)
+        Across it, at all nodes, A·m.
+    """
 
     linkage: Array
     heat: float

@@ -1,0 +1,1 @@
+"""Demonstrations for a class, computed: `demonstrate(name, …)`"""

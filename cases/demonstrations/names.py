@@ -1,0 +1,121 @@
+"""The demonstrations by name: what each shows, and what it is shown on."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+from stringflux.geometry.case.keys import near
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.units import shown
+
+if TYPE_CHECKING:
+    from stringflux.postprocess.demonstrations.record import Demonstration
+
+    from ..output.document import CaseSource
+    from ..pickup import Pickup, Progress
+    from .settings import LessonSettings
+
+
+@dataclass(frozen=True, kw_only=True)
+class Known:
+    """A demonstration.
+
+    Attributes
+    ----------
+    home : str
+        Module with its function ``demonstrate(pickup, asked, progress)``; of one with a case of its own
+        ``demonstrate(case, quality, progress)`` and ``read(which, changes)``.
+    says : str
+    case : str
+        The shipped case that it is shown on if none is given.
+    takes : tuple of str
+        Which fields of :class:`.settings.LessonSettings` mean something to it.
+    own_case : bool
+        Whether it has a case of its own kind.
+    units : mapping
+        SI units of what it finds, as of :func:`..output.document.document`.
+    """
+
+    home: str
+    says: str
+    case: str = "bench-single"
+    takes: tuple[str, ...] = ()
+    own_case: bool = False
+    units: Mapping[str, Any] = field(default_factory=dict)
+
+
+_LOOP = {**dict.fromkeys(("amplitude", "moved"), "m"), "linkage": "Wb", "sensitivity": "V s/m", "lag": "rad",
+         "angle": "rad", "heat": "J"}
+_SWING = {"found": {**dict.fromkeys(("gap", "amplitude", "place", "nearer", "farther"), "m"), "frequency": "Hz",
+                    "time": "s", "linkage": "Wb", "magnet_flux": "Wb", "wide": "m, Wb", "emf": "V", "slope": "V s/m",
+                    **dict.fromkeys(("loop", "small", "large", "near", "far"), _LOOP)}}
+
+KNOWN = {
+    "string": Known(home=".string", says="a string over its pole: place, Φ, N Φ and e on one clock",
+                    takes=("string", "amplitude", "frequency", "drive"), units=_SWING),
+}
+
+
+def known(name: str) -> Known:
+    """The demonstration of that name.
+
+    Raises
+    ------
+    CaseError
+        For another name; one sentence.
+    """
+    if name not in KNOWN:
+        raise CaseError(f"there is no demonstration {shown(name)}{near(name, KNOWN)}; the demonstrations are "
+                        f"{', '.join(KNOWN)}")
+    return KNOWN[name]
+
+
+def read_case(one: Known, which: str, changes: Mapping[str, Any]) -> tuple[Any, CaseSource]:
+    """The case of a demonstration, and where it came from.
+
+    Raises
+    ------
+    CaseError
+    """
+    if one.own_case:
+        found: tuple[Any, CaseSource] = _home(one).read(which, changes)
+        return found
+    from ..files.load import load_case
+    from ..output.document import case_source
+
+    return load_case(which, changes), case_source(which, changes)
+
+
+def computed(name: str, case: Any, asked: LessonSettings, quality: str, progress: Progress) -> Demonstration:
+    """A demonstration of what :func:`read_case` gave."""
+    one = known(name)
+    if one.own_case:
+        made: Demonstration = _home(one).demonstrate(case, quality, progress)
+        return made
+    from ..pickup import solve
+
+    return of_pickup(solve(case, quality=quality), name, asked, progress)
+
+
+def of_pickup(pickup: Pickup, name: str, asked: LessonSettings, progress: Progress) -> Demonstration:
+    """A demonstration of a pickup.
+
+    Raises
+    ------
+    CaseError
+        For a name that is none, or one that has a case of its own.
+    """
+    one = known(name)
+    if one.own_case:
+        raise CaseError(f"the demonstration {name} is of no pickup; `stringflux demonstrate {name}` has a case of "
+                        "its own")
+    made: Demonstration = _home(one).demonstrate(pickup, asked, progress)
+    return made
+
+
+def _home(one: Known) -> Any:
+    """Its module, loaded now."""
+    return import_module(one.home, __package__)

@@ -1,0 +1,29 @@
+"""What the plane across the strings cuts of a pickup, as shapes of a moving picture."""
+
+from __future__ import annotations
+
+from stringflux.geometry.case.model import Case
+from stringflux.postprocess.demonstrations.moving import Shape, label
+from stringflux.postprocess.pictures.outlines import body_outline, winding_outlines
+
+
+def pickup_shapes(case: Case, y: float) -> tuple[Shape, ...]:
+    """Bodies and windings in the plane at y, m, seen across the strings: x to the right, the eye at negative y, so
+    that counter-clockwise turns go away from it on the right."""
+    shapes: list[Shape] = []
+    for body in case.solid_bodies():
+        outline = body_outline(body.form, y)
+        if outline is None:
+            continue
+        north = body.magnetisation
+        shapes.append(Shape(role="steel" if north is None else "magnet", outline=outline))
+        if north is not None and abs(north[2]) > abs(north[0]):
+            low, high = float(outline[1].min()), float(outline[1].max())
+            middle, inset = float(outline[0].mean()), 0.12 * (high - low)
+            ends = ("N", "S") if north[2] > 0 else ("S", "N")
+            shapes += [label(ends[0], middle, high - inset), label(ends[1], middle, low + inset)]
+    for coil in case.racetracks():
+        for outline in winding_outlines(coil, y):
+            away = (float(outline[0].mean()) > coil.x_centre) == (coil.sense > 0)
+            shapes.append(Shape(role="into" if away else "out", outline=outline, label="⊗" if away else "⊙"))
+    return tuple(shapes)
