@@ -14,8 +14,9 @@ if TYPE_CHECKING:
     from .jobs.mix import mix
     from .jobs.prediction import predict
     from .jobs.verify import verify
-    from .pickup import Pickup, solve
+    from .pickup import Pickup
     from .readings.study import compare_readings
+    from .solving import solve
     from .studies.balance.problem import BalanceRequest
     from .studies.balance.study import balance
     from .studies.compare.comparison import CompareRequest
@@ -69,7 +70,7 @@ _HOME = {
     "predict": ".jobs.prediction",
     "shape": ".studies.shape.study",
     "shipped_cases": ".files.load",
-    "solve": ".pickup",
+    "solve": ".solving",
     "tolerance": ".studies.tolerance.study",
     "verify": ".jobs.verify",
 }

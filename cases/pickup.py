@@ -15,15 +15,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from stringflux.geometry.case.model import Case
 from stringflux.geometry.reading.read import changed_case
 from stringflux.postprocess.coil.winding import Winding
 from stringflux.postprocess.plucked.modes import PLUCK, Damping, Pluck
-from stringflux.solver.stages import Keep
 
 from .files.load import built_in_uses
 from .solved.abstract import SolvedCase
-from .solved.numerics import SHIPPED, Numerics
 from .solved.solve import solved_case
 from .solved.windings import coil_windings
 
@@ -51,7 +48,7 @@ def nobody(stage: str, share: float) -> None:
 
 
 class Pickup:
-    """A case with its solution; made by :func:`solve`.
+    """A case with its solution; made by :func:`.solving.solve`.
 
     Attributes
     ----------
@@ -388,44 +385,11 @@ class Pickup:
         True
         """
         case = changed_case(self.case, changes or {}, materials=built_in_uses())
-        return solve(case, quality=quality or self.quality, solver=self._asked, keep=self.solved.keep,
-                     numerics=self.solved.numerics)
+        return Pickup(solved_case(case, quality or self.quality, solver=self._asked, keep=self.solved.keep,
+                                  numerics=self.solved.numerics), self._asked)
 
     def _once(self, key: object, make: Callable[[], T]) -> T:
         if key not in self._made:
             self._made[key] = make()
         found: T = self._made[key]
         return found
-
-
-def solve(case: Case, *, quality: str = "normal", solver: str = "auto", keep: Keep | None = None,
-          numerics: Numerics = SHIPPED) -> Pickup:
-    """A case with its solution, whichever solver it goes to.
-
-    Parameters
-    ----------
-    case : Case
-        From :func:`stringflux.cases.load_case`.
-    quality : {"draft", "normal", "fine"}
-    solver : {"auto", "row", "solid", "plane"}
-        "auto": the one that the case needs.
-    keep : Keep, optional
-        What other pickups keep their solutions in, to share them; a memory of its own if left out.
-    numerics : Numerics
-        Other numerical settings than the program's.
-
-    Raises
-    ------
-    CaseError
-        If that solver cannot do the case.
-
-    Examples
-    --------
-    >>> from stringflux.cases import load_case, solve
-    >>> pickup = solve(load_case("bench-single"), quality="draft")
-    >>> pickup.solver
-    'row'
-    >>> 0.1 < pickup.prediction(maps=False).coil.inductance < 0.3
-    True
-    """
-    return Pickup(solved_case(case, quality, solver=solver, keep=keep, numerics=numerics), solver)

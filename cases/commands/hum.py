@@ -30,7 +30,7 @@ UNITS = {"turns": "m2", "poles": "m2", "signal": "V", "voltage_per_microtesla": 
 def hum(options: CaseOptions) -> None:
     """Effective area, mV per µT, and the level against the strings."""
     case = load_case(options.which, options.changes)
-    from ..pickup import solve
+    from ..solving import solve
 
     with shown_progress(bar_only=options.json) as progress:
         found = solve(case, quality=options.quality).hum(progress)

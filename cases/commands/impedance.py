@@ -42,8 +42,8 @@ def impedance(options: OutOptions) -> None:
     which, changes, json, out = options.which, options.changes, options.json, options.out
     case = load_case(which, changes)
     folder = None if out is None else usable_folder(out)
-    from ..pickup import solve
     from ..solved.signal_doubt import signal_notes
+    from ..solving import solve
 
     pickup = solve(case, quality=options.quality)
     with shown_progress(bar_only=json) as progress:

@@ -62,7 +62,7 @@ def _export(text: str, name: str, where: str, *, force: bool) -> None:
         raise OutputError(f"--export: received {shown(where)}, which is already there; name another file or add "
                           "--force")
     from ..live.export import exported
-    from ..pickup import solve
+    from ..solving import solve
 
     with shown_progress() as progress:
         page = exported(solve(case), text, name, progress)

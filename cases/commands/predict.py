@@ -33,7 +33,7 @@ def predict(options: PredictOptions) -> None:
     notes: tuple[str, ...] = ()
     with ExitStack() as stack:
         folder = None if out is None else stack.enter_context(replaced_folder(out))
-        from ..pickup import solve  # numerics: loaded once the case is known to be good
+        from ..solving import solve  # numerics: loaded once the case is known to be good
 
         with shown_progress(bar_only=json) as progress:
             prediction = solve(case, quality=options.quality, solver=options.solver).prediction(

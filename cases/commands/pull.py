@@ -33,7 +33,7 @@ UNITS = {
 def pull(options: CaseOptions) -> None:
     """Force, stiffness, shift of the fundamental and the gap of one cent."""
     case = load_case(options.which, options.changes)
-    from ..pickup import solve
+    from ..solving import solve
 
     with shown_progress(bar_only=options.json) as progress:
         pulls = solve(case, quality=options.quality).pull(progress)

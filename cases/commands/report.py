@@ -41,7 +41,7 @@ def report(options: ReportOptions) -> None:
     case = load_case(which, changes)
     path = writable(options.out if options.out is not None else f"{find_case(which).stem}-report.html")
     from ..papers.report import CaseText, motion, motion_of_case, report_page
-    from ..pickup import solve
+    from ..solving import solve
 
     source = find_case(which)
     text = CaseText(name=source.stem, text=source.read_text(encoding="utf-8-sig"), changes=changes)

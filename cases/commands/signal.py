@@ -59,7 +59,7 @@ def signal(options: SignalOptions) -> None:
     said = pluck_words(made) + (", at the amplifier" if loaded else ", open coil")
     with ExitStack() as stack:
         folder = None if out is None else stack.enter_context(replaced_folder(out, KIND))
-        from ..pickup import solve
+        from ..solving import solve
 
         with shown_progress(bar_only=json) as progress:
             played = solve(case, quality=options.quality).signal(made, loaded=loaded, progress=progress)

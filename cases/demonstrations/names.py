@@ -95,7 +95,7 @@ def computed(name: str, case: Any, asked: LessonSettings, quality: str, progress
     if one.own_case:
         made: Demonstration = _home(one).demonstrate(case, quality, progress)
         return made
-    from ..pickup import solve
+    from ..solving import solve
 
     return of_pickup(solve(case, quality=quality), name, asked, progress)
 

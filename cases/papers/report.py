@@ -103,7 +103,7 @@ def motion(pickup: Pickup) -> Motion:
 
 def motion_of_case(case: Case, quality: str) -> Motion:
     """The same in a process of its own."""
-    from ..pickup import solve
+    from ..solving import solve
 
     return motion(solve(case, quality=quality))
 

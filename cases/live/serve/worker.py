@@ -113,7 +113,7 @@ class _Asking:
 
     def pickup(self, text: str, quality: str) -> Pickup:
         """Of a design."""
-        from ...pickup import solve
+        from ...solving import solve
         from ..hand.design import read_design
 
         if self._last is None or self._last[:2] != (text, quality):

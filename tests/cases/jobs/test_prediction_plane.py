@@ -13,9 +13,9 @@ from typer.testing import CliRunner
 from stringflux.cases import predict
 from stringflux.cases.cli import app
 from stringflux.cases.files.load import load_case
-from stringflux.cases.pickup import solve
 from stringflux.cases.solved.choice import choose
 from stringflux.cases.solved.solve import solved_case
+from stringflux.cases.solving import solve
 from stringflux.geometry.errors import CaseError
 from stringflux.solver.plane.solve import SolvedBars
 

@@ -15,10 +15,11 @@ from stringflux.cases.files.load import load_case
 from stringflux.cases.jobs.plucked import vibrating_string
 from stringflux.cases.jobs.prediction import predict
 from stringflux.cases.output import results
-from stringflux.cases.pickup import nobody, solve
+from stringflux.cases.pickup import nobody
 from stringflux.cases.solved.materials import case_materials
 from stringflux.cases.solved.numerics import Numerics
 from stringflux.cases.solved.solve import solved_case
+from stringflux.cases.solving import solve
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.postprocess.coil.controls import LoadedCoil, network

@@ -10,9 +10,9 @@ import pytest
 from stringflux.cases.files.load import load_case
 from stringflux.cases.jobs.wind import WoundCoils, solved_coils
 from stringflux.cases.papers.report import CaseText, findings
-from stringflux.cases.pickup import solve
 from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.solved.windings import coil_windings
+from stringflux.cases.solving import solve
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.postprocess.report.chapters import report_of

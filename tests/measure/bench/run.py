@@ -23,11 +23,12 @@ from measure.bench.studies import studies_table
 from rigs.fields.meshed_coil import meshed_inductance
 from stringflux.cases.files.load import load_case
 from stringflux.cases.jobs.prediction import predict
-from stringflux.cases.pickup import Pickup, solve
+from stringflux.cases.pickup import Pickup
 from stringflux.cases.solved.materials import case_materials
 from stringflux.cases.solved.numerics import SHIPPED
 from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.solved.solve_row import forget_meshes
+from stringflux.cases.solving import solve
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.mesh.pole import QUALITIES, Quality

@@ -17,7 +17,8 @@ from rich.table import Table
 
 from stringflux.cases.files.load import load_case
 from stringflux.cases.jobs.verify import verify
-from stringflux.cases.pickup import Pickup, solve
+from stringflux.cases.pickup import Pickup
+from stringflux.cases.solving import solve
 
 TWO_COILS = "side-by-side-six"
 VERIFIED = "baritone-six"

@@ -8,7 +8,7 @@ from tempfile import TemporaryDirectory
 
 from stringflux.cases import load_case, shipped_cases
 from stringflux.cases.papers.report import CaseText, findings, motion, with_motion
-from stringflux.cases.pickup import solve
+from stringflux.cases.solving import solve
 from stringflux.postprocess.report.chapters import report_of
 from stringflux.postprocess.report.findings import Findings
 from stringflux.postprocess.report.page import Report, ReportFigure

@@ -15,11 +15,11 @@ from rigs.cases.strings_at_rest import gaps
 from stringflux.cases.files.load import built_in_uses, find_case, load_case, read_toml
 from stringflux.cases.jobs.prediction import predict
 from stringflux.cases.kept.store import Store
-from stringflux.cases.pickup import solve
 from stringflux.cases.solved import solve_build as case_solid
 from stringflux.cases.solved.materials import case_materials
 from stringflux.cases.solved.numerics import Numerics
 from stringflux.cases.solved.terminals import build_network
+from stringflux.cases.solving import solve
 from stringflux.cases.studies.balance.problem import BalanceRequest, balance_problem
 from stringflux.cases.studies.balance.setting import changed_content
 from stringflux.cases.studies.balance.study import balance_case

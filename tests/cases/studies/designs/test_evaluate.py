@@ -11,8 +11,8 @@ from rigs.cases.small_case import document, task
 from stringflux.cases.files.load import built_in_uses
 from stringflux.cases.jobs.prediction import predict
 from stringflux.cases.kept.store import Store
-from stringflux.cases.pickup import solve
 from stringflux.cases.solved.solve_row import forget_meshes
+from stringflux.cases.solving import solve
 from stringflux.cases.studies.designs.evaluate import evaluate
 from stringflux.cases.studies.designs.outputs import COMMON, FIGURES, figure_of, wanted_figures
 from stringflux.geometry.case.model import Case
