@@ -14,6 +14,7 @@
  *   slope: Slope | null, light: Palette, dark: Palette, dashes: number[][] }} */
 const data = JSON.parse(String(document.getElementById('data')?.textContent));
 const COUNT = data.time.length;
+const NARROW = 560; // dots: a telephone
 const SPACE = 'http://www.w3.org/2000/svg';
 const still = matchMedia('(prefers-reduced-motion: reduce)');
 const darker = matchMedia('(prefers-color-scheme: dark)');
@@ -76,14 +77,12 @@ const drawnPath = (path, place, closed) => {
 function drawView(view, look, box) {
   const { svg, w, h } = canvas(box, view.title || 'the picture');
   const [u0, u1, z0, z1] = view.window;
-  const top = view.title ? 26 : 4;
-  const scale = Math.min(w / (u1 - u0), (h - top - 4) / (z1 - z0));
-  const [left, upper] = [(w - scale * (u1 - u0)) / 2, top + (h - top - scale * (z1 - z0)) / 2];
+  const scale = Math.min(w / (u1 - u0), h / (z1 - z0));
+  const [left, upper] = [(w - scale * (u1 - u0)) / 2, (h - scale * (z1 - z0)) / 2];
   const place = (/** @type {number[]} */ p) => [left + scale * (p[0] - u0), upper + scale * (z1 - p[1])];
   const id = `clip${Math.random().toString(36).slice(2)}`;
   const clip = add(add(svg, 'defs', {}), 'clipPath', { id });
   add(clip, 'rect', { x: left, y: upper, width: scale * (u1 - u0), height: scale * (z1 - z0) });
-  if (view.title) add(svg, 'text', { x: 4, y: 17, class: 'head' }, view.title);
   const front = add(svg, 'g', { 'clip-path': `url(#${id})` });
   /** @type {Element[]} */
   const labels = [];
@@ -147,12 +146,12 @@ function arrowHead(line, place) {
 
 /** Axes with steps; where a point of them is on the screen.
  * @param {Element} svg @param {number[]} box left, top, right, bottom @param {number[]} x @param {number[]} y
- * @param {string} xName @param {string} head */
-function axes(svg, box, x, y, xName, head) {
+ * @param {string} xName @param {string} head @param {number} over how high over the box the head stands */
+function axes(svg, box, x, y, xName, head, over = 8) {
   const [left, top, right, bottom] = box;
   const px = (/** @type {number} */ v) => left + ((right - left) * (v - x[0])) / (x[1] - x[0]);
   const py = (/** @type {number} */ v) => bottom - ((bottom - top) * (v - y[0])) / (y[1] - y[0]);
-  for (const { t, said } of ticks(y[0], y[1], Math.max(2, (bottom - top) / 32))) {
+  for (const { t, said } of ticks(y[0], y[1], Math.max(3, (bottom - top) / 28))) {
     add(svg, 'line', { x1: left, x2: right, y1: py(t), y2: py(t), class: t === 0 ? 'axis' : 'grid' });
     add(svg, 'text', { x: left - 6, y: py(t) + 5, 'text-anchor': 'end', class: 'soft' }, said);
   }
@@ -164,7 +163,7 @@ function axes(svg, box, x, y, xName, head) {
     add(svg, 'text', { x: right, y: bottom + 41, 'text-anchor': 'end', class: 'soft' }, xName);
   }
   add(svg, 'line', { x1: left, x2: right, y1: bottom, y2: bottom, class: 'axis' });
-  add(svg, 'text', { x: left, y: top - 8, class: 'head' }, head);
+  add(svg, 'text', { x: left, y: top - over, class: 'head' }, head);
   return { px, py };
 }
 
@@ -177,30 +176,36 @@ function range(all) {
   return [low - air, high + air];
 }
 
+/** How much room words take at most, in dots. @param {string[]} words */
+const wide = (words) => words.reduce((sum, word) => sum + 10 * word.length, 0);
+
 /** @param {Palette} look @param {Element} box */
 function drawTraces(look, box) {
   const slope = data.slope;
   const { svg, w, h } = canvas(box, data.traces.map((t) => t.name).join(', ') + ' over time');
-  const side = slope ? Math.min(0.4 * w, 330) : 0;
-  const [left, right, foot] = [70, w - side - 14, h - 46];
+  const below = slope !== null && w < NARROW; // else it stands beside the traces
+  const side = slope && !below ? Math.min(0.4 * w, 330) : 0;
+  const [left, right, foot] = [70, w - side - 14, (below ? 0.7 * h : h) - 46];
   const each = foot / data.traces.length;
   const time = [data.time[0], data.time[COUNT - 1]];
   data.traces.forEach((trace, i) => {
     const last = i === data.traces.length - 1;
-    const frame = [left, i * each + 30, right, (i + 1) * each - (last ? 0 : 8)];
+    const names = trace.curves.length > 1 ? trace.curves.map((c) => c.name) : [];
+    const crowded = wide([...names, trace.name]) + 50 * names.length > right - left; // its legend takes a line of its own
+    const frame = [left, i * each + (crowded ? 52 : 30), right, (i + 1) * each - (last ? 0 : 8)];
     const unit = trace.unit ? ` (${trace.unit})` : '';
     const { px, py } = axes(svg, frame, time, range(trace.curves.map((c) => c.values)), last ? `time (${data.timeUnit})` : '',
-      trace.name + unit);
+      trace.name + unit, crowded ? 30 : 8);
     trace.curves.forEach((curve, n) => {
       const path = drawnPath([data.time, curve.values], (p) => [px(p[0]), py(p[1])], false);
       if (trace.areas && n === 0) {
         add(svg, 'path', { d: `${path}L${px(time[1])} ${py(0)}L${px(time[0])} ${py(0)}Z`, fill: look.curves[0], opacity: 0.2 });
       }
-      const wide = curve.quiet ? 1.4 : 2.4;
-      add(svg, 'path', { d: path, fill: 'none', stroke: look.curves[n % look.curves.length], 'stroke-width': wide,
-        'stroke-dasharray': data.dashes[n % data.dashes.length].map((d) => d * wide).join(' ') });
+      const thick = curve.quiet ? 1.4 : 2.4;
+      add(svg, 'path', { d: path, fill: 'none', stroke: look.curves[n % look.curves.length], 'stroke-width': thick,
+        'stroke-dasharray': data.dashes[n % data.dashes.length].map((d) => d * thick).join(' ') });
     });
-    if (trace.curves.length > 1) legend(svg, trace.curves.map((c) => c.name), look, frame[2], frame[1] - 8);
+    if (names.length) legend(svg, names, look, frame[2], frame[1] - 8);
     const mark = add(svg, 'line', { y1: frame[1], y2: frame[3], class: 'cursor' });
     const dot = add(svg, 'circle', { r: 5, fill: look.curves[0], stroke: look.ground, 'stroke-width': 1.5 });
     followers.push((k) => {
@@ -211,7 +216,9 @@ function drawTraces(look, box) {
       dot.setAttribute('cy', String(py(trace.curves[0].values[k])));
     });
   });
-  if (slope) drawSlope(svg, slope, look, [w - side + 62, 30, w - 8, Math.min(foot, 30 + side)]);
+  if (slope) {
+    drawSlope(svg, slope, look, below ? [left, foot + 84, right, h - 46] : [w - side + 62, 30, w - 8, Math.min(foot, 30 + side)]);
+  }
 }
 
 /** @param {Element} svg @param {string[]} names @param {Palette} look @param {number} right @param {number} y */
@@ -269,9 +276,14 @@ function layOut() {
   const look = darker.matches ? data.dark : data.light;
   followers = [];
   const [views, traces] = [byId('views'), byId('traces')];
+  traces.classList.toggle('sloped', data.slope !== null);
   views.replaceChildren();
   traces.replaceChildren();
-  const boxes = data.views.map(() => views.appendChild(document.createElement('div'))); // all, before one is measured
+  const boxes = data.views.map((view) => { // all, before one is measured
+    const figure = views.appendChild(document.createElement('figure'));
+    if (view.title) figure.appendChild(document.createElement('figcaption')).textContent = view.title;
+    return figure.appendChild(document.createElement('div'));
+  });
   data.views.forEach((view, i) => drawView(view, look, boxes[i]));
   drawTraces(look, traces);
   drawValues();
@@ -291,7 +303,7 @@ function show() {
 function tick(now) {
   if (!playing) return;
   const speed = (COUNT / data.seconds) * (slow.checked ? 0.25 : 1);
-  at = (at + (speed * Math.min(now - before, 200)) / 1000) % COUNT;
+  at = (at + (speed * Math.max(0, Math.min(now - before, 200))) / 1000) % COUNT; // a frame may be older than the click
   before = now;
   show();
   requestAnimationFrame(tick);
