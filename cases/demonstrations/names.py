@@ -53,9 +53,20 @@ _SWING = {"found": {**dict.fromkeys(("gap", "amplitude", "place", "nearer", "far
                     "time": "s", "linkage": "Wb", "magnet_flux": "Wb", "wide": "m, Wb", "emf": "V", "slope": "V s/m",
                     **dict.fromkeys(("loop", "small", "large", "near", "far"), _LOOP)}}
 
+_PEAK = {"t": "s", "z": "m", "speed": "m/s", "e": "V"}
+_PASSAGE = {"found": {
+    "resistance": "ohm", "mass": "kg", **dict.fromkeys(("heights", "z"), "m"), "t": "s", "v": "m/s", "e": "V",
+    **dict.fromkeys(("linkage_at", "bare_at", "linkage"), "Wb"), **dict.fromkeys(("first", "second"), _PEAK),
+    "others": {"starts": "m", "first": _PEAK, "second": _PEAK}, "braked": "N s/m",
+    "brake": {"z": "m", "below": "N s/m", "recession": "m/s"}, "anew": "m, 1",
+    "magnet": {"magnetisation": "A/m", "demagnetising": "A/m", "flux_density": "T", "volume": "m^3",
+               "moment": "A m^2"}}}
+
 KNOWN = {
     "string": Known(home=".string", says="a string over its pole: place, Φ, N Φ and e on one clock",
                     takes=("string", "amplitude", "frequency", "drive"), units=_SWING),
+    "falling-magnet": Known(home=".falling_magnet", own_case=True, case="falling-magnet", units=_PASSAGE,
+                            says="a magnet that falls, or is moved, through a coil: Φ, e, peaks and areas"),
 }
 
 

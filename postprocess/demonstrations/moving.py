@@ -84,6 +84,8 @@ class View:
         Which set of lines is seen at each time; None where there are none.
     arrows : bool
         Whether lines say by arrows which way B goes; their points run along B.
+    carried : Motion, optional
+        What moves the lines, if they go along with something.
     """
 
     title: str
@@ -92,6 +94,7 @@ class View:
     lines: tuple[tuple[Array, ...], ...] = ()
     phase: npt.NDArray[np.int64] | None = None
     arrows: bool = True
+    carried: Motion | None = None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -25,7 +25,7 @@ from .quantities import digits, scale
 from .slides import time_unit_of
 
 if TYPE_CHECKING:
-    from .moving import MovingPicture, Shape, View
+    from .moving import Motion, MovingPicture, Shape, View
     from .parts import Content
 
 PAGE = Path(__file__).with_name("page")
@@ -129,16 +129,20 @@ def _view(view: View) -> dict[str, Any]:
     return {"title": view.title, "window": [round(1e3 * e, 3) for e in view.window],
             "shapes": [_shape(s) for s in view.shapes],
             "lines": [[_path(line) for line in phase] for phase in view.lines],
-            "phase": None if view.phase is None else view.phase.tolist(), "arrows": view.arrows}
+            "phase": None if view.phase is None else view.phase.tolist(), "arrows": view.arrows,
+            "carried": None if view.carried is None else _motion(view.carried)}
 
 
 def _shape(shape: Shape) -> dict[str, Any]:
     motion = shape.motion
     return {"role": shape.role, "filled": shape.filled, "path": _rounded(1e3 * shape.outline),
             "label": shape.label, "at": None if shape.at is None else [round(1e3 * a, 3) for a in shape.at],
-            "motion": None if motion is None else {
-                "u": _list_of(1e3 * motion.u), "z": _list_of(1e3 * motion.z), "turned": _list_of(motion.turned),
-                "about": [1e3 * a for a in motion.about]}}
+            "motion": None if motion is None else _motion(motion)}
+
+
+def _motion(motion: Motion) -> dict[str, Any]:
+    return {"u": _list_of(1e3 * motion.u), "z": _list_of(1e3 * motion.z), "turned": _list_of(motion.turned),
+            "about": [1e3 * a for a in motion.about]}
 
 
 def _path(line: Array) -> list[list[float]]:

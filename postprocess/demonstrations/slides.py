@@ -111,7 +111,8 @@ def view_panel(ax: Axes, view: View, palette: Palette, k: int = 0) -> Axes:
     for shape in view.shapes:
         _shape(ax, shape, palette, k)
     if view.phase is not None and view.lines:
-        for path in view.lines[int(view.phase[k])]:
+        away = np.zeros((2, 1)) if view.carried is None else np.array([[view.carried.u[k]], [view.carried.z[k]]])
+        for path in (line + away for line in view.lines[int(view.phase[k])]):
             ax.plot(*(1e3 * path), color=palette.lines, lw=1.1, zorder=3)
             if view.arrows and path.shape[1] > 4:
                 _arrow(ax, path, palette)

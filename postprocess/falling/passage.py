@@ -24,7 +24,6 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.demonstrations.falling import FallingMagnet
-from stringflux.solver.falling.magnet import MagnetInAir
 from stringflux.solver.falling.tube import TubeBrake
 
 from ..coil.winding import RESISTIVITY
@@ -56,17 +55,46 @@ class Peaks:
     second: tuple[Peak, ...]
 
 
+@dataclass(frozen=True, kw_only=True)
+class WorkingPoint:
+    """What a magnet is alone in air; means over it.
+
+    Attributes
+    ----------
+    magnetisation, demagnetising : float
+        M along the axis, north up positive, and H along M, A/m.
+    flux_density : float
+        B along M, T.
+    volume, moment : float
+        m³ and A·m².
+    permeance : float
+        −B/(μ0 H).
+    """
+
+    magnetisation: float
+    demagnetising: float
+    flux_density: float
+    volume: float
+    moment: float
+    permeance: float
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Passage:
     """One passage.
 
     Attributes
     ----------
-    case : FallingMagnet
-    magnet : MagnetInAir
-        Its working point.
+    turns : float
+    resistance : float or None
+        Of the winding at 20 °C, Ω, if its wire is named.
+    mass : float or None
+        Of the magnet, kg, if it was weighed.
+    magnet : WorkingPoint
     heights, linkage_at : arrays (m,)
         λ over the place of the magnet's middle, weber-turns over m.
+    bare_at : array (m,) or None
+        With a core: λ without it.
     t, z, v : arrays (n,)
         The motion, SI; z up.
     linkage, e : arrays (n,)
@@ -75,17 +103,24 @@ class Passage:
         Before and after λ is greatest.
     middle : int
         Where in time λ is greatest.
-    brake : TubeBrake, optional
+    others : Peaks
+        By hand at other speeds, let go from other heights; of a tube this one alone.
+    brake : TubeBrake or None
         Of the tube.
-    anew : arrays (k,), (k,), optional
-        With a core: places at which magnet and core were solved together, and that λ over the one of a magnet and a
-        core that stay as they are.
+    braked : array (n,) or None
+        The tube's brake over time, N·s/m.
+    anew : arrays (k,), (k,), or None
+        With a core: places at which magnet and core were solved together, m, and that λ over the one of a magnet and
+        a core that stay as they are.
     """
 
-    case: FallingMagnet
-    magnet: MagnetInAir
+    turns: float
+    resistance: float | None
+    mass: float | None
+    magnet: WorkingPoint
     heights: Array
     linkage_at: Array
+    bare_at: Array | None
     t: Array
     z: Array
     v: Array
@@ -94,12 +129,10 @@ class Passage:
     first: Peak
     second: Peak
     middle: int
-    brake: TubeBrake | None = None
-    anew: tuple[Array, Array] | None = None
-
-    @property
-    def turns(self) -> float:
-        return self.case.coil.turns
+    others: Peaks
+    brake: TubeBrake | None
+    braked: Array | None
+    anew: tuple[Array, Array] | None
 
     @property
     def flux(self) -> Array:
@@ -110,6 +143,11 @@ class Passage:
     def reversed_e(self) -> Array:
         """e of the magnet turned round, V, (n,): every moment is the other way, and so is e."""
         return -self.e
+
+    @property
+    def slope_at(self) -> Array:
+        """dλ/dz at `heights`, V per m/s, (m,)."""
+        return np.asarray(self._spline.derivative()(self.heights))
 
     @property
     def steepest(self) -> float:
@@ -129,41 +167,44 @@ class Passage:
         return float(at_first - at_middle), float(at_middle - at_last)
 
     @property
-    def resistance(self) -> float | None:
-        """Of the winding at 20 °C, Ω, if its wire is named."""
-        coil = self.case.coil
-        wire = coil.winding_wire()
-        if wire is None:
-            return None
-        length = coil.turns * math.pi * (coil.inner_diameter + coil.outer_diameter) / 2
-        return RESISTIVITY * length / (math.pi * wire.bare**2 / 4)
-
-    @property
     def terminal_speed(self) -> float | None:
         """m g/k in a long tube, m/s."""
-        mass = self.case.magnet.mass
-        return None if self.brake is None or mass is None else mass * GRAVITY / self.brake.whole
+        return None if self.brake is None or self.mass is None else self.mass * GRAVITY / self.brake.whole
 
     def at(self, heights: Array) -> Array:
         """λ with the magnet's middle at heights (n,) on its way, weber-turns."""
         return np.asarray(self._spline(heights))
 
-    def peaks(self) -> Peaks:
-        """Other passages: by hand at other speeds, let go from other heights; of a tube this one alone."""
-        drop, coil, magnet = self.case.drop, self.case.coil, self.case.magnet
-        step = finest(self.case)
-        if self.brake is not None:
-            return Peaks(starts=np.array([drop.start]), first=(self.first,), second=(self.second,))
-        if drop.speed is not None:
-            moved = [by_hand(self.case, f * drop.speed) for f in SPEEDS]
-        else:
-            least = (coil.length + magnet.length) / 2
-            moved = [let_go(start, self.case.last, step)
-                     for start in sorted({max(f * drop.start, least) for f in STARTS})]
-        found = [peaks_of(m, *induced(self._spline, m)) for m in moved]
-        return Peaks(starts=np.array([m.z[0] for m in moved]), first=tuple(f[0] for f in found),
-                     second=tuple(f[1] for f in found))
+    def slope(self, heights: Array) -> Array:
+        """dλ/dz there, V per m/s."""
+        return np.asarray(self._spline.derivative()(heights))
 
     @cached_property
     def _spline(self) -> BSpline:
         return through(self.heights, self.linkage_at)
+
+
+def resistance_of(case: FallingMagnet) -> float | None:
+    """Of the winding at 20 °C, Ω, if its wire is named: ρ N π D/(π d²/4), D the mean of its diameters."""
+    coil = case.coil
+    wire = coil.winding_wire()
+    if wire is None:
+        return None
+    length = coil.turns * math.pi * (coil.inner_diameter + coil.outer_diameter) / 2
+    return RESISTIVITY * length / (math.pi * wire.bare**2 / 4)
+
+
+def other_peaks(case: FallingMagnet, heights: Array, linkage_at: Array, own: tuple[Peak, Peak]) -> Peaks:
+    """Of the same magnet by hand at other speeds, or let go from other heights; in a tube its own alone."""
+    drop, step = case.drop, finest(case)
+    if case.tube is not None:
+        return Peaks(starts=np.array([drop.start]), first=own[:1], second=own[1:])
+    if drop.speed is not None:
+        ways = [by_hand(case, f * drop.speed) for f in SPEEDS]
+    else:
+        least = (case.coil.length + case.magnet.length) / 2
+        ways = [let_go(start, case.last, step) for start in sorted({max(f * drop.start, least) for f in STARTS})]
+    spline = through(heights, linkage_at)
+    found = [peaks_of(way, *induced(spline, way)) for way in ways]
+    return Peaks(starts=np.array([way.z[0] for way in ways]), first=tuple(f[0] for f in found),
+                 second=tuple(f[1] for f in found))

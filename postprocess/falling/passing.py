@@ -12,56 +12,72 @@ import math
 import numpy as np
 
 from stringflux.geometry.arrays import Array
-from stringflux.geometry.demonstrations.falling import FallingMagnet
+from stringflux.geometry.demonstrations.falling import FallingMagnet, Tube
 from stringflux.geometry.errors import CaseError
+from stringflux.geometry.mesh.pole import Quality
 from stringflux.geometry.units import mm
 from stringflux.solver.falling.core import NORMAL, Reach, linked_in_mesh, with_core
 from stringflux.solver.falling.linkage import AxisField, in_air, linked
-from stringflux.solver.falling.magnet import magnet_in_air
+from stringflux.solver.falling.magnet import MagnetInAir, magnet_in_air
 from stringflux.solver.falling.tube import TubeBrake, tube_brake
 from stringflux.solver.materials.kinds import Materials
 
 from .induced import induced, peaks_of, through
 from .motion import MagnetMotion, moved
-from .passage import STARTS, Passage
+from .passage import STARTS, Passage, WorkingPoint, other_peaks, resistance_of
 
-HEIGHTS = 241
-"""Places at which λ is computed; between them a quintic spline, which is right to 1e-6 of the greatest λ."""
+HEIGHTS = 201
+"""Places at which λ is computed; the quintic spline between them is right to 1e-6 of the greatest λ, to 4e-5 in bores
+without room."""
 ANEW = 9
 """Places at which magnet and core are solved in one mesh."""
 MOST_OFF = 0.02
 """By how much of the brake the field of the tube's own currents may weaken it."""
 
 
-def passage(case: FallingMagnet, materials: Materials) -> Passage:
+def passage(case: FallingMagnet, materials: Materials, magnet: MagnetInAir | None = None,
+            quality: Quality = NORMAL) -> Passage:
     """Compute it.
+
+    Parameters
+    ----------
+    magnet : MagnetInAir, optional
+        The magnet alone, if it is at hand.
+    quality : Quality
+        Of the meshes with magnet and core; all others are fine.
 
     Raises
     ------
     CaseError
         If the magnet falls so fast in its tube that the field of the tube's own currents counts.
     """
-    magnet = magnet_in_air(case.magnet.part(0.0), materials)
-    brake = None
-    if case.tube is not None:
-        brake = _brake(case, materials)
-    motion = moved(case, brake)
+    magnet = magnet or magnet_in_air(case.magnet.part(0.0), materials)
+    brake = _brake(case, case.tube, materials) if case.tube is not None else None
+    way = moved(case, brake)
+    braked = None
     if case.tube is not None and brake is not None:
-        _refuse_fast(case, brake, motion)
+        braked = brake.at(way.z, case.tube.upper - case.tube.length, case.tube.upper)
+        _refuse_fast(case, brake, braked, way)
     heights = _heights(case)
-    coil = case.coil.racetrack()
-    anew = None
-    if case.core is None:
-        flux = linked(magnet.rings, in_air(coil), heights)
-    else:
+    flux = linked(magnet.rings, in_air(case.coil.racetrack()), heights)
+    bare, anew = None, None
+    if case.core is not None:
         b = _with_core(case, materials)
-        anew = _anew(case, materials, b)
+        bare, anew = flux, _anew(case, materials, b, quality)
         flux = linked(magnet.rings, b, heights) * _between(case, anew, heights)
-    spline = through(heights, flux)
-    linkage, e = induced(spline, motion)
-    first, second, middle = peaks_of(motion, linkage, e)
-    return Passage(case=case, magnet=magnet, heights=heights, linkage_at=flux, t=motion.t, z=motion.z, v=motion.v,
-                   linkage=linkage, e=e, first=first, second=second, middle=middle, brake=brake, anew=anew)
+    linkage, e = induced(through(heights, flux), way)
+    first, second, middle = peaks_of(way, linkage, e)
+    return Passage(
+        turns=case.coil.turns, resistance=resistance_of(case), mass=case.magnet.mass, magnet=_point(magnet),
+        heights=heights, linkage_at=flux, bare_at=bare, t=way.t, z=way.z, v=way.v, linkage=linkage, e=e, first=first,
+        second=second, middle=middle, others=other_peaks(case, heights, flux, (first, second)), brake=brake,
+        braked=braked, anew=anew)
+
+
+def _point(magnet: MagnetInAir) -> WorkingPoint:
+    return WorkingPoint(magnetisation=magnet.magnetisation, demagnetising=magnet.demagnetising,
+                        flux_density=magnet.flux_density, volume=magnet.volume, moment=magnet.rings.moment,
+                        permeance=magnet.permeance)
 
 
 def _with_core(case: FallingMagnet, materials: Materials) -> AxisField:
@@ -70,13 +86,13 @@ def _with_core(case: FallingMagnet, materials: Materials) -> AxisField:
     return with_core(case.coil.racetrack(), case.core_part(), materials, reach)
 
 
-def _anew(case: FallingMagnet, materials: Materials, b: AxisField) -> tuple[Array, Array]:
+def _anew(case: FallingMagnet, materials: Materials, b: AxisField, quality: Quality) -> tuple[Array, Array]:
     """Places, crowded towards the core, and λ solved there over λ of what stays as it is; both on like meshes."""
     core, coil, magnet = case.core_part(), case.coil.racetrack(), case.magnet
     face = case.core_top + magnet.length / 2
     places = face + np.geomspace(case.nearest - face, case.drop.start - face, ANEW)
-    solved = np.array([linked_in_mesh(magnet.part(float(z)), core, coil, materials, NORMAL) for z in places])
-    return places, solved / linked(magnet_in_air(magnet.part(0.0), materials, NORMAL).rings, b, places)
+    solved = np.array([linked_in_mesh(magnet.part(float(z)), core, coil, materials, quality) for z in places])
+    return places, solved / linked(magnet_in_air(magnet.part(0.0), materials, quality).rings, b, places)
 
 
 def _between(case: FallingMagnet, anew: tuple[Array, Array], heights: Array) -> Array:
@@ -85,20 +101,13 @@ def _between(case: FallingMagnet, anew: tuple[Array, Array], heights: Array) -> 
     return np.asarray(through(np.log(anew[0] - face), anew[1])(np.log(heights - face)))
 
 
-def _brake(case: FallingMagnet, materials: Materials) -> TubeBrake:
-    tube = case.tube
-    assert tube is not None
-    metal = materials[tube.material]
+def _brake(case: FallingMagnet, tube: Tube, materials: Materials) -> TubeBrake:
     return tube_brake(case.magnet.part(0.0), tube.inner_diameter / 2, tube.outer_diameter / 2,
-                      1 / metal.resistivity, materials)
+                      1 / materials[tube.material].resistivity, materials)
 
 
-def _refuse_fast(case: FallingMagnet, brake: TubeBrake, motion: MagnetMotion) -> None:
-    tube = case.tube
-    assert tube is not None
-    k = brake.at(motion.z, tube.upper - tube.length, tube.upper)
-    held = k > 0.01 * brake.whole
-    fastest = float(np.max(np.abs(motion.v[held]), initial=0.0))
+def _refuse_fast(case: FallingMagnet, brake: TubeBrake, braked: Array, way: MagnetMotion) -> None:
+    fastest = float(np.max(np.abs(way.v[braked > 0.01 * brake.whole]), initial=0.0))
     if brake.off(fastest) > MOST_OFF:
         slow = brake.recession * math.sqrt(MOST_OFF / (1 - MOST_OFF))
         raise CaseError(f"tube: the magnet is at {fastest:.3g} m/s in it, and from {slow:.3g} m/s on the field of "

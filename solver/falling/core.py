@@ -35,8 +35,8 @@ from ..interpolation import chebyshev, lagrange
 from ..materials.constant import ConstantPermeability
 from ..materials.kinds import Materials, Soft, body_material, is_magnet
 from ..row.rings import ring_kernel
-from ..section.bias import BiasCell
-from ..section.space import factor, section
+from ..section.bias import BiasCell, BiasState
+from ..section.space import Section, factor, section
 from .linkage import AxisField, in_air
 
 NORMAL, FINE = QUALITIES["normal"], QUALITIES["fine"]
@@ -110,9 +110,9 @@ def _tabled(rings: Array, charges: Array, face: float, radius: float, reach: Rea
     return b
 
 
-def linked_in_mesh(magnet: PartShape, core: PartShape | None, coil: Racetrack, materials: Materials,
-                   quality: Quality = FINE) -> float:
-    """λ in weber-turns with the magnet where it stands, everything in one mesh.
+def in_mesh(magnet: PartShape, core: PartShape | None, coil: Racetrack, materials: Materials,
+            quality: Quality = FINE) -> tuple[Section, BiasState]:
+    """Magnet, core and the winding's space in one mesh, the last part the winding's; and what is found there.
 
     Parameters
     ----------
@@ -126,7 +126,13 @@ def linked_in_mesh(magnet: PartShape, core: PartShape | None, coil: Racetrack, m
     parts = (magnet, *(() if core is None else (core,)), window)
     of = (*(body_material(materials, p.material) for p in parts[:-1]), ConstantPermeability(name=WINDING, mu_r=1.0))
     s = section(PoleShape(parts=parts), quality)
-    state = BiasCell(section=s, materials=of).solve()
+    return s, BiasCell(section=s, materials=of).solve()
+
+
+def linked_in_mesh(magnet: PartShape, core: PartShape | None, coil: Racetrack, materials: Materials,
+                   quality: Quality = FINE) -> float:
+    """λ in weber-turns with the magnet where it stands, everything in one mesh; as :func:`in_mesh`."""
+    s, state = in_mesh(magnet, core, coil, materials, quality)
     basis = s.parts[-1]
     r = np.asarray(basis.global_coordinates())[0]
     u = np.asarray(basis.interpolate(state.u))

@@ -3,7 +3,7 @@
 /** @typedef {{ role: string, filled: boolean, path: number[][], label: string, at: number[] | null,
  *   motion: { u: number[], z: number[], turned: number[], about: number[] } | null }} Shape */
 /** @typedef {{ title: string, window: number[], shapes: Shape[], lines: number[][][][], phase: number[] | null,
- *   arrows: boolean }} View */
+ *   arrows: boolean, carried: { u: number[], z: number[] } | null }} View */
 /** @typedef {{ name: string, values: number[], quiet: boolean }} Curve */
 /** @typedef {{ name: string, unit: string, areas: boolean, curves: Curve[] }} Trace */
 /** @typedef {{ name: string, unit: string, xName: string, xUnit: string, x: number[], y: number[], atX: number[],
@@ -100,7 +100,7 @@ function drawView(view, look, box) {
     }
     if (shape.motion) follow(group, shape, place, scale, true);
   }
-  const { phase } = view;
+  const { phase, carried } = view;
   if (phase && view.lines.length) {
     const sets = view.lines.map((set) => set.map((line) => drawnPath(line, place, false)).join(''));
     const heads = view.lines.map((set) => (view.arrows ? set.map((line) => arrowHead(line, place)).join('') : ''));
@@ -109,6 +109,9 @@ function drawView(view, look, box) {
     const tips = add(group, 'path', { fill: look.lines });
     let shown = -1;
     followers.push((k) => {
+      for (const one of carried ? [lines, tips] : []) {
+        one.setAttribute('transform', `translate(${(scale * carried.u[k]).toFixed(2)} ${(-scale * carried.z[k]).toFixed(2)})`);
+      }
       if (phase[k] === shown) return;
       shown = phase[k];
       lines.setAttribute('d', sets[shown]);

@@ -34,6 +34,10 @@ def case(**tables: Any) -> FallingMagnet:
     return read_falling(data, material_uses())
 
 
+ONTO_STEEL = case(core=CORE, drop={"start": "0.12 m", "speed": "0.5 m/s", "gap": "2 mm"},
+                  magnet={"material": "alnico-5"})
+
+
 @cache
 def plain() -> Passage:
     return passage(case(), ALL)
@@ -41,8 +45,7 @@ def plain() -> Passage:
 
 @cache
 def onto_steel() -> Passage:
-    return passage(case(core=CORE, drop={"start": "0.12 m", "speed": "0.5 m/s", "gap": "2 mm"},
-                        magnet={"material": "alnico-5"}), ALL)
+    return passage(ONTO_STEEL, ALL)
 
 
 @cache
@@ -87,11 +90,11 @@ def test_the_second_peak_is_higher_and_narrower() -> None:
 
 def test_peaks_go_with_the_speed() -> None:
     p = passage(case(drop={"start": "0.15 m", "speed": "0.5 m/s"}), ALL)
-    peaks = p.peaks()
+    peaks = p.others
     assert [k.speed for k in peaks.first] == pytest.approx([0.125, 0.25, 0.5, 0.75, 1.0])
     for peak in (*peaks.first, *peaks.second):
         assert abs(peak.e) == pytest.approx(p.steepest * peak.speed, rel=1e-3)
-    falls = plain().peaks()
+    falls = plain().others
     assert falls.starts == pytest.approx([0.0375, 0.075, 0.15, 0.3, 0.6])
     share = [abs(k.e) / k.speed / plain().steepest for k in falls.first]
     assert share[0] < share[1] < share[2] <= 1.0  # a magnet that gathers speed peaks a little past the steepest place
@@ -110,11 +113,12 @@ def test_a_core_at_five_places_in_one_mesh() -> None:
     """Between the places that were solved, on a finer mesh: coarse and fine differ by 1e-3 in alnico."""
     p = onto_steel()
     assert p.anew is not None
+    of = ONTO_STEEL
     places = np.array([18.5e-3, 21e-3, 30e-3, 50e-3, 100e-3])
-    meshed = [linked_in_mesh(p.case.magnet.part(float(z)), p.case.core_part(), p.case.coil.racetrack(), ALL)
+    meshed = [linked_in_mesh(of.magnet.part(float(z)), of.core_part(), of.coil.racetrack(), ALL)
               for z in places]
-    np.testing.assert_allclose(p.at(places), meshed, rtol=2e-3)
-    assert p.z.min() == pytest.approx(p.case.nearest)
+    np.testing.assert_allclose(p.at(places), meshed, rtol=1e-3)
+    assert p.z.min() == pytest.approx(of.nearest)
     assert p.linkage[0] == pytest.approx(p.linkage[-1])
 
 

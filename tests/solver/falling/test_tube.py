@@ -24,7 +24,7 @@ def test_a_small_magnet_in_a_thin_wall_is_a_dipole() -> None:
         lambda z: (MU0 / (4 * np.pi) * 3 * m * a * z / (a * a + z * z) ** 2.5) ** 2, -1.0, 1.0, points=[-a, 0, a],
         epsabs=0, limit=200)[0]
     assert again == pytest.approx(closed, rel=1e-6)
-    assert found == pytest.approx(closed, rel=3e-3)
+    assert found == pytest.approx(closed, rel=1.5e-3)
 
 
 def test_a_long_thin_magnet_is_two_poles() -> None:
@@ -36,7 +36,7 @@ def test_a_long_thin_magnet_is_two_poles() -> None:
     found = tube_brake(rod("rigid", 2 * radius, length), a - thick / 2, a + thick / 2, COPPER, MATERIALS).whole
     q, x = NU0 * np.pi * radius**2, length / a
     f = quad(lambda y: ((1 + y * y) ** -1.5 - (1 + (y + x) ** 2) ** -1.5) ** 2, -np.inf, np.inf)[0]
-    assert found == pytest.approx(MU0**2 * q**2 * COPPER * thick * f / (8 * np.pi * a**2), rel=5e-3)
+    assert found == pytest.approx(MU0**2 * q**2 * COPPER * thick * f / (8 * np.pi * a**2), rel=3e-3)
 
 
 def test_a_wide_magnet_close_to_a_thick_wall_is_magpylibs() -> None:
@@ -49,7 +49,7 @@ def test_a_wide_magnet_close_to_a_thick_wall_is_magpylibs() -> None:
     R, Z = np.meshgrid(r, z, indexing="ij")
     b = np.asarray(peer.getB(np.stack([R, 0 * R, Z], axis=-1)))[..., 0]
     per_radius = np.trapezoid(b * b, z, axis=1) * 2 * np.pi * r
-    assert found.whole == pytest.approx(COPPER * float(w @ per_radius) * (outer - inner) / 2, rel=1e-3)
+    assert found.whole == pytest.approx(COPPER * float(w @ per_radius) * (outer - inner) / 2, rel=1e-4)
 
 
 def test_a_published_measurement() -> None:

@@ -1,1 +1,0 @@
-"""A toothed wheel that turns past a sensor."""
