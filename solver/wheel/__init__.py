@@ -1,0 +1,1 @@
+"""A toothed wheel that turns past a sensor."""
