@@ -21,10 +21,11 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.placed_strings import PlacedString
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.notes import pitch_words
+from stringflux.geometry.shapes.row import StringShape
 from stringflux.postprocess.demonstrations.record import Demonstration
 from stringflux.postprocess.demonstrations.string_shown import StringPictures, string_shown
 from stringflux.postprocess.demonstrations.swing import DrivenString
-from stringflux.postprocess.pictures.flux_lines import flux_lines
+from stringflux.postprocess.pictures.flux_lines import flux_lines, lines_through
 from stringflux.postprocess.results.each import numbered
 from stringflux.postprocess.string.loop import SwungString
 from stringflux.postprocess.string.own_field import MagnetisedLine
@@ -43,6 +44,7 @@ SHOWN = 72
 """Samples of a period, of which two are shown."""
 PHASES = 7
 """Places at which the field is drawn, from lowest to highest."""
+_CLEAR = 0.4e-3  # m, of a string's surface, in whose cells of the picture no field is known
 _USUAL, _SMALL, _LARGE, _MOVED = 0.5e-3, 0.1e-3, 1.2e-3, 1e-3  # m
 
 
@@ -58,7 +60,7 @@ def demonstrate(pickup: Pickup, asked: LessonSettings, progress: Progress = nobo
     """
     found, swung = driven(pickup, asked, progress)
     progress("pictures", 0.5)
-    return string_shown(found, pictures(pickup, found, swung))
+    return string_shown(found, pictures(pickup, found.number, found.amplitude, swung))
 
 
 def driven(pickup: Pickup, asked: LessonSettings, progress: Progress = nobody) -> tuple[DrivenString, SwungString]:
@@ -86,7 +88,7 @@ def driven(pickup: Pickup, asked: LessonSettings, progress: Progress = nobody) -
         time, at, linkage, emf = plucked(pickup, place, asked)
         amplitude = float(np.max(np.abs(at)))
     else:
-        time = np.arange(2 * SHOWN + 1) / (SHOWN * frequency)
+        time = two_periods(frequency)
         at = amplitude * np.sin(2 * np.pi * frequency * time)
         linkage, emf = from_round(np.roll(twice[ROUND:], 1), frequency, time)
     near, far = _moved(place, swung)
@@ -102,6 +104,11 @@ def driven(pickup: Pickup, asked: LessonSettings, progress: Progress = nobody) -
         linkage=linkage, emf=emf, slope=_slope(wide, at), wide=wide,
         magnet_flux=None if flux is None else sense * flux, nearer=near, farther=far, **loops)
     return found, swung
+
+
+def two_periods(frequency: float) -> Array:
+    """Times (n,), s, that are shown."""
+    return np.arange(2 * SHOWN + 1) / (SHOWN * frequency)
 
 
 def from_round(linkage: Array, frequency: float, time: Array) -> tuple[Array, Array]:
@@ -138,11 +145,11 @@ def _slope(wide: Array, at: Array) -> Array:
     return np.asarray(middle.deriv()(at))
 
 
-def pictures(pickup: Pickup, found: DrivenString, swung: SwungString) -> StringPictures:
+def pictures(pickup: Pickup, number: int, amplitude: float, swung: SwungString) -> StringPictures:
     """The section through the pole at every phase, with the string's own field, and that alone."""
     solved = pickup.solved
-    place = solved.strings[found.number - 1]
-    reach = min(found.amplitude, swung.reach)
+    place = solved.strings[number - 1]
+    reach = min(amplitude, swung.reach)
     places = np.linspace(-reach, reach, PHASES)
     with one_thread():
         plane = solved.plane("side", place)
@@ -159,13 +166,27 @@ def pictures(pickup: Pickup, found: DrivenString, swung: SwungString) -> StringP
             lines, step = flux_lines((u, z), (b + added)[[0, 2]], inside, plane.sources)
             both.append(lines)
             alone, fine = flux_lines((u, z), added[[0, 2]], inside, plane.sources)
-            own.append(alone)
+            over = lines_through((u, z), added[[0, 2]], inside, _other_side(line.shape, alone))
+            own.append(alone + over)
             steps.append(step / fine if fine else math.nan)
     ends = u[[0, -1]]
     return StringPictures(
         window=(float(u[0]), float(u[-1]), float(z[0]), float(z[-1])), places=places, both=tuple(both),
         own=tuple(own), finer=float(np.nanmedian(steps)), shapes=pickup_shapes(solved.case, plane.at),
         string=np.array([ends, place.shape.axis_height + place.shape.slope * ends]))
+
+
+def _other_side(shape: StringShape, lines: tuple[Array, ...]) -> Array:
+    """Where lines (2, n) come close under a string, mirrored to above it, (2, k): about its own axis a string that
+    is magnetised along itself has the same field on every side."""
+    found = []
+    for line in lines:
+        under = shape.axis_height + shape.slope * line[0] - line[1]
+        clear = np.flatnonzero(under > shape.outer_radius + _CLEAR)
+        if clear.size:
+            k = clear[np.argmin(under[clear])]
+            found.append((line[0, k], line[1, k] + 2 * under[k]))
+    return np.array(found).reshape(-1, 2).T
 
 
 def _line(swung: SwungString, moment: Array, across: Array, moved: float) -> MagnetisedLine:

@@ -101,6 +101,12 @@ def flux_lines(grid: Grid, b: Array, inside: Ints,
     return _traced(grid, b, inside, np.array(seeds).T, np.array(owner), np.array(cut)), step
 
 
+def lines_through(grid: Grid, b: Array, inside: Ints, places: Array) -> tuple[Array, ...]:
+    """Lines (2, n), as of :func:`flux_lines`, through places (2, k) in air, m."""
+    count = places.shape[1]
+    return _traced(grid, b, inside, places, np.full(count, -1), np.ones(count, dtype=np.int64))
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Profile:
     """Φ (n,) over r (n,) from `middle`, at the level where most goes through."""
@@ -178,7 +184,8 @@ def _traced(grid: Grid, b: Array, inside: Ints, seeds: Array, owner: Ints, cut: 
         crossed = (before[axis[going], along] - k) * (now[axis[going], along] - k) <= 0
         whole = crossed & (there == home[going]) & (n > _AWAY)
         back[going[whole]] = True
-        done = out | other | whole
+        stuck = np.all(now == before, axis=0)  # where no field is known
+        done = out | other | whole | stuck
         last[going[done]] = n
         going = going[~done]
         if not going.size:
