@@ -52,6 +52,11 @@ _LOOP = {**dict.fromkeys(("amplitude", "moved"), "m"), "linkage": "Wb", "sensiti
 _SWING = {"found": {**dict.fromkeys(("gap", "amplitude", "place", "nearer", "farther"), "m"), "frequency": "Hz",
                     "time": "s", "linkage": "Wb", "magnet_flux": "Wb", "wide": "m, Wb", "emf": "V", "slope": "V s/m",
                     **dict.fromkeys(("loop", "small", "large", "near", "far"), _LOOP)}}
+_COIL = {**dict.fromkeys(("inductance", "string_inductance"), "H"),
+         **dict.fromkeys(("magnet_flux", "string_flux", "per_turn"), "Wb"), "sensitivity": "V s/m", "emf": "V"}
+_COILS = {"found": {**dict.fromkeys(("gap", "amplitude", "place"), "m"), "frequency": "Hz", "time": "s",
+                    "inductance_air": "H", "bias": "T", "charged": "V s/m",
+                    **dict.fromkeys(("bare", "core", "magnet"), _COIL)}}
 
 _PEAK = {"t": "s", "z": "m", "speed": "m/s", "e": "V"}
 _PASSAGE = {"found": {
@@ -65,6 +70,8 @@ _PASSAGE = {"found": {
 KNOWN = {
     "string": Known(home=".string", says="a string over its pole: place, Φ, N Φ and e on one clock",
                     takes=("string", "amplitude", "frequency", "drive"), units=_SWING),
+    "three-coils": Known(home=".three_coils", says="one coil bare, with a steel core, with a magnet: L, Φ, S",
+                         takes=("string", "amplitude", "frequency"), units=_COILS),
     "falling-magnet": Known(home=".falling_magnet", own_case=True, case="falling-magnet", units=_PASSAGE,
                             says="a magnet that falls, or is moved, through a coil: Φ, e, peaks and areas"),
 }

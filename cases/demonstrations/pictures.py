@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from stringflux.geometry.case.model import Case
-from stringflux.postprocess.demonstrations.moving import Shape, label
+from stringflux.postprocess.demonstrations.moving import Role, Shape, label
 from stringflux.postprocess.pictures.outlines import body_outline, winding_outlines
 
 
@@ -13,10 +13,11 @@ def pickup_shapes(case: Case, y: float) -> tuple[Shape, ...]:
     shapes: list[Shape] = []
     for body in case.solid_bodies():
         outline = body_outline(body.form, y)
-        if outline is None:
+        if outline is None or body.material == "air":
             continue
         north = body.magnetisation
-        shapes.append(Shape(role="steel" if north is None else "magnet", outline=outline))
+        soft: Role = "steel" if case.is_magnetic(body.material) else "quiet"
+        shapes.append(Shape(role=soft if north is None else "magnet", outline=outline))
         if north is not None and abs(north[2]) > abs(north[0]):
             low, high = float(outline[1].min()), float(outline[1].max())
             middle, inset = float(outline[0].mean()), 0.12 * (high - low)

@@ -69,18 +69,15 @@ def driven(pickup: Pickup, asked: LessonSettings, progress: Progress = nobody) -
     place = numbered(asked.string, solved.strings)
     progress("fields", 0.1)
     swung = swung_of(solved, asked.string)
-    amplitude = asked.amplitude or min(_USUAL, 0.5 * swung.reach)
-    if amplitude > swung.reach and asked.drive == "sine":
-        raise CaseError(f"amplitude: received {1e3 * amplitude:g} mm; over that pole swings up to "
-                        f"{1e3 * swung.reach:.2g} mm are computed, so write less, or raise the string")
+    amplitude = amplitude_of(asked, swung) if asked.drive == "sine" else 0.0
     frequency = asked.frequency or place.pitch
     turns = abs(float(np.sum(solved.signed_turns)))
     if not turns:
         raise CaseError("the coils' turns cancel, so there is no flux per turn to show; demonstrate one coil alone")
     progress("string", 0.3)
     theta = 2 * np.pi * np.arange(1, ROUND + 1) / ROUND
+    once_more = np.sin(np.concatenate([theta, theta]))
     with one_thread():
-        once_more = np.sin(np.concatenate([theta, theta]))
         twice = swung.along(amplitude * once_more) if asked.drive == "sine" else None
         widest = min(_LARGE, swung.reach)
         wide = np.stack([widest * np.sin(theta), swung.along(widest * once_more)[ROUND:]])
@@ -90,7 +87,7 @@ def driven(pickup: Pickup, asked: LessonSettings, progress: Progress = nobody) -
     else:
         time = two_periods(frequency)
         at = amplitude * np.sin(2 * np.pi * frequency * time)
-        linkage, emf = from_round(np.roll(twice[ROUND:], 1), frequency, time)
+        linkage, emf = from_round(twice[ROUND:], frequency, time)
     near, far = _moved(place, swung)
     lightly = min(_SMALL, amplitude)
     loops = {name: pickup.loop(asked.string, a, moved=(0.0, z)) for name, a, z in (
@@ -111,10 +108,25 @@ def two_periods(frequency: float) -> Array:
     return np.arange(2 * SHOWN + 1) / (SHOWN * frequency)
 
 
+def amplitude_of(asked: LessonSettings, swung: SwungString) -> float:
+    """How far a string is driven each way, m.
+
+    Raises
+    ------
+    CaseError
+        For more than there is room for.
+    """
+    amplitude = asked.amplitude or min(_USUAL, 0.5 * swung.reach)
+    if amplitude > swung.reach:
+        raise CaseError(f"amplitude: received {1e3 * amplitude:g} mm; over that pole swings up to "
+                        f"{1e3 * swung.reach:.2g} mm are computed, so write less, or raise the string")
+    return amplitude
+
+
 def from_round(linkage: Array, frequency: float, time: Array) -> tuple[Array, Array]:
-    """λ and e (n,) at times (n,), s, from λ (k,) at equal steps of one time round that begins at t = 0."""
+    """λ and e (n,) at times (n,), s, from λ (k,) at equal steps of one time round that ends where it began, t = 0."""
     n = np.arange(HARMONICS + 1)
-    c = np.fft.rfft(linkage)[: HARMONICS + 1] / linkage.size
+    c = np.fft.rfft(np.roll(linkage, 1))[: HARMONICS + 1] / linkage.size
     c[1:] *= 2
     turning = np.exp(2j * np.pi * frequency * np.multiply.outer(time, n))
     return (np.asarray(np.real(turning @ c)), np.asarray(-np.real(turning @ (2j * np.pi * frequency * n * c))))

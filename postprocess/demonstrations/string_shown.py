@@ -13,12 +13,14 @@ from .moving import Motion, MovingPicture, Shape, Slope, Trace, TraceCurve, View
 from .parts import Series, SeriesColumn, Slide, Step
 from .quantities import best_unit, digits, said, scale
 from .record import Demonstration
+from .signs import signs_of
 from .slides import Palette, chart, line, view_panel
 from .swing import DrivenString
 
 SECONDS = 8.0
 _CANCELLED = 20.0  # times the string's flux: if less is left of the magnets', a share of it says nothing
 LAW = "e = −dλ/dt,   λ = N Φ"
+OWN_PART = "Told is the string's own part of Φ; the magnets' part stands still and makes no voltage."
 MAGNETS = ("Strong magnets jump together and pinch; keep them from cards, instruments and medical implants.",)
 
 
@@ -59,7 +61,7 @@ def string_shown(found: DrivenString, pictures: StringPictures) -> Demonstration
         name="string", title=f"A string over its pole: {found.pitch}",
         under=f"{found.title}; string {found.number}, {moves}, {said(found.gap, 'm', 2)} over the pole; "
               f"N = {found.turns:.0f} turns",
-        found=found, law=LAW, steps=tuple(_steps(found)), signs=_signs(found), cautions=MAGNETS,
+        found=found, law=LAW, steps=tuple(_steps(found)), signs=(*signs_of(found.sense), OWN_PART), cautions=MAGNETS,
         series=(Series(name="swing", columns=(
             SeriesColumn(name="time", unit="ms", values=found.time),
             SeriesColumn(name="place z", unit="mm", values=found.place),
@@ -136,20 +138,6 @@ def _steps(found: DrivenString) -> list[Step]:
              result=f"{digits(100 * found.small.second, 2)} % and {digits(100 * found.large.second, 2)} %"),
     ]
     return steps
-
-
-def _signs(found: DrivenString) -> tuple[str, ...]:
-    way = "counter-clockwise" if found.sense > 0 else "clockwise"
-    up = "up, towards the strings" if found.sense > 0 else "down, away from the strings"
-    return (f"Seen from the strings the wire goes round {way}, from its start to its finish.",
-            f"Φ is positive {up}: the way a right-handed screw moves that is turned as the wire goes round. "
-            "⊗ is wire that goes away from you, ⊙ wire that comes towards you.",
-            "z is positive up, away from the pole.",
-            "e is positive where it drives current from start to finish inside the coil: the finish is then the + "
-            "end.",
-            "Lenz: if that current can flow, its own flux is against the change. While the string comes nearer, it "
-            "weakens the flux that grows; the string is braked.",
-            "Told is the string's own part of Φ; the magnets' part stands still and makes no voltage.")
 
 
 def _loops(found: DrivenString) -> Series:

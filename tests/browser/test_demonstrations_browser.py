@@ -32,8 +32,8 @@ SIZES = """() => [...document.querySelectorAll("body *")]
     && [...e.childNodes].some(n => n.nodeType === 3 && n.data.trim()))
   .map(e => [e.textContent.slice(0, 30), parseFloat(getComputedStyle(e).fontSize)
     * (e.ownerSVGElement ? e.getScreenCTM().a : 1)])"""
-# Words of the drawings that stand out of their drawing: how far, in dots.
-CUT = """() => [...document.querySelectorAll("#stage text")].map(e => {
+# Words of the drawings that stand out of their drawing: how far, in dots. What moves may leave it.
+CUT = """() => [...document.querySelectorAll("#stage text:not([transform])")].map(e => {
     const [a, b] = [e.getBoundingClientRect(), e.ownerSVGElement.getBoundingClientRect()];
     return [e.textContent, Math.max(b.left - a.left, a.right - b.right, a.bottom - b.bottom, b.top - a.top)]; })
   .filter(([, out]) => out > 1)"""

@@ -279,6 +279,7 @@ function layOut() {
   const look = darker.matches ? data.dark : data.light;
   followers = [];
   const [views, traces] = [byId('views'), byId('traces')];
+  byId('stage').classList.toggle('many', data.views.length > 2);
   traces.classList.toggle('sloped', data.slope !== null);
   views.replaceChildren();
   traces.replaceChildren();

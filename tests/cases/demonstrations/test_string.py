@@ -60,7 +60,7 @@ def test_loop_is_that_of_the_pickup(bench: Pickup) -> None:
 
 
 def test_series_is_exact_for_a_few_harmonics() -> None:
-    theta = 2 * np.pi * np.arange(64) / 64
+    theta = 2 * np.pi * np.arange(1, 65) / 64
     time = np.linspace(0, 2e-2, 50)
     linkage, emf = from_round(1 + np.sin(theta) - 0.2 * np.cos(3 * theta), 100.0, time)
     w = 2 * np.pi * 100.0
