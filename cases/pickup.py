@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from stringflux.postprocess.results.aperture import StringAperture
     from stringflux.postprocess.results.loop import StringLoop
 
+    from .jobs.estimate import Estimate
     from .jobs.hum import Hum
     from .jobs.impedance import Impedance
     from .jobs.plucked import Pulls
@@ -86,6 +87,18 @@ class Pickup:
 
         return self._once(("prediction", maps), lambda: prediction_of(self.solved, progress=progress, maps=maps))
 
+    def estimate(self, before: Pickup) -> Estimate:
+        """A first look at the strings, by a pickup of poles of the same form: in a fifth of a prediction's time.
+
+        Raises
+        ------
+        InputError
+            Where there is none.
+        """
+        from .jobs.estimate import Estimate
+
+        return Estimate(self.solved, before.solved, before.prediction(maps=False))
+
     def linkage(self, string: int = 1, progress: Progress = nobody) -> Linkage:
         """λ of a string (from 1) over its displacement, up to ± 2 mm, its steel without memory.
 
@@ -98,13 +111,9 @@ class Pickup:
         --------
         The slope at rest is what the sensitivity would be on one curve:
 
-        >>> import numpy as np
         >>> from stringflux.cases import load_case, solve
         >>> pickup = solve(load_case("bench-single"), quality="draft")
-        >>> curve = pickup.linkage(1)
-        >>> curve.at(z=np.linspace(-1e-3, 1e-3, 5)).shape
-        (5,)
-        >>> across, up = curve.slopes()
+        >>> across, up = pickup.linkage(1).slopes()
         >>> round(float(abs(up)) / pickup.prediction().strings[0].sensitivity_curve, 2)
         1.0
         """
@@ -207,13 +216,6 @@ class Pickup:
         ------
         CaseError
             Without `bridge_distance` in the case.
-
-        Examples
-        --------
-        >>> from stringflux.cases import load_case, solve
-        >>> pulls = solve(load_case("bench-single"), quality="draft").pull()
-        >>> pulls[0].pull.force_z < 0  # N, towards the pole
-        True
         """
         from .jobs.plucked import pulls_of
 

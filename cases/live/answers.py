@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import re
 from base64 import b64encode
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, field
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -25,8 +25,12 @@ from .moved import sounds, swings, unmoved
 if TYPE_CHECKING:
     from stringflux.postprocess.results.material import MaterialCurve
 
+    from ..jobs.estimate import Estimate
+
 RESPONSE = np.geomspace(20.0, 200e3, 321)
 """Hz, at which the page computes what a load makes of the voltage."""
+_FEW = 2
+"""Strings that are told of at once; of more the chosen one is told of first."""
 _EVERY = 4
 """Of the points of a material's curve one in so many goes to the page."""
 Progress = Callable[[str, float], None]
@@ -34,12 +38,47 @@ Progress = Callable[[str, float], None]
 
 @dataclass(frozen=True, kw_only=True)
 class Asked:
-    """Of which string, from 1, how it swings, m; and the design's file, for what is written of it."""
+    """Of which string, from 1, how it swings, m; the design's file, for what is written of it; and pickups that are
+    known, the newest first, with the first looks by them."""
 
     string: int = 1
     swing: float = 0.5e-3
     name: str = ""
     text: str = ""
+    before: tuple[Pickup, ...] = ()
+    looks: dict[int, Estimate] = field(default_factory=dict, compare=False)
+
+
+def moved(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
+    """A first look at the strings of what was moved; where those are many, at the chosen one."""
+    def first(found: Estimate) -> Collection[int]:
+        few = len(found.changed) <= _FEW
+        return found.changed if few else [asked.string if asked.string in found.changed else found.changed[0]]
+
+    return _first_look(pickup, asked, first, progress)
+
+
+def estimate(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
+    """A first look at all strings."""
+    return _first_look(pickup, asked, lambda found: None, progress)
+
+
+def _first_look(pickup: Pickup, asked: Asked, which: Callable[[Estimate], Collection[int] | None],
+                progress: Progress) -> dict[str, Any]:
+    """By the newest of the pickups before that serves."""
+    says = InputError("estimate: no pickup is known that differs little")
+    for i, before in enumerate(asked.before):
+        try:
+            found = asked.looks[i] = asked.looks.get(i) or pickup.estimate(before)
+            told = found.strings(which(found), progress)
+        except InputError as error:
+            says = error
+            continue
+        return {"strings": [{
+            "number": s.number, "gap": s.gap, "sensitivity": s.sensitivity, "linkage": s.linkage, "bias": s.bias,
+            "level": s.balance, "level_force": s.balance_force, "level_displacement": s.balance_displacement,
+            "anew": s.anew} for s in told]}
+    raise says
 
 
 def strings(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
@@ -200,11 +239,11 @@ def _stem(asked: Asked) -> str:
 
 
 Topic = Callable[[Pickup, Asked, Progress], dict[str, Any]]
-TOPICS: Mapping[str, Topic] = {"strings": strings, "winding": winding, "maps": maps, "loop": loop, "coil": coil,
-                               "fields": fields, "space": space, "hum": hum, "pull": pull, "sound": sound,
-                               "materials": materials,
-                               "sound_open": sound_open, "report": report, "sheet": sheet, "table": table,
-                               "figures": figures}
+TOPICS: Mapping[str, Topic] = {
+    "moved": moved, "estimate": estimate, "strings": strings, "winding": winding, "maps": maps, "loop": loop,
+    "coil": coil, "fields": fields, "space": space, "hum": hum, "pull": pull, "sound": sound,
+    "sound_open": sound_open, "materials": materials, "report": report, "sheet": sheet, "table": table,
+    "figures": figures}
 
 
 def answer(topic: str, pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:

@@ -107,6 +107,16 @@ class SolvedCase(ABC):
             Where it does not settle.
         """
 
+    def near(self, before: SolvedCase, stage: Stage = quiet) -> Solved:
+        """An estimate of :meth:`solution` by that of a case that differs little: other heights, places, magnets.
+
+        Raises
+        ------
+        InputError
+            Where there is none.
+        """
+        raise InputError("estimate: only a row of poles is estimated by another; ask for the prediction")
+
     @abstractmethod
     def coils_in_series(self) -> tuple[Racetrack, ...]:
         """The coils in series, with the turns and senses that b is made of as they are connected."""

@@ -23,6 +23,7 @@ from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, Pl
 from stringflux.solver.row.everywhere import Everywhere, SectionFields
 from stringflux.solver.row.field import RowField
 from stringflux.solver.row.impedance import RowImpedance, row_impedance
+from stringflux.solver.row.nearby import Nearby
 from stringflux.solver.row.solve import SolvedRow, with_signals
 from stringflux.solver.row.turn_flux import turn_flux
 from stringflux.solver.seam import SolvedField
@@ -32,7 +33,7 @@ from ..kept.digest import digest
 from .abstract import SolvedCase, Stage, held, pole_record, quiet, refuse_low, shown_point
 from .records import Ends, HumAreas, Picture, Settled, Terminals, UnitFields
 from .signal_doubt import signal_materials
-from .solve_row import RowInputs, row_inputs, solve_inputs
+from .solve_row import RowInputs, row_inputs, solve_inputs, solve_inputs_near
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -51,6 +52,7 @@ class RowFigures:
     inductance: float
     hum: HumArea
 
+_ABOUT, _SWUNG = 0.3e-3, 1.4e-3  # m: how far under and over a string at rest an estimate asks for fields
 _NEAR = 1.5  # radii of a pole within which its table holds from its floor on (solver/row/ring_table.py)
 
 
@@ -69,6 +71,25 @@ class RowCase(SolvedCase):
     @cached_property
     def _solutions(self) -> dict[float, SolvedRow]:
         return {}
+
+    def near(self, before: SolvedCase, stage: Stage = quiet) -> SolvedRow:
+        inputs = self._inputs
+        if not isinstance(before, RowCase):
+            raise InputError("estimate: received a pickup that is no row of poles; write one that is")
+        there = before._inputs
+        known = dict(there.materials)
+        if (len(inputs.places), inputs.quality, inputs.history, inputs.numerics, inputs.reach) != (
+                len(there.places), there.quality, there.history, there.numerics, there.reach) or any(
+                known.get(name, material) != material for name, material in inputs.materials) or any(
+                bare(a.shape) != bare(b.shape) for a, b in zip(inputs.places, there.places, strict=True)):
+            raise InputError("estimate: received a pickup of other poles; write one with as many of the same form, "
+                             "of the same quality")
+        shapes = [s.shape for s in self.strings]
+        row = before._of_one_turn
+        near = Nearby(places=row.places, cells=row.cells, poles=row.field.poles, bias=row.bias, signal=row.signal,
+                      low=min(s.axis_height - s.outer_radius for s in shapes) - _ABOUT,
+                      high=max(s.axis_height + s.outer_radius for s in shapes) + _SWUNG)
+        return solve_inputs_near(inputs, near, stage, self.keep).wound(self._turns)
 
     def coils_in_series(self) -> tuple[Racetrack, ...]:
         return self.case.racetracks()

@@ -18,6 +18,7 @@ from stringflux.geometry.reading.check_strings import LEAST_GAP
 from stringflux.geometry.shapes.row import PlacedPole, Racetrack
 from stringflux.postprocess.string.linkage import CLEARANCE, LOWEST, band_over_heights
 from stringflux.solver.materials import Material, Materials
+from stringflux.solver.row.nearby import Nearby
 from stringflux.solver.row.numerics import RowNumerics
 from stringflux.solver.row.solve import SolvedRow, solve_row
 from stringflux.solver.section.space import forget_sections
@@ -90,13 +91,20 @@ def solve_inputs(inputs: RowInputs, progress: Callable[[str], None] = lambda sta
 
     It and its stages are asked of `keep`: a case that differs only in its strings or its turns solves nothing again.
     """
-    def make() -> SolvedRow:
-        with one_thread():
-            return solve_row(inputs.places, inputs.coil, dict(inputs.materials), quality=inputs.quality,
-                             history=inputs.history, band=inputs.band, floors=inputs.floors, progress=progress,
-                             keep=keep, reach=inputs.reach, numerics=inputs.numerics)
+    return keep("solved row", inputs, lambda: _solved(inputs, progress, keep))
 
-    return keep("solved row", inputs, make)
+
+def solve_inputs_near(inputs: RowInputs, near: Nearby, progress: Callable[[str], None] = lambda stage: None,
+                      keep: Keep = made_anew) -> SolvedRow:
+    """An estimate of the same by a row that differs little; it is not kept."""
+    return _solved(inputs, progress, keep, near)
+
+
+def _solved(inputs: RowInputs, progress: Callable[[str], None], keep: Keep, near: Nearby | None = None) -> SolvedRow:
+    with one_thread():
+        return solve_row(inputs.places, inputs.coil, dict(inputs.materials), quality=inputs.quality,
+                         history=inputs.history, band=inputs.band, floors=inputs.floors, progress=progress,
+                         keep=keep, reach=inputs.reach, numerics=inputs.numerics, near=near)
 
 
 def _level(gap: float, radius: float) -> float:

@@ -27,7 +27,7 @@ from stringflux.solver.seam import StringField
 
 from .held import remembers
 from .linkage import STEP, Slopes, curve_slopes, level_model, rest_model, rest_slopes
-from .loop import SwungString
+from .loop import Steps, SwungString
 from .magnetisation import Layer
 from .model import StringModel
 from .numerics import SHIPPED, StringNumerics
@@ -77,14 +77,16 @@ def swung(slopes: Slopes, field: StringField, shape: StringShape, layers: tuple[
 
 
 def swung_string(slopes: Slopes, field: StringField, shape: StringShape, layers: tuple[Layer, ...],
-                 numerics: StringNumerics = SHIPPED, model: StringModel | None = None) -> SwungString | None:
+                 numerics: StringNumerics = SHIPPED, model: StringModel | None = None,
+                 steps: Steps | None = None) -> SwungString | None:
     """The string ready to swing the way it is heard: up and down, or only across; None where nothing is heard or
     nothing remembers. `model`: what the slopes were taken from, if that is :func:`heard_model`."""
     heard = slopes.heard or slopes.heard_across
     if not (heard and remembers(shape, layers)):
         return None
     begin = None if model is None or not slopes.heard else slopes.rest.axial.h
-    return SwungString(field, shape, layers, sideways=not slopes.heard, numerics=numerics, model=model, begin=begin)
+    return SwungString(field, shape, layers, sideways=not slopes.heard, steps=steps, numerics=numerics, model=model,
+                       begin=begin)
 
 
 def with_memory(slopes: Slopes, string: SwungString) -> Slopes:

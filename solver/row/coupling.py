@@ -104,12 +104,12 @@ class Links:
         return self._known[key]
 
 
-def _go_on() -> None:
+def go_on() -> None:
     """Nobody asks whether to."""
 
 
 def couple_bias(poles: Sequence[RowPole], history: str, numerics: RowNumerics = SHIPPED,
-                links: Links | None = None, beat: Beat = _go_on) -> RowCharges:
+                links: Links | None = None, beat: Beat = go_on) -> RowCharges:
     """Bias of the whole row.
 
     Parameters
@@ -213,7 +213,7 @@ def _iterate(poles: Sequence[RowPole], drive: Sequence[Array],
     if n == 1:
         return tuple(charges), tuple(outer), 1, 0.0
     links = {(i, j): link(poles[i], poles[j]) for i in range(n) for j in range(n) if i != j and first[i] == i}
-    far = [_collect(p, c) for p, c in zip(poles, charges, strict=True)]
+    far = [collected(p, c) for p, c in zip(poles, charges, strict=True)]
     change = 1.0
     for rounds in range(2, MAX_ROUNDS + 2):
         last, change = change, 0.0
@@ -225,7 +225,7 @@ def _iterate(poles: Sequence[RowPole], drive: Sequence[Array],
             at_rings = sum(np.einsum("mknl,nl->mk", links[i, j], far[j]) for j in range(n) if j != i)
             outer[i] = drive[i] + np.stack([p.far.spread[m] @ at_rings[m] for m in range(orders)])
             charges[i] = answer(i, outer[i], last)
-            new = _collect(p, charges[i])
+            new = collected(p, charges[i])
             change = max(change, float(np.linalg.norm(new - far[i]) / (np.linalg.norm(new) + 1e-300)))
             far[i] = new
         if change < numerics.tolerance:
@@ -238,7 +238,8 @@ def _iterate(poles: Sequence[RowPole], drive: Sequence[Array],
     )
 
 
-def _collect(pole: RowPole, charges: Array) -> Array:
+def collected(pole: RowPole, charges: Array) -> Array:
+    """Charges of a pole (orders, k) on its far rings."""
     return np.stack([pole.far.spread[m].T @ c for m, c in enumerate(charges)])
 
 

@@ -29,6 +29,7 @@ from .coil_on_pole import coil_potentials
 from .coupling import Links, RowCharges, RowPole, couple_bias, couple_signal
 from .face_field import face_band, own_axial_field
 from .field import RowField
+from .nearby import Nearby, bias_near
 from .numerics import SHIPPED, RowNumerics
 from .pole import PoleCells, covering, pole_cells
 from .ring_table import PoleField
@@ -105,7 +106,7 @@ def solve_row(places: Sequence[PlacedPole], coil: Racetrack, materials: Material
               quality: Quality, history: str, band: tuple[float, float],
               floors: Sequence[float] | None = None, progress: Progress = lambda stage: None,
               keep: Keep = made_anew, sections: Mapping[PoleShape, Section] | None = None,
-              reach: float = REACH, numerics: RowNumerics = SHIPPED) -> SolvedRow:
+              reach: float = REACH, numerics: RowNumerics = SHIPPED, near: Nearby | None = None) -> SolvedRow:
     """Solve the row.
 
     Parameters
@@ -130,6 +131,8 @@ def solve_row(places: Sequence[PlacedPole], coil: Racetrack, materials: Material
     reach : float
         Half the length of the strings along which fields will be asked for, m.
     numerics : RowNumerics
+    near : Nearby, optional
+        A row of as many poles that differs little: the bias is then estimated by that one's (:mod:`.nearby`).
 
     Raises
     ------
@@ -150,7 +153,8 @@ def solve_row(places: Sequence[PlacedPole], coil: Racetrack, materials: Material
         of = f" {n} of {len(distinct)}" if len(distinct) > 1 else ""
         cover = covering(own, band[1] - min(faces), band[0] - max(faces), far)
         given = (sections or {}).get(shape)
-        cells[shape] = pole_cells(shape, materials, quality, cover, _named(progress, f"of pole{of}"),
+        there = near.cells_of(shape, faces) if near is not None else None
+        cells[shape] = there or pole_cells(shape, materials, quality, cover, _named(progress, f"of pole{of}"),
                                   made_anew if given else keep, given, numerics)
     progress("coil")
     poles = [RowPole(place=p, bias=c.bias, alone=c.alone, tangent=c.tangent, signal=c.signal, far=c.far)
@@ -160,14 +164,20 @@ def solve_row(places: Sequence[PlacedPole], coil: Racetrack, materials: Material
     air = coil_air.inductance(one_turn, numerics.winding_points, numerics.end_angles)
     progress("coupling of the row")
     links = Links(numerics, known, quality)
-    bias = couple_bias(poles, history, numerics, links, lambda: progress("coupling of the row"))
+
+    def beat() -> None:
+        progress("coupling of the row")
+
+    bias = (couple_bias(poles, history, numerics, links, beat) if near is None
+            else bias_near(poles, near.places, near.bias, history, numerics, links, beat))
     signal = couple_signal(poles, drive, coil.y_centre, numerics, links)
     fields = []
     for i, p in enumerate(places):
-        progress("coupling of the row")
+        beat()
         c = cells[p.shape]
-        ring_charges = np.stack([_to_rings(c, bias.charges[i]), _to_rings(c, signal.charges[i])])
-        fields.append(PoleField(c.table, ring_charges))
+        kept = near.field_of(i, p.shape, bias.charges[i], signal.charges[i]) if near is not None else None
+        fields.append(kept or PoleField(c.table, np.stack([
+            _to_rings(c, bias.charges[i]), _to_rings(c, signal.charges[i])])))
     row = SolvedRow(
         field=RowField(coil=one_turn, turns=1.0, places=tuple(places), poles=fields,
                        answers=[cells[p.shape].answer for p in places], close=numerics.close,

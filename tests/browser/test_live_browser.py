@@ -80,6 +80,27 @@ def test_a_string_is_dragged_and_the_numbers_are_the_programs(seen: Watched, tmp
     assert cells[5] == f"{1e3 * told['bias'][2]:#.3g}"
 
 
+def test_a_pole_in_the_hand_has_a_first_look_and_at_rest_the_figures(seen: Watched) -> None:
+    seen.settled()
+    page, before = seen.page, seen.state("answers.strings.design")
+    cell = "document.querySelectorAll('#strings tbody td')[1]"
+    page.evaluate(f"""() => {{ globalThis.looks = []; new MutationObserver(() => {{
+        const {{ state }} = stringflux;
+        if (state.answers.estimate?.design === state.design && state.answers.strings.design !== state.design)
+          looks.push({cell}.textContent);
+      }}).observe(document.querySelector('#strings'), {{ childList: true, subtree: true }}); }}""")
+    page.locator("#drawing [data-item='pole.1']").first.click()
+    seen.drag("[data-item='pole.1']", (0.0, 0.4), steps=3)
+    seen.settled()
+    assert seen.state("answers.strings.design") != before
+    looks = page.evaluate("looks")
+    assert looks
+    assert all(look.startswith("≈ ") for look in looks)
+    last = page.evaluate(f"{cell}.textContent")
+    assert last == f"{1e3 * float(str(seen.state('answers.strings.answer.strings.0.sensitivity'))):#.3g}"
+    assert float(looks[-1][2:]) == pytest.approx(float(last), rel=0.03)
+
+
 def test_arrow_keys_step_and_fields_speak_the_files_language(seen: Watched) -> None:
     seen.page.select_option("#item", "string.1")
     knob = seen.page.locator(".knob[aria-orientation='vertical']").first

@@ -14,6 +14,7 @@ import { link } from './link.js';
  */
 /** @typedef {{name: string, text: string, design: number, answers: Record<string, Answer>}} Pin */
 
+export const FIRST = ['moved', 'estimate']; // a first look: at what was moved, then at all strings
 export const TOPICS = ['strings', 'winding', 'maps', 'loop', 'coil', 'fields', 'space', 'hum', 'pull'];
 const REST = 450; // ms without a movement after which the normal quality is asked for
 const DRAG = 30; // ms between two drafts while a hand moves
@@ -72,7 +73,7 @@ let current = null;
 let resting;
 /** @type {number | undefined} */
 let trailing;
-let drafted = 0; // the design of a draft that was asked for while the hand moves, until it is there
+let drafted = 0; // the design of a draft that was asked for while the hand moves, until it or a first look is there
 let owed = false;
 let lastAsk = 0;
 
@@ -110,6 +111,7 @@ function hear(message) {
   } else if (message.answer) {
     state.answers[message.kind] = { design: message.design, quality: message.quality, answer: message.answer };
     touch('answers', message.kind, 'state');
+    if (message.kind === 'moved' && message.design === drafted && !message.answer.refused) { drafted = 0; catchUp(); }
   } else listenTo.get(message.kind)?.(message);
 }
 
@@ -252,7 +254,7 @@ function wanted(quality, rested = false) {
   }
   drafted = state.moving ? state.design : 0;
   lastAsk = now;
-  const topics = state.moving ? ['strings', 'maps', 'winding'] : TOPICS;
+  const topics = [...(quality === 'draft' ? FIRST : []), ...(state.moving ? ['strings', 'maps', 'winding'] : TOPICS)];
   wire.send({ kind: 'compute', design: state.design, text: state.text, edits: [], quality, topics,
     string: state.string, swing: state.swing });
   state.busy = { stage: '', share: 0, since: now, design: state.design };
@@ -315,6 +317,13 @@ export function cancel() {
   stopped = state.design;
   wire.send({ kind: 'cancel' });
   touch('state');
+}
+
+/** The newest first look at the strings, where it is of the design that is shown and their figures are not. @returns {any[] | null} */
+export function firstLook() {
+  if (fresh('strings')) return null;
+  const found = [...FIRST].reverse().map((topic) => state.answers[topic]).find((a) => a?.design === state.design && !a.answer.refused);
+  return found?.answer.strings ?? null;
 }
 
 /** Whether an answer is of the design that is shown. @param {string} topic */

@@ -1,7 +1,7 @@
 // Every string: how loud, in what field, how far the magnets pull it.
 import { draw, make } from './dom.js';
 import { stringNow } from './estimate.js';
-import { choose, fresh, on, state } from './store.js';
+import { choose, firstLook, fresh, on, state } from './store.js';
 import { number, signed } from './words.js';
 
 const HEADS = [['string', ''], ['gap', ''], ['S, mV per m/s', ''], ['level', 'against the loudest, all moving equally fast'],
@@ -9,7 +9,7 @@ const HEADS = [['string', ''], ['gap', ''], ['S, mV per m/s', ''], ['level', 'ag
 
 /** @param {HTMLElement} place */
 export function strings(place) {
-  on('scene strings maps loop pull chosen pins', () => show(place));
+  on('scene moved estimate strings maps loop pull chosen pins', () => show(place));
 }
 
 /** @param {HTMLElement} place */
@@ -22,15 +22,17 @@ function show(place) {
   const pull = state.answers.pull?.answer?.strings ?? [];
   const now = state.scene.strings.map((/** @type {any} */ s, /** @type {number} */ i) => (fresh('strings') ? null : stringNow(i)));
   const about = now.length && now.every((/** @type {any} */ n) => n?.known);
+  const looked = about ? null : firstLook(); // by the program, before its figures are there
   const loudest = about ? Math.max(...now.map((/** @type {any} */ n) => n.sensitivity)) : 0;
   const plucked = about ? found.strings.map((/** @type {any} */ of, /** @type {number} */ i) => of.level_force + 20 * Math.log10(now[i]?.sensitivity / of.sensitivity)) : [];
   const highest = Math.max(...plucked);
-  const levels = found.strings.map((/** @type {any} */ of, /** @type {number} */ i) => (about ? plucked[i] - highest : of.level_force));
+  const levels = found.strings.map((/** @type {any} */ of, /** @type {number} */ i) => (about ? plucked[i] - highest : looked?.[i]?.level_force ?? of.level_force));
   const heard = levels.filter((/** @type {any} */ l) => l !== null && Number.isFinite(l));
   const even = heard.reduce((/** @type {number} */ a, /** @type {number} */ l) => a + l, 0) / heard.length;
   const [most, fewest] = heard.length > 1 ? [Math.max(...heard), Math.min(...heard)] : [NaN, NaN];
   const rows = found.strings.map((/** @type {any} */ of, /** @type {number} */ i) => {
-    const s = about ? { ...of, sensitivity: now[i].sensitivity, level: 20 * Math.log10(now[i].sensitivity / loudest), level_force: levels[i] } : of;
+    const s = about ? { ...of, sensitivity: now[i].sensitivity, level: 20 * Math.log10(now[i].sensitivity / loudest), level_force: levels[i] } : { ...of, ...looked?.[i] };
+    const guessed = about || looked?.[i]?.anew;
     const drawn = state.scene.strings[i];
     if (!drawn) return '';
     const item = `string.${s.number}`;
@@ -42,14 +44,14 @@ function show(place) {
     return make('tr', { className: item === state.chosen ? 'chosen' : '', onclick: () => choose(item) },
       make('th', { scope: 'row' }, make('button', { type: 'button', onclick: () => choose(item) }, `${s.number} ${drawn.pitch}`)),
       make('td', {}, `${number(drawn.gap)} mm`),
-      make('td', { title: about ? 'estimated in the page, until the program answers' : '' }, `${about ? '≈ ' : ''}${number(1e3 * s.sensitivity)}`), make('td', {}, signed(s.level),
+      make('td', { className: looked && !guessed ? 'dim' : '', title: guessed ? 'estimated, until the figures are there' : '' }, `${guessed ? '≈ ' : ''}${number(1e3 * s.sensitivity)}`), make('td', {}, signed(s.level),
         ...ghosts.map(([name, g]) => apart(name, 20 * Math.log10(s.sensitivity / g.sensitivity)))),
       make('td', {}, offEven(force - even), ` ${signed(force)}${mark}`),
       make('td', {}, doubt === null ? '–' : `± ${doubt.toFixed(1)} dB`),
-      make('td', { className: about ? 'dim' : '' }, `${number(1e3 * s.bias[2])}`),
-      make('td', { className: about && !fresh('pull') ? 'dim' : '' }, pull[i] ? signed(pull[i].cents_z, 'ct') : '–'));
+      make('td', { className: about || looked && !guessed ? 'dim' : '' }, `${number(1e3 * s.bias[2])}`),
+      make('td', { className: (about || looked) && !fresh('pull') ? 'dim' : '' }, pull[i] ? signed(pull[i].cents_z, 'ct') : '–'));
   });
-  const table = make('table', { className: fresh('strings') || about ? '' : 'dim' },
+  const table = make('table', { className: fresh('strings') || about || looked ? '' : 'dim' },
     make('thead', {}, make('tr', {}, ...HEADS.map(([h, title]) => make('th', { scope: 'col', title }, h)))),
     make('tbody', {}, ...rows));
   const held = [...place.querySelectorAll('button')].indexOf(/** @type {any} */ (document.activeElement));

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from ...pickup import Pickup
 
 T = TypeVar("T")
+_KNOWN = 2
+"""Pickups that are held for a first look at their neighbours: a draft and a normal one."""
 READY = 0
 """The number under which a process says that it is there."""
 BEGUN = "begun"
@@ -99,13 +101,23 @@ class _Line:
 class _Asking:
     """What solutions are kept in; asking it for one is a step of the job that runs.
 
-    The pickup that was computed last stays: what else is asked of it begins with all that is known.
+    The pickup that was computed last stays: what else is asked of it begins with all that is known. So do the last
+    ones whose strings are known: a first look at their neighbours goes by them.
     """
 
     def __init__(self, keep: Keep) -> None:
         self._keep = keep
         self.step: Callable[[], None] = _go_on
         self._last: tuple[str, str, Pickup] | None = None
+        self._known: list[Pickup] = []
+
+    def known(self, quality: str) -> tuple[Pickup, ...]:
+        """Pickups of that quality whose strings are known, the newest first."""
+        return tuple(p for p in self._known if p.quality == quality)
+
+    def knows(self, pickup: Pickup) -> None:
+        """The strings of a pickup are known."""
+        self._known = [pickup, *(p for p in self._known if p is not pickup)][:_KNOWN]
 
     def __call__(self, kind: str, key: object, make: Callable[[], T], /) -> T:
         self.step()
@@ -164,10 +176,13 @@ def _done(line: _Line, job: Job, keep: _Asking) -> None:
     try:
         pickup = keep.pickup(job.text, job.quality)
         line.jobs.send((job.number, BEGUN, pickup.solver.encode()))
-        asked = Asked(string=job.string, swing=job.swing, name=job.name, text=job.text)
+        asked = Asked(string=job.string, swing=job.swing, name=job.name, text=job.text,
+                      before=keep.known(job.quality))
         for topic in job.topics:
             line.step()
             line.tell(topic, {"answer": answer(topic, pickup, asked, line.progress)})
+            if topic == "strings":
+                keep.knows(pickup)
         line.tell("done", {})
     except StringfluxError as error:
         line.tell("failed", {"says": str(error)})

@@ -21,13 +21,28 @@ SIX = "baritone-six"
 EDITS, STARTS = 60, 5
 MOVES = [*range(-5, -17, -1), *range(5, 17)]
 """Pixels down from where the pointer took hold; no place twice, for what is known is not computed."""
+FIRST = {"moved": "what is likely of its string", "estimate": "what is likely of all", "strings": "their draft"}
+CHARGES = {"moved": 1.0, "estimate": 0.98, "strings": 0.96}
+MAGNETS = ("alnico-2", "alnico-3", "alnico-8", "ceramic-8", "alnico-4", "alnico-5-7", "ceramic-5")
+"""None twice with the same charge, for what is known is not computed."""
 IDLE, SWING = 5.0, 3.0
 """s"""
+CHOSEN = """([what, value]) => new Promise((done) => {
+  const { state, edit } = stringflux;
+  const since = performance.now();
+  new MutationObserver((_, me) => {
+    if (state.design === before || state.answers[what]?.design !== state.design) return;
+    me.disconnect();
+    done(performance.now() - since);
+  }).observe(document.querySelector('#strings'), { childList: true, subtree: true });
+  const before = state.design;
+  edit({ path: 'pole.1.part.1.material', value });
+})"""
 WATCH = """([selector, what]) => {
   const seen = { times: [], moved: NaN };
   addEventListener('pointermove', () => { seen.moved = performance.now(); }, true);
   const { state } = stringflux;
-  const is = what === 'drawing' ? () => state.design : () => state.answers.strings?.design;
+  const is = what === 'drawing' ? () => state.design : () => state.answers[what]?.design;
   let last = is();
   new MutationObserver(() => {
     if (is() === last || (what !== 'drawing' && is() !== state.design)) return;
@@ -91,8 +106,12 @@ def _in_browser(running: Running, table: Table) -> None:
         table.add_row("pointer to redrawn drawing, string 3 dragged, ms",
                       *_pair(_dragged(seen, "string.3", "drawing")), "50")
         seen.page.locator("#drawing [data-item='pole.6']").first.click()
-        table.add_row("pointer to the strings' new numbers, pole 6 raised, draft, ms",
-                      *_pair(_dragged(seen, "pole.6", "strings")), "250")
+        for what, told in FIRST.items():
+            table.add_row(f"pole 6 raised, pointer to {told}, ms", *_pair(_dragged(seen, "pole.6", what)),
+                          "" if what == "strings" else "250")
+        for what, told in FIRST.items():
+            table.add_row(f"another magnet, to {told}, ms", *_pair(_magnets(seen.page, what)),
+                          "" if what == "strings" else "250")
         table.add_row("field picture after its answer, ms", *_pair(drawn), "100")
         seen.settled()
         table.add_row("frames a second while a string swings", f"{_frames(seen.page):.0f}", "", "60")
@@ -123,6 +142,17 @@ def _dragged(seen: Watched, item: str, what: str) -> list[float]:
     page.mouse.up()
     times: list[float] = page.evaluate("seen.times")
     seen.settled()
+    return times
+
+
+def _magnets(page: Page, what: str) -> list[float]:
+    """ms from the choice of each magnet for all poles until its strings are in the page."""
+    times = []
+    page.evaluate("(value) => stringflux.edit({ path: 'pole.1.part.1.charge', value })", CHARGES[what])
+    for material in MAGNETS:
+        page.wait_for_function("() => stringflux.state.answers.strings.design === stringflux.state.design")
+        page.wait_for_timeout(100)
+        times.append(page.evaluate(CHOSEN, [what, material]))
     return times
 
 
