@@ -107,8 +107,9 @@ def _print(case: Case, circuit: CoilCircuit, low: CoilCircuit, high: CoilCircuit
         ends = [c.resonance() for c in (high, low)]
         kilohertz = [f"{end.frequency / 1e3:.3g}" for end in ends if end]
         span = "" if measured or None in ends else f" ({' to '.join(kilohertz)})"
-        to.print(f"Resonance: {top.frequency / 1e3:.3g} kHz{span}, |Z| {top.magnitude / 1e3:.0f} kohm, "
-                 f"Q {top.quality:.1f}; winding {picofarad}, "
+        least, most = (x / 1e3 for x in top.magnitude_band)
+        to.print(f"Resonance: {top.frequency / 1e3:.3g} kHz{span}, |Z| {top.magnitude / 1e3:.0f} kohm "
+                 f"({least:.0f} to {most:.0f}), Q {top.quality:.1f}; winding {picofarad}, "
                  f"tan δ {circuit.loss:.3f}.")
     parts = len(circuit.ladder.branches)
     to.print(f"Equivalent circuit: R, L, C and {parts} R–L pair{'' if parts == 1 else 's'}; off in the band by "
