@@ -17,6 +17,7 @@ import pytest
 from rigs.fields.plane_bodies import HARD, bar, steel
 from rigs.fields.shapes import BENCH_MAGNET, placed, rod
 from stringflux.geometry.arrays import Array
+from stringflux.geometry.mesh.bars import PLANE_QUALITIES
 from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES
 from stringflux.geometry.shapes.bodies import Revolved, SolidBody
@@ -88,7 +89,8 @@ def blade() -> SolvedBars:
     coil = Racetrack(inner_radius=2e-3, straight=2 * HALF, build=4.5e-3, bottom=-11e-3, top=-2.5e-3, turns=1.0)
     shape = PlaneShape(parts=(bar(-1.5e-3, 1.5e-3, -12e-3, 0.0, "blade"),
                               bar(-5e-3, 5e-3, -17e-3, -12e-3, "bar", (0, 1))))
-    return solve_bars(LongBuild(shape=shape, halves=(HALF, HALF), coil=coil), MATERIALS, quality=QUALITIES["draft"])
+    return solve_bars(LongBuild(shape=shape, halves=(HALF, HALF), coil=coil), MATERIALS,
+                      quality=PLANE_QUALITIES["draft"])
 
 
 @lru_cache

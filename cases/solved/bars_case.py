@@ -54,7 +54,7 @@ def plane_inputs(case: Case, quality: str, materials: Materials, numerics: Numer
     build = long_build(magnetic_bodies(case), [replace(c, turns=1.0, sense=1) for c in case.racetracks()])
     names = sorted({p.material for p in build.shape.parts})
     return PlaneInputs(build=build, materials=tuple((name, materials[name]) for name in names),
-                       quality=numerics.section_mesh(quality))
+                       quality=numerics.plane_mesh(quality))
 
 
 def solve_case_plane(case: Case, quality: str, materials: Materials,

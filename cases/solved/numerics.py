@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from stringflux.geometry.mesh.bars import PLANE_QUALITIES
 from stringflux.geometry.mesh.pole import QUALITIES, Quality
 from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES, SolidQuality
 from stringflux.geometry.rules import check, rising
@@ -58,8 +59,12 @@ class Numerics:
         check(self, band=rising(2, BAND[1], "Hz"), frequencies=rising(1, BAND[1], "Hz"))
 
     def section_mesh(self, quality: str) -> Quality:
-        """How fine sections are meshed at a quality of that name."""
+        """How fine poles are meshed at a quality of that name."""
         return self.mesh or QUALITIES[quality]
+
+    def plane_mesh(self, quality: str) -> Quality:
+        """How fine sections of bars are meshed at a quality of that name."""
+        return self.mesh or PLANE_QUALITIES[quality]
 
     def solid_mesh(self, quality: str) -> SolidQuality:
         """How fine builds are meshed in 3-D at a quality of that name."""

@@ -15,9 +15,11 @@ import numpy as np
 
 from ..errors import CaseError
 from ..shapes.section import PlaneShape
-from .pole import Quality, SectionMesh, collect, polygon
+from .pole import QUALITIES, Quality, SectionMesh, collect, polygon
 from .session import gmsh_model
 
+PLANE_QUALITIES = {**QUALITIES, "draft": Quality(divisions=3.0, growth=0.3, far=6.0)}
+"""A pole's, but for its draft: a section of bars is a first look already."""
 _CORNER = 8.0  # elements at sharp corners are this much smaller
 _CORNER_GROWTH = 1.3  # of `growth`, away from a corner
 _ALONG = 1e-7  # of a curve's length in elements; gmsh's own, 1e-9, takes twice as long, and λ moves by some 1e-5

@@ -31,6 +31,11 @@ class Quality:
         carries the return flux: this matters more than `divisions` (table in docs/measured.md).
     far : float
         Radius of the far boundary in half diagonals of the pole.
+    beyond : float, optional
+        The same growth from half a diagonal on, where little of the flux returns; as `growth` if left out.
+    corner : float, optional
+        The same at the parts' corners, which are meshed much finer. Left out it is 1.3 times `growth`, and every
+        point of a tip's curve counts as a corner.
     face : float
         Element size at the face under the strings, m.
     surface : tuple of float
@@ -42,16 +47,19 @@ class Quality:
     far: float
     face: float = 0.25e-3
     surface: tuple[float, ...] = ()
+    beyond: float | None = None
+    corner: float | None = None
 
 
 QUALITIES = {
-    "draft": Quality(divisions=3.0, growth=0.3, far=6.0),
+    "draft": Quality(divisions=4.5, growth=0.2, far=6.0, beyond=0.8, corner=0.8),
     "normal": Quality(divisions=5.0, growth=0.2, far=6.0),
     "fine": Quality(divisions=9.0, growth=0.1, far=10.0),
 }
 _SKIN_GROWTH = 0.6  # per metre of depth under a surface with a skin
 _FACE_GROWTH = 0.5  # of the size at the face under the strings, per metre from there
 _CORNER = 8.0  # elements at corners are this much smaller
+_SHARP = np.radians(25.0)  # less than that is a chord of a curve and no corner
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -140,6 +148,9 @@ def _sizes(gmsh, shape: PoleShape, quality: Quality, owner: dict[int, int]) -> N
     """Background field: h in the parts, finer at their corners, growing with the distance."""
     h = min(min(p.radius, p.top - p.bottom) for p in shape.parts) / quality.divisions
     g = quality.growth
+    beyond = g if quality.beyond is None else quality.beyond
+    corner = 1.3 * g if quality.corner is None else quality.corner
+    diagonal = float(np.hypot(shape.radius, (shape.top - shape.bottom) / 2))
     field = gmsh.model.mesh.field
     curves = sorted({c for tag in owner for _, c in gmsh.model.getBoundary([(2, tag)], oriented=False)})
     corners = sorted({abs(p) for c in curves for _, p in gmsh.model.getBoundary([(1, c)], oriented=False)})
@@ -147,9 +158,14 @@ def _sizes(gmsh, shape: PoleShape, quality: Quality, owner: dict[int, int]) -> N
     field.setNumbers(near, "CurvesList", curves)
     field.setNumber(near, "Sampling", 60)
     edge = field.add("Distance")
-    field.setNumbers(edge, "PointsList", [c for c in corners if _radius_of(gmsh, c) > 1e-9])
+    smooth = [] if quality.corner is None else _smooth(shape)
+    field.setNumbers(edge, "PointsList", [c for c in corners if _radius_of(gmsh, c) > 1e-9
+                                          and not any(_at(gmsh, c, point) for point in smooth)])
     size = field.add("MathEval")
-    smallest = f"min({h:.6e} + {g}*F{near}, {h / _CORNER:.6e} + {1.3 * g}*F{edge})"
+    away = f"{h:.6e} + {g}*F{near}"
+    if beyond != g:
+        away = f"max({away}, {h - (beyond - g) * diagonal:.6e} + {beyond}*F{near})"
+    smallest = f"min({away}, {h / _CORNER:.6e} + {corner}*F{edge})"
     if not quality.surface:  # a mesh for the skin is no place to look at strings from
         face = field.add("Distance")
         field.setNumbers(face, "CurvesList", [c for c in curves if _bears_strings(gmsh, c, shape)])
@@ -176,6 +192,22 @@ def _bears_strings(gmsh, curve: int, shape: PoleShape) -> bool:  # type: ignore[
     r, z = np.array([gmsh.model.getValue(0, p, [])[:2] for _, p in gmsh.model.getBoundary([(1, curve)],
                                                                                        oriented=False)]).T
     return bool(np.all(z > part.bottom + 1e-9) and np.any(r > 1e-9) and np.any(r < part.radius - 1e-9))
+
+
+def _smooth(shape: PoleShape) -> list[Array]:
+    """Points of the outlines where these hardly turn: chords of a tip's curve."""
+    found: list[Array] = []
+    for part in shape.parts:
+        outline = np.asarray(part.outline)
+        ways = np.roll(outline, -1, axis=0) - outline
+        ways = ways / np.linalg.norm(ways, axis=1, keepdims=True)
+        turns = np.arccos(np.clip(np.sum(ways * np.roll(ways, 1, axis=0), axis=1), -1, 1))
+        found += list(outline[turns < _SHARP])
+    return found
+
+
+def _at(gmsh, tag: int, point: Array) -> bool:  # type: ignore[no-untyped-def]
+    return bool(np.allclose(gmsh.model.getValue(0, tag, [])[:2], point, rtol=0, atol=1e-9))
 
 
 def _radius_of(gmsh, tag: int) -> float:  # type: ignore[no-untyped-def]

@@ -18,14 +18,15 @@ from stringflux.cases.files.load import load_case
 from stringflux.cases.solved.bars_case import solve_case_plane
 from stringflux.cases.solved.materials import case_materials
 from stringflux.cases.solved.solve_build import solid_inputs, solve_solid_inputs
-from stringflux.geometry.mesh.pole import QUALITIES, Quality
+from stringflux.geometry.mesh.bars import PLANE_QUALITIES
+from stringflux.geometry.mesh.pole import Quality
 from stringflux.geometry.shapes.section import PlaneShape
 from stringflux.solver.coil import sides as plane_coil
 from stringflux.solver.materials import find_material
 from stringflux.solver.plane.section import solve_plane
 
-LEVELS = (("draft", QUALITIES["draft"]), ("normal", QUALITIES["normal"]),
-          ("6, 0.14", Quality(divisions=6.0, growth=0.14, far=8.0)), ("fine", QUALITIES["fine"]))
+LEVELS = (("draft", PLANE_QUALITIES["draft"]), ("normal", PLANE_QUALITIES["normal"]),
+          ("6, 0.14", Quality(divisions=6.0, growth=0.14, far=8.0)), ("fine", PLANE_QUALITIES["fine"]))
 HEIGHTS = (1.5e-3, 1.75e-3, 2.0e-3, 2.25e-3, 3.0e-3, 3.25e-3)
 
 
@@ -68,7 +69,7 @@ def settings() -> None:
     print("\nBlade on a bar, 1.5 mm over the blade; in % of a mesh of 14, 0.07, 14\n")
     print("| divisions, growth, far | B₀z over the middle | B₀x 3 mm beside | b_z | b_x 3 mm beside | L' |")
     print("|---|--:|--:|--:|--:|--:|")
-    for quality in (*QUALITIES.values(), Quality(divisions=5.0, growth=0.2, far=12.0)):
+    for quality in (*PLANE_QUALITIES.values(), Quality(divisions=5.0, growth=0.2, far=12.0)):
         errors = 100 * (figures(quality) / finest - 1)
         print(f"| {quality.divisions:g}, {quality.growth:g}, {quality.far:g} | "
               + " | ".join(f"{e:+.3f}" for e in errors) + " |", flush=True)

@@ -8,7 +8,7 @@ import pytest
 
 from rigs.fields.plane_bodies import HARD, steel
 from stringflux.geometry.arrays import Array
-from stringflux.geometry.mesh.pole import QUALITIES
+from stringflux.geometry.mesh.bars import PLANE_QUALITIES
 from stringflux.geometry.shapes.long_bars import LongBuild
 from stringflux.geometry.shapes.row import Racetrack
 from stringflux.geometry.shapes.section import PlanePart, PlaneShape, box
@@ -29,7 +29,7 @@ def build(half: float, *parts: PlanePart) -> LongBuild:
 
 
 def solved(half: float, *parts: PlanePart) -> SolvedBars:
-    return solve_bars(build(half, *parts), LINEAR, quality=QUALITIES["normal"])
+    return solve_bars(build(half, *parts), LINEAR, quality=PLANE_QUALITIES["normal"])
 
 
 def sampled(a: Along, i: int) -> tuple[Array, Array, Array]:
@@ -103,7 +103,7 @@ def test_steel_carries_flux_along_the_bar() -> None:
     assert middle < long.field.bias(ends)[2, 0]
     assert end > middle  # what runs along leaves at the ends
     real = solve_bars(build(31e-3, BLADE, BAR), {"blade": find_material("steel-1008"), "bar": HARD},
-                      quality=QUALITIES["draft"])
+                      quality=PLANE_QUALITIES["draft"])
     assert real.field.bias(ends)[2, 0] < middle
 
 

@@ -10,8 +10,7 @@ from skfem import BilinearForm
 
 from rigs.fields.manufactured import _Field, check, errors, exact
 from rigs.fields.plane_bodies import BLADE_COIL, RECOIL, RECOIL_4, bar, blade_on_bar, steel
-from stringflux.geometry.mesh.bars import plane_mesh
-from stringflux.geometry.mesh.pole import QUALITIES
+from stringflux.geometry.mesh.bars import PLANE_QUALITIES, plane_mesh
 from stringflux.geometry.shapes.section import CoilSides, PlanePart, PlaneShape
 from stringflux.solver.coil import sides as plane_coil
 from stringflux.solver.constants import MU0, NU0
@@ -23,7 +22,7 @@ from stringflux.solver.section.forms import AXISYMMETRIC, PLANAR, PLANAR_ODD, Fo
 from stringflux.solver.section.operators import mass_matrix, point_operators, stiffness_matrix
 from stringflux.solver.section.space import factor, section_from_mesh
 
-NORMAL, DRAFT = QUALITIES["normal"], QUALITIES["draft"]
+NORMAL, DRAFT = PLANE_QUALITIES["normal"], PLANE_QUALITIES["draft"]
 LINEAR = {"blade": steel(200), "magnet": RECOIL}
 REAL = {"blade": find_material("steel-1008"), "magnet": find_material("alnico-5")}
 POINTS = np.array([[0.0, 2e-3, -3e-3, 6e-3], [1.5e-3, 1.5e-3, 2e-3, 3e-3]])

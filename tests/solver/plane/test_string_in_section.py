@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from rigs.fields.plane_string import bars, direct, reciprocity, string_cell
-from stringflux.geometry.mesh.pole import QUALITIES
+from stringflux.geometry.mesh.bars import PLANE_QUALITIES
 
 HEIGHT = 3e-3
 
@@ -13,7 +13,7 @@ HEIGHT = 3e-3
 def test_direct_difference_and_reciprocity_meet() -> None:
     """They share no mesh; python tests/run.py plane prints the whole table. Measured here: −0.38 %, −0.085 %."""
     apart = []
-    for quality in (QUALITIES["draft"], QUALITIES["normal"]):
+    for quality in (PLANE_QUALITIES["draft"], PLANE_QUALITIES["normal"]):
         meshed, _ = direct(HEIGHT, quality)
         ours = reciprocity(HEIGHT, bars(quality), string_cell(quality))
         apart.append(abs(ours / meshed - 1))
