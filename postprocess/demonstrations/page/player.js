@@ -56,13 +56,15 @@ function digits(value, count = 3) {
   return value.toFixed(Math.min(places, 6)).replace('-', '−');
 }
 
-/** Round steps of an axis. @param {number} low @param {number} high @param {number} most */
+/** Round steps of an axis. @param {number} low @param {number} high @param {number} most
+ * @returns {{ t: number, said: string }[]} */
 function ticks(low, high, most) {
   const raw = (high - low) / most;
   const ten = 10 ** Math.floor(Math.log10(raw));
   const step = ten * ([1, 2, 5, 10].find((s) => s * ten >= raw) ?? 10);
   const found = [];
   for (let t = Math.ceil(low / step) * step; t <= high + 1e-9 * step; t += step) found.push(Math.abs(t) < step / 1e6 ? 0 : t);
+  if (found.length < 2 && most < 20) return ticks(low, high, 1.6 * most);
   const places = Math.max(0, -Math.floor(Math.log10(step) + 1e-9));
   return found.map((t) => ({ t, said: t.toFixed(places).replace('-', '−') }));
 }
@@ -96,7 +98,10 @@ function drawView(view, look, box) {
       const [x, y] = place(middle);
       const label = add(svg, 'text', { x, y: y + 5, 'text-anchor': 'middle', class: 'halo' }, shape.label);
       labels.push(label);
-      if (shape.motion) follow(label, shape, place, scale, false);
+      if (shape.motion) {
+        follow(label, shape, place, scale, false);
+        keepInside(label, shape, [x, y], scale, [left, upper, left + scale * (u1 - u0), upper + scale * (z1 - z0)]);
+      }
     }
     if (shape.motion) follow(group, shape, place, scale, true);
   }
@@ -109,8 +114,9 @@ function drawView(view, look, box) {
     const tips = add(group, 'path', { fill: look.lines });
     let shown = -1;
     followers.push((k) => {
-      for (const one of carried ? [lines, tips] : []) {
-        one.setAttribute('transform', `translate(${(scale * carried.u[k]).toFixed(2)} ${(-scale * carried.z[k]).toFixed(2)})`);
+      if (carried) {
+        const moved = `translate(${(scale * carried.u[k]).toFixed(2)} ${(-scale * carried.z[k]).toFixed(2)})`;
+        for (const one of [lines, tips]) one.setAttribute('transform', moved);
       }
       if (phase[k] === shown) return;
       shown = phase[k];
@@ -131,6 +137,21 @@ function follow(what, shape, place, scale, turn) {
     const [dx, dy] = [scale * motion.u[k], -scale * motion.z[k]];
     what.setAttribute('transform', `translate(${dx.toFixed(2)} ${dy.toFixed(2)})`
       + (angle ? ` rotate(${angle.toFixed(3)} ${cx.toFixed(1)} ${cy.toFixed(1)})` : ''));
+  });
+}
+
+/** A word goes with its shape, and out of the picture with it.
+ * @param {Element} word @param {Shape} shape @param {number[]} rest @param {number} scale
+ * @param {number[]} frame left, top, right, bottom */
+function keepInside(word, shape, rest, scale, frame) {
+  const { motion } = shape;
+  const home = word.parentNode;
+  if (!motion || !home) return;
+  followers.push((k) => {
+    const [x, y] = [rest[0] + scale * motion.u[k], rest[1] - scale * motion.z[k]];
+    const inside = x > frame[0] + 8 && x < frame[2] - 8 && y > frame[1] + 12 && y < frame[3] - 12;
+    if (inside && !word.isConnected) home.appendChild(word);
+    if (!inside) word.remove();
   });
 }
 
@@ -244,9 +265,9 @@ function drawSlope(svg, slope, look, box) {
     stroke: look.curves[0], 'stroke-width': 2.4 });
   const line = add(svg, 'line', { stroke: look.curves[1], 'stroke-width': 2 });
   const dot = add(svg, 'circle', { r: 5, fill: look.curves[1], stroke: look.ground, 'stroke-width': 1.5 });
-  const reach = 0.25 * (xs[1] - xs[0]);
   followers.push((k) => {
     const [x, y, t] = [slope.atX[k], slope.atY[k], slope.tangent[k]];
+    const reach = Math.min(0.25 * (xs[1] - xs[0]), (0.3 * (ys[1] - ys[0])) / Math.max(Math.abs(t), 1e-30));
     dot.setAttribute('cx', String(px(x)));
     dot.setAttribute('cy', String(py(y)));
     [[1, x - reach, y - reach * t], [2, x + reach, y + reach * t]].forEach(([n, u, v]) => {

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import json
+import re
 from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
+from matplotlib.figure import Figure
 
 from stringflux.cases.cli import main
 from stringflux.cases.demonstrations.falling_magnet import SHIPPED, demonstrate, read
 from stringflux.cases.demonstrations.written import KIND
 from stringflux.geometry import CaseError
+from stringflux.postprocess.demonstrations.palette import LIGHT
 from stringflux.postprocess.demonstrations.record import Demonstration
+from stringflux.postprocess.demonstrations.slides import view_panel
 
 
 @cache
@@ -97,6 +101,20 @@ def test_the_picture_follows_the_magnet(which: str) -> None:
     assert right.outline[0].min() > 0 > left.outline[0].max()
     counter_clockwise = which != "magnet-onto-steel"
     assert (right.label == "⊗") == counter_clockwise
+
+
+def test_lines_are_carried_along_on_paper_and_on_the_page() -> None:
+    moving = made("falling-magnet").moving
+    (view,), z = moving.views, moving.traces[0].curves[0].values
+    heights = []
+    for k in (20, 150):
+        ax = Figure().subplots()
+        view_panel(ax, view, LIGHT, k)
+        heights.append(np.asarray(ax.lines[0].get_ydata(), dtype=float))
+    np.testing.assert_allclose(heights[1] - heights[0], 1e3 * (z[150] - z[20]))
+    page = made("falling-magnet").page()
+    told = json.loads(re.findall(r'<script[^>]*id="data"[^>]*>(.*?)</script>', page, re.DOTALL)[0])
+    np.testing.assert_allclose(told["views"][0]["carried"]["z"], 1e3 * z, atol=1e-3)
 
 
 def test_files(tmp_path: Path) -> None:
