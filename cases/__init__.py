@@ -8,6 +8,7 @@ from stringflux.geometry.late import late
 
 if TYPE_CHECKING:
     from stringflux.postprocess.plucked.modes import Damping, Pluck
+    from stringflux.postprocess.plucked.sine import Sine
 
     from .files.load import load_case, shipped_cases
     from .jobs.material import material
@@ -36,6 +37,7 @@ __all__ = [
     "Pluck",
     "Running",
     "ShapeRequest",
+    "Sine",
     "ToleranceRequest",
     "balance",
     "compare",
@@ -60,6 +62,7 @@ _HOME = {
     "Pluck": "stringflux.postprocess.plucked.modes",
     "Running": ".studies.designs.run",
     "ShapeRequest": ".studies.shape.result",
+    "Sine": "stringflux.postprocess.plucked.sine",
     "ToleranceRequest": ".studies.tolerance.study",
     "balance": ".studies.balance.study",
     "compare": ".studies.compare.study",

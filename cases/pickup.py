@@ -18,6 +18,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from stringflux.geometry.reading.read import changed_case
 from stringflux.postprocess.coil.winding import Winding
 from stringflux.postprocess.plucked.modes import PLUCK, Damping, Pluck
+from stringflux.postprocess.plucked.signal import SECONDS
+from stringflux.postprocess.plucked.sine import Sine
 
 from .files.load import built_in_uses
 from .solved.abstract import SolvedCase
@@ -235,9 +237,9 @@ class Pickup:
         return self._once(("sensed", damping, every), lambda: sensed_strings(
             self.solved, damping=damping, every=every, progress=progress))
 
-    def signal(self, pluck: Pluck = PLUCK, *, loaded: bool = False, every: bool = False,
-               damping: Damping | None = None, progress: Progress = nobody) -> Signals:
-        """All strings plucked alike, V over s.
+    def signal(self, pluck: Pluck | Sine = PLUCK, *, loaded: bool = False, every: bool = False,
+               seconds: float = SECONDS, damping: Damping | None = None, progress: Progress = nobody) -> Signals:
+        """All strings plucked alike, or driven by a sine, for so many seconds: V over s.
 
         Parameters
         ----------
@@ -264,9 +266,10 @@ class Pickup:
 
         def play() -> Signals:
             sensed = self.sensed(damping=damping, every=every or loaded, progress=progress)
-            return Signals(strings=self._plucked(sensed, pluck, loaded, 1, progress), pluck=pluck, loaded=loaded)
+            played = self._plucked(sensed, pluck, loaded, 1, seconds, progress)
+            return Signals(strings=played, pluck=pluck, loaded=loaded)
 
-        return self._once(("signal", pluck, loaded, every, damping), play)
+        return self._once(("signal", pluck, loaded, every, seconds, damping), play)
 
     def played(self, string: int, pluck: Pluck = PLUCK, *, loaded: bool = False,
                progress: Progress = nobody) -> PlayedString:
@@ -291,18 +294,18 @@ class Pickup:
         def play() -> PlayedString:
             numbered(string, self.solved.strings)
             sensed = sensed_strings(self.solved, every=loaded, string=string, progress=progress)
-            return self._plucked(sensed, pluck, loaded, string, progress)[0]
+            return self._plucked(sensed, pluck, loaded, string, SECONDS, progress)[0]
 
         return self._once(("played", string, pluck, loaded), play)
 
-    def _plucked(self, sensed: tuple[SensedString, ...], pluck: Pluck, loaded: bool, first: int,
-                 progress: Progress) -> tuple[PlayedString, ...]:
+    def _plucked(self, sensed: tuple[SensedString, ...], pluck: Pluck | Sine, loaded: bool, first: int,
+                 seconds: float, progress: Progress) -> tuple[PlayedString, ...]:
         from .jobs.plucked import played_loaded, played_open
 
         if not loaded:
-            return played_open(sensed, pluck, first)
+            return played_open(sensed, pluck, first, seconds)
         ends = self._once("ends", lambda: self.solved.at_ends(progress))
-        return played_loaded(sensed, pluck, ends, self.case.load, first)
+        return played_loaded(sensed, pluck, ends, self.case.load, first, seconds)
 
     def loop(self, string: int, amplitude: float = 1e-4, *, moved: tuple[float, float] = (0.0, 0.0)) -> StringLoop:
         """A string, by its number from 1, swung up and down with `amplitude` m: λ over its place, S, lag, harmonics.

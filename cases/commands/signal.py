@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,24 +13,28 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from stringflux.geometry.case.model import Case
-from stringflux.geometry.errors import OutputError
+from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.notes import pitch_words
 
 from ..files.load import load_case
 from ..output.document import CaseSource, case_source, document
 from ..output.folder import FolderKind, replaced_folder
-from ..terminal.options import OutOptions, PluckOptions, said_in
+from ..terminal.options import MotionOptions, OutOptions, said_in
 from ..terminal.progress import shown_progress
 from ..terminal.tables import console, digits, headed
 from ..terminal.words import pluck_words
 
 if TYPE_CHECKING:
-    from stringflux.postprocess.plucked.modes import Pluck
+    from stringflux.geometry.arrays import Array
     from stringflux.postprocess.plucked.sensed import PlayedString
     from stringflux.postprocess.results.signals import Signals
 
 MARK = "signal.json"
-KIND = FolderKind(MARK, r"(string-[0-9]+|strum)\.wav|(waveform|spectrum|distortion)\.(png|svg)")
+KIND = FolderKind(MARK, r"(string-[0-9]+|strum)\.wav|string-[0-9]+\.(csv|parquet)|volts\.txt|"
+                        r"(waveform|spectrum|distortion)\.(png|svg)")
+SECONDS, FADE = 8.0, 1.0
+LONGEST = 60.0
+"""s that a signal may last."""
 UNITS = {
     **dict.fromkeys(("peak", "rms"), "V"),
     **dict.fromkeys(("swing_up", "swing_across", "displacement"), "m"),
@@ -38,13 +42,19 @@ UNITS = {
     "pitch": "Hz",
     "force": "N",
     "angle": "rad",
+    "seconds": "s",
+    "frequency": "Hz",
+    "amplitude": "m",
+    "volts_per_full_scale": "V",
 }
 
 
 @dataclass(frozen=True, kw_only=True)
-class SignalOptions(OutOptions, PluckOptions):
+class SignalOptions(OutOptions, MotionOptions):
     """What the command line says; None where it says nothing."""
 
+    seconds: Annotated[float, typer.Option(
+        "--seconds", metavar="S", help="How long it sounds; the last second fades.")] = SECONDS
     loaded: Annotated[
         bool, typer.Option("--loaded", help="At the amplifier: through eddy currents, controls and cable.")
     ] = False
@@ -55,22 +65,28 @@ def signal(options: SignalOptions) -> None:
     """Everything that can be refused is refused before the computation starts."""
     json, out, loaded = options.json, options.out, options.loaded
     case, source = load_case(options.which, options.changes), case_source(options.which, options.changes)
-    made = options.read()
+    made, seconds = options.motion(), options.seconds
+    if not 0.5 <= seconds <= LONGEST:
+        raise CaseError(f"--seconds: received {seconds:g}; write 0.5 to {LONGEST:g}")
     said = pluck_words(made) + (", at the amplifier" if loaded else ", open coil")
     with ExitStack() as stack:
         folder = None if out is None else stack.enter_context(replaced_folder(out, KIND))
         from ..solving import solve
 
         with shown_progress(bar_only=json) as progress:
-            played = solve(case, quality=options.quality).signal(made, loaded=loaded, progress=progress)
-        text = _document(case, source, made, played, loaded=loaded)
+            pickup = solve(case, quality=options.quality)
+            played = pickup.signal(made, loaded=loaded, seconds=seconds, progress=progress)
+            other = None
+            if folder is not None:
+                other = pickup.signal(made, loaded=not loaded, seconds=seconds, progress=progress)
+        text = _document(case, source, seconds, played)
         if json:
             sys.stdout.write(text)
         else:
             _print(case, played, said)
         sys.stdout.flush()
-        if folder is not None:
-            _write(folder, played, said, text)
+        if folder is not None and other is not None:
+            _write(folder, played, other, said, text)
     words = sys.stderr if json else sys.stdout
     if out is not None:
         print(f"Results: {out}", file=words)
@@ -112,8 +128,7 @@ def _percent(value: float) -> str:
     return "–" if math.isnan(value) else digits(100 * value)
 
 
-def _document(case: Case, source: CaseSource, pluck: Pluck, played: Sequence[PlayedString], *,
-              loaded: bool) -> str:
+def _document(case: Case, source: CaseSource, seconds: float, played: Signals) -> str:
     strings = []
     for p, balance in zip(played, _balance(played), strict=True):
         h2, h3 = p.string.harmonics()
@@ -123,30 +138,52 @@ def _document(case: Case, source: CaseSource, pluck: Pluck, played: Sequence[Pla
             "reversible_level": p.string.reversible_level, "swing_up": p.signal.excursion,
             "inharmonicity": p.string.string.inharmonicity, "h2_at_1_mm": h2, "h3_at_1_mm": h3,
         })
-    result = {"pluck": pluck, "loaded": loaded, "strings": strings}
+    from stringflux.postprocess.plucked.wav import full_scale
+
+    result = {"pluck": played.pluck, "loaded": played.loaded, "seconds": seconds,
+              "volts_per_full_scale": full_scale(sounds(played)), "strings": strings}
     return document("signal", case, source, result, UNITS, _files(played))
 
 
 def _files(played: Sequence[PlayedString]) -> list[str]:
-    sounds = [f"string-{p.number}.wav" for p in played] + (["strum.wav"] if len(played) > 1 else [])
+    each = [f"string-{p.number}.{kind}" for p in played for kind in ("wav", "csv", "parquet")]
     figures = [f"{name}.{kind}" for name in ("waveform", "spectrum", "distortion") for kind in ("png", "svg")]
-    return sorted([*sounds, *figures, MARK])
+    return sorted([*each, *(["strum.wav"] if len(played) > 1 else []), "volts.txt", *figures, MARK])
 
 
-def _write(folder: Path, played: Signals, said: str, text: str) -> None:
+def sounds(played: Signals) -> dict[str, Array]:
+    """The signals (n,) of the sound files, V, by their names."""
     from stringflux.postprocess.plucked.signal import strum
-    from stringflux.postprocess.plucked.wav import write_sounds
 
-    from ..output.results import save_figure
-
-    rate = played[0].signal.rate
     signals = {f"string-{p.number}": p.signal.voltage for p in played}
     if len(played) > 1:
-        signals["strum"] = strum(list(signals.values()), rate)
+        signals["strum"] = strum(list(signals.values()), played[0].signal.rate)
+    return signals
+
+
+def _write(folder: Path, played: Signals, other: Signals, said: str, text: str) -> None:
+    from stringflux.postprocess.plucked.wav import full_scale, write_sounds
+
+    from ..output.results import save_figure
+    from ..output.series import write_series
+
+    signals = sounds(played)
     try:
-        write_sounds(folder, signals, rate)
+        write_sounds(folder, signals, played[0].signal.rate, fade=FADE)
+        (folder / "volts.txt").write_text(volts_text(signals, full_scale(signals)), encoding="utf-8")
+        by_load = (other, played) if played.loaded else (played, other)
+        for unloaded, loaded in zip(*by_load, strict=True):
+            write_series(folder, f"string-{unloaded.number}", unloaded.signal, loaded.signal.voltage)
         for name, figure in played.figures(said).items():
             save_figure(figure, folder / f"{name}.png", folder / f"{name}.svg")
         (folder / MARK).write_text(text, encoding="utf-8")
     except OSError as error:
         raise OutputError(f"--out: the results cannot be written ({error.strerror or error})") from None
+
+
+def volts_text(signals: Mapping[str, Array], full: float) -> str:
+    """What the samples of the sound files stand for."""
+    lines = ["All sound files have one gain: a sample of full scale (1.0) is this many volts.", "",
+             f"{full:.6g} V", "", "Peaks, before the last second fades:"]
+    lines += [f"{name}.wav  {1e3 * float(abs(signal).max()):.4g} mV" for name, signal in signals.items()]
+    return "\n".join(lines) + "\n"

@@ -16,6 +16,8 @@ from stringflux.geometry.errors import CaseError
 from stringflux.postprocess.coil.controls import LoadedCoil, network
 from stringflux.postprocess.plucked.modes import Damping, Pluck, VibratingString
 from stringflux.postprocess.plucked.sensed import PlayedString, SensedString, sensed_string
+from stringflux.postprocess.plucked.signal import SECONDS
+from stringflux.postprocess.plucked.sine import Sine
 from stringflux.postprocess.results.each import EachString
 from stringflux.postprocess.string.heard import heard_pull
 from stringflux.postprocess.string.layers import layers_of
@@ -181,20 +183,21 @@ def _pull_of(solved: SolvedCase, field: SolvedField, string: PlacedString, dista
                       one_cent_gap=float(one_cent - under) if np.isfinite(one_cent) else one_cent, looked=looked)
 
 
-def played_open(sensed: Sequence[SensedString], pluck: Pluck, first: int = 1) -> tuple[PlayedString, ...]:
-    """Strings, from the `first` on, plucked alike: the voltage of the coil in an open circuit, without eddy currents.
+def played_open(sensed: Sequence[SensedString], pluck: Pluck | Sine, first: int = 1,
+                seconds: float = SECONDS) -> tuple[PlayedString, ...]:
+    """Strings, from the `first` on, plucked or driven alike: the voltage of the open coil, without eddy currents.
 
     Raises
     ------
     CaseError
         When a string swings out of what is computed.
     """
-    return tuple(PlayedString(number=i, string=s, signal=s.play(pluck, name=f"string {i}"))
+    return tuple(PlayedString(number=i, string=s, signal=s.play(pluck, seconds=seconds, name=f"string {i}"))
                  for i, s in enumerate(sensed, start=first))
 
 
-def played_loaded(sensed: Sequence[SensedString], pluck: Pluck, ends: Ends, load: Load,
-                  first: int = 1) -> tuple[PlayedString, ...]:
+def played_loaded(sensed: Sequence[SensedString], pluck: Pluck | Sine, ends: Ends, load: Load,
+                  first: int = 1, seconds: float = SECONDS) -> tuple[PlayedString, ...]:
     """The same at the amplifier, by way of eddy currents, winding, controls and cable.
 
     Parameters
@@ -205,6 +208,6 @@ def played_loaded(sensed: Sequence[SensedString], pluck: Pluck, ends: Ends, load
     behind = LoadedCoil(coil=ends.coil, network=network(load))
     return tuple(
         PlayedString(number=i, string=s, signal=s.play(pluck, ways=ends.ways[i - 1], responses=(behind,),
-                                                       name=f"string {i}"))
+                                                       seconds=seconds, name=f"string {i}"))
         for i, s in enumerate(sensed, start=first)
     )

@@ -27,10 +27,11 @@ import typer
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import shown
 
-from .quantities import read_pluck
+from .quantities import read_pluck, read_sine
 
 if TYPE_CHECKING:
     from stringflux.postprocess.plucked.modes import Pluck
+    from stringflux.postprocess.plucked.sine import Sine
 
 QUALITIES = ("draft", "normal", "fine")
 
@@ -181,6 +182,44 @@ class PluckOptions:
     def read(self) -> Pluck:
         """As the strings are told."""
         return read_pluck(self.pluck, self.force, self.at, self.angle)
+
+
+@dataclass(frozen=True, kw_only=True)
+class MotionOptions:
+    """How strings are moved: plucked, or driven by a sine. None where the command line says nothing."""
+
+    drive: Annotated[str | None, typer.Option("--drive", metavar="pluck|sine", show_default=False,
+                                              help="Plucked if left out.")] = None
+    amplitude: Annotated[str | None, typer.Option("--amplitude", metavar="LENGTH", show_default=False,
+                                                  help="Of a sine; 0.5mm if left out.")] = None
+    frequency: Annotated[str | None, typer.Option("--frequency", metavar="FREQUENCY", show_default=False,
+                                                  help="Of a sine; each string's pitch if left out.")] = None
+    pluck: PluckBy = None
+    force: PluckForce = None
+    at: Annotated[str | None, typer.Option("--at", metavar="PART", show_default=False,
+                                           help="Of a pluck: as a part of the string from the bridge; 1/8.")] = None
+    angle: Annotated[str | None, typer.Option("--angle", metavar="ANGLE", show_default=False,
+                                              help="0deg across the strings, 90deg off the top plate.")] = None
+
+    def motion(self) -> Pluck | Sine:
+        """As the strings are told.
+
+        Raises
+        ------
+        CaseError
+            For an option of the other drive, or a value that cannot be.
+        """
+        if self.drive not in (None, "pluck", "sine"):
+            raise CaseError(f"--drive: received {shown(self.drive)}; write pluck, sine")
+        sine = self.drive == "sine"
+        foreign = ("pluck", "force", "at") if sine else ("amplitude", "frequency")
+        for name in foreign:
+            if getattr(self, name) is not None:
+                raise CaseError(f"--{name}: it belongs to --drive {'pluck' if sine else 'sine'}; write that, or "
+                                "leave it out")
+        if sine:
+            return read_sine(self.amplitude, self.frequency, self.angle or "90deg")
+        return read_pluck(self.pluck, self.force, self.at or "1/8", self.angle or "45deg")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,6 +12,7 @@ from stringflux.geometry.units import KINDS, celsius, parse, shown, within
 
 if TYPE_CHECKING:
     from stringflux.postprocess.plucked.modes import Pluck
+    from stringflux.postprocess.plucked.sine import Sine
 
 
 
@@ -58,11 +59,28 @@ def read_pluck(pluck: str | None, force: str | None, at: str, angle: str) -> Plu
         text = pluck or "1 mm"
         displacement = _within("--pluck", text, read_quantity("--pluck", text, "length")[0], 1e-6, 20e-3,
                                "1 um to 20 mm")
+    return Pluck(displacement=displacement, force=newtons, at=_part(at), angle=_angle(angle))
+
+
+def read_sine(amplitude: str | None, frequency: str | None, angle: str) -> Sine:
+    """The sine that the options describe."""
+    from stringflux.postprocess.plucked.sine import Sine
+
+    text = amplitude or "0.5 mm"
+    length = _within("--amplitude", text, read_quantity("--amplitude", text, "length")[0], 1e-6, 20e-3,
+                     "1 um to 20 mm")
+    hertz = None
+    if frequency is not None:
+        hertz = _within("--frequency", frequency, read_quantity("--frequency", frequency, "frequency")[0], 1.0, 5e3,
+                        "1 Hz to 5 kHz")
+    return Sine(amplitude=length, frequency=hertz, angle=_angle(angle))
+
+
+def _angle(text: str) -> float:
     try:
-        turned = parse(angle, "angle")
+        return parse(text, "angle")
     except CaseError as error:
         raise CaseError(f"--angle: {error}") from None
-    return Pluck(displacement=displacement, force=newtons, at=_part(at), angle=turned)
 
 
 def _within(option: str, text: str, value: float, low: float, high: float, words: str) -> float:

@@ -10,10 +10,17 @@ from .tables import digits
 if TYPE_CHECKING:
     from stringflux.geometry.case.controls import Load
     from stringflux.postprocess.plucked.modes import Pluck
+    from stringflux.postprocess.plucked.sine import Sine
 
 
-def pluck_words(pluck: Pluck) -> str:
-    """A pluck in words."""
+def pluck_words(pluck: Pluck | Sine) -> str:
+    """A pluck, or a sine, in words."""
+    from stringflux.postprocess.plucked.sine import Sine
+
+    if isinstance(pluck, Sine):
+        at = "at its pitch" if pluck.frequency is None else f"at {pluck.frequency:g} Hz"
+        return (f"driven by a sine of ± {1e3 * pluck.amplitude:g} mm {at}, "
+                f"{math.degrees(pluck.angle):.0f}° to the plate")
     amount = f"{pluck.force:g} N" if pluck.force is not None else f"{1e3 * (pluck.displacement or 0):g} mm"
     return (f"plucked by {amount}, {pluck.at:.3g} of the string from the bridge, "
             f"{math.degrees(pluck.angle):.0f}° to the plate")

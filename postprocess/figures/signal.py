@@ -15,16 +15,19 @@ from stringflux.geometry.notes import pitch_words
 
 from ..plucked.sensed import PlayedString, SensedString
 from ..plucked.signal import spectrum
-from .style import SOFT, heading, heading_height, house_style, new_figure, room_for_heading, string_colours
+from .style import ACCENT, SOFT, heading, heading_height, house_style, new_figure, room_for_heading, string_colours
 
 WIDTH, ROW, LOWEST = 7.6, 1.15, 2.0  # inches, a figure, one string in it, and all of them at least
 SHOWN = 0.06  # s of voltage
 TOP = 10e3  # Hz
 FLOOR = -90.0  # dB under the strongest partial of all strings
-_DOTTED = "dotted: nodes of the modes over the row"
+SPECTRUM_OF = 2.0
+"""s after the pluck, of which the spectrum is."""
+_DOTTED = "dotted: nodes of the modes over the pickup"
+_DASHED = "dashed: what the pluck's place leaves out"
 
 
-def signal_figures(strings: Sequence[PlayedString], said: str) -> dict[str, Figure]:
+def signal_figures(strings: Sequence[PlayedString], said: str, at: float | None = None) -> dict[str, Figure]:
     """Draw "waveform", "spectrum" and "distortion".
 
     Parameters
@@ -32,14 +35,21 @@ def signal_figures(strings: Sequence[PlayedString], said: str) -> dict[str, Figu
     strings : sequence of PlayedString
     said : str
         How they were plucked, for the line under the title.
+    at : float, optional
+        Where they were plucked, as a part of the string; None for a sine.
     """
     with house_style():
         return {
             "waveform": _waveforms(strings, said),
-            "spectrum": _spectra(strings, said if all(s.string.cancels for s in strings) else
-                                 f"{said};\n{_DOTTED}" if said else _DOTTED),
+            "spectrum": _spectra(strings, said, at),
             "distortion": _distortion(strings),
         }
+
+
+def spectrum_words(strings: Sequence[PlayedString], at: float | None) -> str:
+    """Which time span a spectrum is of, and what its lines are."""
+    marks = [] if at is None else [*([] if all(s.string.cancels for s in strings) else [_DOTTED]), _DASHED]
+    return "; ".join([f"the first {min(SPECTRUM_OF, strings[0].signal.time[-1]):.2g} s", *marks])
 
 
 def waveform(ax: Axes, s: PlayedString, count: int) -> None:
@@ -48,10 +58,10 @@ def waveform(ax: Axes, s: PlayedString, count: int) -> None:
     ax.set(title=_label(s), xlabel="time (ms)", ylabel="voltage (mV)")
 
 
-def spectrum_panel(ax: Axes, s: PlayedString, count: int) -> None:
-    """The spectrum of one of `count` strings; dotted: nodes of its modes over the row."""
-    f, lines = spectrum(s.signal.voltage, s.signal.rate)
-    _spectrum(ax, s, string_colours(count)[s.number - 1], f, lines / float(lines.max()))
+def spectrum_panel(ax: Axes, s: PlayedString, count: int, at: float | None = None) -> None:
+    """The spectrum of one of `count` strings; dotted: nodes of its modes over the pickup; dashed: at the pluck."""
+    f, lines = _lines(s)
+    _spectrum(ax, s, string_colours(count)[s.number - 1], f, lines / float(lines.max()), at)
     ax.set(title=_label(s), xlabel="frequency (Hz)", ylabel="level under the strongest partial (dB)")
 
 
@@ -60,16 +70,22 @@ def _waveforms(strings: Sequence[PlayedString], said: str) -> Figure:
     loudest = max(s.signal.peak for s in strings)
     for ax, s, colour in zip(axes, strings, string_colours(len(strings)), strict=True):
         _waveform(ax, s, colour, loudest)
-    return _finished(fig, axes, "Voltage of the plucked strings", said, "time (ms)", "voltage (mV)")
+    return _finished(fig, axes, "Voltage of the strings", said, "time (ms)", "voltage (mV)")
 
 
-def _spectra(strings: Sequence[PlayedString], said: str) -> Figure:
+def _lines(s: PlayedString) -> tuple[Array, Array]:
+    return spectrum(s.signal.voltage[: round(SPECTRUM_OF * s.signal.rate)], s.signal.rate)
+
+
+def _spectra(strings: Sequence[PlayedString], said: str, at: float | None) -> Figure:
     fig, axes = _stack(strings)
-    spectra = [spectrum(s.signal.voltage, s.signal.rate) for s in strings]
+    spectra = [_lines(s) for s in strings]
     strongest = max(float(lines.max()) for _, lines in spectra)
     for ax, s, colour, (f, lines) in zip(axes, strings, string_colours(len(strings)), spectra, strict=True):
-        _spectrum(ax, s, colour, f, lines / strongest)
-    return _finished(fig, axes, "Spectrum of the plucked strings", said, "frequency (Hz)",
+        _spectrum(ax, s, colour, f, lines / strongest, at)
+    said = ";\n".join(part for part in (said, spectrum_words(strings, at)) if part)
+    title = "Spectrum of the driven strings" if at is None else "Spectrum of the plucked strings"
+    return _finished(fig, axes, title, said, "frequency (Hz)",
                      "level under the strongest partial (dB)")
 
 
@@ -98,23 +114,28 @@ def _waveform(ax: Axes, s: PlayedString, colour: str, loudest: float) -> None:
     ax.set(xlim=(0, 1e3 * SHOWN), ylim=(-1.08e3 * loudest, 1.08e3 * loudest))
 
 
-def _spectrum(ax: Axes, s: PlayedString, colour: str, f: Array, lines: Array) -> None:
+def _spectrum(ax: Axes, s: PlayedString, colour: str, f: Array, lines: Array, at: float | None) -> None:
     level = 20 * np.log10(np.maximum(lines, 1e-9))
     seen = (f > 20) & (f < TOP)
     ax.plot(f[seen], np.maximum(level, FLOOR)[seen], color=colour, lw=0.7)
-    for node in () if s.string.cancels else nodes(s.string):  # out of phase the rows hear most where these are
-        ax.axvline(node, color=SOFT, lw=0.8, ls=":", zorder=0)
+    if at is not None:
+        # out of phase the rows hear most where these are
+        for coil in () if s.string.cancels else s.string.coils:
+            for node in nodes(s.string, (s.string.bridge_distance - coil.middle) / s.string.string.length):
+                ax.axvline(node, color=SOFT, lw=0.8, ls=":", zorder=0)
+        for node in nodes(s.string, at):
+            ax.axvline(node, color=ACCENT, lw=0.6, ls=(0, (6, 4)), zorder=0)
     ax.set(xscale="log", xlim=(30, TOP), ylim=(FLOOR, 5))
     _plain_ticks(ax.xaxis, (50, 100, 200, 500, 1000, 2000, 5000, 10000))
 
 
-def nodes(string: SensedString) -> Array:
-    """Frequencies (k,) below 10 kHz whose modes have a node over the row, stiffness left in, Hz.
+def nodes(string: SensedString, at: float | None = None) -> Array:
+    """Frequencies (k,) below 10 kHz whose modes have a node at a part of the string, stiffness left in, Hz.
 
-    The partial number there, m L/x_p, is rarely a whole one.
+    The partial number there, m/at, is rarely a whole one. `at` left out: over the row.
     """
     s = string.string
-    n = np.arange(1, 200) * s.length / string.bridge_distance
+    n = np.arange(1, 200) / (string.bridge_distance / s.length if at is None else at)
     B = s.inharmonicity
     f = n * s.pitch * np.sqrt((1 + B * n * n) / (1 + B))
     return np.asarray(f[f < TOP])

@@ -34,7 +34,8 @@ from ..string.magnetisation import Layer
 from ..string.numerics import SHIPPED, StringNumerics
 from .memory import NONE, SwingMemory, swing_memory
 from .modes import FreeVibration, Pluck, VibratingString, plucked
-from .signal import SECONDS, Response, StringSignal, distortion, string_signal, through
+from .signal import RATE, SECONDS, Response, StringSignal, distortion, moved_signal, string_signal, through
+from .sine import Sine
 from .surface import Surface, surface
 
 EXCURSIONS = np.geomspace(0.05e-3, 2e-3, 25)
@@ -60,6 +61,8 @@ class SensedCoil:
         λ over displacements from rest.
     means : array (n,)
         φ̄_n: the modes' means over its aperture.
+    middle : float
+        x of the middle of its aperture, m.
     reversible : float
         ∂λ/∂z for small motions on the steel's reversible slope, or ∂λ/∂y if `sideways`, V·s/m.
     light : float
@@ -72,6 +75,7 @@ class SensedCoil:
     surface: Surface
     means: Array
     reversible: float
+    middle: float = 0.0
     light: float = 1.0
     sideways: bool = False
 
@@ -158,9 +162,9 @@ class SensedString:
         parts = np.abs(self.shares * self._slopes)
         return np.asarray(parts / np.sum(parts))
 
-    def play(self, pluck: Pluck, *, ways: Sequence[Response] = (), responses: Sequence[Response] = (),
+    def play(self, pluck: Pluck | Sine, *, ways: Sequence[Response] = (), responses: Sequence[Response] = (),
              seconds: float = SECONDS, name: str = "the string") -> StringSignal:
-        """The voltage after a pluck.
+        """The voltage after a pluck, or of a sine.
 
         Parameters
         ----------
@@ -174,8 +178,12 @@ class SensedString:
         CaseError
             When the string swings out of the map.
         """
-        vibration = self.damped(plucked(self.string, pluck, springs=self.springs, spring_at=self.bridge_distance))
-        signal = self.emf(vibration, ways=ways, seconds=seconds, name=name)
+        motion: FreeVibration | Sine
+        if isinstance(pluck, Sine):
+            motion = pluck
+        else:
+            motion = self.damped(plucked(self.string, pluck, springs=self.springs, spring_at=self.bridge_distance))
+        signal = self.emf(motion, ways=ways, seconds=seconds, name=name)
         return replace(signal, voltage=through(signal.voltage, signal.rate, *responses))
 
     def damped(self, vibration: FreeVibration) -> FreeVibration:
@@ -184,15 +192,20 @@ class SensedString:
         energy = 0.25 * self.string.unit_mass * self.string.length * (2 * np.pi * f * a) ** 2
         return replace(vibration, rate=vibration.rate + self.memory.rates(energy, a * self.point, f))
 
-    def emf(self, vibration: FreeVibration, *, ways: Sequence[Response] = (), seconds: float = SECONDS,
+    def emf(self, vibration: FreeVibration | Sine, *, ways: Sequence[Response] = (), seconds: float = SECONDS,
             name: str = "the string") -> StringSignal:
         """The voltage of all coils together for a vibration; arguments as in :meth:`play`."""
-        heard = [string_signal(c.surface, vibration, c.means, seconds=seconds, name=name,
-                               memory=self.memory) for c in self.coils]
+        if isinstance(vibration, Sine):
+            motion = vibration.motion(self.string.pitch, round(seconds * RATE), RATE)
+            heard = [moved_signal(c.surface, motion, name=name, memory=self.memory) for c in self.coils]
+        else:
+            heard = [string_signal(c.surface, vibration, c.means, seconds=seconds, name=name,
+                                   memory=self.memory) for c in self.coils]
         each = [through(s.voltage, s.rate, way) for s, way in zip(heard, ways, strict=True)] if ways else [
             c.share * s.voltage for c, s in zip(self.coils, heard, strict=True)]
         across, up = (self._counts @ np.array([getattr(s, what) for s in heard]) for what in ("across", "up"))
-        return replace(heard[0], voltage=np.sum(each, axis=0), across=across, up=up)
+        linkage = self.shares @ np.array([s.linkage for s in heard])
+        return replace(heard[0], voltage=np.sum(each, axis=0), across=across, up=up, linkage=linkage)
 
     def partials(self, vibration: FreeVibration, frequency: Array, ways: Sequence[Response]) -> ComplexArray:
         """Σ H_i (S_i·d) φ̄_n,i of the modes (n,) at their frequencies (n,), V·s/m, complex: for small motions."""
@@ -276,7 +289,7 @@ def sensed_string(field: StringField, shape: StringShape, layers: tuple[Layer, .
         table = linkage_map(coil.field, model)
         over = surface(table.y - shape.y, table.z - shape.axis_height, table.linkage)
         heard.append(SensedCoil(share=coil.share, surface=over, reversible=w.slope_y if w.sideways else w.slope_z,
-                                sideways=w.sideways,
+                                sideways=w.sideways, middle=float(w.mean(lambda x: x)),
                                 means=w.mean(lambda x: string.shapes(bridge_distance - x, count))))
     memory, swung = NONE, None
     if remembers(shape, layers):

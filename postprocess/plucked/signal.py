@@ -55,12 +55,20 @@ class StringSignal:
         e(t), V.
     across, up : arrays (n,)
         Displacement of the string over the pickup, averaged over the aperture, m.
+    linkage : array (n,)
+        λ of the string, Wb, of which the open coil's voltage is −dλ/dt.
     """
 
     rate: float
     voltage: Array
     across: Array
     up: Array
+    linkage: Array
+
+    @property
+    def time(self) -> Array:
+        """t (n,), s."""
+        return np.arange(self.voltage.size) / self.rate
 
     @property
     def peak(self) -> float:
@@ -105,19 +113,34 @@ def string_signal(surface: Surface, vibration: FreeVibration, means: Array, *, s
     to_y, to_z = vibration.direction
     y, vy = ringing(to_y * amplitude, vibration.frequency_y, vibration.rate, n, rate)
     z, vz = ringing(to_z * amplitude, vibration.frequency_z, vibration.rate, n, rate)
+    return moved_signal(surface, (y, vy, z, vz), rate=rate, name=name, memory=memory)
+
+
+def moved_signal(surface: Surface, motion: tuple[Array, Array, Array, Array], *, rate: float = RATE,
+                 name: str = "the string", memory: SwingMemory = NONE) -> StringSignal:
+    """Voltage at the open coil of a string that goes y, ẏ, z, ż (n,), m and m/s; else as :func:`string_signal`.
+
+    Raises
+    ------
+    CaseError
+    """
+    y, vy, z, vz = motion
     if not surface.holds(y, z):
         raise CaseError(
             f"{name} swings {1e3 * np.max(np.abs(y)):.2f} mm across and {-1e3 * np.min(z):.2f} mm down over the "
             f"pickup, and only {1e3 * surface.y[1]:.2f} and {-1e3 * surface.z[0]:.2f} mm are computed (the pole is "
-            "near); pluck it less, or raise its gap"
+            "near); move it less, or raise its gap"
         )
-    voltage = np.zeros(n)
+    voltage, linkage = np.zeros(y.size), np.zeros(y.size)
+    never = 1 - float(np.sum(memory.shares))  # of the metal moves in its memory
+    rest = never * surface.linkage(np.zeros(1), np.zeros(1))[0]
     for share, u, v in zip(memory.shares, memory.followed(y), memory.followed(z), strict=True):
         aside, up = _dragged(u), _dragged(v)
         some = np.logical_or(aside, up)
-        by_y, by_z = surface.slopes(u[some], v[some])
+        there, by_y, by_z = surface.everything(u[some], v[some])
         voltage[some] -= share * (by_y * (vy * aside)[some] + by_z * (vz * up)[some])
-    return StringSignal(rate=rate, voltage=voltage, across=y, up=z)
+        linkage += share * there[np.cumsum(some) - 1]  # a share that is not dragged stays where it was
+    return StringSignal(rate=rate, voltage=voltage, across=y, up=z, linkage=rest + linkage)
 
 
 def _dragged(places: Array) -> Array:

@@ -32,11 +32,17 @@ class Surface:
 
     def slopes(self, y: Array, z: Array) -> tuple[Array, Array]:
         """∂λ/∂y and ∂λ/∂z (n,), V·s/m."""
+        _, by_y, by_z = self.everything(y, z)
+        return by_y, by_z
+
+    def everything(self, y: Array, z: Array) -> tuple[Array, Array, Array]:
+        """λ, Wb, ∂λ/∂y and ∂λ/∂z, V·s/m, (n,) each."""
         c, (u, v) = self.coefficients, (self._unit(y, self.y), self._unit(z, self.z))
         Tu, Tv = _chebyshev(u, c.shape[0]), _chebyshev(v, c.shape[1])
         by_y = 2 / (self.y[1] - self.y[0]) * chebyshev.chebder(c, axis=0)
         by_z = 2 / (self.z[1] - self.z[0]) * chebyshev.chebder(c, axis=1)
-        return np.sum((by_y.T @ Tu[:-1]) * Tv, axis=0), np.sum((by_z.T @ Tu) * Tv[:-1], axis=0)
+        return (np.sum((c.T @ Tu) * Tv, axis=0), np.sum((by_y.T @ Tu[:-1]) * Tv, axis=0),
+                np.sum((by_z.T @ Tu) * Tv[:-1], axis=0))
 
     def holds(self, y: Array, z: Array) -> bool:
         """Whether all displacements lie in the map."""

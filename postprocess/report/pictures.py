@@ -13,6 +13,7 @@ from matplotlib.figure import Figure
 from ..drawings.to_scale import drawing
 from ..figures.impedance import impedance_figure
 from ..figures.signal import signal_figures
+from ..plucked.modes import PLUCK
 from ..plucked.signal import strum
 from .findings import Findings
 from .page import ReportFigure, ReportSound
@@ -56,9 +57,9 @@ _SAID = {
     "waveform": ("Voltage of each plucked string against time, the first 60 milliseconds, one chart above the other.",
                  "All strings plucked alike, open coil."),
     "spectrum": ("Spectrum of each plucked string from 30 Hz to 10 kHz, one chart above the other, with the nodes "
-                 "of its "
-                 "modes over the row marked.",
-                 "Dips at the dotted lines are the comb of the pickup's place along the string."),
+                 "of its modes over the pickup marked, and those at the place of the pluck.",
+                 "Dips at the dotted lines are the comb of the pickup's place along the string, those at the dashed "
+                 "ones of the place where it was plucked."),
     "distortion": ("Chart of the second and third harmonic in the voltage against the swing of each string.",
                    "Harmonics that the pickup adds."),
 }
@@ -89,7 +90,7 @@ def pictures_at_rest(found: Findings, progress: Stage = lambda stage, share: Non
 
 def pictures_in_motion(found: Findings, progress: Stage = lambda stage, share: None) -> dict[str, ReportFigure]:
     """The plucked strings, if there are any."""
-    return _packed(signal_figures(found.played, found.pluck), progress) if found.played else {}
+    return _packed(signal_figures(found.played, found.pluck, PLUCK.at), progress) if found.played else {}
 
 
 def _packed(made: dict[str, Figure], progress: Stage,

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from ..plucked.modes import Pluck
 from ..plucked.sensed import PlayedString
+from ..plucked.sine import Sine
 from .each import EachString, numbered
 
 if TYPE_CHECKING:
@@ -22,12 +23,12 @@ class Signals(EachString[PlayedString]):
     ----------
     strings : tuple of PlayedString
         Each with `string` (what the pickup makes of it however it is plucked) and `signal` (V over s).
-    pluck : Pluck
+    pluck : Pluck or Sine
     loaded : bool
         At the amplifier; else of the coil in an open circuit.
     """
 
-    pluck: Pluck
+    pluck: Pluck | Sine
     loaded: bool
 
     def plot(self, ax: Axes | None = None, what: str = "waveform", *, string: int = 1) -> Axes:
@@ -50,11 +51,16 @@ class Signals(EachString[PlayedString]):
 
         one, count = numbered(string, self.strings), len(self)
         return panel(ax, {"waveform": lambda ax: signal.waveform(ax, one, count),
-                          "spectrum": lambda ax: signal.spectrum_panel(ax, one, count),
+                          "spectrum": lambda ax: signal.spectrum_panel(ax, one, count, self._at),
                           "distortion": lambda ax: signal.distortion_panel(ax, self.strings)}, what)
 
     def figures(self, said: str = "") -> dict[str, Figure]:
         """The figures that `stringflux signal` writes, by the names of its files; `said`: the line under titles."""
         from ..figures.signal import signal_figures
 
-        return signal_figures(self.strings, said)
+        return signal_figures(self.strings, said, self._at)
+
+    @property
+    def _at(self) -> float | None:
+        """Where the strings were plucked, as a part of them; None where they were driven."""
+        return None if isinstance(self.pluck, Sine) else self.pluck.at

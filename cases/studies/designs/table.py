@@ -11,10 +11,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Protocol
 
 from ...files.whole import write_whole
-from ...output.csv_table import csv_text, head
+from ...output.csv_table import csv_text
+from ...output.parquet import TableColumn, parquet_bytes
 from ..engine.task import Outcome
 from .outputs import figure_of
 
@@ -65,21 +66,6 @@ class InputColumn:
     shown: str = ""
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Column:
-    """A column of the table; `values` has None where there is none."""
-
-    name: str
-    values: Sequence[int | float | str | None]
-    unit: str = ""
-    title: str = ""
-    shown: str = ""
-
-    @property
-    def head(self) -> str:
-        return head(self.name, self.unit)
-
-
 def write_table(
     folder: Path,
     outcomes: Sequence[Outcome],
@@ -109,53 +95,37 @@ def write_table(
     columns = _columns(outcomes, inputs, figure)
     paths = folder / CSV, folder / PARQUET
     write_whole(paths[0], _csv(columns))
-    write_whole(paths[1], _parquet(columns))
+    write_whole(paths[1], parquet_bytes(columns))
     return paths
 
 
 def _columns(
     outcomes: Sequence[Outcome], inputs: Sequence[InputColumn], figure: Callable[[str], Described]
-) -> list[_Column]:
-    columns = [_Column(name="design", values=[o.number + 1 for o in outcomes], title="Number of the design, from 1")]
+) -> list[TableColumn]:
+    numbers = [o.number + 1 for o in outcomes]
+    columns = [TableColumn(name="design", values=numbers, title="Number of the design, from 1")]
     for given in inputs:
         columns += _input(given)
     for name in dict.fromkeys(name for outcome in outcomes for name in outcome.values):
         told = figure(name)
         values = [outcome.values.get(name) for outcome in outcomes]
-        columns.append(_Column(name=name, values=values, unit=told.unit, title=told.title, shown=told.shown))
-    return [*columns, _Column(name="failure", values=[o.failure for o in outcomes], title="Why the design failed")]
+        columns.append(TableColumn(name=name, values=values, unit=told.unit, title=told.title, shown=told.shown))
+    failures = [o.failure for o in outcomes]
+    return [*columns, TableColumn(name="failure", values=failures, title="Why the design failed")]
 
 
-def _input(given: InputColumn) -> list[_Column]:
+def _input(given: InputColumn) -> list[TableColumn]:
     numbers = [float(v.si) if isinstance(v.si, float | int) else None for v in given.values]
     texts, title = [v.text for v in given.values], given.title or given.name
     if all(number is None for number in numbers):
-        return [_Column(name=given.name, values=texts, title=title)]
+        return [TableColumn(name=given.name, values=texts, title=title)]
     shown = given.shown or given.unit
     return [
-        _Column(name=f"{given.name} as written", values=texts, title=f"{title}, as written"),
-        _Column(name=given.name, values=numbers, unit=given.unit, title=title, shown=shown),
+        TableColumn(name=f"{given.name} as written", values=texts, title=f"{title}, as written"),
+        TableColumn(name=given.name, values=numbers, unit=given.unit, title=title, shown=shown),
     ]
 
 
-def _csv(columns: Sequence[_Column]) -> bytes:
+def _csv(columns: Sequence[TableColumn]) -> bytes:
     rows = zip(*(column.values for column in columns), strict=True)
     return csv_text((column.head for column in columns), rows, form="").encode()
-
-
-def _parquet(columns: Sequence[_Column]) -> bytes:
-    import pyarrow as pa
-    import pyarrow.parquet as pq
-
-    fields = [_field(pa, column) for column in columns]
-    arrays = [pa.array(column.values, type=field.type) for column, field in zip(columns, fields, strict=True)]
-    sink = pa.BufferOutputStream()
-    pq.write_table(pa.Table.from_arrays(arrays, schema=pa.schema(fields)), sink)
-    return bytes(sink.getvalue())
-
-
-def _field(pa: Any, column: _Column) -> Any:
-    kinds = {type(value) for value in column.values}
-    kind = pa.string() if str in kinds else pa.int64() if kinds == {int} else pa.float64()
-    about = {"unit": column.unit, "title": column.title, "shown": column.shown or column.unit}
-    return pa.field(column.name, kind, metadata=about)

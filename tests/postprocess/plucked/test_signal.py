@@ -202,10 +202,13 @@ def test_sound_files_share_one_gain(tmp_path: Path) -> None:
 def test_figures_of_one_string() -> None:
     s = sensed(damping=Damping())
     played = PlayedString(number=1, string=s, signal=s.play(Pluck(displacement=0.5e-3), seconds=0.3))
-    made = signal_figures([played], "plucked")
+    made = signal_figures([played], "plucked", at=1 / 8)
     assert set(made) == {"waveform", "spectrum", "distortion"}
     lines = made["spectrum"].axes[0].get_lines()
-    assert len(lines) == 1 + len(nodes(s))
+    over = (s.bridge_distance - s.coils[0].middle) / s.string.length
+    assert len(lines) == 1 + len(nodes(s, over)) + len(nodes(s, 1 / 8))
+    assert "the first 0.3 s" in str([text.get_text() for text in made["spectrum"].texts])
+    assert len(signal_figures([played], "driven")["spectrum"].axes[0].get_lines()) == 1
 
 
 def test_words_of_a_low_figure_stay_on_it_and_clear_of_each_other() -> None:
