@@ -75,7 +75,7 @@ def prediction_of(solved: SolvedCase, *, progress: Progress = lambda stage, shar
 
 def _predict(solved: SolvedCase, progress: Progress, maps: bool) -> Prediction:
     case = solved.case
-    clock = _Clock(progress, len(case.string))
+    clock = _Clock(progress, len(case.string), build=solved.choice.solver == "solid")
     solution = solved.solution(stage=clock.stage)
     strings, models = zip(*string_records(solved, maps, clock.stage), strict=True)
     clock.stage("poles")
@@ -136,11 +136,11 @@ class _Clock:
     """Times the stages and tells how far the work is, by what stages usually cost."""
 
     _WEIGHTS: ClassVar[dict[str, float]] = {"mesh": 1.0, "3-D": 10.0, "bias": 3.0, "small": 3.0, "coil": 1.0,
-                                            "coupling": 4.0}
+                                            "coupling": 4.0, "answers": 12.0}
 
-    def __init__(self, progress: Progress, strings: int) -> None:
+    def __init__(self, progress: Progress, strings: int, *, build: bool) -> None:
         self._progress = progress
-        self._total = 12.0 + strings
+        self._total = (31.0 if build else 12.0) + strings  # what its stages add up to
         self._done = 0.0
         self._last = ("", time.perf_counter())
         self.seconds: dict[str, float] = {}

@@ -26,7 +26,7 @@ export const state = {
   chosen: 'string.1', string: 1, view: 'along', panel: 'flux', swing: 0.5e-3,
   moving: false, /** The string that was pressed last, without being moved. */ pressed: 0, there: false, says: '',
   /** A reader of a class sees the teacher's design until they change something. */ following: false,
-  /** @type {{stage: string, share: number, since: number, design: number} | null} */ busy: null,
+  /** @type {{stage: string, share: number, since: number, from?: number, design: number} | null} */ busy: null,
   /** @type {Record<string, Answer>} */ answers: {},
   /** @type {string[]} */ past: [],
   /** @type {string[]} */ future: [],
@@ -89,7 +89,9 @@ function hear(message) {
   else if (message.kind === 'design' && state.following) { if (!message.says) taken(message); } else if (message.kind === 'design') answered(message);
   else if (message.kind === 'progress') {
     if (message.design !== state.design) return;
-    state.busy = { stage: message.stage, share: message.share, since: state.busy?.since ?? performance.now(), design: message.design };
+    const anew = !state.busy || message.share < state.busy.share; // the next figure counts from nothing
+    state.busy = { stage: message.stage, share: message.share, since: state.busy?.since ?? performance.now(),
+      from: anew ? performance.now() : state.busy?.from, design: message.design };
     touch('state');
   } else if (message.kind === 'done') {
     if (message.design === state.design) state.busy = null;

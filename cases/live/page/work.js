@@ -22,7 +22,7 @@ export function work() {
     const ran = own ? performance.now() - own.since : 0;
     reader ||= state.following;
     words.textContent = !state.there ? 'the program is not there; the design is kept here' : state.following ? 'you see the page of the class'
-      : ran > SOON ? progress(ran) : answer ? belongs(answer) : 'computing';
+      : ran > SOON ? progress() : answer ? belongs(answer) : 'computing';
     stop.hidden = ran <= SOON;
     anew.hidden = Boolean(own) || !isStopped() || answer?.design === state.design;
     finer.hidden = isQuick() || Boolean(own) || !answer || answer.design !== state.design || answer.quality === 'normal';
@@ -31,11 +31,11 @@ export function work() {
   });
 }
 
-/** @param {number} ran */
-function progress(ran) {
+function progress() {
   const busy = state.busy;
   if (!busy?.stage) return 'computing';
-  const left = busy.share > 0.05 ? ran / 1000 * (1 / busy.share - 1) : NaN;
+  const of = performance.now() - (busy.from ?? busy.since);
+  const left = busy.share > 0.05 && of > SOON ? of / 1000 * (1 / busy.share - 1) : NaN;
   const time = left > 2 ? `, some ${left < 90 ? `${Math.round(left)} s` : `${Math.round(left / 60)} min`} left` : '';
   return `${busy.stage}, ${Math.round(100 * busy.share)} %${time}`;
 }

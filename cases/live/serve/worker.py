@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import time
 import warnings
 from collections.abc import Callable, Mapping
 from contextlib import suppress
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 _KNOWN = 2
 """Pickups that are held for a first look at their neighbours: a draft and a normal one."""
+AGAIN = 0.5
+"""s after which a stage that goes on is told of once more, with its share."""
 READY = 0
 """The number under which a process says that it is there."""
 BEGUN = "begun"
@@ -82,6 +85,7 @@ class _Line:
     newest: Newest
     job: Job
     stage: str = ""
+    told: float = 0.0
 
     def tell(self, kind: str, content: Mapping[str, Any]) -> None:
         about = {"re": self.job.number, "quality": self.job.quality, **self.job.head, "kind": kind}
@@ -93,8 +97,8 @@ class _Line:
 
     def progress(self, stage: str, share: float) -> None:
         self.step()
-        if stage != self.stage:
-            self.stage = stage
+        if stage != self.stage or time.monotonic() > self.told + AGAIN:
+            self.stage, self.told = stage, time.monotonic()
             self.tell("progress", {"stage": stage, "share": share})
 
 
