@@ -92,7 +92,8 @@ function arrow(s) {
   const box = bounds(s.outline);
   const [u, v] = [(box[0] + box[2]) / 2, (box[1] + box[3]) / 2];
   const [a, b] = s.north;
-  const size = 0.3 * Math.min(box[2] - box[0], box[3] - box[1], 6) + 0.35 * Math.abs(a ? box[2] - box[0] : box[3] - box[1]) * 0.6;
+  const room = Math.abs(a ? box[2] - box[0] : box[3] - box[1]);
+  const size = Math.min(0.3 * Math.min(box[2] - box[0], box[3] - box[1], 6) + 0.21 * room, 0.4 * room);
   const head = Math.min(0.9, size / 2);
   const d = `M${u - a * size} ${-(v - b * size)}L${u + a * size} ${-(v + b * size)}`
     + `M${u + a * size - head * (a - b * 0.6)} ${-(v + b * size - head * (b + a * 0.6))}L${u + a * size} ${-(v + b * size)}`

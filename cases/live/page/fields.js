@@ -24,7 +24,7 @@ let box;
 /** @type {Record<string, HTMLElement>} */
 const parts = {};
 const SHOWN_IN = /** @type {Record<string, string>} */ ({ along: 'along the strings', side: 'across the strings' });
-const CLOSE = 26; // of the bar's units: numbers nearer to each other run together
+const CLOSE = 34; // of the bar's units: numbers nearer to each other run together
 
 /** @param {HTMLElement} stage what the drawing is in */
 export function fields(stage) {
@@ -112,7 +112,7 @@ function show() {
 
 /** @param {Plane} p @param {number} factor */
 function said(p, factor) {
-  const where = state.view === 'along' ? 'through the row' : `${number(1e3 * p.at)} mm across`;
+  const where = state.view === 'along' ? 'through the row' : `${number(1e3 * p.at).replace('-', '−')} mm across`;
   const step = p.per_metre ? `${number(1e6 * p.step)} µWb a metre` : `${number(1e6 * p.step)} µWb`;
   const what = mode === 'added' ? `strings × ${factor}, the poles held as they are` : `${step} between lines`;
   return `${fresh('fields') ? '' : 'of the design before; '}plane ${where}, ${p.endless ? 'bars taken as endless; ' : ''}${what}`;
