@@ -18,7 +18,7 @@ export function plot(place, set) {
     scales: { x: { time: false, distr: set.log ? 3 : 1, range: (/** @type {any} */ _, /** @type {number} */ a, /** @type {number} */ b) => (b > a ? [a, b] : [1, 2]) } },
     legend: { show: set.series.length > 1, live: false },
     cursor: { drag: { x: false, y: false } }, pxAlign: 0,
-    axes: [{ ...axis(set.x), size: 30 }, { ...axis(set.y), space: 20 }],
+    axes: [{ ...axis(set.x), size: 30 }, { ...axis(set.y), space: 15 }],
     series: [{ label: set.x }, ...set.series.map((s) => ({ label: s.label, stroke: () => colour(s.stroke), width: s.width ?? 1.6,
       dash: s.dash, points: { show: s.points ?? false } }))],
   };

@@ -61,7 +61,7 @@ function show(place) {
 
 /** S against a pin, where it differs. @param {string} name @param {number} db */
 function apart(name, db) {
-  return Math.abs(db) < 0.05 ? '' : make('span', { className: `ghost pin-${name}`, title: `S against pin ${name}` }, ` ${name} ${signed(db)}`);
+  return Math.abs(db) < 0.05 ? '' : make('span', { className: 'ghost', title: `S against pin ${name}` }, ` ${name} ${signed(db)}`);
 }
 
 const REACH = 8; // dB at either end of a bar
