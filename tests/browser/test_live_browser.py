@@ -123,13 +123,25 @@ def test_arrow_keys_step_and_fields_speak_the_files_language(seen: Watched) -> N
 
 
 def test_a_hundred_steps_back_and_forth_are_bit_equal(seen: Watched) -> None:
-    first = seen.state("text")
-    for i in range(50):
-        assert seen.page.evaluate("(v) => stringflux.edit({ path: 'coil.turns', value: v })", str(3000 + i))
-    last = seen.state("text")
-    for way, wanted in ((-1, first), (1, last)):
-        seen.page.evaluate("async (way) => { for (let i = 0; i < 50; i += 1) await stringflux.step(way); }", way)
-        assert seen.state("text") == wanted
+    texts = [seen.state("text")]
+    for i in range(100):
+        made = [{"path": "coil.turns", "value": str(3000 + i)},
+                {"path": "string.1.gap", "value": f"{2 + i / 100} mm"},
+                {"path": "pole.1.part.1.material", "value": f"alnico-{2 + 3 * (i // 5 % 2)}"},
+                {"path": "load.volume_setting", "value": f"{0.5 + i / 1000}"},
+                {"act": "unset", "path": "string.1.gap"}][i % 5]
+        assert seen.page.evaluate("(edit) => stringflux.edit(edit)", made), made
+        texts.append(seen.state("text"))
+    assert len(set(texts)) == 101
+    press = seen.page.keyboard.press
+    press("Control+z")
+    press("Control+Shift+z")
+    seen.page.wait_for_function("(text) => !stringflux.pending() && stringflux.state.text === text", arg=texts[-1])
+    for way, wanted in ((-1, texts[-2::-1]), (1, texts[1:])):
+        found = seen.page.evaluate(
+            "async (way) => { const out = []; for (let i = 0; i < 100; i += 1) {"
+            "await stringflux.step(way); out.push(stringflux.state.text); } return out; }", way)
+        assert found == wanted
 
 
 def test_pins_stay_beside_the_design(seen: Watched) -> None:
