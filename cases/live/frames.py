@@ -14,8 +14,6 @@ import struct
 from collections.abc import Mapping
 from typing import Any
 
-import numpy as np
-
 
 def frame(content: Mapping[str, Any]) -> bytes:
     """One message.
@@ -27,6 +25,7 @@ def frame(content: Mapping[str, Any]) -> bytes:
 
     Examples
     --------
+    >>> import numpy as np
     >>> whole = frame({"y": np.array([1.0, 2.0])})
     >>> whole[4:].split(b"}")[0]
     b'{"y":{"at":0,"shape":[2]'
@@ -40,6 +39,8 @@ def frame(content: Mapping[str, Any]) -> bytes:
 
 
 def _plain(node: Any, blocks: list[bytes], count: list[int]) -> Any:
+    import numpy as np  # late: the computing process is on its way before this one loads it
+
     if isinstance(node, np.ndarray):
         numbers = np.ascontiguousarray(node, dtype="<f4")
         first, count[0] = count[0], count[0] + numbers.size

@@ -10,15 +10,15 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import StringfluxError
-from stringflux.postprocess.plucked.modes import PLUCK
 
-from ..pickup import Pickup
+if TYPE_CHECKING:
+    from ..pickup import Pickup  # the server needs nothing that computes, and is ready sooner without
 
 SWINGS = (0.1e-3, 0.25e-3, 0.5e-3, 1e-3)
 """Of the loops that the page is sent, m; the page goes between them."""
@@ -67,5 +67,7 @@ def swings(pickup: Pickup, string: int) -> dict[str, Any]:
 
 def sounds(pickup: Pickup, string: int, progress: Callable[[str, float], None], *, loaded: bool) -> dict[str, Any]:
     """A string plucked as every other: its samples, V."""
+    from stringflux.postprocess.plucked.modes import PLUCK
+
     found = pickup.played(string, PLUCK, loaded=loaded, progress=progress)
     return {"rate": found.signal.rate, "loaded": loaded, "string": string, "voltage": found.signal.voltage}

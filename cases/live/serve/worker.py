@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from ...ending import end_with_parent
 from ..frames import frame
-from ..hand.design import Edit
 
 if TYPE_CHECKING:
     from stringflux.solver.stages import Keep
 
     from ...pickup import Pickup
+    from ..hand.design import Edit
 
 T = TypeVar("T")
 _KNOWN = 2

@@ -7,6 +7,7 @@ import os
 import random
 import signal
 import socket
+import subprocess
 import sys
 import time
 from collections.abc import Iterator
@@ -34,6 +35,15 @@ pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="looks into /pro
 def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
     with serving("bench-single", tmp_path_factory.mktemp("state")) as running:
         yield running
+
+
+def test_the_server_loads_nothing_that_computes() -> None:
+    """What opens the page is there soon, and the computing process sooner still, for it is the last to be there."""
+    for module, without in (("pool", "numpy pydantic"), ("server", "scipy matplotlib skfem gmsh")):
+        code = (f"import sys, stringflux.cases.live.serve.{module}; "
+                f"print(*(name for name in {without.split()} if name in sys.modules))")
+        done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+        assert done.stdout.strip() == ""
 
 
 def test_page(server: Running) -> None:
