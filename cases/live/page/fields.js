@@ -97,17 +97,26 @@ function show() {
   if (!plane) return;
   const begun = performance.now();
   under.classList.toggle('before', !fresh('fields'));
+  const before = made;
+  if (made?.plane !== plane || made.mode !== mode) made = madeOf(plane);
+  under.append(clipOf(plane), ...made.nodes);
+  if (made !== before) scale(made.high, made.factor);
+  parts.note.textContent = said(plane, made.factor);
+  if (place) put(plane, ...place);
+  else parts.probe.textContent = 'probe: point at the picture, or focus here and use the arrows';
+  if (made !== before) performance.measure('field picture', { start: begun, end: performance.now() });
+}
+
+/** The picture that is shown: a hand moves what lies over it, and it stays. @type {{plane: Plane, mode: string, nodes: SVGElement[], high: number, factor: number} | null} */
+let made = null;
+
+/** @param {Plane} plane */
+function madeOf(plane) {
   const sizes = sizesOf(plane);
   const high = highest(plane);
   const factor = mode === 'added' ? factorOf(sizes, high) : 1;
-  const clip = clipOf(plane);
-  under.append(clip, picture(plane, sizes, high, factor, false), picture(plane, sizes, high, factor, true));
-  if (mode !== 'added') under.append(...linesOf(plane));
-  scale(high, factor);
-  parts.note.textContent = said(plane, factor);
-  if (place) put(plane, ...place);
-  else parts.probe.textContent = 'probe: point at the picture, or focus here and use the arrows';
-  performance.measure('field picture', { start: begun, end: performance.now() });
+  const nodes = [picture(plane, sizes, high, factor, false), picture(plane, sizes, high, factor, true), ...(mode === 'added' ? [] : linesOf(plane))];
+  return { plane, mode, nodes, high, factor };
 }
 
 /** @param {Plane} p @param {number} factor */
