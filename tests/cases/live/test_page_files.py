@@ -33,3 +33,17 @@ def test_nothing_comes_from_elsewhere(path: Path) -> None:
     if path.suffix == ".js":
         assert not re.search(r"\beval\(|new Function\(|innerHTML|document\.write\(", text)
         assert text.startswith("// ")
+
+
+def test_all_modules_are_asked_for_at_once() -> None:
+    """What the page begins with is named in its head, so that none waits until another has named it."""
+    named = set(re.findall(r'rel="modulepreload" href="([^"]+)"', (PAGE / "index.html").read_text(encoding="utf-8")))
+    needed, left = set(), ["main.js"]
+    while left:
+        text = (PAGE / left.pop()).read_text(encoding="utf-8")
+        new = set(re.findall(r"^import (?:[^'\n]*? from )?'\./([^']+)'", text, re.M)) - needed
+        needed |= new
+        left += new
+    assert named == needed
+    assert "space.js" in needed
+    assert not any("three" in name for name in needed)  # only when somebody looks in space
