@@ -30,6 +30,7 @@ COMMANDS = {
     "impedance": (".commands.impedance", "Impedance and resonance, bare and loaded; SPICE."),
     "signal": (".commands.signal", "Pluck every string: millivolts, harmonics, sound files."),
     "demonstrate": (".commands.demonstrate", "One law of induction, for a class to see, hear and work out."),
+    "worksheet": (".commands.worksheet", "A page of questions for a class, and its key."),
     "pull": (".commands.pull", "How the magnets pull the strings out of tune."),
     "hum": (".commands.hum", "How much of the mains the pickup hears."),
     "mix": (".commands.mix", "Several pickups through their controls: levels, resonance."),

@@ -2,25 +2,19 @@
 
 from __future__ import annotations
 
-import os
 import time
 from contextlib import nullcontext
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from stringflux.geometry.errors import OutputError
-from stringflux.geometry.units import shown
-
 from ..files.load import find_case, load_case
+from ..files.pages import writable
 from ..files.whole import write_new
 from ..jobs.second_process import beside
 from ..terminal.options import StringOptions, said_in
 from ..terminal.progress import shown_progress
-
-ENDINGS = (".html", ".htm")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,7 +33,10 @@ def report(options: ReportOptions) -> None:
     begin = time.perf_counter()
     which, changes, quality = options.which, options.changes, options.quality
     case = load_case(which, changes)
-    path = writable(options.out if options.out is not None else f"{find_case(which).stem}-report.html")
+    from stringflux.postprocess.report.page import GENERATOR
+
+    path = writable(f"{find_case(which).stem}-report.html" if options.out is None else options.out, GENERATOR,
+                    "report")
     from ..papers.report import CaseText, motion, motion_of_case, report_page
     from ..solving import solve
 
@@ -54,29 +51,3 @@ def report(options: ReportOptions) -> None:
     for reason in without:
         print(f"Note: left out: {reason}")
     print(f"Report: {path} ({len(page) / 1e6:.1f} MB, {time.perf_counter() - begin:.1f} s). Open it in a browser.")
-
-
-def writable(out: str) -> Path:
-    """The file to write, if it may be written; only an earlier report of ours is replaced."""
-    from stringflux.postprocess.report.page import GENERATOR
-
-    path, said = Path(out), f"--out: received {shown(out)}"
-    if path.suffix.lower() not in ENDINGS:
-        raise OutputError(f"{said}; name a file that ends in .html (a browser prints it as PDF)")
-    if "\0" in out:
-        raise OutputError(f"{said}, which is no possible name; name a file")
-    try:
-        if path.is_dir():
-            raise OutputError(f"{said}, which is a folder; name a file in it")
-        if not path.parent.is_dir():
-            raise OutputError(f"{said}, but there is no folder {shown(str(path.parent))}; make it, or name another "
-                              "file")
-        if not os.access(path.parent, os.W_OK | os.X_OK):
-            raise OutputError(f"{said}, where nothing can be written (no permission); name another file")
-        if path.exists():
-            with path.open("rb") as file:
-                if f'content="{GENERATOR}"'.encode() not in file.read(1000):
-                    raise OutputError(f"{said}, which is there and is no report of stringflux; name another file")
-    except OSError as error:
-        raise OutputError(f"{said}, which cannot be written ({error.strerror}); name another file") from None
-    return path

@@ -15,6 +15,7 @@ SCALES = {
     "pWb": 1e12, "T": 1.0, "mT": 1e3, "µT": 1e6, "nT": 1e9, "H": 1.0, "mH": 1e3, "Hz": 1.0, "kHz": 1e-3, "m/s": 1.0,
     "mm/s": 1e3, "mV per m/s": 1e3, "V per m/s": 1.0, "N": 1.0, "mN": 1e3, "dB": 1.0, "%": 1e2, "1/min": 60.0,
     "g": 1e3, "kΩ": 1e-3, "Ω": 1.0, "A": 1.0, "mA": 1e3, "J": 1.0, "mJ": 1e3, "kA/m": 1e-3, "A/m": 1.0,
+    "Ω mm²/m": 1e6,
 }
 """What one of the SI unit is in the shown one; of a speed of turning the SI unit is one turn a second."""
 
@@ -23,6 +24,7 @@ _LADDERS = {
     "s": ("s", "ms", "µs"), "m": ("m", "mm", "µm"), "H": ("H", "mH"), "Hz": ("kHz", "Hz"), "N": ("N", "mN"),
     "m/s": ("m/s", "mm/s"), "Ω": ("kΩ", "Ω"), "A": ("A", "mA"), "J": ("J", "mJ"), "A/m": ("kA/m", "A/m"),
     "m²": ("m²", "cm²", "mm²"),
+    "V per m/s": ("V per m/s", "mV per m/s"),
 }
 
 

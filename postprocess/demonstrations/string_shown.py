@@ -18,7 +18,8 @@ from .slides import Palette, chart, line, view_panel
 from .swing import DrivenString
 
 SECONDS = 8.0
-_CANCELLED = 20.0  # times the string's flux: if less is left of the magnets', a share of it says nothing
+CANCELLED = 20.0
+"""Times the string's flux: if less is left of the magnets', a share of it says nothing."""
 LAW = "e = −dλ/dt,   λ = N Φ"
 OWN_PART = "Told is the string's own part of Φ; the magnets' part stands still and makes no voltage."
 MAGNETS = ("Strong magnets jump together and pinch; keep them from cards, instruments and medical implants.",)
@@ -83,7 +84,7 @@ def _steps(found: DrivenString) -> list[Step]:
     k = scale(flux)
     string = float(np.mean(per_turn))
     steps = []
-    told = found.magnet_flux is not None and abs(found.magnet_flux) > _CANCELLED * abs(string)
+    told = found.magnet_flux is not None and abs(found.magnet_flux) > CANCELLED * abs(string)
     if found.magnet_flux is not None and not told:
         steps.append(Step(says="The poles point up and down by turns, so that their fluxes through a turn round all "
                                f"of them nearly cancel: {said(found.magnet_flux, 'Wb')} are left. The string sends "
