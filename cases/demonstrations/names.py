@@ -67,11 +67,18 @@ _PASSAGE = {"found": {
     "magnet": {"magnetisation": "A/m", "demagnetising": "A/m", "flux_density": "T", "volume": "m^3",
                "moment": "A m^2"}}}
 
+_HUM = {"found": {**dict.fromkeys(("field", "flux_density", "fields"), "T"), "frequency": "Hz", "time": "s",
+                  **dict.fromkeys(("turn_area", "turns_area", "poles_area"), "m^2"),
+                  **dict.fromkeys(("per_turn", "linkage"), "Wb"), **dict.fromkeys(("apart", "swing"), "m"),
+                  **dict.fromkeys(("emf", "other_emf", "left_emf", "voltage", "left", "signal", "hums"), "V")}}
+
 KNOWN = {
     "string": Known(home=".string", says="a string over its pole: place, Φ, N Φ and e on one clock",
                     takes=("string", "amplitude", "frequency", "drive"), units=_SWING),
     "three-coils": Known(home=".three_coils", says="one coil bare, with a steel core, with a magnet: L, Φ, S",
                          takes=("string", "amplitude", "frequency"), units=_COILS),
+    "hum": Known(home=".hum", says="the coil in a field of the mains: N A ω B, and two coils that cancel",
+                 takes=("string", "field", "mains"), units=_HUM),
     "falling-magnet": Known(home=".falling_magnet", own_case=True, case="falling-magnet", units=_PASSAGE,
                             says="a magnet that falls, or is moved, through a coil: Φ, e, peaks and areas"),
 }

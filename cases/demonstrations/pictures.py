@@ -7,9 +7,9 @@ from stringflux.postprocess.demonstrations.moving import Role, Shape, label
 from stringflux.postprocess.pictures.outlines import body_outline, winding_outlines
 
 
-def pickup_shapes(case: Case, y: float) -> tuple[Shape, ...]:
+def pickup_shapes(case: Case, y: float, only: int | None = None) -> tuple[Shape, ...]:
     """Bodies and windings in the plane at y, m, seen across the strings: x to the right, the eye at negative y, so
-    that counter-clockwise turns go away from it on the right."""
+    that counter-clockwise turns go away from it on the right; of all coils, or `only` one, from 0."""
     shapes: list[Shape] = []
     for body in case.solid_bodies():
         outline = body_outline(body.form, y)
@@ -23,7 +23,7 @@ def pickup_shapes(case: Case, y: float) -> tuple[Shape, ...]:
             middle, inset = float(outline[0].mean()), 0.12 * (high - low)
             ends = ("N", "S") if north[2] > 0 else ("S", "N")
             shapes += [label(ends[0], middle, high - inset), label(ends[1], middle, low + inset)]
-    for coil in case.racetracks():
+    for coil in case.racetracks() if only is None else case.racetracks()[only:only + 1]:
         for outline in winding_outlines(coil, y):
             away = (float(outline[0].mean()) > coil.x_centre) == (coil.sense > 0)
             shapes.append(Shape(role="into" if away else "out", outline=outline, label="⊗" if away else "⊙"))

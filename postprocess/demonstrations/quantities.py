@@ -62,7 +62,7 @@ def digits(value: float, count: int = 3) -> str:
     return text.replace("-", "−")
 
 
-_LEAST = {"mm": 0.00995, "m/s": 0.0995, "Hz": 0.0}
+_LEAST = {"mm": 0.00995, "m²": 0.0995, "µT": 0.00995, "m/s": 0.0995, "Hz": 0.0}
 """Under one of these another unit is better; under 1 of every other. Nobody reads a swing in µm."""
 
 

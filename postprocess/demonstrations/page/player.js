@@ -61,7 +61,10 @@ function digits(value, count = 3) {
 function ticks(low, high, most) {
   const raw = (high - low) / most;
   const ten = 10 ** Math.floor(Math.log10(raw));
-  const step = ten * ([1, 2, 5, 10].find((s) => s * ten >= raw) ?? 10);
+  const steps = [0.5, 1, 2, 5, 10].map((s) => s * ten);
+  const fits = steps.findIndex((s) => s >= raw);
+  const lone = Math.floor(high / steps[fits]) - Math.ceil(low / steps[fits]) < 1; // one number says no scale
+  const step = steps[fits - (lone ? 1 : 0)];
   const found = [];
   for (let t = Math.ceil(low / step) * step; t <= high + 1e-9 * step; t += step) found.push(Math.abs(t) < step / 1e6 ? 0 : t);
   if (found.length < 2 && most < 20) return ticks(low, high, 1.6 * most);
