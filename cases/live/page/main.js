@@ -32,10 +32,17 @@ work();
 byId('undo').onclick = () => step(-1);
 byId('redo').onclick = () => step(1);
 addEventListener('keydown', (event) => {
-  if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== 'z' || event.target instanceof HTMLInputElement) return;
+  if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== 'z') return;
+  if (event.target instanceof HTMLInputElement && 'typed' in event.target.dataset) return; // a field takes back what is being typed
   event.preventDefault();
   step(event.shiftKey ? 1 : -1);
 });
+for (const kind of ['input', 'change']) {
+  addEventListener(kind, (event) => {
+    if (!(event.target instanceof HTMLInputElement)) return;
+    if (kind === 'input') event.target.dataset.typed = ''; else delete event.target.dataset.typed;
+  }, true);
+}
 on('history opened scene', () => {
   /** @type {HTMLButtonElement} */ (byId('undo')).disabled = !state.past.length;
   /** @type {HTMLButtonElement} */ (byId('redo')).disabled = !state.future.length;

@@ -233,8 +233,14 @@ function remember(before) {
   touch('history');
 }
 
-/** Step back or forth in the history. @param {-1 | 1} way */
-export async function step(way) {
+/** @type {Promise<void>} */
+let stepping = Promise.resolve();
+
+/** Step back or forth in the history, one step after the other however fast they come. @param {-1 | 1} way */
+export function step(way) { stepping = stepping.then(() => stepped(way)); return stepping; }
+
+/** @param {-1 | 1} way */
+async function stepped(way) {
   const [from, to] = way < 0 ? [state.past, state.future] : [state.future, state.past];
   const text = from.pop();
   if (text === undefined) return;
