@@ -66,6 +66,11 @@ _PASSAGE = {"found": {
     "brake": {"z": "m", "below": "N s/m", "recession": "m/s"}, "anew": "m, 1",
     "magnet": {"magnetisation": "A/m", "demagnetising": "A/m", "flux_density": "T", "volume": "m^3",
                "moment": "A m^2"}}}
+_TOOTH = {"gap": "m", "angles": "rad", "linkage": "Wb"}
+_TURNED = {"found": {
+    **dict.fromkeys(("length", "radius", "pitch", "tooth"), "m"), "alone": "Wb", "own": _TOOTH, "gaps": _TOOTH,
+    "speeds": {"speed": "1/s", "frequency": "Hz", "way": "m/s", "peak": "V", "skin": "m"},
+    "time": "s", "angle": "rad", "linkage": "Wb", "emf": "V"}}
 
 _HUM = {"found": {**dict.fromkeys(("field", "flux_density", "fields"), "T"), "frequency": "Hz", "time": "s",
                   **dict.fromkeys(("turn_area", "turns_area", "poles_area"), "m^2"),
@@ -81,6 +86,8 @@ KNOWN = {
                  takes=("string", "field", "mains"), units=_HUM),
     "falling-magnet": Known(home=".falling_magnet", own_case=True, case="falling-magnet", units=_PASSAGE,
                             says="a magnet that falls, or is moved, through a coil: Φ, e, peaks and areas"),
+    "tooth-wheel": Known(home=".tooth_wheel", own_case=True, case="tooth-wheel", units=_TURNED,
+                         says="a toothed wheel past a magnet with a coil: λ, e, speed and gap"),
 }
 
 

@@ -92,10 +92,13 @@ def _sounds(shown: Content) -> str:
 def _wav(volts: Array, rate: float) -> bytes:
     """16 bits, the loudest sample at −3 dB, its end faded."""
     import soundfile
-    from scipy.signal import resample_poly
 
     step = max(1, round(rate / SOUND_RATE))
-    sound = resample_poly(volts[: round(_SOUND_SECONDS * rate)], 1, step)
+    sound = volts[: round(_SOUND_SECONDS * rate)]
+    if step > 1:
+        from scipy.signal import resample_poly
+
+        sound = resample_poly(sound, 1, step)
     sound = sound / (np.sqrt(2) * (float(np.max(np.abs(sound))) or 1.0))
     n = min(sound.size, round(0.05 * rate / step))
     sound[sound.size - n:] *= np.linspace(1.0, 0.0, n)
