@@ -41,7 +41,8 @@ def field_lines(section: Section, state: BiasState, reach: float, count: int = C
     flux = 2 * np.pi * r * r * state.u
     most = float(flux[np.argmax(np.abs(flux))])
     levels = np.sort(most * (np.arange(count) + 0.5) / count)
-    found = Figure().subplots().tricontour(Triangulation(r, z, triangles), flux, levels)
+    # their roots: about the axis flux goes with r², and between the nodes of a triangle contours are straight
+    found = Figure().subplots().tricontour(Triangulation(r, z, triangles), _root(flux), _root(levels))
     out = []
     for segment in (s for level in found.allsegs for s in level if len(s) > 8):
         line = _spaced(np.asarray(segment).T[:, ::-1])  # contours keep what is higher to the left; B the other way
@@ -51,6 +52,10 @@ def field_lines(section: Section, state: BiasState, reach: float, count: int = C
         else:
             out += [side for part in _runs(line, near) for side in (part, part * [[-1.0], [1.0]])]
     return tuple(out)
+
+
+def _root(flux: Array) -> Array:
+    return np.asarray(np.sign(flux) * np.sqrt(np.abs(flux)))
 
 
 def _spaced(line: Array) -> Array:

@@ -152,7 +152,8 @@ class Passage:
     @property
     def steepest(self) -> float:
         """max|dλ/dz|, V per m/s: the peak at one speed over that speed."""
-        return float(np.max(np.abs(self._spline.derivative()(np.linspace(self.heights[0], self.heights[-1], 4001)))))
+        between = np.linspace(self.heights[:-1], self.heights[1:], 30, axis=1).ravel()
+        return float(np.max(np.abs(self.slope(between))))
 
     @property
     def areas(self) -> tuple[float, float]:

@@ -112,7 +112,7 @@ def _refuse_fast(case: FallingMagnet, brake: TubeBrake, braked: Array, way: Magn
         slow = brake.recession * math.sqrt(MOST_OFF / (1 - MOST_OFF))
         raise CaseError(f"tube: the magnet is at {fastest:.3g} m/s in it, and from {slow:.3g} m/s on the field of "
                         f"the tube's own currents counts, which is left out; begin lower over the tube than "
-                        f"{mm(case.drop.start)}, or take a thinner wall")
+                        f"{mm(case.drop.start)}, or take a lighter or a stronger magnet, or a thinner wall")
 
 
 def _heights(case: FallingMagnet) -> Array:

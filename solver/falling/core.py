@@ -38,6 +38,7 @@ from ..row.rings import ring_kernel
 from ..section.bias import BiasCell, BiasState
 from ..section.space import Section, factor, section
 from .linkage import AxisField, in_air
+from .magnet import fitting
 
 NORMAL, FINE = QUALITIES["normal"], QUALITIES["fine"]
 ANGLES = 24
@@ -125,7 +126,7 @@ def in_mesh(magnet: PartShape, core: PartShape | None, coil: Racetrack, material
                                                   (outer, coil.top), (inner, coil.top)))
     parts = (magnet, *(() if core is None else (core,)), window)
     of = (*(body_material(materials, p.material) for p in parts[:-1]), ConstantPermeability(name=WINDING, mu_r=1.0))
-    s = section(PoleShape(parts=parts), quality)
+    s = section(PoleShape(parts=parts), fitting(parts, quality))
     return s, BiasCell(section=s, materials=of).solve()
 
 

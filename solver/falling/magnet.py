@@ -16,6 +16,7 @@ Derived here.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -36,6 +37,8 @@ RADII, PER_PANEL = 5, 5
 """Rings across the magnet, and along each stretch of it; λ is then that of all quadrature points to 1e-6, and to 1e-4
 with the winding as near as 0.15 mm."""
 FINE = QUALITIES["fine"]
+_MOST_PANELS = 60
+_STOUT, _LEAST = 16.0, 3.0  # lengths in radii up to which the mesh is as asked for; elements over the radius at least
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -112,7 +115,7 @@ def magnet_in_air(part: PartShape, materials: Materials, quality: Quality = FINE
     materials : mapping
         Has its material.
     """
-    s = section(PoleShape(parts=(part,)), quality)
+    s = section(PoleShape(parts=(part,)), fitting((part,), quality))
     material = body_material(materials, part.material)
     state = BiasCell(section=s, materials=(material,)).solve()
     b, points = state.b[0], s.points[0]
@@ -128,10 +131,17 @@ def magnet_in_air(part: PartShape, materials: Materials, quality: Quality = FINE
                        flux_density=sign * float(b[1].ravel() @ volume) / whole)
 
 
+def fitting(parts: Sequence[PartShape], quality: Quality) -> Quality:
+    """A long thin part is nearly even across: fewer elements there than the length of all would multiply."""
+    thin = min(min(p.radius, p.top - p.bottom) for p in parts)
+    slender = max(p.top - p.bottom for p in parts) / thin
+    return replace(quality, divisions=min(quality.divisions, max(_LEAST, quality.divisions * _STOUT / slender)))
+
+
 def on_rings(part: PartShape, r: Array, z: Array, radial: Array, axial: Array) -> RigidMagnet:
     """Moments (n,) at places (n,) of a straight rod, handed over to rings in stretches of at most its radius."""
     squares = chebyshev(0.0, part.radius**2, RADII)
-    panels = max(2, int(np.ceil((part.top - part.bottom) / (0.7 * part.radius))))
+    panels = int(np.clip(np.ceil((part.top - part.bottom) / (0.7 * part.radius)), 2, _MOST_PANELS))
     edges = np.linspace(part.bottom, part.top, panels + 1)
     across = lagrange(squares, r * r)
     home = np.clip(np.searchsorted(edges, z, side="right") - 1, 0, panels - 1)
