@@ -6,15 +6,12 @@ It has cases of its own (:mod:`stringflux.geometry.demonstrations.falling`); :da
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from stringflux.geometry.demonstrations.falling import FallingMagnet, read_falling
-from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh.pole import QUALITIES
-from stringflux.geometry.reading.changes import change_value
 from stringflux.postprocess.demonstrations.falling_shown import falling_shown
 from stringflux.postprocess.demonstrations.falling_view import FallingLines, window
 from stringflux.postprocess.demonstrations.record import Demonstration
@@ -26,12 +23,10 @@ from stringflux.solver.falling.magnet import MagnetInAir, magnet_in_air
 from stringflux.solver.materials.kinds import Materials
 from stringflux.solver.materials.lookup import find_material
 
-from ..files.load import at_line, built_in_uses, find_file, shipped_cases
-from ..files.text import read_text_file
-from ..files.toml_faults import toml_content
 from ..output.document import CaseSource
 from ..pickup import Progress, nobody
 from ..solved.solve_row import one_thread
+from .own_case import read_own
 
 SHIPPED = ("falling-magnet", "magnet-in-a-tube", "magnet-onto-steel")
 PICTURES = 8
@@ -51,21 +46,7 @@ def read(which: str, changes: Mapping[str, Any]) -> tuple[FallingMagnet, CaseSou
     CaseError
         If there is no such case, or it says something that cannot be; one sentence.
     """
-    own = {name: Path(__file__).with_name(f"{name}.toml") for name in SHIPPED}
-    pickups = dict.fromkeys(shipped_cases(), "is a pickup; this demonstration has a case of its own, falling-magnet")
-    path = find_file(which, "case", own, pickups)
-    text = read_text_file(path, "a case file")
-    data = toml_content(text, path.name)
-    if "string" in data and "magnet" not in data:
-        raise CaseError(f"{path.name} is a pickup; this demonstration has a case of its own: begin with a copy of "
-                        "falling-magnet.toml")
-    try:
-        for dotted, value in changes.items():
-            change_value(data, dotted, value)
-        case = read_falling(data, built_in_uses())
-    except CaseError as error:
-        raise CaseError(f"{path.name}{at_line(str(error), text, changes)}: {error}") from None
-    return case, CaseSource(name=path.stem, text=text, changes=dict(changes))
+    return read_own(which, changes, shipped=SHIPPED, table="magnet", read=read_falling)
 
 
 def demonstrate(case: FallingMagnet, quality: str, progress: Progress = nobody) -> Demonstration:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -17,16 +17,16 @@ from ..output.document import CaseSource
 Own = TypeVar("Own")
 
 
-def read_own(which: str, changes: Mapping[str, Any], *, name: str, table: str,
+def read_own(which: str, changes: Mapping[str, Any], *, shipped: Sequence[str], table: str,
              read: Callable[[Mapping[str, Any], Mapping[str, str]], Own]) -> tuple[Own, CaseSource]:
     """A case of a demonstration, and where it came from.
 
     Parameters
     ----------
     which : str
-        A file, or the name of the shipped one.
-    name : str
-        Of the shipped one.
+        A file, or the name of a shipped one.
+    shipped : sequence of str
+        Their names, the one to begin with first; they lie beside this file.
     table : str
         A table that such a case has and a pickup has not.
     read : callable
@@ -37,9 +37,9 @@ def read_own(which: str, changes: Mapping[str, Any], *, name: str, table: str,
     CaseError
         If there is no such case, or it says something that cannot be; one sentence.
     """
-    shipped = {name: Path(__file__).with_name(f"{name}.toml")}
+    name, own = shipped[0], {one: Path(__file__).with_name(f"{one}.toml") for one in shipped}
     pickups = dict.fromkeys(shipped_cases(), f"is a pickup; this demonstration has a case of its own, {name}")
-    path = find_file(which, "case", shipped, pickups)
+    path = find_file(which, "case", own, pickups)
     text = read_text_file(path, "a case file")
     data = toml_content(text, path.name)
     if "string" in data and table not in data:

@@ -44,7 +44,7 @@ def read(which: str, changes: Mapping[str, Any]) -> tuple[ToothWheel, CaseSource
     CaseError
         If there is no such case, or it says something that cannot be; one sentence.
     """
-    return read_own(which, changes, name="tooth-wheel", table="wheel", read=read_wheel)
+    return read_own(which, changes, shipped=("tooth-wheel",), table="wheel", read=read_wheel)
 
 
 def demonstrate(case: ToothWheel, quality: str, progress: Progress = nobody) -> Demonstration:

@@ -26,6 +26,12 @@ def test_a_few_cosines_come_back(tooth: ToothLinkage) -> None:
     assert tooth.swing == pytest.approx(2 * (A[1] + A[3]))
 
 
+def test_the_series_goes_through_every_position(tooth: ToothLinkage) -> None:
+    """Whatever λ is there, the shortest wave that they know among it."""
+    rough = ToothLinkage(gap=1e-3, teeth=N, angles=tooth.angles, linkage=np.random.default_rng(1).normal(size=9))
+    assert rough.at(rough.angles) == pytest.approx(rough.linkage, abs=1e-12)
+
+
 def test_voltage_is_the_falling_of_the_linkage(tooth: ToothLinkage) -> None:
     t, h, r = np.linspace(0.0, 0.1, 301), 1e-7, 3.0
     turn = 2 * np.pi * r
