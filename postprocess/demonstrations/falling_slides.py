@@ -165,10 +165,10 @@ def _lenz(case: FallingMagnet, found: Passage, lines: FallingLines) -> Draw:
             title = f"It {when}: e = {said(peak.e, 'V')}, the {plus} is +"
             picture = view(case, np.array([peak.z]), lines, title, way)
             view_panel(ax, picture, palette)
-            u, half = 1e3 * 0.8 * window(case)[1], 1e3 * 0.3 * case.coil.outer_diameter
+            u, half = 1e3 * 0.8 * window(case)[1], 1e3 * 0.09 * (window(case)[3] - window(case)[2])
             ax.annotate("", (u, way * half), (u, -way * half),
                         arrowprops={"arrowstyle": "-|>", "color": palette.curves[1], "lw": 4, "mutation_scale": 26})
-            _note(ax, "flux of\nthe current", (u, -way * half * 1.6), palette)
+            _note(ax, "the current's flux\nthrough the coil", (u, -way * half * 1.6), palette)
             down = -1 if when == "comes" or case.core is None else 1
             ax.annotate("", (-u, 1e3 * peak.z + down * half), (-u, 1e3 * peak.z),
                         arrowprops={"arrowstyle": "-|>", "color": palette.curves[2], "lw": 4, "mutation_scale": 26})
