@@ -157,8 +157,8 @@ def _slope(wide: Array, at: Array) -> Array:
     return np.asarray(middle.deriv()(at))
 
 
-def pictures(pickup: Pickup, number: int, amplitude: float, swung: SwungString) -> StringPictures:
-    """The section through the pole at every phase, with the string's own field, and that alone."""
+def pictures(pickup: Pickup, number: int, amplitude: float, swung: SwungString, *, own: bool = True) -> StringPictures:
+    """The section through the pole at every phase, with the string's own field, and that alone if `own`."""
     solved = pickup.solved
     place = solved.strings[number - 1]
     reach = min(amplitude, swung.reach)
@@ -171,20 +171,22 @@ def pictures(pickup: Pickup, number: int, amplitude: float, swung: SwungString) 
         b, inside = plane.b[:, :, shown], plane.inside[:, shown]
         U, Z = np.meshgrid(u, z)
         points = np.stack([U.ravel(), np.full(U.size, plane.at), Z.ravel()])
-        both, own, steps = [], [], []
+        both, apart, steps = [], [], []
         for k, moved in enumerate(places):
             line = _line(swung, course.moment[k], course.moment_across[k], moved)
             added = np.nan_to_num(line.field(points)).reshape(b.shape)
             lines, step = flux_lines((u, z), (b + added)[[0, 2]], inside, plane.sources)
             both.append(lines)
+            if not own:
+                continue
             alone, fine = flux_lines((u, z), added[[0, 2]], inside, plane.sources)
             over = lines_through((u, z), added[[0, 2]], inside, _other_side(line.shape, alone))
-            own.append(alone + over)
+            apart.append(alone + over)
             steps.append(step / fine if fine else math.nan)
     ends = u[[0, -1]]
     return StringPictures(
         window=(float(u[0]), float(u[-1]), float(z[0]), float(z[-1])), places=places, both=tuple(both),
-        own=tuple(own), finer=float(np.nanmedian(steps)), shapes=pickup_shapes(solved.case, plane.at),
+        own=tuple(apart), finer=float(np.nanmedian(steps)) if own else math.nan, shapes=pickup_shapes(solved.case, plane.at),
         string=np.array([ends, place.shape.axis_height + place.shape.slope * ends]))
 
 

@@ -27,6 +27,7 @@ from stringflux.postprocess.demonstrations.three_coils_shown import CoilPicture,
 from stringflux.postprocess.results.each import numbered
 from stringflux.postprocess.string.heard import heard_model, heard_slopes
 from stringflux.postprocess.string.layers import layers_of
+from stringflux.postprocess.string.loop import SwungString
 from stringflux.postprocess.string.model import StringModel
 from stringflux.solver.coil.air import inductance
 
@@ -40,7 +41,7 @@ from .string import ROUND, amplitude_of, from_round, pictures, two_periods
 
 CORE = "steel-1008"
 """Of the steel core."""
-CHARGES = (0.1, 0.25, 0.5)
+CHARGES = (0.25, 0.5)
 """Of the full charge, at which S is told as well."""
 
 
@@ -54,17 +55,18 @@ def demonstrate(pickup: Pickup, asked: LessonSettings, progress: Progress = nobo
     CaseError
         Without a magnet, for more than one row of poles in one coil, or for an amplitude that there is no room for.
     """
-    found = three_coils(pickup, asked, progress)
+    found, swung = three_coils(pickup, asked, progress)
     progress("pictures", 0.6)
-    place, solved = pickup.solved.strings[found.number - 1], pickup.solved
-    seen = pictures(pickup, found.number, found.amplitude, swung_of(solved, found.number))
+    place = pickup.solved.strings[found.number - 1]
+    seen = pictures(pickup, found.number, found.amplitude, swung, own=False)
     y = pickup.case.placed_poles()[place.pole - 1].y
     shapes = [pickup_shapes(case, y) for case in (bare(pickup).case, with_core(pickup).case)]
     return three_coils_shown(found, CoilPicture(pictures=seen, bare=shapes[0], core=shapes[1]))
 
 
-def three_coils(pickup: Pickup, asked: LessonSettings, progress: Progress = nobody) -> ThreeCoils:
-    """What the three coils are and do."""
+def three_coils(pickup: Pickup, asked: LessonSettings,
+                progress: Progress = nobody) -> tuple[ThreeCoils, SwungString]:
+    """What the three coils are and do, and the string over the magnet."""
     refuse_builds(pickup.case, "the demonstration three-coils",
                   "take such a case, or `stringflux demonstrate hum`, which takes any")
     solved = pickup.solved
@@ -87,13 +89,14 @@ def three_coils(pickup: Pickup, asked: LessonSettings, progress: Progress = nobo
         coils.append(one_coil(name, one, asked.string, sense, linkage if hears else still, emf if hears else still))
     weaker = tuple(with_charge(pickup, share).loop(asked.string).sensitivity for share in CHARGES)
     field = pickup.field((0.0, place.y, place.shape.axis_height)).size
-    return ThreeCoils(
+    found = ThreeCoils(
         title=solved.case.title, number=asked.string, strings=len(solved.strings), pitch=pitch_words(place.pitch),
         gap=place.gap, turns=turns, sense=sense, frequency=frequency, amplitude=amplitude, time=time,
         place=amplitude * np.sin(2 * np.pi * frequency * time), bare=coils[0], core=coils[1], magnet=coils[2],
         inductance_air=inductance(solved.case.racetrack()), bias=float(np.ravel(field)[0]),
         charge=np.array([0.0, *CHARGES, 1.0]),
         charged=np.array([0.0, *weaker, pickup.loop(asked.string).sensitivity]))
+    return found, swung
 
 
 def one_coil(name: str, pickup: Pickup, string: int, sense: int, linkage: Array, emf: Array) -> OneCoil:
@@ -107,7 +110,7 @@ def one_coil(name: str, pickup: Pickup, string: int, sense: int, linkage: Array,
         model = heard_model(field, shape, layers, numerics)
         rest, added = at_rest(model)
     turns = abs(float(solved.signed_turns[0]))
-    flux = solved.turn_flux()
+    flux = solved.turn_flux() if solved.case.is_magnetised else 0.0
     return OneCoil(
         name=name, core=", ".join(dict.fromkeys(p.material for pole in solved.case.pole for p in pole.part)),
         inductance=solved.inductance(), string_inductance=added, magnet_flux=sense * (flux or 0.0),

@@ -18,7 +18,6 @@ from stringflux.geometry.errors import OutputError
 from stringflux.postprocess.demonstrations.gif import gif_of
 
 from ..files.whole import beside
-from ..jobs.second_process import beside as in_second_process
 from ..output.csv_table import csv_text, head
 from ..output.folder import FolderKind
 
@@ -43,23 +42,22 @@ def write_demonstration(folder: Path, made: Demonstration, document: Callable[[l
         When the disk refuses.
     """
     try:
-        with in_second_process(gif_of, made.moving, made.title) as gif:
-            progress("words and tables", 0.6)
-            (folder / "in-words.txt").write_text(made.text(), encoding="utf-8")
-            (folder / "moving.html").write_text(made.page(), encoding="utf-8")
-            for series in made.series:
-                (folder / f"{series.name}.csv").write_text(series_csv(series), encoding="utf-8", newline="")
-            if made.sounds:
-                from stringflux.postprocess.plucked.wav import write_sounds
+        progress("words and tables", 0.6)
+        (folder / "in-words.txt").write_text(made.text(), encoding="utf-8")
+        (folder / "moving.html").write_text(made.page(), encoding="utf-8")
+        for series in made.series:
+            (folder / f"{series.name}.csv").write_text(series_csv(series), encoding="utf-8", newline="")
+        if made.sounds:
+            from stringflux.postprocess.plucked.wav import write_sounds
 
-                write_sounds(folder, made.sounds, made.rate)
-            for dark in (False, True):
-                progress("slides", 0.75 if dark else 0.65)
-                for name, figure in made.figures(dark=dark).items():
-                    stem = f"slide-{name}-dark" if dark else f"slide-{name}"
-                    save_slide(figure, folder / f"{stem}.png", folder / f"{stem}.svg")
-            progress("moving picture", 0.9)
-            (folder / "moving.gif").write_bytes(gif())
+            write_sounds(folder, made.sounds, made.rate)
+        for dark in (False, True):
+            progress("slides", 0.75 if dark else 0.65)
+            for name, figure in made.figures(dark=dark).items():
+                stem = f"slide-{name}-dark" if dark else f"slide-{name}"
+                save_slide(figure, folder / f"{stem}.png", folder / f"{stem}.svg")
+        progress("moving picture", 0.9)
+        (folder / "moving.gif").write_bytes(gif_of(made.moving, made.title))
         names = [*(p.name for p in folder.iterdir()), MARK]
         (folder / MARK).write_text(document(names), encoding="utf-8")
     except OSError as error:

@@ -14,7 +14,7 @@ from matplotlib.figure import Figure
 
 from .palette import LIGHT, Palette
 from .quantities import scale
-from .slides import DPI, slide_style, time_unit_of, trace_panel, view_panel
+from .slides import DPI, slide_style, time_unit_of, trace_panel, view_panel, view_shapes
 
 if TYPE_CHECKING:
     from .moving import MovingPicture
@@ -53,14 +53,18 @@ def _images(moving: MovingPicture, title: str, palette: Palette) -> list[Image8]
     axes = np.atleast_1d(figure.subplots(1, len(moving.views)))
     cursor = np.asarray(255 * np.array(to_rgb(palette.curves[1])), dtype=np.uint8)
     images: list[Image8] = []
+    for ax, view in zip(axes, moving.views, strict=True):
+        view_panel(ax, view, palette)
+        ax.set_axis_off()
+        ax.title.set_y(1.0)  # else the axis is measured for it in every frame
+    _drawn(canvas)
+    figure.set_layout_engine("none")  # nothing jumps from frame to frame
     for k in np.linspace(0, moving.time.size - 1, FRAMES, endpoint=False).astype(int):
         for ax, view in zip(axes, moving.views, strict=True):
-            ax.clear()
-            view_panel(ax, view, palette, int(k))
-            ax.set_axis_off()
+            for old in (*ax.lines, *ax.patches, *ax.texts, *ax.collections):
+                old.remove()
+            view_shapes(ax, view, palette, int(k))
         image = _drawn(canvas)
-        if not images:
-            figure.set_layout_engine("none")  # nothing jumps from frame to frame
         told = right.copy()
         for top, bottom in rows:
             told[top:bottom, columns[k] - 1:columns[k] + 1] = cursor

@@ -10,6 +10,7 @@ import matplotlib
 import numpy as np
 from cycler import cycler
 from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon
 
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from .moving import MovingPicture, Shape, Trace, View
     from .parts import Slide
 
-__all__ = ["DARK", "LIGHT", "Palette", "chart", "drawn", "line", "trace_panel", "view_panel"]
+__all__ = ["DARK", "LIGHT", "Palette", "chart", "drawn", "line", "trace_panel", "view_panel", "view_shapes"]
 
 SIZE, DPI = (12.8, 7.2), 100
 """Inches and dots: 1280 × 720."""
@@ -108,14 +109,7 @@ def time_unit_of(moving: MovingPicture) -> str:
 
 def view_panel(ax: Axes, view: View, palette: Palette, k: int = 0) -> Axes:
     """A view to scale at one time, in mm."""
-    for shape in view.shapes:
-        _shape(ax, shape, palette, k)
-    if view.phase is not None and view.lines:
-        away = np.zeros((2, 1)) if view.carried is None else np.array([[view.carried.u[k]], [view.carried.z[k]]])
-        for path in (line + away for line in view.lines[int(view.phase[k])]):
-            ax.plot(*(1e3 * path), color=palette.lines, lw=1.1, zorder=3)
-            if view.arrows and path.shape[1] > 4:
-                _arrow(ax, path, palette)
+    view_shapes(ax, view, palette, k)
     u0, u1, z0, z1 = (1e3 * edge for edge in view.window)
     ax.set(xlim=(u0, u1), ylim=(z0, z1), xlabel="mm")
     ax.set_aspect("equal")
@@ -123,6 +117,21 @@ def view_panel(ax: Axes, view: View, palette: Palette, k: int = 0) -> Axes:
     if view.title:
         ax.set_title(view.title)
     return ax
+
+
+def view_shapes(ax: Axes, view: View, palette: Palette, k: int) -> None:
+    """What is seen of a view at one time, on axes in mm."""
+    for shape in view.shapes:
+        _shape(ax, shape, palette, k)
+    if view.phase is not None and view.lines:
+        away = np.zeros((2, 1)) if view.carried is None else np.array([[view.carried.u[k]], [view.carried.z[k]]])
+        paths = [1e3 * (line + away) for line in view.lines[int(view.phase[k])]]
+        ax.add_collection(LineCollection([p.T for p in paths], colors=palette.lines, linewidths=1.1, zorder=3),
+                          autolim=False)
+        if view.arrows:
+            size = 0.022e3 * max(view.window[1] - view.window[0], view.window[3] - view.window[2])
+            ax.add_collection(PolyCollection([_head(p, size) for p in paths if p.shape[1] > 4], zorder=3,
+                                             facecolors=palette.lines, edgecolors="none"), autolim=False)
 
 
 def placed(shape: Shape, k: int) -> Array:
@@ -148,10 +157,13 @@ def _shape(ax: Axes, shape: Shape, palette: Palette, k: int) -> None:
                     bbox={"facecolor": palette.ground, "edgecolor": "none", "alpha": 0.75, "pad": 1.5})
 
 
-def _arrow(ax: Axes, path: Array, palette: Palette) -> None:
+def _head(path: Array, size: float) -> Array:
+    """The head (3, 2) of an arrow in the middle of a line (2, n)."""
     middle = path.shape[1] // 2
-    ax.annotate("", _point(path[:, middle + 2]), _point(path[:, middle - 2]), zorder=3,
-                arrowprops={"arrowstyle": "-|>", "color": palette.lines, "lw": 1.0, "shrinkA": 0, "shrinkB": 0})
+    way = path[:, middle + 1] - path[:, middle - 1]
+    way = way / (np.hypot(*way) or 1.0)
+    tip, aside = path[:, middle] + size / 2 * way, 0.4 * size * np.array([-way[1], way[0]])
+    return np.array([tip, tip - size * way + aside, tip - size * way - aside])
 
 
 def _point(at: Array) -> tuple[float, float]:

@@ -36,7 +36,7 @@ class StringPictures:
     places : array (k,)
         Of the string, from rest, m.
     both, own : tuple of tuple of arrays (2, n)
-        Lines of equal flux at each place: of magnets and string, and of the string alone.
+        Lines of equal flux at each place: of magnets and string, and of the string alone (() where not wanted).
     finer : float
         How many times less flux stands between two lines of the string alone.
     shapes : tuple of Shape
