@@ -157,7 +157,8 @@ def _slope(wide: Array, at: Array) -> Array:
     return np.asarray(middle.deriv()(at))
 
 
-def pictures(pickup: Pickup, number: int, amplitude: float, swung: SwungString, *, own: bool = True) -> StringPictures:
+def pictures(pickup: Pickup, number: int, amplitude: float, swung: SwungString, *,
+             own: bool = True) -> StringPictures:
     """The section through the pole at every phase, with the string's own field, and that alone if `own`."""
     solved = pickup.solved
     place = solved.strings[number - 1]
@@ -186,7 +187,8 @@ def pictures(pickup: Pickup, number: int, amplitude: float, swung: SwungString, 
     ends = u[[0, -1]]
     return StringPictures(
         window=(float(u[0]), float(u[-1]), float(z[0]), float(z[-1])), places=places, both=tuple(both),
-        own=tuple(apart), finer=float(np.nanmedian(steps)) if own else math.nan, shapes=pickup_shapes(solved.case, plane.at),
+        own=tuple(apart), finer=float(np.nanmedian(steps)) if own else math.nan,
+        shapes=pickup_shapes(solved.case, plane.at),
         string=np.array([ends, place.shape.axis_height + place.shape.slope * ends]))
 
 

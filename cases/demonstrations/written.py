@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from stringflux.geometry.errors import OutputError
 from stringflux.postprocess.demonstrations.gif import gif_of
+from stringflux.postprocess.demonstrations.palette import recoloured
 
 from ..files.whole import beside
 from ..output.csv_table import csv_text, head
@@ -54,8 +55,12 @@ def write_demonstration(folder: Path, made: Demonstration, document: Callable[[l
         for dark in (False, True):
             progress("slides", 0.75 if dark else 0.65)
             for name, figure in made.figures(dark=dark).items():
-                stem = f"slide-{name}-dark" if dark else f"slide-{name}"
-                save_slide(figure, folder / f"{stem}.png", folder / f"{stem}.svg")
+                if dark:
+                    save_slide(figure, folder / f"slide-{name}-dark.png")
+                    light = (folder / f"slide-{name}.svg").read_text(encoding="utf-8")
+                    (folder / f"slide-{name}-dark.svg").write_text(recoloured(light), encoding="utf-8")
+                else:
+                    save_slide(figure, folder / f"slide-{name}.png", folder / f"slide-{name}.svg")
         progress("moving picture", 0.9)
         (folder / "moving.gif").write_bytes(gif_of(made.moving, made.title))
         names = [*(p.name for p in folder.iterdir()), MARK]

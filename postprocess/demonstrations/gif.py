@@ -56,7 +56,7 @@ def _images(moving: MovingPicture, title: str, palette: Palette) -> list[Image8]
     for ax, view in zip(axes, moving.views, strict=True):
         view_panel(ax, view, palette)
         ax.set_axis_off()
-        ax.title.set_y(1.0)  # else the axis is measured for it in every frame
+        ax.set_title(view.title, y=1.0)  # else the axis is measured for it in every frame
     _drawn(canvas)
     figure.set_layout_engine("none")  # nothing jumps from frame to frame
     for k in np.linspace(0, moving.time.size - 1, FRAMES, endpoint=False).astype(int):

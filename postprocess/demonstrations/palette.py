@@ -6,6 +6,7 @@ of at least 4.5 to their ground, as WCAG 2.2, 1.4.3, asks of text.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 
 
@@ -50,3 +51,14 @@ DARK = Palette(
     fills={"magnet": "#7d838b", "north": "#c0665c", "south": "#5b88b8", "steel": "#5c6975", "copper": "#b97a45",
            "winding": "#7a5b3e", "into": "#e09355", "out": "#8a5a30", "string": "#f0f3f6", "quiet": "#55616d",
            "accent": "#ff9a57"})
+
+
+def recoloured(text: str, before: Palette = LIGHT, after: Palette = DARK) -> str:
+    """A drawing written as text, such as SVG, with the colours of one palette put in place of those of another."""
+    colours = dict(zip(_colours(before), _colours(after), strict=True))
+    return re.sub("|".join(colours), lambda found: colours[found[0]], text)
+
+
+def _colours(palette: Palette) -> list[str]:
+    return [palette.ground, palette.ink, palette.soft, palette.faint, palette.lines, *palette.curves,
+            *(palette.fills[role] for role in sorted(palette.fills))]
