@@ -184,12 +184,13 @@ def pictures(pickup: Pickup, number: int, amplitude: float, swung: SwungString, 
             over = lines_through((u, z), added[[0, 2]], inside, _other_side(line.shape, alone))
             apart.append(alone + over)
             steps.append(step / fine if fine else math.nan)
-    ends = u[[0, -1]]
+    ends, thick = u[[0, -1]], place.shape.outer_radius
+    axis = place.shape.axis_height + place.shape.slope * ends
     return StringPictures(
         window=(float(u[0]), float(u[-1]), float(z[0]), float(z[-1])), places=places, both=tuple(both),
         own=tuple(apart), finer=float(np.nanmedian(steps)) if own else math.nan,
         shapes=pickup_shapes(solved.case, plane.at),
-        string=np.array([ends, place.shape.axis_height + place.shape.slope * ends]))
+        string=np.array([np.append(ends, ends[::-1]), np.append(axis + thick, axis[::-1] - thick)]))
 
 
 def _other_side(shape: StringShape, lines: tuple[Array, ...]) -> Array:

@@ -41,8 +41,8 @@ class StringPictures:
         How many times less flux stands between two lines of the string alone.
     shapes : tuple of Shape
         Poles and coil.
-    string : array (2, 2)
-        The string at rest.
+    string : array (2, 4)
+        The string at rest, from its upper edge on the left.
     """
 
     window: tuple[float, float, float, float]
@@ -107,14 +107,15 @@ def _steps(found: DrivenString) -> list[Step]:
             Step(says=f"The string goes from {amp} above its rest to {amp} below, nearer to the pole. Φ per turn "
                       "changes.",
                  formula="ΔΦ = Φ(−A) − Φ(+A)",
-                 numbers=f"{digits(near * k, 4)} {flux} − ({digits(far * k, 4)} {flux})", result=said(change, "Wb")),
+                 numbers=f"{digits(near * k, 4)} {flux} − {_bracketed(f'{digits(far * k, 4)} {flux}')}",
+                 result=said(change, "Wb")),
             *part,
             Step(says="N turns see it, one after the other.", formula="Δλ = N ΔΦ",
-                 numbers=f"{turns:.0f} × {said(change, 'Wb')}", result=said(turns * change, "Wb")),
+                 numbers=f"{turns:.0f} × {_bracketed(said(change, 'Wb'))}", result=said(turns * change, "Wb")),
             Step(says="It takes half a period.", formula="T/2 = 1/(2 f)",
                  numbers=f"1 / (2 × {said(found.frequency, 'Hz')})", result=said(half, "s")),
             Step(says="So on the way down the mean voltage is", formula="mean e = −Δλ / (T/2)",
-                 numbers=f"−({said(turns * change, 'Wb')}) / {said(half, 's')}",
+                 numbers=f"−{_bracketed(said(turns * change, 'Wb'))} / {said(half, 's')}",
                  result=said(-turns * change / half, "V")),
             Step(says="The string is fastest at its rest.", formula="v = 2π f A",
                  numbers=f"2π × {said(found.frequency, 'Hz')} × {amp}", result=said(speed, "m/s")),
@@ -141,6 +142,11 @@ def _steps(found: DrivenString) -> list[Step]:
     return steps
 
 
+def _bracketed(said_so: str) -> str:
+    """In brackets if it begins with a minus."""
+    return f"({said_so})" if said_so.startswith("−") else said_so
+
+
 def _loops(found: DrivenString) -> Series:
     loops = (found.small, found.loop, found.large)
     z = np.concatenate([loop.moved for loop in loops])
@@ -156,8 +162,8 @@ def _moving(found: DrivenString, pictures: StringPictures) -> MovingPicture:
     motion = Motion.of(count, z=found.place)
     phase = np.abs(found.place[:, None] - pictures.places).argmin(axis=1)
     u0 = pictures.window[0]
-    string = Shape(role="string", outline=pictures.string, filled=False, motion=motion)
-    bridge = label("string", u0 + 3.2e-3, float(pictures.string[1, 0]) + 1.2e-3, motion)
+    string = Shape(role="string", outline=pictures.string, motion=motion)
+    bridge = label("string", u0 + 3.2e-3, float(pictures.string[1, 0]) + 1e-3, motion)
     views = tuple(View(title=title, window=pictures.window, shapes=(*pictures.shapes, string, bridge), lines=lines,
                        phase=phase)
                   for title, lines in (("magnets and string", pictures.both),
@@ -181,8 +187,8 @@ def _moving(found: DrivenString, pictures: StringPictures) -> MovingPicture:
             "Between two lines on the left there is the same flux everywhere. On the right only the string's own "
             f"field is drawn, and its lines are {digits(pictures.finer, 2)} times finer: they stand for so much less "
             "flux.",
-            "The poles answer to the string a little; that part is in the numbers but not in these lines. Other "
-            "strings are left out of the picture.",
+            "What goes on inside the string is left out of the lines. The poles answer to the string a little; that "
+            "part is in the numbers but not in these lines. Other strings are left out of the picture.",
             "The steel's memory is in λ: up and down it goes by slightly different ways."))
 
 

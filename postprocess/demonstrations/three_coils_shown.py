@@ -153,8 +153,8 @@ def _views(found: ThreeCoils, picture: CoilPicture) -> tuple[View, ...]:
     seen = picture.pictures
     motion = Motion.of(found.time.size, z=found.place)
     phase = np.abs(found.place[:, None] - seen.places).argmin(axis=1)
-    string = Shape(role="string", outline=seen.string, filled=False, motion=motion)
-    word = label("string", seen.window[0] + 3.2e-3, float(seen.string[1, 0]) + 1.2e-3, motion)
+    string = Shape(role="string", outline=seen.string, motion=motion)
+    word = label("string", seen.window[0] + 3.2e-3, float(seen.string[1, 0]) + 1e-3, motion)
 
     def view(coil: OneCoil, shapes: tuple[Shape, ...], *, lines: bool) -> View:
         return View(title=coil.name, window=seen.window,
@@ -276,6 +276,8 @@ def _bars(ax: Axes, title: str, names: list[str], values: list[float], palette: 
     bars = ax.bar(names, values, color=palette.curves[:3], width=0.6)
     ax.bar_label(bars, [digits(v) for v in values], padding=3, fontsize=16, fontweight="bold")
     ax.set_title(title)
-    ax.margins(y=0.14)
+    low, high = min(0.0, *values), max(0.0, *values)
+    room = 0.14 * (high - low or 1.0)
+    ax.set_ylim(low - room if low < 0 else 0.0, high + room)
     ax.axhline(0, color=palette.soft, lw=1.2)
     ax.grid(visible=False, axis="x")
