@@ -110,10 +110,14 @@ def _coil(name: str, coil: Coil, track: Racetrack, *, alone: bool) -> str:
     across = f" and {track.y_centre * 1e3:.4g} mm across" if track.y_centre else ""
     place = "" if alone else f", middle at {track.x_centre * 1e3:.4g} mm along the strings{across}, {coil.sense}"
     return (
-        f"{head}: {coil.turns:g} turns of {coil.winding_wire().name} in a window of {track.build * 1e3:.4g} by "
-        f"{(track.top - track.bottom) * 1e3:.4g} mm, inside {track.inner_radius * 2e3:.4g} by "
+        f"{head}: {coil.turns:g} turns of {coil.winding_wire().name} in a window of {coil.thickness * 1e3:.4g} by "
+        f"{(track.top - track.bottom) * 1e3:.4g} mm{_wound(coil)}, inside {track.inner_radius * 2e3:.4g} by "
         f"{(track.inner_radius * 2 + track.straight) * 1e3:.4g} mm{place}."
     )
+
+
+def _wound(coil: Coil) -> str:
+    return f", wound {coil.wound * 1e3:.4g} mm thick" if coil.moves_with_turns else ""
 
 
 def _connection(case: Case) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import sys
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 
@@ -22,13 +21,12 @@ from ..terminal.quantities import read_quantity, read_temperature
 from ..terminal.tables import console
 
 if TYPE_CHECKING:
-    from stringflux.geometry.case.model import Case
     from stringflux.postprocess.coil.winding import Winding
 
     from ..jobs.wind import WoundCoils
 
 UNITS = {
-    **dict.fromkeys(("width", "height", "mean_turn", "length", "thickness", "bare", "overall"), "m"),
+    **dict.fromkeys(("width", "height", "wound", "mean_turn", "length", "thickness", "bare", "overall"), "m"),
     **dict.fromkeys(("resistance", "resistance_computed", "resistance_per_length"), "ohm"),
     **dict.fromkeys(("copper_mass", "mass"), "kg"),
     **dict.fromkeys(("capacitance", "capacitance_band", "capacitance_turns", "capacitance_outside",
@@ -43,7 +41,7 @@ class Wanted:
     """Turns for a wanted value: the value in Ω or H, the turns, and whether they fit the window.
 
     `inductance` is what the case's own turns have, H; None where it was not needed. `coil` is whose turns they are
-    where the value is at the terminals of several coils, which then have `resistance`, Ω, with those turns.
+    where the value is at the terminals of several coils. `resistance` is what the terminals have with those turns, Ω.
     """
 
     kind: str
@@ -104,7 +102,7 @@ def wind(options: WindOptions) -> None:
     elif several:
         found = _wanted_of(coils, coils.coil(coil), *target, quiet=json)
     else:
-        found = _wanted(case, made, *target, quiet=json)
+        found = _wanted(coils, made, *target, quiet=json)
     if json:
         result = {
             "winding": made, "wanted": found,
@@ -135,38 +133,44 @@ def _wanted_of(coils: WoundCoils, at: int, value: float, kind: str, *, quiet: bo
     """Turns on one coil of several for a value at the terminals."""
     from stringflux.postprocess.coil.winding import turns_that_fit
 
-    from ..jobs.wind import solved_coils
+    from ..jobs.wind import settled_turns, solved_coils
 
     made, inductance = coils.windings[at], None
     if kind == "inductance":
         with shown_progress(bar_only=quiet) as progress:
-            coils = solved_coils(coils.case, coils.windings, "normal", lambda stage: progress(stage, 0.5))
+            def told(stage: str) -> None:
+                progress(stage, 0.5)
+
+            coils = solved_coils(coils.case, coils.windings, "normal", told)
+            turns = settled_turns(coils, value, at, "normal", told)
         inductance = coils.inductance_with(at, made.turns)
-    turns = coils.turns_for(kind, value, at)
+    else:
+        turns = coils.turns_for(kind, value, at)
     whole = max(round(turns), 1)
     return Wanted(kind=kind, value=value, turns=whole, fits=whole <= turns_that_fit(made), inductance=inductance,
                   coil=coils.case.coil_names()[at], resistance=coils.resistance(at, whole))
 
 
-def _wanted(case: Case, made: Winding, value: float, kind: str, *, quiet: bool) -> Wanted:
+def _wanted(coils: WoundCoils, made: Winding, value: float, kind: str, *, quiet: bool) -> Wanted:
     from stringflux.postprocess.coil.winding import turns_for_inductance, turns_for_resistance, turns_that_fit
 
-    inductance = None
+    from ..jobs.wind import settled_turns, solved_coils
+
+    inductance, moves = None, coils.case.coil.moves_with_turns
     if kind == "resistance":
-        turns = turns_for_resistance(made, value)
+        turns = coils.turns_for(kind, value, 0) if moves else turns_for_resistance(made, value)
     else:
         with shown_progress(bar_only=quiet) as progress:
-            inductance = _own_inductance(case, made, lambda stage: progress(stage, 0.5))
-        turns = turns_for_inductance(made.turns, inductance, value)
+            def told(stage: str) -> None:
+                progress(stage, 0.5)
+
+            coils = solved_coils(coils.case, [made], "normal", told)
+            inductance = coils.inductance_with(0, made.turns)
+            turns = settled_turns(coils, value, 0, "normal", told) if moves else turns_for_inductance(
+                made.turns, inductance, value)
     whole = max(round(turns), 1)
-    return Wanted(kind=kind, value=value, turns=whole, fits=whole <= turns_that_fit(made), inductance=inductance)
-
-
-def _own_inductance(case: Case, made: Winding, progress: Callable[[str], None]) -> float:
-    """L of the only coil, H."""
-    from ..jobs.wind import solved_coils
-
-    return solved_coils(case, [made], "normal", progress).inductance_with(0, made.turns)
+    return Wanted(kind=kind, value=value, turns=whole, fits=whole <= turns_that_fit(made), inductance=inductance,
+                  resistance=coils.resistance(0, whole))
 
 
 def _print_wanted(found: Wanted, made: Winding, to: Console) -> None:
@@ -186,7 +190,7 @@ def _print_wanted(found: Wanted, made: Winding, to: Console) -> None:
         has = f"{made.turns:g} turns have {found.inductance or 0.0:.4g} H"
     to.print(f"\nFor {what}: {found.turns} turns in the same window ({has}).", style="bold", markup=False)
     if found.kind == "inductance":
-        resistance = made.resistance * found.turns / made.turns
+        resistance = found.resistance or 0.0
         to.print(f"Their resistance: {resistance / 1e3:.4g} kohm at {made.temperature:g} °C.")
     _print_fit(found, made, to)
 
@@ -194,7 +198,10 @@ def _print_wanted(found: Wanted, made: Winding, to: Console) -> None:
 def _print_fit(found: Wanted, made: Winding, to: Console) -> None:
     from stringflux.postprocess.coil.winding import turns_that_fit
 
-    if not found.fits:
+    if not found.fits and made.packed_known:
+        to.print(f"They do not fit: {turns_that_fit(made)} do, packed as the case says. Take thinner wire or a "
+                 "larger window.")
+    elif not found.fits:
         to.print(f"They do not fit: at most {turns_that_fit(made)} do. Take thinner wire or a larger window.")
     elif found.turns > made.packings[0].most_turns:
         to.print("That is more than a scattered winding usually holds here.")

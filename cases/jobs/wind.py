@@ -5,6 +5,8 @@ With L_ij per turn², signed turns N and the coils' shares w (:mod:`stringflux.p
     L(N) = wᵀ diag(N) L diag(N) w,      R = Σ R_i of those connected in series, 1/R = Σ 1/R_i in parallel
 
 Only the turns of one coil change; what they are is where L or R comes to the wanted value, next to what the coil has.
+Where a coil's turns take the space that they take, R goes by the length of its wire, and L_ij is solved anew at the
+turns that were found, until they stay.
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from stringflux.geometry.arrays import Array
+from stringflux.geometry.case.coil import Coil
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import shown
@@ -23,6 +26,7 @@ from stringflux.postprocess.coil.winding import Winding, turns_that_fit
 
 MOST = 3.0
 """Turns are looked for up to so many times what the window could hold."""
+ROUNDS, SETTLED = 6, 2e-4
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -64,15 +68,16 @@ class WoundCoils:
     def resistance(self, at: int, turns: float) -> float:
         """At the terminals, with `turns` on coil `at`, Ω."""
         R = np.array([w.resistance for w in self.windings])
-        R[at] *= turns / self.windings[at].turns
+        R[at] *= wire_ratio(self.case.coils()[at], turns)
         how = self.case.connection.coils
         return joined_resistance(R[connected(how, self.case.coil_names())], how == "parallel")
 
     def inductance_with(self, at: int, turns: float) -> float:
         """At the terminals, with `turns` on coil `at`, H."""
         assert self.inductance is not None
-        signed = np.array([c.turns * c.sense for c in self.case.racetracks()])
-        signed[at] *= turns / self.windings[at].turns
+        tracks = self.case.racetracks()
+        signed = np.array([c.turns * c.sense for c in tracks])
+        signed[at] = turns * tracks[at].sense
         L = self.inductance * np.outer(signed, signed)
         w = static_weights(self.case.connection.coils, self.case.connection.reversed, self.case.coil_names(), L)
         return float(w @ L @ w)
@@ -90,7 +95,7 @@ class WoundCoils:
             raise CaseError(f"--coil: received {shown(name)}, which is not connected in this case; name "
                             f"{' or '.join(self.connected)}, or change connection.coils")
         reach: Callable[[int, float], float] = self.resistance if kind == "resistance" else self.inductance_with
-        has, most = self.windings[at].turns, MOST * turns_that_fit(self.windings[at])
+        has, most = self.case.coils()[at].turns, MOST * turns_that_fit(self.windings[at])
         turns = np.geomspace(1.0, max(most, 2 * has), 200)
         off = np.array([reach(at, n) for n in turns]) - value
         at_roots = np.flatnonzero(np.sign(off[:-1]) != np.sign(off[1:]))
@@ -104,6 +109,43 @@ class WoundCoils:
 
         roots = [float(brentq(lambda n: reach(at, n) - value, turns[i], turns[i + 1])) for i in at_roots]
         return min(roots, key=lambda n: abs(np.log(n / has)))
+
+
+def wire_ratio(coil: Coil, turns: float) -> float:
+    """Wire of the coil wound to other turns over what it has."""
+    return turns * coil.of_turns(turns).mean_turn / (coil.turns * coil.mean_turn)
+
+
+def case_of_turns(case: Case, at: int, turns: float) -> Case:
+    """The case with other turns on coil `at`; whether they fit is not looked at."""
+    if at == 0:
+        return case.model_copy(update={"coil": case.coil.of_turns(turns)})
+    partners = list(case.partner)
+    one = partners[at - 1]
+    partners[at - 1] = one.model_copy(update={"coil": one.coil.of_turns(turns)})
+    return case.model_copy(update={"partner": tuple(partners)})
+
+
+def settled_turns(coils: WoundCoils, wanted: float, at: int, quality: str,
+                  progress: Callable[[str], None] = lambda stage: None) -> float:
+    """Turns on coil `at` for an inductance in H, its winding as thick as they make it.
+
+    Raises
+    ------
+    CaseError
+        Where no number of turns would do.
+    """
+    turns = coils.turns_for("inductance", wanted, at)
+    if not coils.case.coils()[at].moves_with_turns:
+        return turns
+    for _ in range(ROUNDS):
+        if turns > turns_that_fit(coils.windings[at]):
+            break
+        anew = solved_coils(case_of_turns(coils.case, at, turns), coils.windings, quality, progress)
+        held, turns = turns, anew.turns_for("inductance", wanted, at)
+        if abs(turns - held) < SETTLED * turns:
+            break
+    return turns
 
 
 def solved_coils(case: Case, windings: Sequence[Winding], quality: str,

@@ -1,8 +1,8 @@
 """What the page needs to go on by itself from an answer: which designs are alike but for what it can move by itself.
 
-A string's place, the turns in their window and what hangs on the coil change no field. :func:`unmoved` is the same
-for designs that differ in nothing else; the page takes S, λ, L and R of another such design for its own, with the
-string moved over the map, the turns scaled and the load computed anew.
+A string's place, the turns that fill their window and what hangs on the coil change no field. :func:`unmoved` is the
+same for designs that differ in nothing else; the page takes S, λ, L and R of another such design for its own, with
+the string moved over the map, the turns scaled and the load computed anew.
 """
 
 from __future__ import annotations
@@ -37,7 +37,8 @@ def unmoved(case: Case) -> str:
         _without(string, _PLACES)
     _without(said["strings"], _COMMON)
     for coil in [said["coil"], *(partner.get("coil") or {} for partner in said.get("partner") or ())]:
-        _without(coil, ("turns",))
+        if coil.get("fill") is None and coil.get("wound_build") is None:
+            _without(coil, ("turns",))  # else they take other space
     return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()[:16]
 
 

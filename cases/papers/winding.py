@@ -40,6 +40,8 @@ def print_winding(title: str, made: Winding, to: Console) -> None:
         "Insulated": _insulated(made.wire),
         "Window": f"{_mm(made.width)} by {_mm(made.height)}; the turns take {made.fill:.0%} of it "
                   f"({made.copper_fill:.0%} copper)",
+        **({"Winding": f"{_mm(made.wound)} of the window's {_mm(made.width)} thick, wound from the inside; "
+                       f"{made.packed:.0%} of that is wire"} if made.packed_known else {}),
         "Wire": f"{made.length:.0f} m, mean turn {made.mean_turn * 1e3:.1f} mm",
         "Mass": f"{made.mass * 1e3:.3g} g ({made.copper_mass * 1e3:.3g} g copper)",
         "Resistance": _resistance(made),
@@ -53,9 +55,15 @@ def print_winding(title: str, made: Winding, to: Console) -> None:
         to.print(f"  {head:<{width}}  {text}", markup=False, soft_wrap=True)
     to.print(_packings(made))
     low, high = SCATTERED_RANGE
-    to.print("Length, mass and resistance above are the scattered winding's. It fills the window evenly, and is")
-    to.print(f"full at an assumed {SCATTERED_FILL:.0%} of it ({low:.0%} to {high:.0%} in practice). "
-             "Layers need thick wire and great care.")
+    if made.packed_known:
+        to.print("Length, mass and resistance above are the scattered winding's, which lies evenly in what it takes "
+                 "of the window.")
+        to.print(f"Scattered windings are {low:.0%} to {high:.0%} full in practice. Layers need thick wire and great "
+                 "care.")
+    else:
+        to.print("Length, mass and resistance above are the scattered winding's. It fills the window evenly, and is")
+        to.print(f"full at an assumed {SCATTERED_FILL:.0%} of it ({low:.0%} to {high:.0%} in practice). "
+                 "Layers need thick wire and great care.")
     if made.turns > made.packings[0].most_turns:
         to.print(f"Note: {made.turns:g} turns are more than a scattered winding usually holds here.", markup=False)
     if made.taps:

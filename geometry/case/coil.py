@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
@@ -15,6 +16,7 @@ from .wire import Wire, find_wire, most_turns, size_as_text
 Width = Annotated[float, Quantity("length", 0.5e-3, 100e-3)]
 Length = Annotated[float, Quantity("length", 0.5e-3, 300e-3)]
 Build = Annotated[float, Quantity("length", 0.1e-3, 50e-3)]
+Wound = Annotated[float, Quantity("length", 0.01e-3, 50e-3)]
 Level = Annotated[float, Quantity("length", -60e-3, 30e-3)]
 Centre = Annotated[float, Quantity("length", -150e-3, 150e-3)]
 Overall = Annotated[float, Quantity("length", 0.01e-3, 2e-3)]
@@ -22,6 +24,8 @@ Resistance = Annotated[float, Quantity("resistance", 0.01, 1e6)]
 Capacitance = Annotated[float, Quantity("capacitance", 0.01e-12, 100e-9)]
 
 THINNEST_WINDOW = 0.3e-3
+DENSEST = math.pi / (2 * math.sqrt(3))
+"""Of circles in a plane."""
 
 
 class Coil(Table):
@@ -33,7 +37,9 @@ class Coil(Table):
         Field(description="Inside length over all, across the strings; inner_width if left out."),
     ] = None
     outer_width: Annotated[Length | None, Field(description="Outside width; or give build.")] = None
-    build: Annotated[Build | None, Field(description="Thickness of the winding on one side.")] = None
+    build: Annotated[
+        Build | None, Field(description="Thickness of the window, the room for the winding, on one side.")
+    ] = None
     bottom: Annotated[
         Level, Field(description="Lower edge of the winding, over the top plate (so negative).")
     ]
@@ -50,6 +56,15 @@ class Coil(Table):
     ] = None
     overall_diameter: Annotated[
         Overall | None, Field(description="Measured diameter over the insulation; replaces the tables.")
+    ] = None
+    fill: Annotated[
+        Annotated[float, Number(0.2, 0.9069)] | None,
+        Field(description="Copper and insulation over the section that the winding takes; it then takes the inner "
+              "part of its window. Without it and wound_build it fills the window evenly."),
+    ] = None
+    wound_build: Annotated[
+        Wound | None,
+        Field(description="Thickness of the winding on one side as measured, of which build is the room for it."),
     ] = None
     sense: Annotated[
         Literal["clockwise", "counter-clockwise"],
@@ -118,11 +133,74 @@ class Coil(Table):
                 f"fit a window of {mm(self.thickness)} by {mm(self.top - self.bottom)}; "
                 f"write at most {int(most)} or enlarge the window"
             )
+        self._lies(wire)
         return self
+
+    def _lies(self, wire: Wire) -> None:
+        """Refuse turns that do not lie in what `fill` or `wound_build` say of them."""
+        height = self.top - self.bottom
+        if self.fill is not None and self.wound_build is not None:
+            raise ValueError("fill: received together with wound_build, which says as much; leave one of them out")
+        if self.fill is not None and self.wound > self.thickness + ROUNDING:
+            most = self.turns * self.thickness / self.wound
+            raise ValueError(
+                f"turns: {self.turns:g} of {wire.name} at a fill of {self.fill:g} are {mm(round(self.wound, 6))} "
+                f"thick, and the window has {mm(self.thickness)}; write at most {int(most)}, a larger fill, or "
+                "enlarge the window"
+            )
+        if self.wound_build is None:
+            return
+        if self.wound_build > self.thickness + ROUNDING:
+            raise ValueError(
+                f"wound_build: received {mm(self.wound_build)}, more than the window's {mm(self.thickness)}; write "
+                "the winding as measured on one side, or enlarge the window"
+            )
+        least = max(self.turns * wire.overall[1] ** 2 * math.pi / 4 / DENSEST / height, wire.overall[0])
+        if self.wound_build < least - ROUNDING:
+            raise ValueError(
+                f"wound_build: received {mm(self.wound_build)}, but {self.turns:g} of {wire.name} take at least "
+                f"{mm(round(least, 6))} at {mm(height)} of height; measure again, or check turns and wire"
+            )
+
+    @property
+    def wound(self) -> float:
+        """Radial thickness that the winding has, from the inside of the window on, m; at least that of one wire."""
+        if self.wound_build is not None:
+            return self.wound_build
+        if self.fill is None:
+            return self.thickness
+        wire = self.winding_wire().overall[1]
+        taken = self.turns * math.pi / 4 * wire**2 / (self.fill * (self.top - self.bottom))
+        return round(max(taken, wire), 12)
+
+    @property
+    def moves_with_turns(self) -> bool:
+        """Whether other turns take another space, so that L is not N² and R not N times that of one."""
+        return self.fill is not None or self.wound_build is not None
+
+    def of_turns(self, turns: float) -> Coil:
+        """The same coil wound on, or not so far: a measured thickness grows alike, a measured resistance by its wire.
+
+        Whether the turns fit is not looked at.
+        """
+        wire = self.winding_wire().overall[1]
+        measured = self.wound_build
+        made = self.model_copy(update={
+            "turns": turns, "wound_build": measured and max(round(measured * turns / self.turns, 12), wire)})
+        if self.resistance is not None:
+            more = turns * made.mean_turn / (self.turns * self.mean_turn)
+            made = made.model_copy(update={"resistance": self.resistance * more})
+        return made
+
+    @property
+    def mean_turn(self) -> float:
+        """Length of the mean turn, m."""
+        track = self.racetrack()
+        return 2 * track.straight + 2 * math.pi * (track.inner_radius + track.build / 2)
 
     @property
     def thickness(self) -> float:
-        """Radial thickness of the winding, m."""
+        """Radial thickness of the window, the room for the winding, m."""
         if self.build is not None:
             return self.build
         return round(((self.outer_width or 0.0) - self.inner_width) / 2, 12)
@@ -132,12 +210,12 @@ class Coil(Table):
         return find_wire(self.wire, self.insulation, self.overall_diameter)
 
     def racetrack(self, x: float = 0.0) -> Racetrack:
-        """The winding space as the solver sees it; `x` counts where the coil has no place of its own."""
+        """What the winding takes as the solver sees it; `x` counts where the coil has no place of its own."""
         length = self.inner_width if self.inner_length is None else self.inner_length
         return Racetrack(
             inner_radius=self.inner_width / 2,
             straight=round(length - self.inner_width, 12),
-            build=self.thickness,
+            build=self.wound,
             bottom=self.bottom,
             top=self.top,
             turns=self.turns,

@@ -56,9 +56,7 @@ def coils_make_sense(case: Case) -> None:
 
 def copper_resistance(coil: Coil) -> float:
     """Resistance of turns of mean length in copper at 20 °C, Ω; for orders of magnitude."""
-    track = coil.racetrack()
-    mean_turn = 2 * track.straight + 2 * math.pi * (track.inner_radius + track.build / 2)
-    return COPPER * coil.turns * mean_turn / (math.pi / 4 * coil.winding_wire().bare ** 2)
+    return COPPER * coil.turns * coil.mean_turn / (math.pi / 4 * coil.winding_wire().bare ** 2)
 
 
 def strings_hold(case: Case) -> None:

@@ -6,12 +6,14 @@ With turns of overall diameter d from the inner radius a outwards:
 layered, square       rows over rows: pitch of the layers d, ⌊h/d⌋ turns in each
 layered, hexagonal    each layer in the grooves of the last: pitch (√3/2) d, layers of ⌊h/d⌋ turns in turn
                       with layers of as many, or one less where half a turn more does not fit
-scattered             evenly over the whole window, as the field computation has it: every radius alike, so
-                      the mean turn is that of the middle, exactly
+scattered             evenly over all that the winding takes, as the field computation has it: every radius alike,
+                      so the mean turn is that of the middle, exactly. It takes the whole window where the case
+                      does not say otherwise, else the window's inner part: with `fill` given N (π/4) d²/(fill h) of
+                      its thickness, or what was measured
 
-What fits: layered windings are counted; the scattered one is an assumption, 65 % of the window taken by circles
-of diameter d (55–75 % in practice: the trade's experience, no source). Only thick wire is ever laid in layers
-that stay in order; wire as thin as here lies scattered.
+What fits: layered windings are counted; the scattered one is as full as the case says, else by an assumption: 65 %
+of the window taken by circles of diameter d (55–75 % in practice: the trade's experience, no source). Only thick wire
+is ever laid in layers that stay in order; wire as thin as here lies scattered.
 """
 
 from __future__ import annotations
@@ -61,11 +63,12 @@ def turn_length(coil: Racetrack, radius: float) -> float:
     return 2 * coil.straight + 2 * math.pi * radius
 
 
-def scattered(coil: Racetrack, overall: float, turns: float) -> Packing:
-    """Turns of diameter `overall` spread evenly over the window."""
-    area = coil.build * (coil.top - coil.bottom)
+def scattered(coil: Racetrack, overall: float, turns: float, *, window: float | None = None,
+              fill: float = SCATTERED_FILL) -> Packing:
+    """Turns of diameter `overall` spread evenly over the winding, at `fill` in a window of that thickness in m."""
+    area = (coil.build if window is None else window) * (coil.top - coil.bottom)
     return Packing(name="scattered", turns_per_layer=0, layers=0,
-                   most_turns=math.floor(SCATTERED_FILL * area / (math.pi / 4 * overall**2)),
+                   most_turns=math.floor(fill * area / (math.pi / 4 * overall**2) + _SLACK),
                    thickness=coil.build, length=turns * turn_length(coil, coil.inner_radius + coil.build / 2))
 
 

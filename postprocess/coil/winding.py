@@ -21,13 +21,13 @@ Copper: IEC 60028. Sizes and tolerances: ASTM B258; NEMA MW 1000, read in a make
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.wire import Wire, most_turns
 
 from .capacitance import winding_capacitance
-from .packing import Packing, layered, scattered, turn_length
+from .packing import SCATTERED_FILL, Packing, layered, scattered, turn_length
 
 RESISTIVITY = 1e-6 / 58  # Ω·m at 20 °C
 TEMPERATURE_COEFFICIENT = 0.00393  # per K
@@ -60,6 +60,12 @@ class Winding:
     wire : Wire
     width, height : float
         Radial thickness and height of the window, m.
+    wound : float
+        Radial thickness that the winding takes of it, from the inside on, m.
+    packed : float
+        Share of the section that it takes which is copper and insulation.
+    packed_known : bool
+        Whether the case says that, by `fill` or by what was measured.
     fill, copper_fill : float
         Share of the window's section taken by the turns with their insulation, and by copper.
     packings : tuple of Packing
@@ -95,6 +101,9 @@ class Winding:
     wire: Wire
     width: float
     height: float
+    wound: float
+    packed: float
+    packed_known: bool
     fill: float
     copper_fill: float
     packings: tuple[Packing, ...]
@@ -141,8 +150,12 @@ def winding(case: Case, temperature: float | None = None, tension_share: float =
     """
     coil, wire = case.racetrack(), case.coil.winding_wire()
     height, overall = coil.top - coil.bottom, wire.overall[1]
-    packings = (scattered(coil, overall, coil.turns), layered(coil, overall, coil.turns, hexagonal=False),
-                layered(coil, overall, coil.turns, hexagonal=True))
+    window, known_packed = replace(coil, build=case.coil.thickness), case.coil.moves_with_turns
+    packed = coil.turns * math.pi / 4 * overall**2 / (coil.build * height)
+    packings = (scattered(coil, overall, coil.turns, window=window.build,
+                          fill=case.coil.fill or (packed if known_packed else SCATTERED_FILL)),
+                layered(window, overall, coil.turns, hexagonal=False),
+                layered(window, overall, coil.turns, hexagonal=True))
     length, mean = packings[0].length, packings[0].length / coil.turns
     temperature = case.conditions.temperature if temperature is None else temperature
     warm = warming(temperature)
@@ -154,11 +167,12 @@ def winding(case: Case, temperature: float | None = None, tension_share: float =
     known = case.coil.capacitance
     section = math.pi / 4 * wire.bare**2
     enamel = math.pi / 4 * overall**2 - section
-    window = coil.build * height
+    area = window.build * height
     ohms_per_metre = resistance / length  # a measured winding has its resistance spread over the same wire
     return Winding(
-        turns=coil.turns, wire=wire, width=coil.build, height=height,
-        fill=coil.turns * math.pi / 4 * overall**2 / window, copper_fill=coil.turns * section / window,
+        turns=coil.turns, wire=wire, width=window.build, height=height, wound=coil.build, packed=packed,
+        packed_known=known_packed,
+        fill=coil.turns * math.pi / 4 * overall**2 / area, copper_fill=coil.turns * section / area,
         packings=packings, mean_turn=mean, length=length, copper_mass=COPPER * section * length,
         mass=(COPPER * section + ENAMEL * enamel) * length, temperature=temperature, resistance=resistance,
         resistance_computed=computed, resistance_measured=measured is not None,
@@ -202,17 +216,20 @@ def resistance_per_length_range(wire: Wire) -> tuple[float, float]:
 
 
 def turns_for_resistance(made: Winding, resistance: float) -> float:
-    """Turns for a wanted resistance in Ω at the winding's temperature: R ∝ N in one window."""
+    """Turns for a wanted resistance in Ω at the winding's temperature: R ∝ N where turns fill their window."""
     return made.turns * resistance / made.resistance
 
 
 def turns_for_inductance(turns: float, inductance: float, wanted: float) -> float:
-    """Turns for a wanted inductance, both in H: L ∝ N² in one window."""
+    """Turns for a wanted inductance, both in H: L ∝ N² where turns fill their window."""
     return turns * math.sqrt(wanted / inductance)
 
 
 def turns_that_fit(made: Winding) -> int:
-    """The largest number of turns at the densest packing of circles, which no real winding reaches."""
+    """The largest number of turns: as full as the case says, else at the densest packing of circles, which no real
+    winding reaches."""
+    if made.packed_known:
+        return made.packings[0].most_turns
     return int(most_turns(width=made.width, height=made.height, overall=made.wire.overall[1]))
 
 

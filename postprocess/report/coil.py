@@ -37,6 +37,8 @@ def winding_table(w: Winding, caption: str = "Winding") -> ReportTable:
         "Turns": f"{w.turns:g}",
         "Window": f"{w.width * 1e3:.4g} × {w.height * 1e3:.4g} mm; the turns take {100 * w.fill:.0f} % of it, copper "
                   f"{100 * w.copper_fill:.0f} %",
+        **({"Winding": f"{w.wound * 1e3:.4g} mm of the window's {w.width * 1e3:.4g} mm thick, from the inside; "
+                       f"{100 * w.packed:.0f} % of that is wire"} if w.packed_known else {}),
         "Wire length": f"{w.length:.0f} m, mean turn {w.mean_turn * 1e3:.1f} mm",
         "Mass": f"{figure(w.mass * 1e3)} g, of it {figure(w.copper_mass * 1e3)} g copper",
         f"Resistance at {w.temperature:g} °C": resistance,
@@ -49,7 +51,8 @@ def winding_table(w: Winding, caption: str = "Winding") -> ReportTable:
         rows[f"Tap at {tap.turns:g} turns"] = f"{ohms(tap.resistance)}, about {100 * tap.inductance_share:.0f} % of L"
     return ReportTable(
         caption=caption, columns=(words("What", list(rows)), words("How much", list(rows.values()))),
-        note="Length, mass and resistance are those of a scattered winding that fills its window evenly.")
+        note="Length, mass and resistance are those of a scattered winding that "
+             f"{'lies evenly in what it takes of the window' if w.packed_known else 'fills its window evenly'}.")
 
 
 def packings_table(w: Winding, caption: str = "Ways to lay the turns") -> ReportTable:

@@ -84,7 +84,7 @@ def _coil_handles(case: Case) -> list[dict[str, Any]]:
     every = zip(case.coil_names(), coil_paths(case), case.coils(), case.racetracks(), strict=True)
     for name, path, coil, track in every:
         middle, half = (track.bottom + track.top) / 2, track.straight / 2
-        inner, outer = track.inner_radius, track.inner_radius + track.build
+        inner, outer = track.inner_radius, track.inner_radius + coil.thickness  # the window's, wound full or not
         width = ("outer_width", coil.outer_width, 2.0) if coil.outer_width is not None else ("build", coil.build, 1.0)
         label = name if name.startswith("coil") else f"coil {name}"
         amid = (inner + outer) / 2

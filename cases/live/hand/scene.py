@@ -61,7 +61,7 @@ def scene(case: Case, text: str) -> dict[str, Any]:
         "shapes": {view: _shapes(case, pieces, strings, pair) for view, pair in VIEWS.items()},
         "handles": [h | {"written": _words(written_value(content, h["path"]))} for h in handles(case, strings)],
         "strings": [_string(s) for s in strings],
-        "coils": [{"name": n, "turns": c.turns, "wire": c.wire, "path": p}
+        "coils": [{"name": n, "turns": c.turns, "wire": c.wire, "path": p, "moves": c.moves_with_turns}
                   for n, c, p in zip(case.coil_names(), case.coils(), coil_paths(case), strict=True)],
         "items": _items(case, strings), "unmoved": unmoved(case), "load": case.load.model_dump(),
         "tables": tables(case, content),

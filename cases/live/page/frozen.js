@@ -73,6 +73,7 @@ function edited(text, scene, edit) {
   else {
     const amount = Number(value);
     if (!Number.isFinite(amount) || amount < 0) throw new Error(`${path}: received "${value}"; write a number without a unit`);
+    if (path === 'coil.turns' && next.coils[0].moves) throw new Error(FIXED); // other turns take other space
     if (path === 'coil.turns') next.coils[0].turns = amount;
     else next.load[path.slice(5)] = Math.min(amount, 1);
   }

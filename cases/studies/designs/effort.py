@@ -55,7 +55,9 @@ def solid_part(task: Task) -> str:
 
 
 def _window(coil: object) -> object:
-    return {k: v for k, v in coil.items() if k not in _WINDING} if isinstance(coil, Mapping) else coil
+    if not isinstance(coil, Mapping) or "fill" in coil or "wound_build" in coil:  # wire and turns then take space
+        return coil
+    return {k: v for k, v in coil.items() if k not in _WINDING}
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -7,7 +7,7 @@ The strings stay where nut and bridge hold them when a pole is too high, so ever
 A pole that stands on a body keeps its foot there: its uppermost part is longer or shorter. Others move as a whole.
 
 A measured resistance scales with the wire, R = R₀ (1 + δ(turns)) / (1 + δ(diameter))², as a computed one does by
-itself.
+itself. A winding whose space goes by its turns has more of it, up to its window.
 """
 
 from __future__ import annotations
@@ -98,10 +98,15 @@ def _set_strings(made: dict[str, Any], case: Case, off: _Off) -> None:
 def _set_coil(coil: dict[str, Any], read: Coil, number: int, off: _Off) -> None:
     more, thicker = 1 + off.get(("turns", number), 0.0), 1 + off.get(("wire", number), 0.0)
     coil["turns"] = read.turns * more
+    made = read.of_turns(read.turns * more)
+    if made.wound_build is not None:
+        coil["wound_build"] = _mm(min(made.wound_build, read.thickness))
+    if made.fill is not None and made.wound > read.thickness:  # what is more in a full window is wound tighter
+        coil["fill"] = made.fill * made.wound / read.thickness
     if read.taps:
         coil["taps"] = [tap * more for tap in read.taps]
     if read.resistance is not None:
-        coil["resistance"] = f"{read.resistance * more / thicker**2:.15g} ohm"
+        coil["resistance"] = f"{(made.resistance or 0.0) / thicker**2:.15g} ohm"
     if thicker != 1:
         wire = read.winding_wire()
         # a bare diameter that no table has goes with the overall one that the table has; R feels each of its digits

@@ -146,3 +146,12 @@ def test_a_real_row(capsys: Printed) -> None:
     static = result_of(capsys.readouterr().out, "predict")["coil"]["inductance"]
     assert read["coil"]["inductance"][0] == pytest.approx(static, rel=1e-3)  # alnico at 20 Hz has no skin yet
     assert read["coil"]["resistance"][-1] > 2 * read["coil"]["resistance_dc"]
+
+
+def test_wind_of_a_window_that_is_not_full(capsys: Printed) -> None:
+    assert main(["wind", "baritone-six", "--for", "4 kohm", "--set", "coil.fill=0.7"]) == 0
+    out = capsys.readouterr().out
+    for words in ("3.599 mm of the window's 4.2 mm thick", "70% of that is wire", "For 4 kohm", "55% to 75% full"):
+        assert words in out
+    assert main(["wind", "baritone-six", "--for", "8 kohm", "--set", "coil.fill=0.65"]) == 0
+    assert "do not fit: 7584 do, packed as the case says" in capsys.readouterr().out

@@ -124,6 +124,27 @@ def test_fill_and_mass_by_hand() -> None:
     assert turns_that_fit(made) > max(p.most_turns for p in made.packings)
 
 
+def test_a_window_that_is_not_full() -> None:
+    full, made = winding(case()), winding(case(coil__fill=0.7))
+    assert made.wound < made.width == full.wound == full.width
+    assert made.fill == pytest.approx(full.fill, rel=ROUNDING)
+    assert made.packed == pytest.approx(0.7, rel=1e-9)
+    assert made.packed_known
+    assert not full.packed_known
+    # the mean turn comes nearer to the bobbin by half of what is left over
+    assert full.mean_turn - made.mean_turn == pytest.approx(math.pi * (made.width - made.wound), rel=ROUNDING)
+    assert made.resistance / full.resistance == pytest.approx(made.mean_turn / full.mean_turn, rel=ROUNDING)
+    assert made.capacitance > full.capacitance  # it is thinner, for the turns
+    assert turns_that_fit(made) == made.packings[0].most_turns == math.floor(7000 * made.width / made.wound)
+
+
+def test_as_it_was_measured() -> None:
+    by_fill = winding(case(coil__fill=0.7))
+    measured = winding(case(coil__wound_build=f"{by_fill.wound * 1e3:.9f} mm"))
+    assert measured.packed == pytest.approx(0.7, rel=1e-6)
+    assert measured.mean_turn == pytest.approx(by_fill.mean_turn, rel=1e-9)
+
+
 def test_tension_is_a_share_of_the_yield() -> None:
     made = winding(case(), tension_share=0.5)
     assert made.tension == pytest.approx(0.5 * 70e6 * math.pi / 4 * made.wire.bare**2, rel=ROUNDING)
