@@ -34,6 +34,7 @@ KINDS: Mapping[str, Dimension] = MappingProxyType(
     {
         "length": Dimension(name="a length", si="m", units=("mm", "cm", "m", "um", "in", "mil"), example="4.8 mm"),
         "flux density": Dimension(name="a flux density", si="T", units=("T", "mT", "G", "kG"), example="1250 G"),
+        "flux": Dimension(name="a flux", si="V*s", units=("Wb", "mWb", "uWb", "V s"), example="60 mWb"),
         "field": Dimension(
             name="a field strength", si="A/m", units=("A/m", "kA/m", "Oe", "kOe"), example="45 kA/m"
         ),
@@ -90,6 +91,7 @@ ohm = volt / ampere = Ω = Ω
 farad = ampere * second / volt = F
 henry = volt * second / ampere = H
 tesla = volt * second / metre ** 2 = T
+weber = volt * second = Wb
 gauss = 1e-4 * tesla = G
 oersted = 79.57747154594767 * ampere / metre = Oe
 """

@@ -14,8 +14,8 @@ from rigs.source_tree import ROOT, TOP, sources
 from stringflux.cases import cli
 from stringflux.cases.cli import app
 
-NAMES = ("README.md", "DEVELOPERS.md", "CHANGELOG.md", "docs/formats.md", "docs/magnet.md", "docs/measured.md",
-         "docs/method.md")
+NAMES = ("README.md", "DEVELOPERS.md", "CHANGELOG.md", "docs/bench.md", "docs/formats.md", "docs/magnet.md",
+         "docs/measured.md", "docs/method.md")
 PAGES = {name: (ROOT / name).read_text(encoding="utf-8") for name in NAMES}
 TEXT = "\n".join(PAGES.values())
 GROUP: Any = typer.main.get_command(app)

@@ -35,6 +35,7 @@ HEADS = ("line", "reading", "unit", "value", "uncertainty", "predicted", "doubt"
          "sigma fitted")
 FITTED = "fitted-case.toml"
 UNITS = {"field": "T", "probe offset": "m", "resistance": "ohm", "inductance": "H", "resonance": "Hz", "output": "dB",
+         "emf peak": "V", "emf rms": "V", "flux step": "Wb",
          "turns": "1", "capacitance": "F", "gap": "m", "probe": "m", "coercivity": "1", "charge": "1",
          "sensitivity": "V s/m", "voltage": "V"}
 _KEYS = {name.replace(" ", "_"): unit for name, unit in UNITS.items()}

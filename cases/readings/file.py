@@ -4,10 +4,15 @@
     field,       1,   0.5 mm,          , 131 mT,       3 mT
     inductance,   ,         ,     1 kHz, 1.81 H,        1 %
 
+    emf rms,      , …, string 1, gap 2.5 mm, frequency 196 Hz, amplitude 0.5 mm, value 21.9 mV, uncertainty 1 %
+    flux step,    , …, step magnets out, value 61 mWb, uncertainty 2 %
+
 The head names the columns, in any order; lines that begin with # are remarks. An uncertainty is one standard
 deviation, with a unit or as a percentage. Columns: quantity, value, uncertainty; pole and distance (field); string
-and gap (output); frequency (inductance; resistance, left out for direct current); temperature (resistance, 20 degC
-if left out); load (resonance: none, case, or "470 pF", "470 pF + 1 Mohm"); note.
+and gap (output); string, gap, frequency and amplitude (emf peak, emf rms), with gap uncertainty and amplitude
+uncertainty, nothing if left out; step (flux step: magnets out, turned over); frequency (inductance; resistance, left
+out for direct current); temperature (resistance, 20 degC if left out); load (resonance: none, case, or "470 pF",
+"470 pF + 1 Mohm"); note.
 """
 
 from __future__ import annotations
@@ -24,23 +29,25 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import KINDS as DIMENSIONS
 from stringflux.geometry.units import parse, show, shown, within
-from stringflux.postprocess.readings.reading import KINDS, BenchLoad, Reading
+from stringflux.postprocess.readings.reading import KINDS, STEPS, BenchLoad, Reading
 
 from ..files.text import read_text_file
 from ..terminal.quantities import read_temperature
 
 MOST_READINGS = 500
-COLUMNS = ("quantity", "value", "uncertainty", "pole", "string", "distance", "gap", "frequency", "temperature",
-           "load", "note")
+COLUMNS = ("quantity", "value", "uncertainty", "pole", "string", "distance", "gap", "frequency", "amplitude",
+           "amplitude uncertainty", "gap uncertainty", "step", "temperature", "load", "note")
 NEEDED = COLUMNS[:3]
 RANGES: Mapping[str, tuple[str, float, float]] = {
     "distance": ("length", 0.0, 20e-3),
     "gap": ("length", 0.3e-3, 15e-3),
     "frequency": ("frequency", 20.0, 20e3),
+    "amplitude": ("length", 1e-6, 5e-3),
 }
 VALUES: Mapping[str, tuple[float, float]] = {
     "field": (-3.0, 3.0), "probe offset": (-5e-3, 5e-3), "resistance": (0.01, 10e6), "inductance": (1e-6, 1e3),
     "resonance": (100.0, 200e3), "output": (1e-9, 1e3),
+    "emf peak": (1e-9, 1e3), "emf rms": (1e-9, 1e3), "flux step": (1e-9, 1e3),
 }
 _DB = re.compile(r"\s*([+-]?[0-9]{1,4}(?:\.[0-9]{0,9})?)\s*dB\s*", re.IGNORECASE)
 _PERCENT = re.compile(r"\s*([0-9]{1,4}(?:\.[0-9]{0,9})?)\s*%\s*")
@@ -131,12 +138,16 @@ class _Line:
             if cell and column not in (*NEEDED, *kind.needs, *kind.allows, "note"):
                 raise self.fault(column, f"received {shown(cell)}, which a reading of {quantity} has no use for; "
                                          "leave it empty")
+        if "amplitude" in kind.needs and self._quantity("frequency") is None:
+            raise self.fault("frequency", f"received {shown(self.cells['frequency'])}; write how often the "
+                                          "string swings")
         value, absolute = self._value(quantity, kind.dimension)
         return Reading(
             line=self.number, quantity=quantity, value=value, absolute=absolute,
             uncertainty=self._uncertainty(value, kind.dimension, absolute),
             pole=self._pole(quantity, case), string=self._number("string", len(case.string)),
             **{column: self._quantity(column) for column in RANGES},
+            amplitude_uncertainty=self._spread("amplitude"), gap_uncertainty=self._spread("gap"), step=self._step(),
             temperature=self._temperature(), load=self._load(),
         )
 
@@ -209,6 +220,24 @@ class _Line:
             raise self.fault("uncertainty", f'received {shown(text)}; write a level such as "0.3 dB" or "4 %"')
         share = self._parse("uncertainty", text, "voltage") / 10 ** (value / 20)
         return self._usable(text, 20 / math.log(10) * share)
+
+    def _spread(self, column: str) -> float:
+        """Uncertainty of a condition, m; 0 where none is said."""
+        text = self.cells.get(f"{column} uncertainty", "").removeprefix("±").strip()
+        if not text:
+            return 0.0
+        value, percent = self._quantity(column), _PERCENT.fullmatch(text)
+        found = float(percent[1]) / 100 * value if percent else self._parse(f"{column} uncertainty", text, "length")
+        if not 0 < found <= value / 2:
+            raise self.fault(f"{column} uncertainty", f"received {shown(text)}; write one standard deviation, up to "
+                                                      f"half of the {column}")
+        return float(found)
+
+    def _step(self) -> str:
+        text = " ".join(self.cells.get("step", "").lower().split())
+        if text and text not in STEPS:
+            raise self.fault("step", f"received {shown(text)}{near(text, STEPS)}; write {' or '.join(STEPS)}")
+        return text
 
     def _usable(self, text: str, found: float) -> float:
         if not 1e-18 < found < 1e9:

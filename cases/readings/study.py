@@ -12,6 +12,7 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.postprocess.coil.circuit import CoilCircuit, coil_circuit
 from stringflux.postprocess.coil.winding import Winding, winding
+from stringflux.postprocess.readings.driven import LAW, LawModel, as_outputs
 from stringflux.postprocess.readings.fit import Fit, fit_readings
 from stringflux.postprocess.readings.parameters import ALL, ReadModel, asked_parameters, prediction_doubts
 from stringflux.postprocess.readings.problem import Parameter, prediction_doubt
@@ -23,6 +24,7 @@ from stringflux.solver.row.solve import SolvedRow, with_signals
 from stringflux.solver.stages import Keep
 
 from ..files.load import find_readings
+from ..kept.store import memory
 from ..solved.numerics import SHIPPED, Numerics
 from ..solved.row_case import RowCase
 from ..solved.signal_doubt import inductance_span, signal_materials
@@ -30,6 +32,7 @@ from ..solved.solve import solved_case
 from ..solved.unmagnetised import refuse_unmagnetised
 from .build import AS_READ, build_model, reaching
 from .file import read_readings
+from .law import law_model, refuse_law
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -151,11 +154,16 @@ def study_readings(case: Case, readings: Sequence[Reading], fit: Sequence[str] =
         When something asked for is not determined by the readings.
     SolveError
     """
-    if fit or any(r.quantity == "output" for r in readings):
+    if fit or any(r.quantity in ("output", *LAW) for r in readings):
         refuse_unmagnetised(case, "so there is no output, and nothing of a magnet to fit; without both, readings of "
                             "resistance, inductance and resonance can be held against it")
-    model = bench_model(case, readings, quality, progress, numerics=numerics)
+    refuse_law(case, readings, fit)
+    keep = memory()
+    model = bench_model(case, as_outputs(readings), quality, progress, keep, numerics)
+    model = law_model(case, readings, model, quality, keep, numerics, progress)
     doubts = prediction_doubts(model, readings)
+    if isinstance(model, LawModel):
+        doubts += model.doubts(readings)
     start = {p.name: p.start for p in doubts}
     data = [r for r in readings if r.quantity != "probe offset"]
     if not data:
@@ -242,7 +250,7 @@ def _far_off(rows: Sequence[Residual]) -> list[str]:
 
 def value_words(p: Parameter, value: float) -> str:
     """A parameter's value as people read it."""
-    if p.name in ("gap", "probe"):
+    if p.name == "probe" or p.name.startswith("gap"):
         return f"{value * 1e3:.3f} mm"
     if p.name == "turns":
         return f"{value:.0f}"

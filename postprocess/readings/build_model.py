@@ -91,7 +91,7 @@ class BuildModel:
             elif r.quantity == "probe offset":
                 out[i] = state.get("probe", 0.0)
             elif r.quantity == "output":
-                out[i] = self._output(r, readings, state)
+                out[i] = self.output(r, readings, state)
             elif r.frequency is None and r.quantity == "resistance":
                 out[i] = direct_resistance(self.made, state) * warming(r.temperature)
             else:
@@ -118,7 +118,8 @@ class BuildModel:
             self._faces[height] = self.solved.face_field(height)
         return float(self._faces[height][(r.pole or 1) - 1]) * state.get("field", 1.0)
 
-    def _output(self, r: Reading, readings: Sequence[Reading], state: State) -> float:
+    def output(self, r: Reading, readings: Sequence[Reading], state: State) -> float:
+        """20 log₁₀ |∂λ/∂z|; the gaps of `readings` say how far its curve goes."""
         number = r.string or 1
         low, high = gap_range([q.gap or 0.0 for q in readings if q.quantity == "output" and q.string == number])
         string = self.strings[number - 1]

@@ -91,7 +91,7 @@ def _by(p: Parameter) -> str:
 
 def amount(p: Parameter, spread: float) -> str:
     """A change of a parameter by so many half-widths, in words."""
-    if p.name in ("gap", "probe"):
+    if p.name == "probe" or p.name.startswith("gap"):
         return f"{spread * p.scale * 1e3:.2g} mm"
     if p.name == "turns":
         return f"{spread * p.scale:.0f} turns"

@@ -61,6 +61,9 @@ class ReadModel(Predictor, Protocol):
     def inductance_range(self) -> tuple[float, float]:
         """What the doubt about signals multiplies the inductance with, low and high."""
 
+    def output(self, r: Reading, readings: Sequence[Reading], state: Mapping[str, float]) -> float:
+        """Level of an output, dB, in a state; the gaps of `readings` say how far its curve goes."""
+
     def field_ranges(self, height: float) -> Sequence[tuple[float, float]]:
         """What the doubt about μ_⊥ multiplies the field with at a height, low and high."""
 

@@ -25,6 +25,7 @@ class ReadingKind:
     allows: tuple[str, ...] = ()
 
 
+_DRIVEN, _DOUBTED = ("string", "gap", "frequency", "amplitude"), ("amplitude uncertainty", "gap uncertainty")
 KINDS: Mapping[str, ReadingKind] = MappingProxyType({
     "field": ReadingKind(words="axial field over a pole", dimension="flux density", needs=("pole", "distance")),
     "probe offset": ReadingKind(words="depth of the sensor behind the probe's surface", dimension="length"),
@@ -33,8 +34,19 @@ KINDS: Mapping[str, ReadingKind] = MappingProxyType({
     "inductance": ReadingKind(words="inductance in series", dimension="inductance", needs=("frequency",)),
     "resonance": ReadingKind(words="frequency of the peak", dimension="frequency", allows=("load",)),
     "output": ReadingKind(words="output at a constant drive", dimension="level", needs=("string", "gap")),
+    "emf peak": ReadingKind(words="half of the voltage from peak to peak, of a string driven as a sine",
+                            dimension="voltage", needs=_DRIVEN, allows=_DOUBTED),
+    "emf rms": ReadingKind(words="true rms of the voltage of a string driven as a sine", dimension="voltage",
+                           needs=_DRIVEN, allows=_DOUBTED),
+    "flux step": ReadingKind(words="N Φ of the magnets, as an integrator counts it when they are drawn out of the "
+                                   "coil, or twice that when the coil is turned over", dimension="flux",
+                             needs=("step",)),
 })
-"""What can be read. `output` is relative: dB, or a voltage at a drive that nobody knows; its level is taken out."""
+"""What can be read. `output` is relative: dB, or a voltage at a drive that nobody knows; its level is taken out. The
+last three are held as they are, in volts and webers."""
+EMF = ("emf peak", "emf rms")
+STEPS: Mapping[str, float] = MappingProxyType({"magnets out": 1.0, "turned over": 2.0})
+"""What is done for a flux step: how many times N Φ of the magnets changes by it."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,7 +77,13 @@ class Reading:
     distance, gap : float or None
         From the pole's face to the probe, to the underside of the string, m.
     frequency : float or None
-        Hz; None is direct current.
+        Hz, of the meter or of the string's swing; None is direct current.
+    amplitude : float or None
+        Of the string's swing, up and down, m.
+    amplitude_uncertainty, gap_uncertainty : float
+        Standard uncertainties of both, m.
+    step : str
+        Of a flux step, a key of `STEPS`.
     temperature : float
         Of the copper, °C.
     load : BenchLoad
@@ -81,6 +99,10 @@ class Reading:
     distance: float | None = None
     gap: float | None = None
     frequency: float | None = None
+    amplitude: float | None = None
+    amplitude_uncertainty: float = 0.0
+    gap_uncertainty: float = 0.0
+    step: str = ""
     temperature: float = 20.0
     load: BenchLoad = BenchLoad()
 
@@ -98,6 +120,10 @@ class Reading:
             parts.append(f"pole {self.pole} at {self.distance * 1e3:g} mm")
         if self.string is not None and self.gap is not None:
             parts.append(f"string {self.string} at {self.gap * 1e3:g} mm")
+        if self.quantity in EMF:
+            parts.append(f"± {(self.amplitude or 0.0) * 1e3:g} mm at {self.frequency:g} Hz")
+        if self.step:
+            parts.append(self.step)
         if self.quantity in ("resistance", "inductance"):
             hertz = self.frequency
             parts.append("d.c." if hertz is None else f"{hertz:g} Hz" if hertz < 1e3 else f"{hertz / 1e3:g} kHz")
@@ -112,6 +138,8 @@ class Reading:
         size, unit = _READABLE[self.quantity]
         if self.quantity == "inductance" and self.value < 0.1:
             size, unit = 1e-3, "mH"
+        if self.quantity in EMF and abs(self.value) < 1:
+            size, unit = 1e-3, "mV"
         if self.absolute:
             return f"{10 ** (value / 20) * 1e3:.{digits}g} mV"
         return f"{value / size:.2f} dB" if unit == "dB" else f"{value / size:.{digits}g} {unit}"
@@ -123,7 +151,8 @@ def asks_inductance(readings: Sequence[Reading]) -> bool:
 
 
 _READABLE = {"field": (1e-3, "mT"), "probe offset": (1e-3, "mm"), "resistance": (1e3, "kohm"),
-             "inductance": (1.0, "H"), "resonance": (1e3, "kHz"), "output": (1.0, "dB")}
+             "inductance": (1.0, "H"), "resonance": (1e3, "kHz"), "output": (1.0, "dB"),
+             "emf peak": (1.0, "V"), "emf rms": (1.0, "V"), "flux step": (1e-3, "mWb")}
 
 
 def _load_words(load: BenchLoad) -> str:

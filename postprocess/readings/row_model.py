@@ -105,7 +105,7 @@ class BenchModel:
             elif r.quantity == "probe offset":
                 out[i] = state.get("probe", 0.0)
             elif r.quantity == "output":
-                out[i] = self._output(r, readings, row, state)
+                out[i] = self.output(r, readings, state)
             elif r.frequency is None and r.quantity == "resistance":
                 out[i] = direct_resistance(self.made, state) * warming(r.temperature)
             else:
@@ -139,8 +139,9 @@ class BenchModel:
                      state.get("capacitance", self.made.capacitance))
         return coil_value(r, coil, self.case.load)
 
-    def _output(self, r: Reading, readings: Sequence[Reading], row: SolvedRow, state: State) -> float:
-        number = r.string or 1
+    def output(self, r: Reading, readings: Sequence[Reading], state: State) -> float:
+        """20 log₁₀ |∂λ/∂z|; the gaps of `readings` say how far its curve goes."""
+        number, row = r.string or 1, self._row(state)
         gaps = [q.gap or 0.0 for q in readings if q.quantity == "output" and q.string == number]
         string = self.strings[number - 1]
         shape, base = string.shape, string.grounded

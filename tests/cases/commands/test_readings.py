@@ -45,7 +45,8 @@ def small(tmp_path: Path) -> Path:
 def test_the_shipped_file_says_that_it_is_invented_and_reads(baritone: Case) -> None:
     assert SHIPPED.read_text(encoding="utf-8").startswith("# INVENTED readings")
     readings = read_readings(str(SHIPPED), baritone)
-    assert {r.quantity for r in readings} == set(KINDS)
+    law = read_readings(str(SHIPPED.with_name("bench-single-readings.csv")), load_case("bench-single"))
+    assert {r.quantity for r in (*readings, *law)} == set(KINDS)
     assert max(r.pole or 0 for r in readings) == 6
     assert all(r.uncertainty > 0 for r in readings)
 
@@ -56,7 +57,7 @@ def test_shipped_readings_are_found_by_name(tmp_path: Path, monkeypatch: pytest.
         assert Path(command_readings.find_readings(name)) == SHIPPED
     (tmp_path / "baritone-six-readings.csv").touch()  # a person's own goes first
     assert command_readings.find_readings("baritone-six-readings.csv") == "baritone-six-readings.csv"
-    with pytest.raises(InputError, match="shipped are baritone-six-readings"):
+    with pytest.raises(InputError, match="shipped are baritone-six-readings, bench-single-readings"):
         command_readings.find_readings("nowhere")
 
 
