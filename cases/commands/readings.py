@@ -7,7 +7,7 @@ import sys
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any, cast
 
 import typer
 from rich.console import Console
@@ -16,7 +16,7 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.units import shown
 
-from ..files.load import find_case, find_readings, load_case, read_content
+from ..files.load import find_case, find_readings, load_case, read_content, read_toml, shipped_cases
 from ..files.whole import usable_folder, write_new
 from ..output.csv_table import Cell, csv_text
 from ..output.document import CaseSource, case_source, document
@@ -26,6 +26,7 @@ from ..terminal.tables import console, digits, headed
 
 if TYPE_CHECKING:
     from stringflux.postprocess.readings.fit import Fitted
+    from stringflux.postprocess.readings.parameters import ReadModel
 
     from ..readings.relative import RelativeString
     from ..readings.study import Study
@@ -34,6 +35,8 @@ FILES = ("readings.csv", "readings.png", "readings.svg")
 HEADS = ("line", "reading", "unit", "value", "uncertainty", "predicted", "doubt", "difference", "sigma", "fitted",
          "sigma fitted")
 FITTED = "fitted-case.toml"
+FALLING_CASES = (  # demonstrations.falling_magnet.SHIPPED, which is slow to load
+    "falling-magnet", "magnet-in-a-tube", "magnet-onto-steel")
 UNITS = {"field": "T", "probe offset": "m", "resistance": "ohm", "inductance": "H", "resonance": "Hz", "output": "dB",
          "emf peak": "V", "emf rms": "V", "flux step": "Wb",
          "turns": "1", "capacitance": "F", "gap": "m", "probe": "m", "coercivity": "1", "charge": "1",
@@ -68,6 +71,9 @@ def readings(options: ReadingsOptions) -> None:
         raise CaseError("--relative-to: received together with --fit or --out; fit the measured pickup first, then "
                         "give its fitted case here")
     which, changes = options.which, options.changes
+    if _falls(which):
+        _run_falling(options)
+        return
     case, source = load_case(which, changes), case_source(which, changes)
     if relative_to is not None:
         _run_relative(case, source, options.file, relative_to, quality, json)
@@ -84,7 +90,8 @@ def readings(options: ReadingsOptions) -> None:
     if folder is not None and study.fit is not None and study.fit.fitted:
         data = read_content(which, changes)
         try:
-            made = fitted_case(find_case(which).read_text(encoding="utf-8-sig"), data, case, study.model, study.fit,
+            made = fitted_case(find_case(which).read_text(encoding="utf-8-sig"), data, case,
+                               cast("ReadModel", study.model), study.fit,
                                ohms=len(case.coils()) == 1  # of several it is nobody's own
                                and any(r.quantity == "resistance" and r.frequency is None for r in read),
                                remark=f"Fitted to {shown(Path(options.file).name)}: stringflux readings --fit "
@@ -95,11 +102,46 @@ def readings(options: ReadingsOptions) -> None:
     if json:
         _print_json(case, source, study, notes)
     else:
-        _print(case, study, notes, console())
+        _print(case.title, study, notes, console())
     sys.stdout.flush()
     if folder is not None:
         written = _write(folder, case.title or find_case(which).stem, study, made)
         print(f"Written: {', '.join(written)} in {options.out}", file=sys.stderr if json else sys.stdout)
+
+
+def _falls(which: str) -> bool:
+    """Whether a case is that of a magnet that falls through a coil, by its name or by what its file holds."""
+    if which in shipped_cases():
+        return False
+    try:
+        data = read_toml(Path(which)) if Path(which).is_file() else {}
+    except (CaseError, ValueError):
+        return False
+    return "drop" in data or (not data and which in FALLING_CASES)
+
+
+def _run_falling(options: ReadingsOptions) -> None:
+    """Readings of a magnet that falls through a coil."""
+    from ..demonstrations.falling_magnet import read
+    from ..readings.falling import study_falling
+    from ..readings.file import read_falling_readings
+
+    if options.fit or options.relative_to is not None:
+        raise CaseError("--fit, --relative-to: received with the case of a falling magnet, of which nothing is "
+                        "fitted; leave them out, and try another value with --set")
+    case, source = read(options.which, options.changes)
+    found = read_falling_readings(find_readings(options.file), by_hand=case.drop.speed is not None)
+    folder = None if options.out is None else usable_folder(options.out)
+    with shown_progress(bar_only=options.json) as progress:
+        study = study_falling(case, found, options.quality, progress)
+    if options.json:
+        _print_json(case, source, study, study.notes)
+    else:
+        _print(case.title, study, study.notes, console())
+    sys.stdout.flush()
+    if folder is not None:
+        written = _write(folder, case.title or source.name, study, None)
+        print(f"Written: {', '.join(written)} in {options.out}", file=sys.stderr if options.json else sys.stdout)
 
 
 def _names_are_usable(names: Sequence[str], case: Case) -> None:
@@ -111,8 +153,8 @@ def _names_are_usable(names: Sequence[str], case: Case) -> None:
     check_names(names, tuple(FIT_NAMES) if choose(case).solver == "row" else build_fits(case))
 
 
-def _print(case: Case, study: Study, notes: Sequence[str], to: Console) -> None:
-    to.print(case.title or "Untitled case", style="bold", markup=False)
+def _print(title: str, study: Study, notes: Sequence[str], to: Console) -> None:
+    to.print(title or "Untitled case", style="bold", markup=False)
     rows = study.residuals
     columns = {
         "Line": [str(x.reading.line) for x in rows],
@@ -154,7 +196,7 @@ def _print_fit(study: Study, to: Console) -> None:
         to.print(f"Not fitted: {sentence}.", markup=False, soft_wrap=True)
 
 
-def _print_json(case: Case, source: CaseSource, study: Study, notes: Sequence[str]) -> None:
+def _print_json(case: Any, source: CaseSource, study: Study, notes: Sequence[str]) -> None:
     def fitted(group: Iterable[Fitted]) -> dict[str, object]:
         return {f.parameter.name: {"value": f.value, "interval": f.interval} for f in group}
 

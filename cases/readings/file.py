@@ -12,7 +12,8 @@ deviation, with a unit or as a percentage. Columns: quantity, value, uncertainty
 and gap (output); string, gap, frequency and amplitude (emf peak, emf rms), with gap uncertainty and amplitude
 uncertainty, nothing if left out; step (flux step: magnets out, turned over); frequency (inductance; resistance, left
 out for direct current); temperature (resistance, 20 degC if left out); load (resonance: none, case, or "470 pF",
-"470 pF + 1 Mohm"); note.
+"470 pF + 1 Mohm"); note. Of a magnet that falls through a coil: emf peak and flux step, with peak (first, second),
+and height, or speed of one that is moved by hand, each with its uncertainty.
 """
 
 from __future__ import annotations
@@ -29,20 +30,32 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import KINDS as DIMENSIONS
 from stringflux.geometry.units import parse, show, shown, within
-from stringflux.postprocess.readings.reading import KINDS, STEPS, BenchLoad, Reading
+from stringflux.postprocess.readings.reading import (
+    BY_HAND,
+    FALLING,
+    KINDS,
+    PEAKS,
+    STEPS,
+    BenchLoad,
+    Reading,
+    ReadingKind,
+)
 
 from ..files.text import read_text_file
 from ..terminal.quantities import read_temperature
 
 MOST_READINGS = 500
 COLUMNS = ("quantity", "value", "uncertainty", "pole", "string", "distance", "gap", "frequency", "amplitude",
-           "amplitude uncertainty", "gap uncertainty", "step", "temperature", "load", "note")
+           "amplitude uncertainty", "gap uncertainty", "step", "peak", "height",
+           "height uncertainty", "speed", "speed uncertainty", "temperature", "load", "note")
 NEEDED = COLUMNS[:3]
 RANGES: Mapping[str, tuple[str, float, float]] = {
     "distance": ("length", 0.0, 20e-3),
     "gap": ("length", 0.3e-3, 15e-3),
     "frequency": ("frequency", 20.0, 20e3),
     "amplitude": ("length", 1e-6, 5e-3),
+    "height": ("length", 1e-3, 3.0),
+    "speed": ("speed", 0.01, 20.0),
 }
 VALUES: Mapping[str, tuple[float, float]] = {
     "field": (-3.0, 3.0), "probe offset": (-5e-3, 5e-3), "resistance": (0.01, 10e6), "inductance": (1e-6, 1e3),
@@ -61,9 +74,19 @@ def read_readings(path: str, case: Case) -> tuple[Reading, ...]:
     CaseError
         With the first fault: file, line and column, what was received and what would do.
     """
+    poles = sum(len(row.row.places()) for row in case.rows())
+    return _read(path, KINDS, poles, len(case.string))
+
+
+def read_falling_readings(path: str, *, by_hand: bool) -> tuple[Reading, ...]:
+    """Read a file of a magnet that falls through a coil, or is moved by hand; errors as of :func:`read_readings`."""
+    return _read(path, BY_HAND if by_hand else FALLING, 0, 0)
+
+
+def _read(path: str, kinds: Mapping[str, ReadingKind], poles: int, strings: int) -> tuple[Reading, ...]:
     name = Path(path).name or path
     rows = _rows(read_text_file(path, "a file of readings"), name)
-    readings = tuple(_Line(name, number, cells).reading(case) for number, cells in rows)
+    readings = tuple(_Line(name, number, cells).reading(kinds, poles, strings) for number, cells in rows)
     if not readings:
         raise CaseError(f"{name}: there is no reading in it; write one on each line under the head")
     _one_unit_of_output(name, readings)
@@ -123,12 +146,12 @@ class _Line:
     def fault(self, column: str, text: str) -> CaseError:
         return CaseError(f'{self.name}, line {self.number}, column "{column}": {text}')
 
-    def reading(self, case: Case) -> Reading:
+    def reading(self, kinds: Mapping[str, ReadingKind], poles: int, strings: int) -> Reading:
         quantity = " ".join(self.cells.get("quantity", "").lower().split())
-        if quantity not in KINDS:
-            raise self.fault("quantity", f"received {shown(quantity)}{near(quantity, KINDS)}; "
-                                         f"write {', '.join(KINDS)}")
-        kind = KINDS[quantity]
+        if quantity not in kinds:
+            raise self.fault("quantity", f"received {shown(quantity)}{near(quantity, kinds)}; "
+                                         f"write {', '.join(kinds)}")
+        kind = kinds[quantity]
         for column in kind.needs:
             if column not in self.cells:
                 raise self.fault(column, f"it is missing, and a reading of {quantity} needs it; add it")
@@ -145,9 +168,11 @@ class _Line:
         return Reading(
             line=self.number, quantity=quantity, value=value, absolute=absolute,
             uncertainty=self._uncertainty(value, kind.dimension, absolute),
-            pole=self._pole(quantity, case), string=self._number("string", len(case.string)),
+            pole=self._pole(quantity, poles), string=self._number("string", strings),
             **{column: self._quantity(column) for column in RANGES},
-            amplitude_uncertainty=self._spread("amplitude"), gap_uncertainty=self._spread("gap"), step=self._step(),
+            amplitude_uncertainty=self._spread("amplitude"), gap_uncertainty=self._spread("gap"),
+            height_uncertainty=self._spread("height"), speed_uncertainty=self._spread("speed"),
+            step=self._word("step", tuple(STEPS)), peak=self._word("peak", PEAKS),
             temperature=self._temperature(), load=self._load(),
         )
 
@@ -168,9 +193,8 @@ class _Line:
                                      f"{show(low, dimension)} to {show(high, dimension)}")
         return value
 
-    def _pole(self, quantity: str, case: Case) -> int | None:
+    def _pole(self, quantity: str, count: int) -> int | None:
         """Poles count on through all rows, as `predict` numbers them."""
-        count = sum(len(row.row.places()) for row in case.rows())
         if count == 0 and quantity == "field":
             raise self.fault("pole", "the case has no poles, and a field is read on the axis of one; leave this "
                                      "reading out")
@@ -222,21 +246,22 @@ class _Line:
         return self._usable(text, 20 / math.log(10) * share)
 
     def _spread(self, column: str) -> float:
-        """Uncertainty of a condition, m; 0 where none is said."""
+        """Uncertainty of a condition, SI; 0 where none is said."""
         text = self.cells.get(f"{column} uncertainty", "").removeprefix("±").strip()
         if not text:
             return 0.0
         value, percent = self._quantity(column), _PERCENT.fullmatch(text)
-        found = float(percent[1]) / 100 * value if percent else self._parse(f"{column} uncertainty", text, "length")
+        found = float(percent[1]) / 100 * value if percent else self._parse(f"{column} uncertainty", text,
+                                                                                         RANGES[column][0])
         if not 0 < found <= value / 2:
             raise self.fault(f"{column} uncertainty", f"received {shown(text)}; write one standard deviation, up to "
                                                       f"half of the {column}")
         return float(found)
 
-    def _step(self) -> str:
-        text = " ".join(self.cells.get("step", "").lower().split())
-        if text and text not in STEPS:
-            raise self.fault("step", f"received {shown(text)}{near(text, STEPS)}; write {' or '.join(STEPS)}")
+    def _word(self, column: str, known: tuple[str, ...]) -> str:
+        text = " ".join(self.cells.get(column, "").lower().split())
+        if text and text not in known:
+            raise self.fault(column, f"received {shown(text)}{near(text, known)}; write {' or '.join(known)}")
         return text
 
     def _usable(self, text: str, found: float) -> float:

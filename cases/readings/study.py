@@ -15,7 +15,7 @@ from stringflux.postprocess.coil.winding import Winding, winding
 from stringflux.postprocess.readings.driven import LAW, LawModel, as_outputs
 from stringflux.postprocess.readings.fit import Fit, fit_readings
 from stringflux.postprocess.readings.parameters import ALL, ReadModel, asked_parameters, prediction_doubts
-from stringflux.postprocess.readings.problem import Parameter, prediction_doubt
+from stringflux.postprocess.readings.problem import Parameter, Predictor, prediction_doubt
 from stringflux.postprocess.readings.reading import Reading, Residual, asks_inductance, levelled
 from stringflux.postprocess.readings.row_model import BenchModel
 from stringflux.solver.materials import Materials
@@ -53,14 +53,15 @@ class Study:
         The state that the case itself stands for.
     fit : Fit or None
     notes : tuple of str
-    model : BenchModel or BuildModel
+    model : Predictor
+        A `ReadModel` of a pickup; of a falling magnet one of which nothing is fitted.
     """
 
     residuals: tuple[Residual, ...]
     start: Mapping[str, float]
     fit: Fit | None
     notes: tuple[str, ...]
-    model: ReadModel
+    model: Predictor
 
     def plot(self, ax: Axes | None = None, what: str = "residuals") -> Axes:
         """Draw the "residuals", or the readings of "field" or "output" on the curves of the prediction.

@@ -7,7 +7,7 @@ so that a difference is also given over √(u² + those doubts²).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
@@ -49,6 +49,19 @@ STEPS: Mapping[str, float] = MappingProxyType({"magnets out": 1.0, "turned over"
 """What is done for a flux step: how many times N Φ of the magnets changes by it."""
 
 
+FALLING: Mapping[str, ReadingKind] = MappingProxyType({
+    "emf peak": ReadingKind(words="a peak of the voltage, without its sign", dimension="voltage",
+                            needs=("peak", "height"), allows=("height uncertainty",)),
+    "flux step": ReadingKind(words="area under the voltage of one peak, without its sign: N ΔΦ", dimension="flux",
+                             needs=("peak",)),
+})
+"""What can be read of a magnet that falls through a coil."""
+BY_HAND: Mapping[str, ReadingKind] = MappingProxyType({
+    **FALLING, "emf peak": replace(FALLING["emf peak"], needs=("peak", "speed"), allows=("speed uncertainty",))})
+"""What can be read of one that is moved by hand."""
+PEAKS = ("first", "second")
+
+
 @dataclass(frozen=True, kw_only=True)
 class BenchLoad:
     """What hangs on the coil while its resonance is looked for: the case's load, or a capacitor and a resistor."""
@@ -84,6 +97,12 @@ class Reading:
         Standard uncertainties of both, m.
     step : str
         Of a flux step, a key of `STEPS`.
+    peak : str
+        Of a falling magnet, one of `PEAKS`.
+    height, speed : float or None
+        That its middle is let go at over the coil's middle, m; or how fast it is by hand, m/s.
+    height_uncertainty, speed_uncertainty : float
+        Standard uncertainties of both.
     temperature : float
         Of the copper, °C.
     load : BenchLoad
@@ -103,6 +122,11 @@ class Reading:
     amplitude_uncertainty: float = 0.0
     gap_uncertainty: float = 0.0
     step: str = ""
+    peak: str = ""
+    height: float | None = None
+    speed: float | None = None
+    height_uncertainty: float = 0.0
+    speed_uncertainty: float = 0.0
     temperature: float = 20.0
     load: BenchLoad = BenchLoad()
 
@@ -120,7 +144,13 @@ class Reading:
             parts.append(f"pole {self.pole} at {self.distance * 1e3:g} mm")
         if self.string is not None and self.gap is not None:
             parts.append(f"string {self.string} at {self.gap * 1e3:g} mm")
-        if self.quantity in EMF:
+        if self.peak:
+            parts.append(f"{self.peak} peak")
+        if self.height is not None:
+            parts.append(f"let go at {self.height * 1e3:g} mm")
+        if self.speed is not None:
+            parts.append(f"at {self.speed:g} m/s")
+        if self.quantity in EMF and not self.peak:
             parts.append(f"± {(self.amplitude or 0.0) * 1e3:g} mm at {self.frequency:g} Hz")
         if self.step:
             parts.append(self.step)
@@ -140,6 +170,8 @@ class Reading:
             size, unit = 1e-3, "mH"
         if self.quantity in EMF and abs(self.value) < 1:
             size, unit = 1e-3, "mV"
+        if self.quantity == "flux step" and abs(self.value) < 1e-3:
+            size, unit = 1e-6, "µWb"
         if self.absolute:
             return f"{10 ** (value / 20) * 1e3:.{digits}g} mV"
         return f"{value / size:.2f} dB" if unit == "dB" else f"{value / size:.{digits}g} {unit}"
