@@ -64,12 +64,13 @@ def demonstrate(case: ToothWheel, quality: str, progress: Progress = nobody) -> 
 def turned(case: ToothWheel, quality: str, progress: Progress = nobody) -> tuple[TurnedWheel, SolvedWheel]:
     """What is found of a wheel, and the fields at the case's own gap."""
     others = tuple(g for g in case.compared() if g != case.gap)
-    with beside(other_gaps, case, others) as compared:
+    with beside(other_gaps, case, others[:-1]) as compared:  # the last one here, so that both are done at once
         progress("positions of the wheel", 0.1)
         solved = solved_gap(case, case.gap, SLIDING[quality])
         own = tooth_linkage(solved)
         progress("other gaps", 0.5)
-        gaps = tuple(sorted((own, *compared()), key=lambda one: one.gap))
+        last = other_gaps(case, others[-1:])
+        gaps = tuple(sorted((own, *last, *compared()), key=lambda one: one.gap))
     wheel, coil = case.wheel.shape(), case.coil.sides()
     steel = wheel_materials(case)[case.wheel.steel]
     assert isinstance(steel, SoftCurve | ConstantPermeability)  # read_wheel has looked

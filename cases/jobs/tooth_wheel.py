@@ -11,7 +11,7 @@ from stringflux.solver.wheel.solve import SolvedWheel, solve_wheel
 
 from ..solved.solve_row import one_thread
 
-OTHER_GAPS = SlidingQuality(positions=12, layers=1.2, corner=2.0, growth=0.9, divisions=1.5)
+OTHER_GAPS = SlidingQuality(positions=12, layers=1.05, corner=2.0, growth=0.9, divisions=1.5)
 """For the gaps beside the case's own: swing and largest e within 1.5 % (tests/cases/jobs/test_tooth_wheel.py)."""
 
 

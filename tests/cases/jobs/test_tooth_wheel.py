@@ -10,10 +10,10 @@ from stringflux.cases.demonstrations.tooth_wheel import read
 from stringflux.cases.jobs.tooth_wheel import other_gaps, solved_gap, tooth_linkage
 from stringflux.geometry.mesh.wheel import SLIDING
 
-WITHIN = 0.015  # 0.4 % of the swing and 1.2 % of the largest e found
+WITHIN = 0.015  # 0.4 % found; by 24 positions 1.2 % of the largest e at 0.5 mm
 
 
-@pytest.mark.parametrize("gap", [0.5e-3, 2e-3])
+@pytest.mark.parametrize("gap", [0.5e-3, 0.75e-3, 2e-3])
 def test_coarse_gaps_are_near_enough(gap: float) -> None:
     case, _ = read("tooth-wheel", {})
     (coarse,) = other_gaps(case, (gap,))
