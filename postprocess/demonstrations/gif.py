@@ -93,11 +93,20 @@ def _traces(moving: MovingPicture, palette: Palette,
     """The traces, the column of every time, and from which row to which each panel reaches."""
     figure, canvas = _empty(width, _HEIGHT - _HEAD)
     panels = np.atleast_1d(figure.subplots(len(moving.traces), 1, sharex=True))
-    unit = time_unit_of(moving)
+    unit, told = time_unit_of(moving), list[list[str]]()
     for ax, trace in zip(panels, moving.traces, strict=True):
         trace_panel(ax, moving, trace, palette, time_unit=unit)
         ax.set(xlabel="", ylabel="")
-        ax.set_title(f"{trace.name} ({trace.unit})" if trace.unit else trace.name)
+        names = [c.name for c in trace.curves]
+        fresh = len(names) > 1 and names not in told
+        told.append(names)
+        if ax.legend_ is not None:
+            ax.legend_.remove()
+        if fresh:  # over the panel, in a line of its own
+            ax.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=len(names), borderaxespad=0.0,
+                      borderpad=0.1, columnspacing=1.0, handlelength=1.6)
+        head = f"{trace.name} ({trace.unit})" if trace.unit else trace.name
+        ax.set_title(f"{head}\n " if fresh else head)
     panels[-1].set_xlabel(f"time ({unit})")
     image = _drawn(canvas)
     times = np.stack([moving.time * scale(unit), np.zeros(moving.time.size)], axis=1)

@@ -163,7 +163,7 @@ def _moving(found: DrivenString, pictures: StringPictures) -> MovingPicture:
     phase = np.abs(found.place[:, None] - pictures.places).argmin(axis=1)
     u0 = pictures.window[0]
     string = Shape(role="string", outline=pictures.string, motion=motion)
-    bridge = label("string", u0 + 3.2e-3, float(pictures.string[1, 0]) + 1e-3, motion)
+    bridge = label("string", u0 + 3.2e-3, float(pictures.string[1, 0]) + 1.4e-3, motion)
     views = tuple(View(title=title, window=pictures.window, shapes=(*pictures.shapes, string, bridge), lines=lines,
                        phase=phase)
                   for title, lines in (("magnets and string", pictures.both),

@@ -154,7 +154,7 @@ def _views(found: ThreeCoils, picture: CoilPicture) -> tuple[View, ...]:
     motion = Motion.of(found.time.size, z=found.place)
     phase = np.abs(found.place[:, None] - seen.places).argmin(axis=1)
     string = Shape(role="string", outline=seen.string, motion=motion)
-    word = label("string", seen.window[0] + 3.2e-3, float(seen.string[1, 0]) + 1e-3, motion)
+    word = label("string", seen.window[0] + 3.2e-3, float(seen.string[1, 0]) + 1.4e-3, motion)
 
     def view(coil: OneCoil, shapes: tuple[Shape, ...], *, lines: bool) -> View:
         return View(title=coil.name, window=seen.window,

@@ -61,10 +61,10 @@ function digits(value, count = 3) {
 function ticks(low, high, most) {
   const raw = (high - low) / most;
   const ten = 10 ** Math.floor(Math.log10(raw));
-  const steps = [0.5, 1, 2, 5, 10].map((s) => s * ten);
-  const fits = steps.findIndex((s) => s >= raw);
-  const lone = Math.floor(high / steps[fits]) - Math.ceil(low / steps[fits]) < 1; // one number says no scale
-  const step = steps[fits - (lone ? 1 : 0)];
+  const steps = [0.5, 1, 2, 4, 5, 8, 10].map((s) => s * ten);
+  const count = (/** @type {number} */ s) => Math.floor(high / s) - Math.ceil(low / s) + 1;
+  const step = steps.find((s) => count(s) <= most && count(s) > 1) // one number says no scale
+    ?? steps.find((s) => s >= raw) ?? 10 * ten;
   const found = [];
   for (let t = Math.ceil(low / step) * step; t <= high + 1e-9 * step; t += step) found.push(Math.abs(t) < step / 1e6 ? 0 : t);
   if (found.length < 2 && most < 20) return ticks(low, high, 1.6 * most);
