@@ -17,11 +17,10 @@ from .quantities import best_unit, digits, said, scale
 from .record import Demonstration
 from .signs import signs_of
 from .slides import Palette, chart, line, view_panel
-from .string_shown import MAGNETS, SECONDS, StringPictures
+from .string_shown import CANCELLED, MAGNETS, SECONDS, StringPictures
 
 LAW = "e = −dλ/dt,   λ = N Φ,   L = λ per ampere"
 _SPEED = 1e3  # mV per m/s in V·s/m
-_CANCELLED = 0.05  # of the field at the string times the coil's area; poles that look both ways leave less
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -85,7 +84,7 @@ def _steps(found: ThreeCoils) -> list[Step]:
         Step(says="And with the magnet charged to less: none, " + ", ".join(
             f"{digits(100 * q, 2)} %" for q in found.charge[1:]) + ".",
              formula="S", result=", ".join(_speed(s) for s in found.charged) + " mV per m/s"),
-        Step(says="Not in proportion: the string's steel is nearly saturated over a strong magnet."),
+        Step(says=_proportion(found)),
         Step(says="So L asks how easily flux goes through the coil, and S asks how much flux there is to be moved. "
                   "Steel raises L alone."),
         Step(says="Left out is what steel and strings keep of old magnetisation, and the earth's field, some 50 µT "
@@ -101,9 +100,20 @@ def _standing(found: ThreeCoils) -> str:
     return here
 
 
+def _proportion(found: ThreeCoils) -> str:
+    """What half the charge says of the steel of the string."""
+    half = float(np.interp(0.5, found.charge, found.charged) / found.charged[-1])
+    told = f"Half the charge leaves {digits(100 * half, 2)} % of S"
+    if half > 0.55:
+        return f"{told}, more than half: with all of it the steel of the string is nearly saturated."
+    if half < 0.45:
+        return f"{told}, less than half: in a weak field the steel of the string gives way to it less."
+    return f"{told}: S goes with the magnet."
+
+
 def _alternating(found: ThreeCoils) -> bool:
-    """Whether less flux goes through a turn than its string sends through it twenty times."""
-    return abs(found.magnet.magnet_flux) < abs(found.magnet.string_flux) / _CANCELLED
+    """Whether the magnets' flux through a turn is not many times that of its string."""
+    return abs(found.magnet.magnet_flux) < CANCELLED * abs(found.magnet.string_flux)
 
 
 def _signed(flux: float) -> str:

@@ -14,6 +14,7 @@ from stringflux.cases.demonstrations.three_coils import at_rest, bare, three_coi
 from stringflux.cases.pickup import Pickup
 from stringflux.geometry.errors import CaseError, InputError
 from stringflux.postprocess.demonstrations.coils import ThreeCoils
+from stringflux.postprocess.demonstrations.three_coils_shown import _proportion
 from stringflux.postprocess.string.heard import heard_model
 from stringflux.postprocess.string.magnetisation import Layer
 from stringflux.solver.coil import air
@@ -103,3 +104,13 @@ def test_refusals(capsys: pytest.CaptureFixture[str]) -> None:
         said = capsys.readouterr().err.strip().splitlines()
         assert word in said[-1]
         assert said[-1].startswith("stringflux: ")
+
+
+@pytest.mark.parametrize(("charged", "word"), [
+    ((0.0, 0.7, 0.9, 1.0), "saturated"), ((0.0, 0.22, 0.48, 1.0), "goes with the magnet"),
+    ((0.0, 0.1, 0.3, 1.0), "less than half"),
+])
+def test_words_go_by_what_half_the_charge_leaves(charged: tuple[float, ...], word: str) -> None:
+    pickup = solve(load_case("bench-single"), quality="draft")
+    found, _ = three_coils(pickup, LessonSettings())
+    assert word in _proportion(replace(found, charged=np.array(charged)))
