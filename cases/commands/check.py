@@ -15,7 +15,6 @@ from stringflux.geometry.case.partners import CONNECTIONS
 from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.errors import OutputError
 from stringflux.geometry.notes import pitch_words
-from stringflux.geometry.reading.check_sense import oddities
 from stringflux.geometry.shapes.row import PartShape, Racetrack
 from stringflux.geometry.units import shown
 
@@ -23,6 +22,7 @@ from ..files.load import find_case, load_case
 from ..files.whole import usable_folder, write_new
 from ..terminal.options import Force, ReadOptions, Verbose, said_in
 from ..terminal.tables import Column, console, table
+from ..terminal.words import print_oddities
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,8 +67,7 @@ def _print_case(case: Case) -> None:
         to.print(_coil(name, coil, track, alone=case.is_plain_row), markup=False)
     if case.partner:
         to.print(_connection(case), markup=False)
-    for oddity in oddities(case):
-        to.print(f"Note: {oddity}.", markup=False, soft_wrap=True)
+    print_oddities(case, to)
 
 
 def _poles(case: Case) -> list[Column]:

@@ -16,6 +16,7 @@ from ..solved.unmagnetised import UNMAGNETISED
 from ..terminal.options import CaseOptions, said_in
 from ..terminal.progress import shown_progress
 from ..terminal.tables import Column, console, digits, table
+from ..terminal.words import print_oddities
 
 if TYPE_CHECKING:
     from stringflux.postprocess.coil.hum_several import HumResidue
@@ -39,6 +40,7 @@ def hum(options: CaseOptions) -> None:
         sys.stdout.write(document("hum", case, case_source(options.which, options.changes), result, UNITS))
     else:
         _print(case, found)
+        print_oddities(case, console())
 
 
 def _levels(hum: Hum) -> list[dict[str, Any]]:

@@ -20,7 +20,7 @@ from ..output.document import case_source, document, plain
 from ..terminal.options import OutOptions, said_in
 from ..terminal.progress import shown_progress
 from ..terminal.tables import console, headed, or_dash
-from ..terminal.words import load_words
+from ..terminal.words import load_words, print_oddities
 
 if TYPE_CHECKING:
     from stringflux.geometry.arrays import Array
@@ -68,6 +68,7 @@ def impedance(options: OutOptions) -> None:
                                   () if folder is None else FILES))
     else:
         _print(case, circuit, low, high, responses, console())
+        print_oddities(case, console())
         for note in notes:
             console().print(f"Note: {note}", markup=False)
     sys.stdout.flush()

@@ -16,6 +16,7 @@ from ..solved.unmagnetised import UNMAGNETISED
 from ..terminal.options import CaseOptions, said_in
 from ..terminal.progress import shown_progress
 from ..terminal.tables import console, digits, headed
+from ..terminal.words import print_oddities
 
 if TYPE_CHECKING:
     from ..jobs.plucked import StringPull
@@ -42,6 +43,7 @@ def pull(options: CaseOptions) -> None:
         sys.stdout.write(document("pull", case, source, {"strings": pulls.strings}, UNITS))
     else:
         _print(case, pulls)
+        print_oddities(case, console())
 
 
 def _print(case: Case, pulls: Sequence[StringPull]) -> None:

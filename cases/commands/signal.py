@@ -22,7 +22,7 @@ from ..output.folder import FolderKind, replaced_folder
 from ..terminal.options import MotionOptions, OutOptions, said_in
 from ..terminal.progress import shown_progress
 from ..terminal.tables import console, digits, headed
-from ..terminal.words import pluck_words
+from ..terminal.words import pluck_words, print_oddities
 
 if TYPE_CHECKING:
     from stringflux.geometry.arrays import Array
@@ -84,6 +84,7 @@ def signal(options: SignalOptions) -> None:
             sys.stdout.write(text)
         else:
             _print(case, played, said)
+            print_oddities(case, console())
         sys.stdout.flush()
         if folder is not None and other is not None:
             _write(folder, played, other, said, text)

@@ -32,7 +32,7 @@ def winding_text(pickup: Pickup) -> str:
 
 
 def print_winding(title: str, made: Winding, to: Console) -> None:
-    from stringflux.postprocess.coil.packing import SCATTERED_FILL, SCATTERED_RANGE
+    from stringflux.geometry.case.wire import SCATTERED_FILL, SCATTERED_RANGE, too_full
 
     to.print(title or "Untitled case", style="bold", markup=False)
     facts = {
@@ -64,8 +64,8 @@ def print_winding(title: str, made: Winding, to: Console) -> None:
         to.print("Length, mass and resistance above are the scattered winding's. It fills the window evenly, and is")
         to.print(f"full at an assumed {SCATTERED_FILL:.0%} of it ({low:.0%} to {high:.0%} in practice). "
                  "Layers need thick wire and great care.")
-    if made.turns > made.packings[0].most_turns:
-        to.print(f"Note: {made.turns:g} turns are more than a scattered winding usually holds here.", markup=False)
+    if full := too_full(made.turns, made.wire.name, made.packed, known=made.packed_known):
+        to.print(f"Note: {full}.", markup=False, soft_wrap=True)
     if made.taps:
         columns = {
             "Tap at\nturns": [f"{t.turns:g}" for t in made.taps],

@@ -1,4 +1,4 @@
-"""What several commands say in the same words: a pluck, a load."""
+"""What several commands say in the same words: a pluck, a load, what is hardly meant."""
 
 from __future__ import annotations
 
@@ -8,9 +8,20 @@ from typing import TYPE_CHECKING
 from .tables import digits
 
 if TYPE_CHECKING:
+    from rich.console import Console
+
     from stringflux.geometry.case.controls import Load
+    from stringflux.geometry.case.model import Case
     from stringflux.postprocess.plucked.modes import Pluck
     from stringflux.postprocess.plucked.sine import Sine
+
+
+def print_oddities(case: Case, to: Console) -> None:
+    """Notes about what is possible and yet hardly meant."""
+    from stringflux.geometry.reading.check_sense import oddities
+
+    for oddity in oddities(case):
+        to.print(f"Note: {oddity}.", markup=False, soft_wrap=True)
 
 
 def pluck_words(pluck: Pluck | Sine) -> str:

@@ -49,7 +49,7 @@ class Coil(Table):
         str, BeforeValidator(size_as_text), Field(description="Size of the wire.", examples=["42 AWG", "0.063 mm"])
     ]
     insulation: Annotated[
-        Literal["single", "heavy", "grade 1"] | None,
+        Literal["single", "heavy", "grade 1", "grade 2"] | None,
         Field(
             description="Build of the insulation; single for AWG and grade 1 for metric sizes if left out."
         ),

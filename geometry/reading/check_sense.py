@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from ..case.coil import Coil
 from ..case.placed_strings import sounding_length, string_places, unit_mass
 from ..case.strings import tension
+from ..case.wire import too_full
 from ..errors import CaseError
 from ..units import mm, show
 
@@ -86,7 +87,22 @@ def strings_hold(case: Case) -> None:
 
 
 def oddities(case: Case) -> tuple[str, ...]:
-    """What is possible and yet hardly meant, as sentences."""
+    """What is possible and yet hardly meant, as sentences without a full stop."""
+    return (*_crowded(case), *_beside(case))
+
+
+def _crowded(case: Case) -> tuple[str, ...]:
+    """Coils with more turns than windings usually hold."""
+    found = []
+    for name, coil in zip(case.coil_names(), case.coils(), strict=True):
+        wire = coil.winding_wire()
+        share = coil.turns * math.pi / 4 * wire.overall[1] ** 2 / (coil.wound * (coil.top - coil.bottom))
+        if full := too_full(coil.turns, wire.name, share, known=coil.moves_with_turns):
+            found.append(full if len(case.coils()) == 1 else f"{name}: {full}")
+    return tuple(found)
+
+
+def _beside(case: Case) -> tuple[str, ...]:
     rows = case.rows()
     if len(rows) != 1 or len(rows[0].row.places()) < 2:
         return ()

@@ -23,10 +23,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from stringflux.geometry.case.wire import SCATTERED_FILL
 from stringflux.geometry.shapes.row import Racetrack
 
-SCATTERED_FILL = 0.65
-SCATTERED_RANGE = (0.55, 0.75)
 _SLACK = 1e-9  # of a turn: a window of exactly ten diameters holds ten
 
 

@@ -5,7 +5,8 @@
 The copper's diameter d and its tolerance come from the wire's standard:
 
     American sizes   d from ASTM B258; ± 0.0001 in, the step of NEMA MW 1000 for fine wire (read for 29–40 AWG in
-                     a maker's transcription, taken over for 41–45). Its rounded nominal moves Ω/m by up to 3 %.
+                     a maker's transcription, taken over for 41–44). Its rounded nominal moves Ω/m by up to 3 %.
+                     45 and 46: ± 0.0017 mm, the limits of bare copper in the data set of geometry/case/wire.py
     metric sizes     ± 0.003 mm over 0.063 mm; at and under it the standard limits Ω/m, ± 10 % here
                      (IEC 60317-0-1; memory, not read)
 
@@ -24,17 +25,17 @@ import math
 from dataclasses import dataclass, replace
 
 from stringflux.geometry.case.model import Case
-from stringflux.geometry.case.wire import Wire, most_turns
+from stringflux.geometry.case.wire import SCATTERED_FILL, Wire, most_turns
 
 from .capacitance import winding_capacitance
-from .packing import SCATTERED_FILL, Packing, layered, scattered, turn_length
+from .packing import Packing, layered, scattered, turn_length
 
 RESISTIVITY = 1e-6 / 58  # Ω·m at 20 °C
 TEMPERATURE_COEFFICIENT = 0.00393  # per K
 COPPER, ENAMEL = 8960.0, 1300.0  # kg/m³
 YIELD = 70e6  # Pa
 TENSION_SHARE = 1 / 3
-AWG_STEP = 2.54e-6  # m
+AWG_STEP, AWG_FINE_STEP, AWG_FINE = 2.54e-6, 1.7e-6, 0.0475e-3  # m
 IEC_STEP, IEC_SHARE, IEC_BY_OHMS = 3e-6, 0.10, 0.063e-3
 
 
@@ -206,7 +207,7 @@ def resistance_per_length(bare: float) -> float:
 def resistance_per_length_range(wire: Wire) -> tuple[float, float]:
     """Least and greatest Ω/m at 20 °C that the wire's standard lets pass."""
     if "awg" in wire.name.lower():
-        step = AWG_STEP
+        step = AWG_FINE_STEP if wire.bare < AWG_FINE else AWG_STEP
     elif wire.bare <= IEC_BY_OHMS * (1 + 1e-6):
         nominal = resistance_per_length(wire.bare)
         return nominal * (1 - IEC_SHARE), nominal * (1 + IEC_SHARE)

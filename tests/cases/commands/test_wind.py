@@ -138,6 +138,14 @@ def test_settings_hold_no_twin() -> None:
         assert (found[0].volume, found[0].tone) == (load.volume_setting, load.tone_setting)
 
 
+@pytest.mark.usefixtures("quick")
+def test_too_many_turns_are_told_by_others(tmp_path: Path, capsys: Printed, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)  # check-case draws
+    for command in ("impedance", "wind", "check-case"):
+        assert main([command, "baritone-six", "--set", "coil.turns=8500"]) == 0
+        assert "Note: 8500 turns of 42 AWG take 73% of their room" in " ".join(capsys.readouterr().out.split())
+
+
 def test_a_real_row(capsys: Printed) -> None:
     """The whole way: the static inductance of the prediction is that of the lowest frequency."""
     assert main(["impedance", "bench-single", "--quality", "draft", "--json"]) == 0

@@ -49,3 +49,11 @@ def test_strings_that_miss_their_poles_are_told() -> None:
     (said,) = oddities(load_case("baritone-six", beside))
     assert said.startswith("every string lies beside its pole")
     assert oddities(load_case("baritone-six", {"string.1.position": "-20 mm"})) == ()
+
+
+def test_more_turns_than_windings_hold_are_told() -> None:
+    (said,) = oddities(load_case("baritone-six", {"coil.turns": 8500}))
+    assert said.startswith("8500 turns of 42 AWG take 73% of their room")
+    assert oddities(load_case("baritone-six", {"coil.turns": 8500, "coil.fill": 0.74})) == ()  # it is meant
+    (said,) = oddities(load_case("stacked-six", {"partner.1.coil.turns": 9000}))
+    assert "lower: 9000 turns" in said or said.startswith(f"{load_case('stacked-six').coil_names()[1]}: 9000")

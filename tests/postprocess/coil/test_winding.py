@@ -46,7 +46,8 @@ def test_handbook_figures(size: int, per_foot: float) -> None:
     assert low * FOOT < per_foot < high * FOOT
 
 
-@pytest.mark.parametrize("name", ["40 AWG", "45 AWG", "0.040 mm", "0.063 mm", "0.071 mm", "0.080 mm"])
+@pytest.mark.parametrize("name", ["40 AWG", "42.5 AWG", "45 AWG", "46 AWG", "0.040 mm", "0.063 mm", "0.071 mm",
+                                  "0.080 mm"])
 def test_tolerance_brackets_the_nominal(name: str) -> None:
     wire = find_wire(name)
     low, high = resistance_per_length_range(wire)
