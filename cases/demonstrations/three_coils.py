@@ -68,7 +68,7 @@ def three_coils(pickup: Pickup, asked: LessonSettings,
                 progress: Progress = nobody) -> tuple[ThreeCoils, SwungString]:
     """What the three coils are and do, and the string over the magnet."""
     refuse_builds(pickup.case, "the demonstration three-coils",
-                  "take such a case, or `stringflux demonstrate hum`, which takes any")
+                  "take one like bench-single or baritone-six, or `stringflux demonstrate hum`, which takes any")
     solved = pickup.solved
     place = numbered(asked.string, solved.strings)
     progress("fields", 0.1)
