@@ -6,6 +6,9 @@ from stringflux.geometry.case.model import Case
 from stringflux.postprocess.demonstrations.moving import Role, Shape, label
 from stringflux.postprocess.pictures.outlines import body_outline, winding_outlines
 
+_LETTER = 1.3e-3
+"""From a magnet's end to the middle of its letter, m, where it has the room."""
+
 
 def pickup_shapes(case: Case, y: float, only: int | None = None) -> tuple[Shape, ...]:
     """Bodies and windings in the plane at y, m, seen across the strings: x to the right, the eye at negative y, so
@@ -20,7 +23,7 @@ def pickup_shapes(case: Case, y: float, only: int | None = None) -> tuple[Shape,
         shapes.append(Shape(role=soft if north is None else "magnet", outline=outline))
         if north is not None and abs(north[2]) > abs(north[0]):
             low, high = float(outline[1].min()), float(outline[1].max())
-            middle, inset = float(outline[0].mean()), 0.12 * (high - low)
+            middle, inset = float(outline[0].mean()), min(max(0.12 * (high - low), _LETTER), 0.28 * (high - low))
             ends = ("N", "S") if north[2] > 0 else ("S", "N")
             shapes += [label(ends[0], middle, high - inset), label(ends[1], middle, low + inset)]
     for coil in case.racetracks() if only is None else case.racetracks()[only:only + 1]:
