@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from stringflux.postprocess.plucked.modes import Damping, Pluck
     from stringflux.postprocess.plucked.sine import Sine
 
+    from .demonstrations.demonstrate import demonstrate
     from .files.load import load_case, shipped_cases
     from .jobs.material import material
     from .jobs.mix import mix
@@ -42,6 +43,7 @@ __all__ = [
     "balance",
     "compare",
     "compare_readings",
+    "demonstrate",
     "load_case",
     "material",
     "mix",
@@ -67,6 +69,7 @@ _HOME = {
     "balance": ".studies.balance.study",
     "compare": ".studies.compare.study",
     "compare_readings": ".readings.study",
+    "demonstrate": ".demonstrations.demonstrate",
     "load_case": ".files.load",
     "material": ".jobs.material",
     "mix": ".jobs.mix",
