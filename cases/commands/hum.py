@@ -5,15 +5,16 @@ from __future__ import annotations
 import math
 import sys
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.notes import pitch_words
 
-from ..files.load import load_case
+from ..files.taps import load_at_tap
 from ..output.document import case_source, document
 from ..solved.unmagnetised import UNMAGNETISED
-from ..terminal.options import CaseOptions, said_in
+from ..terminal.options import CaseOptions, TapOptions, said_in
 from ..terminal.progress import shown_progress
 from ..terminal.tables import Column, console, digits, table
 from ..terminal.words import print_oddities
@@ -27,17 +28,22 @@ LEAST_MILLIVOLT = 0.1e-3  # V
 UNITS = {"turns": "m2", "poles": "m2", "signal": "V", "voltage_per_microtesla": "V", "level": "dB"}
 
 
-@said_in(CaseOptions)
-def hum(options: CaseOptions) -> None:
+@dataclass(frozen=True, kw_only=True)
+class HumOptions(CaseOptions, TapOptions):
+    """The options of `hum`."""
+
+
+@said_in(HumOptions)
+def hum(options: HumOptions) -> None:
     """Effective area, mV per µT, and the level against the strings."""
-    case = load_case(options.which, options.changes)
+    case, changes = load_at_tap(options.which, options.changes, options.tap)
     from ..solving import solve
 
     with shown_progress(bar_only=options.json) as progress:
         found = solve(case, quality=options.quality).hum(progress)
     if options.json:
         result = {"hum": found, "levels": _levels(found)}
-        sys.stdout.write(document("hum", case, case_source(options.which, options.changes), result, UNITS))
+        sys.stdout.write(document("hum", case, case_source(options.which, changes), result, UNITS))
     else:
         _print(case, found)
         print_oddities(case, console())

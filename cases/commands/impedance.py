@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import sys
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,11 +14,12 @@ from rich.console import Console
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import OutputError
 
-from ..files.load import find_case, load_case
+from ..files.load import find_case
+from ..files.taps import load_at_tap
 from ..files.whole import usable_folder, write_new
 from ..output.csv_table import csv_text
 from ..output.document import case_source, document, plain
-from ..terminal.options import OutOptions, said_in
+from ..terminal.options import OutOptions, TapOptions, said_in
 from ..terminal.progress import shown_progress
 from ..terminal.tables import console, headed, or_dash
 from ..terminal.words import load_words, print_oddities
@@ -36,11 +38,16 @@ UNITS = {"frequency": "Hz", "impedance": "ohm", "inductance": "H", "resistance":
          "level": "dB", "peak": "dB", "resonance": "Hz", "corner": "Hz", "magnitude": "ohm"}
 
 
-@said_in(OutOptions)
-def impedance(options: OutOptions) -> None:
+@dataclass(frozen=True, kw_only=True)
+class ImpedanceOptions(OutOptions, TapOptions):
+    """The options of `impedance`."""
+
+
+@said_in(ImpedanceOptions)
+def impedance(options: ImpedanceOptions) -> None:
     """Everything that can be refused is refused before the computation starts."""
-    which, changes, json, out = options.which, options.changes, options.json, options.out
-    case = load_case(which, changes)
+    which, json, out = options.which, options.json, options.out
+    case, changes = load_at_tap(which, options.changes, options.tap)
     folder = None if out is None else usable_folder(out)
     from ..solved.signal_doubt import signal_notes
     from ..solving import solve

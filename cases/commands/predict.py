@@ -10,15 +10,15 @@ from typing import Annotated
 
 import typer
 
-from ..files.load import load_case
+from ..files.taps import load_at_tap
 from ..output.document import case_source, prediction_document
 from ..output.folder import replaced_folder
-from ..terminal.options import OutOptions, said_in
+from ..terminal.options import OutOptions, TapOptions, said_in
 from ..terminal.progress import shown_progress
 
 
 @dataclass(frozen=True, kw_only=True)
-class PredictOptions(OutOptions):
+class PredictOptions(OutOptions, TapOptions):
     """What the command line says; None where it says nothing."""
 
     solver: Annotated[str, typer.Option("--solver", metavar="NAME", help="auto, row, solid or plane.")] = "auto"
@@ -29,7 +29,8 @@ def predict(options: PredictOptions) -> None:
     """Everything that can be refused is refused before the computation starts."""
     begin = time.perf_counter()
     json, out = options.json, options.out
-    case, source = load_case(options.which, options.changes), case_source(options.which, options.changes)
+    case, changes = load_at_tap(options.which, options.changes, options.tap)
+    source = case_source(options.which, changes)
     notes: tuple[str, ...] = ()
     with ExitStack() as stack:
         folder = None if out is None else stack.enter_context(replaced_folder(out))

@@ -16,10 +16,10 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.notes import pitch_words
 
-from ..files.load import load_case
+from ..files.taps import load_at_tap
 from ..output.document import CaseSource, case_source, document
 from ..output.folder import FolderKind, replaced_folder
-from ..terminal.options import MotionOptions, OutOptions, said_in
+from ..terminal.options import MotionOptions, OutOptions, TapOptions, said_in
 from ..terminal.progress import shown_progress
 from ..terminal.tables import console, digits, headed
 from ..terminal.words import pluck_words, print_oddities
@@ -50,7 +50,7 @@ UNITS = {
 
 
 @dataclass(frozen=True, kw_only=True)
-class SignalOptions(OutOptions, MotionOptions):
+class SignalOptions(OutOptions, MotionOptions, TapOptions):
     """What the command line says; None where it says nothing."""
 
     seconds: Annotated[float, typer.Option(
@@ -64,7 +64,8 @@ class SignalOptions(OutOptions, MotionOptions):
 def signal(options: SignalOptions) -> None:
     """Everything that can be refused is refused before the computation starts."""
     json, out, loaded = options.json, options.out, options.loaded
-    case, source = load_case(options.which, options.changes), case_source(options.which, options.changes)
+    case, changes = load_at_tap(options.which, options.changes, options.tap)
+    source = case_source(options.which, changes)
     made, seconds = options.motion(), options.seconds
     if not 0.5 <= seconds <= LONGEST:
         raise CaseError(f"--seconds: received {seconds:g}; write 0.5 to {LONGEST:g}")

@@ -70,7 +70,7 @@ def print_winding(title: str, made: Winding, to: Console) -> None:
         columns = {
             "Tap at\nturns": [f"{t.turns:g}" for t in made.taps],
             "Resistance\nkohm": [f"{t.resistance / 1e3:.3f}" for t in made.taps],
-            "L of the whole\nabout": [f"{t.inductance_share:.0%}" for t in made.taps],
+            "Of the whole L\nin air": [f"{t.inductance_share:.0%}" for t in made.taps],
         }
         to.print(headed("Taps, counted from the inside", columns))
 

@@ -171,6 +171,15 @@ class OutOptions(CaseOptions):
 
 
 @dataclass(frozen=True, kw_only=True)
+class TapOptions:
+    """At which tap of the case the coil is taken; None for all its turns."""
+
+    tap: Annotated[str | None, typer.Option(
+        "--tap", metavar="TURNS", show_default=False,
+        help="As a coil is at a tap of the case: its inner turns alone. Of several coils: 'lower: 4000'.")] = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class PluckOptions:
     """How strings are plucked."""
 

@@ -192,6 +192,11 @@ class Coil(Table):
             made = made.model_copy(update={"resistance": self.resistance * more})
         return made
 
+    def inside(self, turns: float) -> Coil:
+        """What of the coil lies inside a tap at so many turns, as dense as all of it."""
+        whole = self if self.fill is not None else self.model_copy(update={"wound_build": self.wound})
+        return whole.of_turns(turns).model_copy(update={"taps": (), "capacitance": None})
+
     @property
     def mean_turn(self) -> float:
         """Length of the mean turn, m."""

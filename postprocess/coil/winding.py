@@ -26,9 +26,10 @@ from dataclasses import dataclass, replace
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.wire import SCATTERED_FILL, Wire, most_turns
+from stringflux.solver.coil.air import inductance
 
 from .capacitance import winding_capacitance
-from .packing import Packing, layered, scattered, turn_length
+from .packing import Packing, layered, scattered
 
 RESISTIVITY = 1e-6 / 58  # Ω·m at 20 °C
 TEMPERATURE_COEFFICIENT = 0.00393  # per K
@@ -43,7 +44,8 @@ IEC_STEP, IEC_SHARE, IEC_BY_OHMS = 3e-6, 0.10, 0.063e-3
 class Tap:
     """A tap: turns from the inside, resistance at the winding's temperature in Ω, and L over that of all turns.
 
-    The share of L is (n/N)², as if every turn linked alike; inner turns are closer, so it is an estimate.
+    The share of L is that in air of the turns inside the tap, where they lie (:mod:`stringflux.solver.coil.air`).
+    With poles it is nearer to (n/N)², for all turns go round them alike; `impedance --tap` solves it.
     """
 
     turns: float
@@ -182,10 +184,20 @@ def winding(case: Case, temperature: float | None = None, tension_share: float =
         capacitance_band=between.band if known is None else (known, known),
         capacitance_measured=known is not None, capacitance_turns=between.turns, capacitance_outside=between.outside,
         capacitance_layered=between.layered, loss=between.loss,
-        taps=tuple(Tap(turns=n, resistance=ohms_per_metre * n * turn_length(
-            coil, coil.inner_radius + coil.build * n / coil.turns / 2), inductance_share=(n / coil.turns) ** 2)
-            for n in case.coil.taps),
+        taps=_taps(case, ohms_per_metre),
     )
+
+
+def _taps(case: Case, ohms_per_metre: float) -> tuple[Tap, ...]:
+    if not case.coil.taps:
+        return ()
+    whole, found = inductance(case.racetrack()), []
+    for turns in case.coil.taps:
+        inner = case.coil.inside(turns)
+        part = inductance(inner.racetrack(case.row.x))
+        found.append(Tap(turns=turns, resistance=ohms_per_metre * turns * inner.mean_turn,
+                         inductance_share=part / whole))
+    return tuple(found)
 
 
 def warming(temperature: float) -> float:

@@ -48,7 +48,8 @@ def winding_table(w: Winding, caption: str = "Winding") -> ReportTable:
                            "computed, not tabulated",
     }
     for tap in w.taps:
-        rows[f"Tap at {tap.turns:g} turns"] = f"{ohms(tap.resistance)}, about {100 * tap.inductance_share:.0f} % of L"
+        share = f"{100 * tap.inductance_share:.0f} % of L in air"
+        rows[f"Tap at {tap.turns:g} turns"] = f"{ohms(tap.resistance)}, {share}"
     return ReportTable(
         caption=caption, columns=(words("What", list(rows)), words("How much", list(rows.values()))),
         note="Length, mass and resistance are those of a scattered winding that "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -20,6 +21,7 @@ from stringflux.postprocess.coil.winding import (
     warming,
     winding,
 )
+from stringflux.solver.coil.air import inductance, linked
 
 ROUNDING = 1e-12
 FOOT = 0.3048
@@ -189,4 +191,12 @@ def test_taps() -> None:
     first, last = made.taps
     assert first.resistance < made.resistance * 2000 / 7000  # the inner turns are shorter
     assert last.resistance == pytest.approx(made.resistance, rel=1e-5)  # but for a thousandth of a turn
-    assert first.inductance_share == pytest.approx((2 / 7) ** 2)
+    assert last.inductance_share == pytest.approx(1.0, rel=1e-5)
+    assert first.inductance_share < (2 / 7) ** 2  # they go round less
+    # inside and outside together are the whole: L = Li + Lo + 2 M
+    whole = case().racetrack()
+    part = 2000 / 7000 * whole.build
+    inner = replace(whole, build=part, turns=2000.0)
+    outer = replace(whole, inner_radius=whole.inner_radius + part, build=whole.build - part, turns=5000.0)
+    Li = first.inductance_share * inductance(whole)
+    assert Li == pytest.approx(inductance(whole) - inductance(outer) - 2 * linked(inner, outer, 12), rel=1e-3)
