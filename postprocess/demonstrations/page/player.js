@@ -61,7 +61,7 @@ function digits(value, count = 3) {
 function ticks(low, high, most) {
   const raw = (high - low) / most;
   const ten = 10 ** Math.floor(Math.log10(raw));
-  const steps = [0.5, 1, 2, 4, 5, 8, 10].map((s) => s * ten);
+  const steps = [0.5, 1, 2, 5, 10, 4, 8].map((s) => s * ten); // the last two only where no other says a scale
   const count = (/** @type {number} */ s) => Math.floor(high / s) - Math.ceil(low / s) + 1;
   const step = steps.find((s) => count(s) <= most && count(s) > 1) // one number says no scale
     ?? steps.find((s) => s >= raw) ?? 10 * ten;
