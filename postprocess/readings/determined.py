@@ -37,9 +37,12 @@ def faults(problem: Problem, x: Array, asked: int) -> list[tuple[int, str]]:
     for k, p in enumerate(parameters[:asked]):
         if p.name.startswith("charge") and p.start + x[k] * p.scale >= NEARLY - 0.02:
             moved = _between(problem, x, k)
-            if moved < _TELLS:
-                out.append((np.inf, k, f"{p.words} above {NEARLY:g}: between {NEARLY:g} and {FULL:g} all readings "
-                            f"together move by {moved:.1g} times their uncertainty; a nearly full magnet shows its "
+            size = float(np.linalg.norm(J[:n, k]))
+            if moved < _TELLS or size < 1.0:
+                seen = (f"between {NEARLY:g} and {FULL:g} all readings together move by {moved:.1g} times their "
+                        "uncertainty" if moved < _TELLS else
+                        f"{_by(p)} there all readings together move by {size:.1g} times their uncertainty")
+                out.append((np.inf, k, f"{p.words} above {NEARLY:g}: {seen}; a nearly full magnet shows its "
                             "coercivity and hardly its charge, so fit coercivity instead"))
     struck = {k for _, k, _ in out}
     for k, p in enumerate(parameters[:asked]):
