@@ -19,7 +19,7 @@ from ..demonstrations.quantities import digits
 
 WIDE, HIGH = 320.0, 250.0
 """Of the picture, in its own units; 1 is about a quarter of a millimetre on paper."""
-_TEXT = 11.5
+_TEXT, GAP = 11.5, "gap g"
 _MARGIN = (8.0, 62.0, 10.0, 22.0)  # left, right, top, bottom
 
 
@@ -96,7 +96,7 @@ def _string(section: SheetSection, at: Callable[[float, float], tuple[float, flo
     start, _ = at(0.0, section.face)
     out.append(f'<path d="M{start:.1f} {face:.1f} H{x + 6:.1f} M{x:.1f} {below:.1f} V{face:.1f}" fill="none" '
                f'stroke="{LIGHT.ink}" stroke-width="0.8"/>')
-    out.append(_text(x + 4, (face + below) / 2, "gap g", "start", 4.0))
+    out.append(_text(x + 4, (face + below) / 2, GAP, "start", 4.0))
     return out
 
 
@@ -110,4 +110,5 @@ def _bar(k: float) -> list[str]:
 
 
 def _text(x: float, y: float, text: str, anchor: str, down: float) -> str:
-    return f'<text x="{x:.1f}" y="{y + down:.1f}" text-anchor="{anchor}">{escape(text)}</text>'
+    halo = ' stroke="#fff" stroke-width="3" paint-order="stroke"' if text == GAP else ""  # it may cross a line
+    return f'<text x="{x:.1f}" y="{y + down:.1f}" text-anchor="{anchor}"{halo}>{escape(text)}</text>'
