@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import math
 import sys
+from collections.abc import Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -13,14 +16,16 @@ from rich.console import Console
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import shown
 
-from ..files.load import load_case
+from ..files.load import find_case, load_case
 from ..output.document import case_source, document, plain
-from ..terminal.options import Json, ReadOptions, said_in
+from ..output.folder import FolderKind, replaced_folder
+from ..terminal.options import Json, Out, ReadOptions, said_in
 from ..terminal.progress import shown_progress
 from ..terminal.quantities import read_quantity, read_temperature
 from ..terminal.tables import console
 
 if TYPE_CHECKING:
+    from stringflux.geometry.case.model import Case
     from stringflux.postprocess.coil.winding import Winding
 
     from ..jobs.wind import WoundCoils
@@ -34,6 +39,8 @@ UNITS = {
     "tension": "N",
     "temperature": "degC",
 }
+MARK, SHEET, PDF = "wind.json", "sheet.html", "sheet.pdf"
+KIND = FolderKind(MARK, r"sheet\.(html|pdf)")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,12 +80,22 @@ class WindOptions(ReadOptions):
         str | None,
         typer.Option("--spool", metavar="MASS", show_default=False, help="How many coils 100g of wire makes."),
     ] = None
+    out: Out = None
     json: Json = False
 
 
 @said_in(WindOptions)
 def wind(options: WindOptions) -> None:
     """Read all options first, then the case; only a wanted inductance solves anything."""
+    with ExitStack() as stack:
+        folder = None if options.out is None else stack.enter_context(replaced_folder(options.out, KIND))
+        files = _wind(options, folder)
+    if files:
+        print(f"Written: {', '.join(files)} in {options.out}", file=sys.stderr if options.json else sys.stdout)
+
+
+def _wind(options: WindOptions, folder: Path | None) -> tuple[str, ...]:
+    """Print, and write into the folder; the names of what was written."""
     coil, json, changes = options.coil, options.json, options.changes
     target = None if options.wanted is None else read_quantity("--for", options.wanted, "resistance", "inductance")
     temperature = None if options.at is None else read_temperature("--at", options.at)
@@ -89,7 +106,7 @@ def wind(options: WindOptions) -> None:
         raise CaseError(f"--coil: received {shown(coil)}, but this case has one coil; leave it out")
     from stringflux.postprocess.coil.winding import coils_from
 
-    from ..jobs.wind import WoundCoils
+    from ..jobs.wind import WoundCoils, case_of_turns
     from ..papers.winding import print_winding
     from ..solved.windings import coil_windings, connection_words
 
@@ -103,14 +120,25 @@ def wind(options: WindOptions) -> None:
         found = _wanted_of(coils, coils.coil(coil), *target, quiet=json)
     else:
         found = _wanted(coils, made, *target, quiet=json)
-    if json:
+    files: tuple[str, ...] = ()
+    if folder is not None:
+        sheet, wound = case, windings
+        if found is not None and found.fits:
+            sheet = case_of_turns(case, coils.coil(coil) if several else 0, found.turns)
+            wound = coil_windings(sheet, temperature)
+        files = _write_sheet(sheet, find_case(options.which).stem, wound, shows, folder)
+    if json or folder is not None:
         result = {
             "winding": made, "wanted": found,
             "coils": [{"coil": case.coil_names()[i], **plain(windings[i])} for i in shows] if several else None,
             "coils_from_spool": None if wire is None else coils_from(wire, made),
         }
-        sys.stdout.write(document("wind", case, case_source(options.which, changes), result, UNITS))
-        return
+        text = document("wind", case, case_source(options.which, changes), result, UNITS, files)
+        if folder is not None:
+            (folder / MARK).write_text(text, encoding="utf-8")
+        if json:
+            sys.stdout.write(text)
+            return files
     to = console()
     title = case.title or "Untitled case"
     for i in shows:
@@ -127,6 +155,21 @@ def wind(options: WindOptions) -> None:
         made = windings[coils.coil(coil)] if several else made
         to.print(f"\nA spool of {wire * 1e3:g} g is enough for {math.floor(coils_from(wire, made))} such coils "
                  f"({coils_from(wire, made):.2f}, waste not counted).")
+    sys.stdout.flush()
+    return files
+
+
+def _write_sheet(case: Case, name: str, windings: Sequence[Winding], coils: Sequence[int],
+                 folder: Path) -> tuple[str, ...]:
+    """Write the sheet, as PDF too where a browser is there; the names of what was written."""
+    from ..papers.sheets import printed, winding_sheet
+
+    page, pdf = folder / SHEET, folder / PDF
+    page.write_text(winding_sheet(case, name, windings, coils=coils), encoding="utf-8")
+    missing = printed(page, pdf)
+    if missing:
+        print(missing, file=sys.stderr)
+    return (MARK, SHEET) if missing else (MARK, SHEET, PDF)
 
 
 def _wanted_of(coils: WoundCoils, at: int, value: float, kind: str, *, quiet: bool) -> Wanted:

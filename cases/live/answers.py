@@ -212,10 +212,11 @@ def report(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
 
 
 def sheet(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
-    """What to wind, in words."""
-    from ..papers.winding import winding_text
+    """The winding sheet, a page to print for each coil."""
+    from ..papers.sheets import winding_sheet
 
-    return {"file": f"{_stem(asked)}-winding.txt", "type": "text/plain", "text": winding_text(pickup)}
+    name = _stem(asked)
+    return {"file": f"{name}-winding.html", "type": "text/html", "text": winding_sheet(pickup.case, name)}
 
 
 def table(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:

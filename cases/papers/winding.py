@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from io import StringIO
 from typing import TYPE_CHECKING
 
 from rich.console import Console
@@ -14,21 +13,7 @@ if TYPE_CHECKING:
     from stringflux.geometry.case.wire import Wire
     from stringflux.postprocess.coil.winding import Winding
 
-    from ..pickup import Pickup
-
 GRAVITY = 9.80665
-_COLUMNS = 100
-
-
-def winding_text(pickup: Pickup) -> str:
-    """What `stringflux wind` prints of every coil, as plain text."""
-    out = StringIO()
-    to, title = Console(file=out, width=_COLUMNS), pickup.case.title or "Untitled case"
-    names = pickup.case.coil_names()
-    for name, made in zip(names, pickup.winding(), strict=True):
-        print_winding(f"{title}: {name}" if len(names) > 1 else title, made, to)
-        to.print("")
-    return out.getvalue()
 
 
 def print_winding(title: str, made: Winding, to: Console) -> None:

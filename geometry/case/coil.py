@@ -28,6 +28,17 @@ DENSEST = math.pi / (2 * math.sqrt(3))
 """Of circles in a plane."""
 
 
+class Leads(Table):
+    """What the two leads of a coil look like, in the winder's own words."""
+
+    start: Annotated[
+        Annotated[str, Field(max_length=40), Printed()], Field(description="The lead at the start, inside.")
+    ] = ""
+    finish: Annotated[
+        Annotated[str, Field(max_length=40), Printed()], Field(description="The lead at the finish, outside.")
+    ] = ""
+
+
 class Coil(Table):
     """A race-track coil; without `inner_length` a round one."""
 
@@ -90,6 +101,9 @@ class Coil(Table):
         Literal["floating", "grounded"],
         Field(description="Whether poles and bodies by the coil are grounded; covers are. For the capacitance."),
     ] = "floating"
+    leads: Annotated[
+        Leads | None, Field(description="Colours of the leads, for the winding sheet; no code is assumed.")
+    ] = None
     taps: Annotated[
         tuple[Annotated[float, Number(1, 100000)], ...],
         Field(max_length=10, description="Turns, counted from the inside, at which the coil is tapped."),

@@ -183,7 +183,7 @@ def test_papers_are_taken_along_by_the_keyboard(seen: Watched, tmp_path: Path) -
     press("Tab")
     with seen.page.expect_download() as waiting:
         press("Enter")
-    path = tmp_path / "winding.txt"
+    path = tmp_path / "winding.html"
     waiting.value.save_as(path)
     assert "5000" in path.read_text(encoding="utf-8")
 

@@ -4,7 +4,7 @@ import { byId, make } from './dom.js';
 import { on, order, replace, say, state, touch } from './store.js';
 
 const LARGEST = 2e5; // bytes
-const PAPERS = { report: 'Report', sheet: 'What to wind', table: 'Table of strings (CSV)', figures: 'Figures (PNG, SVG)' };
+const PAPERS = { report: 'Report', sheet: 'Winding sheet', table: 'Table of strings (CSV)', figures: 'Figures (PNG, SVG)' };
 
 export function files() {
   byId('open').onclick = ask;

@@ -43,7 +43,7 @@ _EDDIES = frozenset({"resonance", "resonance_peak"})
 # What no 3-D solution depends on: tables of the file, and keys of a coil.
 _STRINGS = ("title", "note", "probe_height", "connection", "strings", "string", "load", "scatter")
 _WINDING = ("turns", "wire", "insulation", "overall_diameter", "sense", "resistance", "capacitance",
-            "grounded_end", "poles", "taps", "name")
+            "grounded_end", "poles", "leads", "taps", "name")
 
 
 def solid_part(task: Task) -> str:

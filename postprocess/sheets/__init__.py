@@ -1,0 +1,1 @@
+"""sheets to take along: a coil for the winding machine, a setting for the instrument; HTML to print"""
