@@ -10,9 +10,13 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser
 
+from rigs.cases.balance_formula import solved
 from rigs.live_page import CHROMIUM, chromium
 from stringflux.cases import load_case
+from stringflux.cases.files.load import find_case, read_toml
 from stringflux.cases.papers.sheets import printed, winding_sheet
+from stringflux.cases.studies.balance.problem import BalanceRequest
+from stringflux.cases.studies.balance.sheet import setting_sheet
 
 if CHROMIUM is None:
     pytest.skip("there is no Chromium here: apt-get install chromium", allow_module_level=True)
@@ -56,6 +60,15 @@ def test_a_winding_sheet_prints_on_one_page_a_coil(browser: Browser, tmp_path: P
     path = tmp_path / "sheet.html"
     path.write_text(winding_sheet(load_case(case, changes), case), encoding="utf-8")
     looked_at(browser, path, pages)
+
+
+@pytest.mark.parametrize("case", ["lap-steel-eight", "bass-four"])
+def test_a_setting_sheet_prints_on_one_page(browser: Browser, tmp_path: Path, case: str) -> None:
+    data = {**read_toml(find_case(case)), "title": LONG["title"]}
+    levels = [3.0 - 0.7 * i for i in range(len(data["string"]))]
+    path = tmp_path / "setting.html"
+    path.write_text(setting_sheet(solved(data, levels, BalanceRequest(by="both")), case), encoding="utf-8")
+    looked_at(browser, path, 1)
 
 
 def test_the_browser_that_is_there_makes_the_pdf(tmp_path: Path) -> None:

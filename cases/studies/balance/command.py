@@ -29,9 +29,9 @@ if TYPE_CHECKING:
     from .problem import BalanceRequest
     from .result import Balanced
 
-MARK, NEW_CASE = "balance.json", "balanced.toml"
-FILES = (MARK, NEW_CASE, "setting.png", "setting.svg")
-KIND = FolderKind(MARK, r"balanced\.toml|setting\.(png|svg)")
+MARK, NEW_CASE, SHEET = "balance.json", "balanced.toml", "setting.html"
+FILES = (MARK, NEW_CASE, "setting.png", "setting.svg", SHEET)
+KIND = FolderKind(MARK, r"balanced\.toml|setting\.(png|svg|html)")
 UNITS = {
     **dict.fromkeys(("start", "movement", "reading", "unrounded", "gap_before", "gap_after", "travel", "side_travel",
                      "least_gap"), "m"),
@@ -148,21 +148,14 @@ def _length(option: str, text: str | None, usual: float, low: float) -> float:
 
 
 def _print(case: Case, found: Balanced) -> None:
-    from .words import bounds, sentences
+    from .words import bounds, how_read, sentences
 
     to = console()
     to.print(case.title or "Untitled case", style="bold", markup=False)
     for sentence in (*bounds(found), *sentences(found)):
         to.print(sentence, markup=False, highlight=False, soft_wrap=True)
     to.print(table("Setting", _setting(found), left=1))
-    if found.problem.request.by == "tilt":
-        to.print("A side is read as the gap of its outermost string. The whole pickup goes with it, coil and poles.")
-    else:
-        both = found.problem.request.by == "both"
-        sides = " A side is told by how far it moves, with coil and poles." if both else ""
-        gap = ", leaving a gap at what it stood on" if found.problem.solid else ""
-        to.print("A pole is read as the height of its face over the top plate. It moves with all its parts"
-                 f"{gap}, and the strings stay.{sides}", soft_wrap=True)
+    to.print(how_read(found), soft_wrap=True)
     to.print(table("Strings", _strings(case, found)))
     by = "at equal pluck (rms)" if found.problem.request.measure == "output" else "by sensitivity"
     to.print(f"Before, after: over what is wanted, {by}, {_level_words(found)}. 0.1 mm: what it does to a string to "
@@ -175,7 +168,7 @@ def _level_words(found: Balanced) -> str:
 
 def _setting(found: Balanced) -> list[Column]:
     rows = list(zip(found.unknowns, found.movement, strict=True))
-    plain = [u.kind == "side" and u.sign > 0 for u, _ in rows]  # a side that is told by its movement alone
+    plain = [u.told_by_movement for u, _ in rows]
 
     def cells(values: Sequence[float]) -> tuple[str, ...]:
         return tuple("–" if bare else f"{1e3 * v:.2f}" for v, bare in zip(values, plain, strict=True))
@@ -232,6 +225,7 @@ def _write(folder: Path, path: Path, data: Mapping[str, Any], changes: Mapping[s
     from ...files.changed import with_changes
     from ...output.results import save_figure
     from .setting import changed_content
+    from .sheet import setting_sheet
 
     wanted = changed_content(data, found.changes)
     request = found.problem.request
@@ -240,6 +234,7 @@ def _write(folder: Path, path: Path, data: Mapping[str, Any], changes: Mapping[s
     try:
         (folder / NEW_CASE).write_text(made, encoding="utf-8")
         save_figure(found.figures()["setting"], folder / FILES[2], folder / FILES[3])
+        (folder / SHEET).write_text(setting_sheet(found, path.stem), encoding="utf-8")
         (folder / MARK).write_text(text, encoding="utf-8")
     except OSError as error:
         raise OutputError(f"--out: the results cannot be written ({error.strerror or error})") from None

@@ -110,6 +110,11 @@ class Unknown:
     sign: int
     travel: float
 
+    @property
+    def told_by_movement(self) -> bool:
+        """Whether it is a side of which nothing is read off, as the poles move as well."""
+        return self.kind == "side" and self.sign > 0
+
     def reading(self, movement: float) -> float:
         """What is read off after a movement, m."""
         return self.start + self.sign * movement

@@ -16,6 +16,16 @@ def sentences(found: Balanced) -> list[str]:
     return [_result(found), *_remains(found), *_pulls(found), *_level(found), *_moves(found)]
 
 
+def how_read(found: Balanced) -> str:
+    """How a setting is read off, as sentences."""
+    if found.problem.request.by == "tilt":
+        return "A side is read as the gap of its outermost string. The whole pickup goes with it, coil and poles."
+    sides = " A side is told by how far it moves, with coil and poles." if found.problem.request.by == "both" else ""
+    gap = ", leaving a gap at what it stood on" if found.problem.solid else ""
+    return ("A pole is read as the height of its face over the top plate. It moves with all its parts"
+            f"{gap}, and the strings stay.{sides}")
+
+
 def bounds(found: Balanced) -> list[str]:
     """In which limits the setting was looked for."""
     request = found.problem.request
