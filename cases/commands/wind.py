@@ -1,8 +1,9 @@
-"""`stringflux wind`: what to wind, and how many turns for a wanted resistance or inductance."""
+"""`stringflux wind`: what to wind, and what gives a wanted resistance, inductance, peak, level or field."""
 
 from __future__ import annotations
 
 import math
+import re
 import sys
 from collections.abc import Sequence
 from contextlib import ExitStack
@@ -11,7 +12,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
-from rich.console import Console
 
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import shown
@@ -28,8 +28,7 @@ if TYPE_CHECKING:
     from stringflux.geometry.case.model import Case
     from stringflux.postprocess.coil.winding import Winding
 
-    from ..jobs.wind import WoundCoils
-
+_OVER = re.compile(r"([+-]?[0-9]+(?:\.[0-9]+)?)\s*dB\s+over\s+(\S.*)")
 UNITS = {
     **dict.fromkeys(("width", "height", "wound", "mean_turn", "length", "thickness", "bare", "overall"), "m"),
     **dict.fromkeys(("resistance", "resistance_computed", "resistance_per_length"), "ohm"),
@@ -37,27 +36,12 @@ UNITS = {
     **dict.fromkeys(("capacitance", "capacitance_band", "capacitance_turns", "capacitance_outside",
                      "capacitance_layered"), "F"),
     "tension": "N",
+    "inductance": "H",
+    "faces": "T",
     "temperature": "degC",
 }
 MARK, SHEET, PDF = "wind.json", "sheet.html", "sheet.pdf"
 KIND = FolderKind(MARK, r"sheet\.(html|pdf)")
-
-
-@dataclass(frozen=True, kw_only=True)
-class Wanted:
-    """Turns for a wanted value: the value in Ω or H, the turns, and whether they fit the window.
-
-    `inductance` is what the case's own turns have, H; None where it was not needed. `coil` is whose turns they are
-    where the value is at the terminals of several coils. `resistance` is what the terminals have with those turns, Ω.
-    """
-
-    kind: str
-    value: float
-    turns: int
-    fits: bool
-    inductance: float | None = None
-    coil: str = ""
-    resistance: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,7 +50,8 @@ class WindOptions(ReadOptions):
 
     wanted: Annotated[
         str | None,
-        typer.Option("--for", metavar="VALUE", show_default=False, help="Turns for 6.2kohm, or for 3.5H."),
+        typer.Option("--for", metavar="VALUE", show_default=False,
+                     help="6.2kohm, 3.5H, 4.2kHz (loaded peak), '+2dB over CASE', or 950G (over the faces)."),
     ] = None
     at: Annotated[
         str | None,
@@ -86,7 +71,7 @@ class WindOptions(ReadOptions):
 
 @said_in(WindOptions)
 def wind(options: WindOptions) -> None:
-    """Read all options first, then the case; only a wanted inductance solves anything."""
+    """Read all options first, then the case; what is wanted besides a resistance solves something."""
     with ExitStack() as stack:
         folder = None if options.out is None else stack.enter_context(replaced_folder(options.out, KIND))
         files = _wind(options, folder)
@@ -97,36 +82,39 @@ def wind(options: WindOptions) -> None:
 def _wind(options: WindOptions, folder: Path | None) -> tuple[str, ...]:
     """Print, and write into the folder; the names of what was written."""
     coil, json, changes = options.coil, options.json, options.changes
-    target = None if options.wanted is None else read_quantity("--for", options.wanted, "resistance", "inductance")
+    asked = None if options.wanted is None else _asked(options.wanted)
     temperature = None if options.at is None else read_temperature("--at", options.at)
     wire = None if options.spool is None else read_quantity("--spool", options.spool, "mass")[0]
     case = load_case(options.which, changes)
     several = len(case.coils()) > 1
+    if asked is not None and asked[2]:
+        load_case(asked[2])  # what is wrong with it is said at once
     if coil is not None and not several:
         raise CaseError(f"--coil: received {shown(coil)}, but this case has one coil; leave it out")
     from stringflux.postprocess.coil.winding import coils_from
 
-    from ..jobs.wind import WoundCoils, case_of_turns
+    from ..jobs.wind import WoundCoils
     from ..papers.winding import print_winding
     from ..solved.windings import coil_windings, connection_words
 
-    windings = coil_windings(case, temperature)
-    coils = WoundCoils(case=case, windings=windings)
-    shows = range(len(windings)) if coil is None else (coils.coil(coil),)
+    before = coil_windings(case, temperature)
+    coils = WoundCoils(case=case, windings=before)
+    shows = range(len(before)) if coil is None else (coils.coil(coil),)
+    found, answer = None, case
+    if asked is not None:
+        from ..studies.designs.answer_words import answer_words
+        from ..studies.designs.answered import Asked, answered
+
+        with shown_progress(bar_only=json) as progress:
+            what = Asked(kind=asked[0], value=asked[1], over=asked[2])
+            found, answer = answered(case, before, what, coil, progress)
+            progress("", 1.0)
+    windings = before if found is None else coil_windings(answer, temperature)
+    coils = WoundCoils(case=answer, windings=windings)
     made = windings[shows[0]]
-    if target is None:
-        found = None
-    elif several:
-        found = _wanted_of(coils, coils.coil(coil), *target, quiet=json)
-    else:
-        found = _wanted(coils, made, *target, quiet=json)
     files: tuple[str, ...] = ()
     if folder is not None:
-        sheet, wound = case, windings
-        if found is not None and found.fits:
-            sheet = case_of_turns(case, coils.coil(coil) if several else 0, found.turns)
-            wound = coil_windings(sheet, temperature)
-        files = _write_sheet(sheet, find_case(options.which).stem, wound, shows, folder)
+        files = _write_sheet(answer, find_case(options.which).stem, windings, shows, folder)
     if json or folder is not None:
         result = {
             "winding": made, "wanted": found,
@@ -150,7 +138,9 @@ def _wind(options: WindOptions, folder: Path | None) -> tuple[str, ...]:
         to.print(f"At the terminals, {connection_words(case)}: {total / 1e3:.4g} kohm at {made.temperature:g} °C.",
                  markup=False)
     if found is not None:
-        _print_wanted(found, made, to)
+        was = before[case.coil_names().index(found.coil) if found.coil else 0]
+        for i, line in enumerate(answer_words(found, case, was)):
+            to.print(line if i else f"\n{line}", style=None if i else "bold", markup=False, soft_wrap=True)
     if wire is not None:
         made = windings[coils.coil(coil)] if several else made
         to.print(f"\nA spool of {wire * 1e3:g} g is enough for {math.floor(coils_from(wire, made))} such coils "
@@ -172,79 +162,10 @@ def _write_sheet(case: Case, name: str, windings: Sequence[Winding], coils: Sequ
     return (MARK, SHEET) if missing else (MARK, SHEET, PDF)
 
 
-def _wanted_of(coils: WoundCoils, at: int, value: float, kind: str, *, quiet: bool) -> Wanted:
-    """Turns on one coil of several for a value at the terminals."""
-    from stringflux.postprocess.coil.winding import turns_that_fit
-
-    from ..jobs.wind import settled_turns, solved_coils
-
-    made, inductance = coils.windings[at], None
-    if kind == "inductance":
-        with shown_progress(bar_only=quiet) as progress:
-            def told(stage: str) -> None:
-                progress(stage, 0.5)
-
-            coils = solved_coils(coils.case, coils.windings, "normal", told)
-            turns = settled_turns(coils, value, at, "normal", told)
-        inductance = coils.inductance_with(at, made.turns)
-    else:
-        turns = coils.turns_for(kind, value, at)
-    whole = max(round(turns), 1)
-    return Wanted(kind=kind, value=value, turns=whole, fits=whole <= turns_that_fit(made), inductance=inductance,
-                  coil=coils.case.coil_names()[at], resistance=coils.resistance(at, whole))
-
-
-def _wanted(coils: WoundCoils, made: Winding, value: float, kind: str, *, quiet: bool) -> Wanted:
-    from stringflux.postprocess.coil.winding import turns_for_inductance, turns_for_resistance, turns_that_fit
-
-    from ..jobs.wind import settled_turns, solved_coils
-
-    inductance, moves = None, coils.case.coil.moves_with_turns
-    if kind == "resistance":
-        turns = coils.turns_for(kind, value, 0) if moves else turns_for_resistance(made, value)
-    else:
-        with shown_progress(bar_only=quiet) as progress:
-            def told(stage: str) -> None:
-                progress(stage, 0.5)
-
-            coils = solved_coils(coils.case, [made], "normal", told)
-            inductance = coils.inductance_with(0, made.turns)
-            turns = settled_turns(coils, value, 0, "normal", told) if moves else turns_for_inductance(
-                made.turns, inductance, value)
-    whole = max(round(turns), 1)
-    return Wanted(kind=kind, value=value, turns=whole, fits=whole <= turns_that_fit(made), inductance=inductance,
-                  resistance=coils.resistance(0, whole))
-
-
-def _print_wanted(found: Wanted, made: Winding, to: Console) -> None:
-    if found.coil:
-        unit, size = ("kohm", 1e-3) if found.kind == "resistance" else ("H", 1.0)
-        to.print(f"\nFor {found.value * size:.4g} {unit} at the terminals: {found.turns} turns on {found.coil}, all "
-                 f"else as it is (now {made.turns:g}).", style="bold", markup=False)
-        resistance = (found.resistance or 0.0) / 1e3
-        to.print(f"Resistance at the terminals: {resistance:.4g} kohm at {made.temperature:g} °C.")
-        _print_fit(found, made, to)
-        return
-    if found.kind == "resistance":
-        what = f"{found.value / 1e3:.4g} kohm at {made.temperature:g} °C"
-        has = f"{made.turns:g} turns have {made.resistance / 1e3:.4g} kohm"
-    else:
-        what = f"{found.value:.4g} H"
-        has = f"{made.turns:g} turns have {found.inductance or 0.0:.4g} H"
-    to.print(f"\nFor {what}: {found.turns} turns in the same window ({has}).", style="bold", markup=False)
-    if found.kind == "inductance":
-        resistance = found.resistance or 0.0
-        to.print(f"Their resistance: {resistance / 1e3:.4g} kohm at {made.temperature:g} °C.")
-    _print_fit(found, made, to)
-
-
-def _print_fit(found: Wanted, made: Winding, to: Console) -> None:
-    from stringflux.postprocess.coil.winding import turns_that_fit
-
-    if not found.fits and made.packed_known:
-        to.print(f"They do not fit: {turns_that_fit(made)} do, packed as the case says. Take thinner wire or a "
-                 "larger window.")
-    elif not found.fits:
-        to.print(f"They do not fit: at most {turns_that_fit(made)} do. Take thinner wire or a larger window.")
-    elif found.turns > made.packings[0].most_turns:
-        to.print("That is more than a scattered winding usually holds here.")
+def _asked(text: str) -> tuple[str, float, str]:
+    """Kind and value of what is wanted, and the other case of a level."""
+    over = _OVER.fullmatch(text.strip())
+    if over:
+        return "level", float(over[1]), over[2]
+    value, kind = read_quantity("--for", text, "resistance", "inductance", "frequency", "flux density")
+    return {"frequency": "peak", "flux density": "field"}.get(kind, kind), value, ""

@@ -198,9 +198,9 @@ class Coil(Table):
         Whether the turns fit is not looked at.
         """
         wire = self.winding_wire().overall[1]
-        measured = self.wound_build
-        made = self.model_copy(update={
-            "turns": turns, "wound_build": measured and max(round(measured * turns / self.turns, 12), wire)})
+        build = self.wound_build and max(round(self.wound_build * turns / self.turns, 12), wire)
+        taps = tuple(tap for tap in self.taps if tap < turns)
+        made = self.model_copy(update={"turns": float(turns), "taps": taps, "wound_build": build})
         if self.resistance is not None:
             more = turns * made.mean_turn / (self.turns * self.mean_turn)
             made = made.model_copy(update={"resistance": self.resistance * more})

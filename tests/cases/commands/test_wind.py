@@ -55,8 +55,8 @@ def test_wind_prints_what_to_wind(capsys: Printed) -> None:
     assert main(["wind", "baritone-six", "--for", "6.2kohm", "--at", "20degC", "--spool", "100g",
                  "--set", "coil.taps=[3000]"]) == 0
     out = capsys.readouterr().out
-    for words in ("7000 of 42 AWG", "933 m", "5.106 kohm", "hexagonal", "8500 turns", "computed, not tabulated",
-                  "enough for 3", "Taps", "more than a scattered winding"):
+    for words in ("8500 of 42 AWG", "1133 m", "5.106 kohm", "hexagonal", "8500 turns", "computed, not tabulated",
+                  "enough for 3", "Taps", "more than a scattered winding", "6.200 kohm"):  # the sheet of the answer
         assert words in out
     assert max(len(line.rstrip()) for line in out.splitlines()) <= 118
     assert "e+" not in out
@@ -159,7 +159,31 @@ def test_a_real_row(capsys: Printed) -> None:
 def test_wind_of_a_window_that_is_not_full(capsys: Printed) -> None:
     assert main(["wind", "baritone-six", "--for", "4 kohm", "--set", "coil.fill=0.7"]) == 0
     out = capsys.readouterr().out
-    for words in ("3.599 mm of the window's 4.2 mm thick", "70% of that is wire", "For 4 kohm", "55% to 75% full"):
+    for words in ("2.908 mm of the window's 4.2 mm thick", "70% of that is wire", "For 4 kohm", "55% to 75% full"):
         assert words in out
     assert main(["wind", "baritone-six", "--for", "8 kohm", "--set", "coil.fill=0.65"]) == 0
-    assert "do not fit: 7584 do, packed as the case says" in capsys.readouterr().out
+    assert "do not fit. The nearest that do, packed as the case says, are 7584" in capsys.readouterr().out
+
+
+def test_wind_for_a_field(capsys: Printed) -> None:
+    assert main(["wind", "bench-single", "--for", "1000 G"]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    for words in ("For 1000 G (100 mT) 0.5 mm over the faces", "where 1 is full", "less than now", "1000 G N"):
+        assert words in out
+
+
+def test_wind_for_a_peak_as_json(capsys: Printed) -> None:
+    assert main(["wind", "bench-single", "--for", "16 kHz", "--json"]) == 0
+    read = result_of(capsys.readouterr().out, "wind")
+    assert read["wanted"]["kind"] == "peak"
+    assert read["wanted"]["reached"] == pytest.approx(16e3, rel=1e-3)
+    assert read["winding"]["turns"] == read["wanted"]["turns"] > 5000
+
+
+@pytest.mark.parametrize(("wanted", "says"), [
+    ("2dB over nothing.toml", "nothing.toml"),
+    ("2dB", "--for"),
+    ("2dB below bench-single", "--for"),
+])
+def test_wind_refuses_a_level_over_nothing(capsys: Printed, wanted: str, says: str) -> None:
+    assert says in refused(capsys, "wind", "bench-single", "--for", wanted)
