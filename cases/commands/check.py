@@ -12,7 +12,9 @@ import typer
 from stringflux.geometry.case.coil import Coil
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.partners import CONNECTIONS
+from stringflux.geometry.case.phase import COMPASS, pairs
 from stringflux.geometry.case.placed_strings import placed_strings
+from stringflux.geometry.case.upper_ends import upper_ends
 from stringflux.geometry.errors import OutputError
 from stringflux.geometry.notes import pitch_words
 from stringflux.geometry.shapes.row import PartShape, Racetrack
@@ -67,6 +69,10 @@ def _print_case(case: Case) -> None:
         to.print(_coil(name, coil, track, alone=case.is_plain_row), markup=False)
     if case.partner:
         to.print(_connection(case), markup=False)
+        for pair in pairs(case):
+            to.print(pair.sentence, markup=False, soft_wrap=True)
+    if case.is_magnetised:
+        to.print(COMPASS, markup=False, soft_wrap=True)
     print_oddities(case, to)
 
 
@@ -78,6 +84,7 @@ def _poles(case: Case) -> list[Column]:
         "Along\nmm": [f"{x * 1e3:.2f}" for x, _ in standing],
         "Across\nmm": [f"{pole.y * 1e3:.2f}" for _, pole in standing],
         "Face at\nmm": [f"{pole.face * 1e3:.2f}" for _, pole in standing],
+        "Up": [end.letter for end in upper_ends(case) if end.pole],
     }
     if all(x == 0 for x, _ in standing):
         del columns["Along\nmm"]
@@ -87,11 +94,13 @@ def _poles(case: Case) -> list[Column]:
 def _bodies(case: Case) -> list[Column]:
     """Each body by the box it fills."""
     bodies = case.own_bodies()
+    ends = {end.name: end.letter for end in upper_ends(case) if not end.pole}
     spans = [tuple(zip(*body.form.bounds, strict=True)) for body in bodies]
     columns = {
         "Name": [body.name for body in bodies],
         "Of": [f"{body.material}, {table.shape}" for body, table in zip(bodies, case.body, strict=True)],
         "North points": [_direction(body.magnetised) for body in case.body],
+        "Up": [ends.get(body.name, "") for body in bodies],
     }
     for head, axis in (("Along\nmm", 0), ("Across\nmm", 1), ("Height\nmm", 2)):
         columns[head] = [f"{low * 1e3:.4g} to {high * 1e3:.4g}" for low, high in (span[axis] for span in spans)]

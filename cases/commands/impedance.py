@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import math
 import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
+import typer
 from rich.console import Console
 
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.phase import pairs
 from stringflux.geometry.errors import OutputError
 
 from ..files.load import find_case
@@ -30,17 +32,23 @@ if TYPE_CHECKING:
     from stringflux.postprocess.coil.controls import LoadResponse, Network
 
     from ..jobs.impedance import Impedance
+    from ..papers.connections import Connected
 
 SHOWN = (100.0, 120.0, 1e3, 10e3)
 HEADS = ("frequency Hz", "L H", "R ohm", "|Z| ohm", "phase deg")
 FILES = ("impedance.csv", "impedance.png", "impedance.svg", "coil.cir")
 UNITS = {"frequency": "Hz", "impedance": "ohm", "inductance": "H", "resistance": "ohm", "capacitance": "F",
-         "level": "dB", "peak": "dB", "resonance": "Hz", "corner": "Hz", "magnitude": "ohm"}
+         "level": "dB", "peak": "dB", "resonance": "Hz", "corner": "Hz", "magnitude": "ohm", "hum": "V",
+         "hum_level": "dB"}
 
 
 @dataclass(frozen=True, kw_only=True)
 class ImpedanceOptions(OutOptions, TapOptions):
     """The options of `impedance`."""
+
+    connections: Annotated[
+        bool, typer.Option("--connections", help="Of several coils: every way to connect them, in one table.")
+    ] = False
 
 
 @said_in(ImpedanceOptions)
@@ -48,6 +56,10 @@ def impedance(options: ImpedanceOptions) -> None:
     """Everything that can be refused is refused before the computation starts."""
     which, json, out = options.which, options.json, options.out
     case, changes = load_at_tap(which, options.changes, options.tap)
+    from ..papers.connections import connections, ways
+
+    if options.connections:
+        ways(case)  # refuses one coil
     folder = None if out is None else usable_folder(out)
     from ..solved.signal_doubt import signal_notes
     from ..solving import solve
@@ -56,6 +68,7 @@ def impedance(options: ImpedanceOptions) -> None:
     with shown_progress(bar_only=json) as progress:
         found = pickup.impedance(progress)
         notes = () if json else signal_notes(pickup.solved)
+        every = connections(pickup, progress) if options.connections else ()
     circuit, (low, high), responses = found.circuit, found.terminals.ends, found.responses()
     if json:
         z = circuit.impedance(circuit.frequency)
@@ -70,11 +83,14 @@ def impedance(options: ImpedanceOptions) -> None:
             "resonance": circuit.resonance(),
             "circuit": {**plain(circuit.ladder), "impedance_error": circuit.ladder_error()},
             "loaded": [{"controls": name, **plain(response)} for name, response in responses.items()],
+            **({"connections": every} if every else {}),
         }
         sys.stdout.write(document("impedance", case, case_source(which, changes), result, UNITS,
                                   () if folder is None else FILES))
     else:
         _print(case, circuit, low, high, responses, console())
+        if every:
+            _print_connections(case, every, console())
         print_oddities(case, console())
         for note in notes:
             console().print(f"Note: {note}", markup=False)
@@ -133,6 +149,24 @@ def _print(case: Case, circuit: CoilCircuit, low: CoilCircuit, high: CoilCircuit
     to.print(headed("At the amplifier", columns, left=1))
     to.print(load_words(case.load), soft_wrap=True)
     to.print("Half is half the rotation; peak and 3 dB down count from the level at low frequencies.")
+
+
+def _print_connections(case: Case, every: Sequence[Connected], to: Console) -> None:
+    columns = {
+        "Connected": [f"{c.name}{' (as in the case)' if c.own else ''}" for c in every],
+        "Level\ndB": ["silent" if math.isinf(c.level) else f"{c.level + 0.0:+.1f}" for c in every],
+        "R\nkohm": [f"{c.resistance / 1e3:.3g}" for c in every],
+        "L\nH": [f"{c.inductance:.3g}" for c in every],
+        "Peak\nHz": [or_dash(c.resonance, "{:.0f}") for c in every],
+        "over low\ndB": [or_dash(c.peak, "{:.1f}") for c in every],
+        "Hum\nµV": [f"{c.hum * 1e6:.3g}" for c in every],
+        "to strings\ndB": [_level(c.hum_level) if not math.isnan(c.hum_level) else "–" for c in every],
+    }
+    to.print(headed("Every way to connect the coils", columns, left=1))
+    to.print("Level: mean of the strings, open coils, against the case as it is. Peak: at the amplifier, controls as "
+             "in the case. Hum: in a uniform field of 1 µT at 50 Hz, and that against the strings.", soft_wrap=True)
+    for pair in pairs(case):
+        to.print(f"As in the case: {pair.words}", markup=False, soft_wrap=True)
 
 
 def _level(decibel: float) -> str:

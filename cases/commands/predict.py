@@ -40,10 +40,12 @@ def predict(options: PredictOptions) -> None:
             prediction = solve(case, quality=options.quality, solver=options.solver).prediction(
                 maps=json or out is not None, progress=progress)
         if not json:
+            from stringflux.geometry.case.phase import pairs
+
             from ..terminal.prediction import print_details, print_prediction
             from ..terminal.tables import console
 
-            print_prediction(prediction, console())
+            print_prediction(prediction, console(), [pair.sentence for pair in pairs(case)])
             if options.verbose:
                 print_details(prediction, console())
             sys.stdout.flush()  # a reader that is gone shows now, before anything is written

@@ -18,8 +18,8 @@ from .tables import Column, digits, fitting, table
 STRONG, WEAK = "▲", "▼"
 
 
-def print_prediction(prediction: Prediction, to: Console) -> None:
-    """Tables of strings and poles, the coil, and what the marks mean."""
+def print_prediction(prediction: Prediction, to: Console, told: Sequence[str] = ()) -> None:
+    """Tables of strings and poles, the coil, and what the marks mean; then what is `told` of the coils."""
     title = prediction.title or "Untitled case"
     to.print(f"{title} (quality {prediction.quality})", style="bold", markup=False)
     several = len(prediction.strings) > 1
@@ -43,6 +43,8 @@ def print_prediction(prediction: Prediction, to: Console) -> None:
     if prediction.poles:
         to.print(_poles(prediction))
     _print_coils(prediction, to)
+    for sentence in told:
+        to.print(sentence, markup=False, soft_wrap=True)
     if prediction.solver == "solid":
         to.print(f"Solver: 3-D: {prediction.why}.", markup=False)
     elif prediction.solver == "plane":
@@ -203,6 +205,7 @@ def _poles(prediction: Prediction) -> Table:
         Column(head="No.", cells=tuple(str(p.number) for p in poles)),
         *(place if len({p.x for p in poles}) > 1 else []),
         Column(head="Face at\nmm", cells=tuple(f"{p.face * 1e3:.2f}" for p in poles)),
+        Column(head="Up", cells=tuple("N" if p.field > 0 else "S" if p.field < 0 else "–" for p in poles)),
         Column(head=head, cells=tuple(fields)),
     ]
     return table("Poles", columns)

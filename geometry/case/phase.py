@@ -42,6 +42,11 @@ class Pair:
     shared: bool
 
     @property
+    def sentence(self) -> str:
+        """The same with a capital to begin with."""
+        return self.words[0].upper() + self.words[1:]
+
+    @property
     def words(self) -> str:
         """As a sentence."""
         strings = {True: "in phase (strings add)", False: "out of phase (strings subtract)",
@@ -84,5 +89,5 @@ def pairs(case: Case) -> tuple[Pair, ...]:
     return tuple(out)
 
 
-COMPASS = ("Compass test: a compass over each pole from above. Over N its marked (north) end turns away, over S it "
-           "points down to the pole.")
+COMPASS = ("Compass test, from above: over N up the needle's north end turns away from the pole, over S up it points "
+           "to the pole.")

@@ -13,6 +13,7 @@ from matplotlib.path import Path
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import placed_strings
+from stringflux.geometry.case.upper_ends import upper_ends
 from stringflux.geometry.shapes.bodies import Cover, Cylinder, Revolved, SolidBody
 from stringflux.geometry.shapes.row import Racetrack
 
@@ -93,6 +94,10 @@ def _view(ax: Axes, case: Case, pair: tuple[int, int], looks: dict[str, tuple[st
         bodies = [(top, b) for top, b in bodies if b not in below]
         _coil(ax, coil, pair)
     _bodies(ax, [b for _, b in sorted(bodies, key=lambda piece: piece[0])], pair, looks)
+    if pair == (1, 0):
+        for end in upper_ends(case):
+            if end.pole:
+                dim.end_letter(ax, 1e3 * end.y, 1e3 * end.x - 0.6e3 * end.radius, end.letter)
     for string in (s.shape for s in placed_strings(case)):
         y, r, z = 1e3 * string.y, 1e3 * string.outer_radius, 1e3 * string.axis_height
         if pair == (1, 2):

@@ -63,6 +63,11 @@ def pole_section(ax: Axes, shape: PoleShape, middle: float, face: float,
             _polarity(ax, part, middle, face)
 
 
+def end_letter(ax: Axes, x: float, y: float, letter: str) -> None:
+    """N or S at the upper end of a pole, seen from above."""
+    ax.text(x, y, letter, fontsize=7.5, fontweight="bold", ha="center", va="center", zorder=8, bbox=_PAPER)
+
+
 def _polarity(ax: Axes, part: PartShape, middle: float, face: float) -> None:
     low, high = part.bottom * 1e3 + face, part.top * 1e3 + face
     inset = 0.14 * (high - low)

@@ -13,6 +13,7 @@ from matplotlib.patches import Circle, Patch, Polygon, Rectangle
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import PlacedString, placed_strings
+from stringflux.geometry.case.upper_ends import UpperEnd, upper_ends
 from stringflux.geometry.notes import pitch_words
 from stringflux.geometry.shapes.row import PlacedPole, Racetrack
 
@@ -29,6 +30,7 @@ class Parts:
     poles: tuple[PlacedPole, ...]
     strings: tuple[PlacedString, ...]
     coil: Racetrack
+    ends: tuple[UpperEnd, ...]
 
     @property
     def looks(self) -> dict[str, tuple[str, str]]:
@@ -64,7 +66,8 @@ class Parts:
 
 def drawing_figure(case: Case) -> Figure:
     """Draw a case; nothing is solved."""
-    parts = Parts(poles=case.placed_poles(), strings=placed_strings(case), coil=case.racetrack())
+    parts = Parts(poles=case.placed_poles(), strings=placed_strings(case), coil=case.racetrack(),
+                  ends=upper_ends(case))
     left, right = parts.row
     scale = min(_LEFT[1], (_LEFT[0] - 1.6) / (right - left))  # inches per mm
     big = min(_RIGHT[0], _RIGHT[1] / (parts.top - parts.bottom), 2.2 / (2 * parts.outer))
@@ -163,6 +166,8 @@ def _from_above(ax: Axes, parts: Parts, scale: float) -> None:
             ax.add_patch(Circle((1e3 * p.y, 0), 1e3 * part.radius, zorder=3, lw=0.8, ec=INK,
                                 ls=(0, (3, 2)) if hidden else "solid",
                                 fc="none" if hidden else parts.looks[part.material][0]))
+    for pole in parts.ends:
+        dim.end_letter(ax, 1e3 * pole.y, -0.6e3 * pole.radius, pole.letter)
     reach = parts.outer + 0.12 * inch
     for s in (string.shape for string in parts.strings):
         for radius, colour in ((s.outer_radius, dim.WRAP), (s.core_radius, INK)):
