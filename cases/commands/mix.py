@@ -23,6 +23,8 @@ from ..terminal.tables import console, digits, headed, or_dash
 from ..terminal.words import load_words, pluck_words
 
 if TYPE_CHECKING:
+    from rich.console import Console
+
     from stringflux.postprocess.plucked.modes import Pluck
 
     from ..files.mixes import LoadedMix
@@ -35,7 +37,9 @@ COUNTS = 0.03  # of what is left out; more is a quarter of a decibel
 PARTIALS = 24
 UNITS = {**dict.fromkeys(("bridge_distance",), "m"), "inductance": "H", "resistance": "ohm", "level": "dB",
          "peak": "dB", "resonance": "Hz", "corner": "Hz", "pitch": "Hz", "levels": "V", "gain": "dB",
-         "displacement": "m", "force": "N", "angle": "rad"}
+         "displacement": "m", "force": "N", "angle": "rad",
+         **dict.fromkeys(("voltage_per_microtesla", "turned_per_microtesla"), "V"), "turned_level": "dB",
+         "frequency": "Hz"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -133,12 +137,36 @@ def _print(loaded: LoadedMix, found: MixedPickups, said: str) -> None:
         columns["together over\nthe louder\ndB"] = [_level(g, sign=True) for g in gain]
     to.print(headed(f"Strings at the amplifier, rms, {said}", columns))
     to.print("Rms over the first half second; how fast the partials die away is a guess.")
+    _print_hum(found, to)
     if len(loaded.on()) > 1:
         to.print(_phase(found, file.pickup[loaded.on()[0]].name), markup=False)
     to.print(f"Wiring: {file.mix.wiring}. A pickup that is switched off is taken out with its controls; its magnets "
              "still pull.", soft_wrap=True)
     to.print(load_words(file.load), soft_wrap=True)
     to.print(_apart(loaded, found), soft_wrap=True)
+
+
+def _print_hum(found: MixedPickups, to: Console) -> None:
+    """Every choice of pickups, as wired and with the last of them turned."""
+    from stringflux.postprocess.coil.hum import HOME_MEAN
+    from stringflux.postprocess.mix.hum import MICROTESLA, choice_name
+
+    field = HOME_MEAN / MICROTESLA
+    to.print(headed(f"Hum at the amplifier, rms, {HOME_MEAN * 1e6:g} µT at {found.hum[0].frequency:g} Hz", {
+        "Switched on": [choice_name(found.names_on, h.pickups) for h in found.hum],
+        "as wired\nµV": [digits(1e6 * field * h.voltage) for h in found.hum],
+        "over the\nlouder alone\ndB": [_over(h.level, len(h.pickups)) for h in found.hum],
+        "the last turned\nµV": ["–" if math.isnan(h.turned) else digits(1e6 * field * h.turned) for h in found.hum],
+        "over the\nlouder alone\ndB ": [_over(h.turned_level, len(h.pickups)) for h in found.hum],
+    }, left=1))
+    if len(found.names_on) > 1:
+        to.print("The last turned: its leads exchanged, which turns its phase against the others; or wound the other "
+                 "way round with its magnets turned, which leaves that as it is. The field is taken to be the same "
+                 "at all pickups.", soft_wrap=True)
+
+
+def _over(level: float, count: int) -> str:
+    return "–" if count == 1 or math.isnan(level) else f"{level:+.1f}" if math.isfinite(level) else "nothing left"
 
 
 def _phase(found: MixedPickups, first: str) -> str:
@@ -177,6 +205,8 @@ def _level(value: float, *, sign: bool = False) -> str:
 
 
 def _document(loaded: LoadedMix, found: MixedPickups, pluck: Pluck) -> str:
+    from stringflux.postprocess.mix.hum import choice_name
+
     pickups = [
         {"name": p.name, "case": entry.case, "on": entry.on, "reversed": p.reversed,
          "bridge_distance": p.bridge_distance, "inductance": _low(p), "resistance": p.resistance,
@@ -187,6 +217,9 @@ def _document(loaded: LoadedMix, found: MixedPickups, pluck: Pluck) -> str:
                    "levels": s.levels} for s in found.selections]
     result = {
         "wiring": loaded.file.mix.wiring, "pluck": pluck, "pickups": pickups, "out_of_phase": found.against,
+        "hum": [{"name": choice_name(found.names_on, h.pickups), "pickups": [found.names_on[i] for i in h.pickups],
+                 "frequency": h.frequency, "voltage_per_microtesla": h.voltage, "level": h.level,
+                 "turned_per_microtesla": h.turned, "turned_level": h.turned_level} for h in found.hum],
         "left_out": found.left_out, "selections": selections, "gain": _gain(found),
         "pitch": found.pitches,
     }

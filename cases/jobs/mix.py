@@ -13,6 +13,7 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import shown
 from stringflux.postprocess.coil.controls import NO_LOAD, LoadResponse, network
+from stringflux.postprocess.mix.hum import MixHum, every_hum
 from stringflux.postprocess.mix.neighbours import LeftOut, Neighbour, left_out
 from stringflux.postprocess.mix.network import Mix, MixInput
 from stringflux.postprocess.mix.string import MixedString, mixed, rms
@@ -52,6 +53,8 @@ class PickupAtPlace:
         As the other pickups see it.
     reversed : bool
         Leads exchanged.
+    area : array (3,)
+        For uniform fields, as it is wound and its coils are connected, m².
     """
 
     name: str
@@ -60,6 +63,7 @@ class PickupAtPlace:
     strings: tuple[SensedString, ...]
     neighbour: Neighbour
     reversed: bool
+    area: Array
 
     @property
     def resistance(self) -> float:
@@ -123,12 +127,18 @@ class MixedPickups:
         Of those that are on, the ones that stand out of phase with the first as wired.
     left_out : LeftOut
         What the pickups do to each other, and the mix leaves out.
+    hum : tuple of MixHum
+        Of every choice of those that are on; their numbers count among `names_on`.
+    names_on : tuple of str
+        Of the pickups that are on.
     """
 
     pickups: tuple[PickupAtPlace, ...]
     selections: tuple[Selection, ...]
     against: tuple[str, ...]
     left_out: LeftOut
+    hum: tuple[MixHum, ...]
+    names_on: tuple[str, ...]
 
     @property
     def pitches(self) -> tuple[float, ...]:
@@ -251,7 +261,8 @@ def compute_mix(loaded: LoadedMix, pluck: Pluck, *, quality: str = "normal",
                        for name, file, chosen, mix in choices)
     progress("", 1.0)
     return MixedPickups(pickups=tuple(pickups), selections=selections, against=against,
-                        left_out=left_out([p.neighbour for p in pickups]))
+                        left_out=left_out([p.neighbour for p in pickups]),
+                        hum=every_hum(whole, np.array([pickups[i].area for i in on])), names_on=tuple(names))
 
 
 def pickup_at_place(case: Case, name: str, *, reverse: bool, quality: str, progress: Stage) -> PickupAtPlace:
@@ -265,7 +276,7 @@ def pickup_at_place(case: Case, name: str, *, reverse: bool, quality: str, progr
         inductance=abs(solution.inductance),
     )
     return PickupAtPlace(name=name, bridge_distance=strings[0].bridge_distance, ends=ends, strings=strings,
-                         neighbour=neighbour, reversed=reverse)
+                         neighbour=neighbour, reversed=reverse, area=solved.hum_area().total)
 
 
 def wired(loaded: LoadedMix, pickups: Sequence[PickupAtPlace]) -> Mix:

@@ -88,6 +88,20 @@ def test_reversed_leads_exchange_the_selections(tmp_path: Path, capsys: pytest.C
     assert levels(magnet)[2] == pytest.approx(a[3], rel=1e-3)  # the bias is solved anew
 
 
+def test_hum_of_every_choice(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    plain = told(capsys, written(tmp_path))
+    assert [h["name"] for h in plain["hum"]] == ["neck alone", "bridge alone", "neck and bridge"]
+    assert plain["hum"][2]["turned_level"] is None  # nothing is left
+    assert main(["hum", "bench-single", *DRAFT, "--json"]) == 0
+    alone = result_of(capsys.readouterr().out, "hum")["levels"][0]["voltage_per_microtesla"]
+    assert plain["hum"][0]["voltage_per_microtesla"] == pytest.approx(alone, rel=0.02)  # its load takes little
+    partner = "change.coil.sense = 'clockwise'\nchange.pole.1.part.1.polarity = 'south up'"
+    hidden = told(capsys, written(tmp_path, second=partner))
+    assert hidden["out_of_phase"] == []  # the strings add
+    assert hidden["hum"][2]["level"] is None or hidden["hum"][2]["level"] < -60
+    assert hidden["hum"][2]["turned_level"] == pytest.approx(plain["hum"][2]["level"], abs=1e-3)
+
+
 def test_volumes_of_their_own(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     shut = {"second": "volume_setting = 0"}
     both_down = told(capsys, written(tmp_path, wiring="own volumes", **shut))
