@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -18,13 +19,15 @@ from stringflux.geometry.case.upper_ends import upper_ends
 from stringflux.geometry.errors import OutputError
 from stringflux.geometry.notes import pitch_words
 from stringflux.geometry.shapes.row import PartShape, Racetrack
-from stringflux.geometry.units import shown
+from stringflux.geometry.units import parse, shown
 
-from ..files.load import find_case, load_case
+from ..files.load import find_case, load_case, read_content
 from ..files.whole import usable_folder, write_new
 from ..terminal.options import Force, ReadOptions, Verbose, said_in
 from ..terminal.tables import Column, console, table
 from ..terminal.words import print_oddities
+
+INCH = 25.4e-3
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,7 +46,7 @@ def check_case(options: CheckOptions) -> None:
     from ..solved.materials import case_materials
 
     case_materials(case)  # curves are checked where they are built
-    _print_case(case)
+    _print_case(case, read_content(options.which, options.changes))
     from stringflux.postprocess.drawings.to_scale import drawing
 
     from ..output.results import save_figure
@@ -56,14 +59,14 @@ def check_case(options: CheckOptions) -> None:
     print(f"The case is good. Drawing: {png} and {svg.name}")
 
 
-def _print_case(case: Case) -> None:
+def _print_case(case: Case, content: Mapping[str, Any]) -> None:
     to = console()
     to.print(case.title or "Untitled case", style="bold", markup=False)
     if case.rows():
         to.print(table("Poles", _poles(case), left=2))
     if case.body:
         to.print(table("Bodies", _bodies(case), left=2))
-    to.print(table("Strings", _strings(case)))
+    to.print(table("Strings", _strings(case, content)))
     to.print()
     for name, coil, track in zip(case.coil_names(), case.coils(), case.racetracks(), strict=True):
         to.print(_coil(name, coil, track, alone=case.is_plain_row), markup=False)
@@ -139,13 +142,14 @@ def _part(part: PartShape) -> str:
     return f"{part.material} {part.radius * 2e3:.4g} × {(part.top - part.bottom) * 1e3:.4g}"
 
 
-def _strings(case: Case) -> list[Column]:
+def _strings(case: Case, content: Mapping[str, Any]) -> list[Column]:
     strings = placed_strings(case)
     shapes = [s.shape for s in strings]
     columns: dict[str, list[str]] = {
         "No.": [str(s.number) for s in strings],
         "Pitch": [pitch_words(f) for f in (s.pitch for s in strings)],
         "Size\nmm": [f"{s.outer_radius * 2e3:.3f}" for s in shapes],
+        "Size\nin": _inches(content),
         "Core\nmm": [f"{s.core_radius * 2e3:.3f}" if s.wrap_diameter else "" for s in shapes],
         "Across\nmm": [f"{s.y * 1e3:.2f}" for s in shapes],
         "Pole": [str(s.pole) for s in strings] if case.rows() else [],
@@ -154,6 +158,14 @@ def _strings(case: Case) -> list[Column]:
         "Tension\nN": [f"{s.tension:.1f}" for s in strings],
     }
     return [Column(head=head, cells=tuple(cells)) for head, cells in columns.items() if cells]
+
+
+def _inches(content: Mapping[str, Any]) -> list[str]:
+    """Gauges of the strings in inches, where the file writes one of them so."""
+    gauges = [str(string["gauge"]) for string in content["string"]]
+    if not any(gauge.rstrip().endswith(("in", "mil")) for gauge in gauges):
+        return []
+    return [f"{parse(gauge, 'length') / INCH:.4f}" for gauge in gauges]
 
 
 def schema(

@@ -13,7 +13,7 @@ import typer
 from ..files.taps import load_at_tap
 from ..output.document import case_source, prediction_document
 from ..output.folder import replaced_folder
-from ..terminal.options import OutOptions, TapOptions, said_in
+from ..terminal.options import OutOptions, TapOptions, Units, said_in
 from ..terminal.progress import shown_progress
 
 
@@ -22,6 +22,7 @@ class PredictOptions(OutOptions, TapOptions):
     """What the command line says; None where it says nothing."""
 
     solver: Annotated[str, typer.Option("--solver", metavar="NAME", help="auto, row, solid or plane.")] = "auto"
+    units: Units = "both"
 
 
 @said_in(PredictOptions)
@@ -45,7 +46,8 @@ def predict(options: PredictOptions) -> None:
             from ..terminal.prediction import print_details, print_prediction
             from ..terminal.tables import console
 
-            print_prediction(prediction, console(), [pair.sentence for pair in pairs(case)])
+            print_prediction(prediction, console(), [pair.sentence for pair in pairs(case)],
+                             options.units)
             if options.verbose:
                 print_details(prediction, console())
             sys.stdout.flush()  # a reader that is gone shows now, before anything is written

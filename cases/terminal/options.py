@@ -27,6 +27,7 @@ import typer
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import shown
 
+from .field import UNITS, known_units
 from .quantities import read_pluck, read_sine
 
 if TYPE_CHECKING:
@@ -94,6 +95,11 @@ Steel = Annotated[
     str | None,
     typer.Option("--steel", metavar="|".join(STEELS), show_default=False, callback=_known_steel,
                  help="What the strings' steel remembers, in place of the case's strings.state; curve: nothing."),
+]
+Units = Annotated[
+    str,
+    typer.Option("--units", metavar="|".join(UNITS), callback=known_units,
+                 help="Fields in mT (si), in gauss (trade), or in both."),
 ]
 Force = Annotated[bool, typer.Option("--force", help="Replace a file that is there.")]
 

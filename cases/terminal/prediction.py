@@ -8,22 +8,22 @@ from collections.abc import Callable, Sequence
 from rich.console import Console
 from rich.table import Table
 
-from stringflux.geometry.arrays import Array
 from stringflux.geometry.notes import pitch_words
 from stringflux.postprocess.records.prediction import PlaceRecord, StringRecord
 from stringflux.postprocess.results.prediction import Prediction
 
+from .field import HEADS, band_cell, field_cell
 from .tables import Column, digits, fitting, table
 
 STRONG, WEAK = "▲", "▼"
 
 
-def print_prediction(prediction: Prediction, to: Console, told: Sequence[str] = ()) -> None:
+def print_prediction(prediction: Prediction, to: Console, told: Sequence[str] = (), units: str = "both") -> None:
     """Tables of strings and poles, the coil, and what the marks mean; then what is `told` of the coils."""
     title = prediction.title or "Untitled case"
     to.print(f"{title} (quality {prediction.quality})", style="bold", markup=False)
     several = len(prediction.strings) > 1
-    names, physics = _names(prediction.strings), _physics(prediction.strings)
+    names, physics = _names(prediction.strings), _physics(prediction.strings, units)
     balance = _balance(prediction.strings) if several else []
     whole = fitting("Strings", [*names, *physics, *balance], to)
     if whole is not None:
@@ -41,7 +41,7 @@ def print_prediction(prediction: Prediction, to: Console, told: Sequence[str] = 
         to.print("Gap and bias: over the row or coil of that name.")
     to.print("S: voltage per speed of the string, up and down or across; brackets and ±: doubt about its metal.")
     if prediction.poles:
-        to.print(_poles(prediction))
+        to.print(_poles(prediction, units))
     _print_coils(prediction, to)
     for sentence in told:
         to.print(sentence, markup=False, soft_wrap=True)
@@ -125,17 +125,18 @@ def _names(strings: Sequence[StringRecord]) -> list[Column]:
     ]
 
 
-def _physics(strings: Sequence[StringRecord]) -> list[Column]:
+def _physics(strings: Sequence[StringRecord], units: str) -> list[Column]:
     def column(head: str, cell: Callable[[StringRecord], str]) -> Column:
         return Column(head=head, cells=tuple(cell(s) for s in strings))
 
     return [
         *_over(strings, "Gap", "mm", lambda s: _millimetres(s.gap), lambda p: _millimetres(p.gap)),
-        *_over(strings, "Bias", "mT", lambda s: _millitesla(s.bias), lambda p: _millitesla(p.bias)),
-        column("Linkage\nµWb", lambda s: digits(s.linkage * 1e6)),
+        *_over(strings, "Bias", HEADS[units], lambda s: field_cell(s.bias[2], units),
+               lambda p: field_cell(p.bias[2], units)),
+        column("Flux\nlinked\nµWb", lambda s: digits(s.linkage * 1e6)),
         column("S (range)\nmV per m/s", _sensitivity),
         column("S across\nmV/(m/s)", lambda s: digits(s.sensitivity_across * 1e3)),
-        column("S by gap\ndB/mm", lambda s: _level(s.gap_slope * 1e-3)),
+        column("S by\ngap\ndB/mm", lambda s: _level(s.gap_slope * 1e-3)),
         column("Steel\nT", lambda s: f"{s.peak_flux_density:.2f}"),
     ]
 
@@ -152,10 +153,6 @@ def _over(strings: Sequence[StringRecord], head: str, unit: str, one: Callable[[
 
 def _millimetres(gap: float) -> str:
     return f"{gap * 1e3:.2f}"
-
-
-def _millitesla(field: Array) -> str:
-    return f"{round(field[2] * 1e3, 1) + 0.0:.1f}"  # no -0.0
 
 
 def _sensitivity(s: StringRecord) -> str:
@@ -192,14 +189,11 @@ def _marked(cells: Sequence[str], values: Sequence[float]) -> tuple[str, ...]:
     return tuple(f"{c.replace('-0.0', '0.0')} {mark.get(i, ' ')}" for i, c in enumerate(cells))
 
 
-def _poles(prediction: Prediction) -> Table:
+def _poles(prediction: Prediction, units: str) -> Table:
     poles = prediction.poles
-    fields = []
-    for p in poles:
-        low, high = sorted(v * 1e3 for v in p.field_band)
-        fields.append(f"{p.field * 1e3:.1f}" + (f" ({low:.1f} to {high:.1f})" if p.band_counts else ""))
+    fields = [band_cell(p.field, p.field_band if p.band_counts else None, units) for p in poles]
     ranges = " (range)" if any(p.band_counts for p in poles) else ""
-    head = f"Field {prediction.probe_height * 1e3:g} mm over it{ranges}\nmT"
+    head = f"Field {prediction.probe_height * 1e3:g} mm over it{ranges}\n{HEADS[units]}"
     place = [Column(head="Along\nmm", cells=tuple(f"{p.x * 1e3:.2f}" for p in poles))]
     columns = [
         Column(head="No.", cells=tuple(str(p.number) for p in poles)),

@@ -13,7 +13,7 @@ from ..records.prediction import StringRecord
 from .findings import Findings
 from .page import PageColumn, ReportTable, numbers, words
 from .summary import doubt
-from .words import NBSP, figure, fixed
+from .words import NBSP, figure, fixed, gauss
 
 STRONG, WEAK = "▲", "▼"
 
@@ -35,7 +35,7 @@ def strings_table(found: Findings) -> ReportTable:
             numbers("Diameter", [gauge_name(s) for s in strings], "mm"),
             numbers("Tension", [fixed(s.tension, 1) for s in strings], "N"),
             *_gaps(strings),
-            numbers("Field at string", [fixed(s.bias[2] * 1e3, 1) for s in strings], "mT"),
+            numbers("Field at string", [gauss(s.bias[2]) for s in strings], "G (mT)"),
             numbers("Flux density in steel", [fixed(s.peak_flux_density, 2) for s in strings], "T"),
             numbers("S, up and down", [figure(s.sensitivity * 1e3) for s in strings], "mV per m/s"),
             numbers("Range of S", [" to ".join(figure(v * 1e3) for v in s.sensitivity_band) if s.heard else "–"
@@ -102,7 +102,7 @@ def poles_table(found: Findings) -> ReportTable:
             *along,
             numbers("Across", [fixed(p.y * 1e3, 2) for p in poles], "mm"),
             numbers("Face at", [fixed(p.face * 1e3, 2) for p in poles], "mm"),
-            numbers(f"Field {at} over it", [fixed(p.field * 1e3, 1) for p in poles], "mT"),
+            numbers(f"Field {at} over it", [gauss(p.field) for p in poles], "G (mT)"),
             *((numbers("Range", [" to ".join(fixed(v * 1e3, 1) for v in sorted(p.field_band)) if p.band_counts
                                  else "–" for p in poles], "mT"),) if ranged else ()),
         ),

@@ -10,7 +10,7 @@ from ..records.prediction import StringRecord
 from .build import build_words
 from .findings import Findings
 from .page import KeyFigure
-from .words import count, figure, fixed, henries, hertz, number_list, ohms, percent_range, sentence
+from .words import count, figure, fixed, gauss, henries, hertz, number_list, ohms, percent_range, sentence
 
 EVEN = 1.0  # dB, a difference of loudness that is just heard
 
@@ -132,11 +132,11 @@ def _field(found: Findings) -> KeyFigure:
     p = found.prediction
     if not p.poles:
         string = max(p.strings, key=lambda s: abs(s.bias[2]))
-        return KeyFigure(name=f"Field at string {string.number}", value=f"{figure(1e3 * abs(string.bias[2]))} mT",
+        return KeyFigure(name=f"Field at string {string.number}", value=gauss(abs(string.bias[2]), units=True),
                          under=f"gap {fixed(string.gap * 1e3, 2)} mm")
     field = max(p.poles, key=lambda q: abs(q.field))
     return KeyFigure(name=f"Field {figure(p.probe_height * 1e3, 1)} mm over pole {field.number}",
-                     value=f"{figure(1e3 * abs(field.field))} mT",
+                     value=gauss(abs(field.field), units=True),
                      under=_between(1e3 * abs(field.field_band[0]), 1e3 * abs(field.field_band[1]), "mT")
                      if field.band_counts else "and the scatter of its grade")
 

@@ -41,6 +41,18 @@ def fixed(value: float, places: int, *, sign: bool = False) -> str:
     return minus(text)
 
 
+def gauss(tesla: float, *, units: bool = False) -> str:
+    """A flux density in gauss, and in mT in brackets.
+
+    Examples
+    --------
+    >>> gauss(0.1265), gauss(-0.0475, units=True)
+    ('1265 (126.5)', '−475 G (−47.5 mT)')
+    """
+    first, second = fixed(tesla * 1e4, 0), fixed(tesla * 1e3, 1)
+    return f"{first} G ({second} mT)" if units else f"{first} ({second})"
+
+
 def minus(text: str) -> str:
     """With the typographic minus."""
     return text.replace("-", "−")

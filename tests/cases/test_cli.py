@@ -199,6 +199,7 @@ def test_check_case_draws(tmp_path: Path, capsys: Printed) -> None:
     assert "ceramic-8" in out
     assert "8500 turns of 42 AWG" in out
     assert [line.split()[-1] for line in out.splitlines() if "ceramic-8" in line] == ["N", "N", "S", "S"]
+    assert "0.0980" in out
     assert "over N up the needle's north end turns away" in out
     drawn = (tmp_path / "new" / "bass-four-drawing.svg").read_text(encoding="utf-8")
     assert (drawn.count("<!-- N -->"), drawn.count("<!-- S -->")) == (2, 2)

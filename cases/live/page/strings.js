@@ -5,7 +5,7 @@ import { choose, firstLook, fresh, on, state } from './store.js';
 import { number, signed } from './words.js';
 
 const HEADS = [['string', ''], ['gap', ''], ['S, mV per m/s', ''], ['level', 'against the loudest, all moving equally fast'],
-  ['equal force', 'against the loudest, all plucked with the same force; the bar is how far off even: ▲ loudest, ▼ weakest'], ['doubt', ''], ['field, mT', ''], ['pull', '']];
+  ['equal force', 'against the loudest, all plucked with the same force; the bar is how far off even: ▲ loudest, ▼ weakest'], ['doubt', ''], ['field, G (mT)', ''], ['pull', '']];
 
 /** @param {HTMLElement} place */
 export function strings(place) {
@@ -48,7 +48,7 @@ function show(place) {
         ...ghosts.map(([name, g]) => apart(name, 20 * Math.log10(s.sensitivity / g.sensitivity)))),
       make('td', {}, offEven(force - even), ` ${signed(force)}${mark}`),
       make('td', {}, doubt === null ? '–' : `± ${doubt.toFixed(1)} dB`),
-      make('td', { className: about || looked && !guessed ? 'dim' : '' }, `${number(1e3 * s.bias[2])}`),
+      make('td', { className: about || looked && !guessed ? 'dim' : '' }, `${(1e4 * s.bias[2]).toFixed(0)} (${number(1e3 * s.bias[2])})`),
       make('td', { className: (about || looked) && !fresh('pull') ? 'dim' : '' }, pull[i] ? signed(pull[i].cents_z, 'ct') : '–'));
   });
   const table = make('table', { className: fresh('strings') || about || looked ? '' : 'dim' },

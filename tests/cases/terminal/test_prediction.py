@@ -54,7 +54,7 @@ def test_no_note_tells_of_another_case() -> None:
 def test_poles_say_which_end_is_up_and_coils_what_is_told_of_them() -> None:
     bass = found("bass-four")
     rows = [line.split() for line in printed(bass).split("Poles")[1].splitlines()]
-    assert [row[2] for row in rows if len(row) == 4 and row[0] in {*"1234"}] == [*"NNSS"]
+    assert [row[2] for row in rows if len(row) == 5 and row[0] in {*"1234"}] == [*"NNSS"]
     to = Console(width=100, highlight=False)
     with to.capture() as text:
         print_prediction(bass, to, ["A and b: in phase."])

@@ -1,0 +1,44 @@
+"""Flux densities for people: gauss and millitesla, as `--units` says. JSON and tables in files stay in SI."""
+
+from __future__ import annotations
+
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.units import shown
+
+UNITS = ("both", "si", "trade")
+HEADS = {"both": "G (mT)", "si": "mT", "trade": "G"}
+
+
+def known_units(given: str) -> str:
+    """The word, if it is one.
+
+    Raises
+    ------
+    CaseError
+    """
+    if given not in UNITS:
+        raise CaseError(f"--units: received {shown(given)}; write {', '.join(UNITS)}")
+    return given
+
+
+def field_cell(tesla: float, units: str = "both") -> str:
+    """A flux density in the units of its head.
+
+    Examples
+    --------
+    >>> field_cell(0.1265), field_cell(0.1265, "si"), field_cell(-0.00001, "trade")
+    ('1265 (126.5)', '126.5', '0')
+    """
+    gauss, milli = f"{round(tesla * 1e4) + 0:d}", f"{round(tesla * 1e3, 1) + 0.0:.1f}"  # no -0.0
+    return {"both": f"{gauss} ({milli})", "si": milli, "trade": gauss}[units]
+
+
+def band_cell(tesla: float, band: tuple[float, float] | None, units: str = "both") -> str:
+    """The same with its range where there is one: "1297 (129.7), 1276 to 1337 G"."""
+    if band is None:
+        return field_cell(tesla, units)
+    if units == "both":
+        low, high = (field_cell(v, "trade") for v in sorted(band))
+        return f"{field_cell(tesla)}, {low} to {high} G"
+    low, high = (field_cell(v, units) for v in sorted(band))
+    return f"{field_cell(tesla, units)} ({low} to {high})"
