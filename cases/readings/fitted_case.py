@@ -58,6 +58,8 @@ def _changes(data: Mapping[str, Any], case: Case, model: ReadModel, fit: Fit, oh
         changes |= {"pole": _pole_by_pole(data, case, found)} if single else _all_alike(case, found)
     if "turns" in found:
         changes["coil.turns"] = round(found["turns"])
+        if case.coil.fill is not None:  # in the space that they were fitted in, R as N and L as N²
+            changes["coil.fill"] = float(f"{case.coil.fill * found['turns'] / case.coil.turns:.4g}")
     if "capacitance" in found:
         changes["coil.capacitance"] = show(found["capacitance"], "capacitance")
     if ohms and not model.made.resistance_measured and ("turns" in found or "wire" in state):
