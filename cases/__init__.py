@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from .jobs.verify import verify
     from .pickup import Pickup
     from .readings.study import compare_readings
-    from .solving import solve
+    from .solving import at_tap, solve
     from .studies.balance.problem import BalanceRequest
     from .studies.balance.study import balance
     from .studies.compare.comparison import CompareRequest
@@ -40,6 +40,7 @@ __all__ = [
     "ShapeRequest",
     "Sine",
     "ToleranceRequest",
+    "at_tap",
     "balance",
     "compare",
     "compare_readings",
@@ -66,6 +67,7 @@ _HOME = {
     "ShapeRequest": ".studies.shape.result",
     "Sine": "stringflux.postprocess.plucked.sine",
     "ToleranceRequest": ".studies.tolerance.study",
+    "at_tap": ".solving",
     "balance": ".studies.balance.study",
     "compare": ".studies.compare.study",
     "compare_readings": ".readings.study",

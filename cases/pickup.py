@@ -393,18 +393,6 @@ class Pickup:
         return Pickup(solved_case(case, quality or self.quality, solver=self._asked, keep=self.solved.keep,
                                   numerics=self.solved.numerics), self._asked)
 
-    def at_tap(self, tap: float | str) -> Pickup:
-        """The pickup with the turns of a coil that lie inside one of its taps; "lower: 4000" of several coils.
-
-        Raises
-        ------
-        CaseError
-            If the case has no such tap.
-        """
-        from .files.taps import tap_changes
-
-        return self.with_(tap_changes(self.case, f"{tap:g}" if isinstance(tap, int | float) else tap))
-
     def _once(self, key: object, make: Callable[[], T]) -> T:
         if key not in self._made:
             self._made[key] = make()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from stringflux.geometry.case.model import Case
 from stringflux.solver.stages import Keep
 
+from .files.taps import tap_changes
 from .pickup import Pickup
 from .solved.numerics import SHIPPED, Numerics
 from .solved.solve import solved_case
@@ -41,3 +42,26 @@ def solve(case: Case, *, quality: str = "normal", solver: str = "auto", keep: Ke
     True
     """
     return Pickup(solved_case(case, quality, solver=solver, keep=keep, numerics=numerics), solver)
+
+
+def at_tap(pickup: Pickup, tap: str) -> Pickup:
+    """The pickup with the turns of a coil alone that lie inside a tap of its case, the others open.
+
+    Parameters
+    ----------
+    tap : str
+        Turns as the case's `taps` has them, "2000"; of several coils with such a tap "lower: 2000".
+
+    Raises
+    ------
+    CaseError
+        If the case has no such tap.
+
+    Examples
+    --------
+    >>> from stringflux.cases import at_tap, load_case, solve
+    >>> whole = solve(load_case("bench-single", {"coil.taps": [2000]}), quality="draft")
+    >>> round(at_tap(whole, "2000").winding()[0].mean_turn / whole.winding()[0].mean_turn, 2)
+    0.76
+    """
+    return pickup.with_(tap_changes(pickup.case, tap))

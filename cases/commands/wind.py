@@ -103,10 +103,10 @@ def _wind(options: WindOptions, folder: Path | None) -> tuple[str, ...]:
     found, answer = None, case
     if asked is not None:
         from ..studies.designs.answer_words import answer_words
-        from ..studies.designs.answered import Asked, answered
+        from ..studies.designs.answered import Aim, answered
 
         with shown_progress(bar_only=json) as progress:
-            what = Asked(kind=asked[0], value=asked[1], over=asked[2])
+            what = Aim(kind=asked[0], value=asked[1], over=asked[2])
             found, answer = answered(case, before, what, coil, progress)
             progress("", 1.0)
     windings = before if found is None else coil_windings(answer, temperature)

@@ -23,7 +23,7 @@ from .wanted import FIELD, LEVEL, PEAK, Reached, Told, charge_reaching, charges_
 
 
 @dataclass(frozen=True, kw_only=True)
-class Asked:
+class Aim:
     """What is wanted: a "resistance" in Ω, an "inductance" in H, a loaded "peak" in Hz, a "field" in T, or a "level"
     in dB over the case `over`."""
 
@@ -39,7 +39,7 @@ class Wanted:
     Attributes
     ----------
     kind, value, over
-        As of :class:`Asked`.
+        As of :class:`Aim`.
     turns : int
         That give it; those of the case where the charge does.
     fits : bool
@@ -76,7 +76,7 @@ class Wanted:
     faces: tuple[float, ...] = ()
 
 
-def answered(case: Case, windings: Sequence[Winding], asked: Asked, coil: str | None,
+def answered(case: Case, windings: Sequence[Winding], asked: Aim, coil: str | None,
              told: Told = lambda stage, share: None) -> tuple[Wanted, Case]:
     """What gives the wanted value, and the case with it, or with the nearest that can be.
 
@@ -99,14 +99,14 @@ def answered(case: Case, windings: Sequence[Winding], asked: Asked, coil: str | 
     return _by_law(coils, asked, at, told)
 
 
-def _by_charge(case: Case, found: Reached, asked: Asked) -> tuple[Wanted, Case]:
+def _by_charge(case: Case, found: Reached, asked: Aim) -> tuple[Wanted, Case]:
     turns = round(case.coil.turns)
     return Wanted(kind=asked.kind, value=asked.value, turns=turns, fits=True, nearest=None if found.near else turns,
                   before=found.before, reached=found.value, charge=found.at,
                   charge_before=max(charges_of(case).values()), faces=found.faces), found.case
 
 
-def _by_search(coils: WoundCoils, asked: Asked, at: int, told: Told) -> tuple[Wanted, Case]:
+def _by_search(coils: WoundCoils, asked: Aim, at: int, told: Told) -> tuple[Wanted, Case]:
     case, value = coils.case, asked.value
     if asked.kind == LEVEL:
         told(f"level of {asked.over}", 0.1)
@@ -128,7 +128,7 @@ def _by_search(coils: WoundCoils, asked: Asked, at: int, told: Told) -> tuple[Wa
                   before=shown(found.before), reached=shown(found.value)), found.case
 
 
-def _by_law(coils: WoundCoils, asked: Asked, at: int, told: Told) -> tuple[Wanted, Case]:
+def _by_law(coils: WoundCoils, asked: Aim, at: int, told: Told) -> tuple[Wanted, Case]:
     case, made, several = coils.case, coils.windings[at], len(coils.case.coils()) > 1
     inductance, law = None, not several and not case.coil.moves_with_turns
     if asked.kind == "resistance":

@@ -49,7 +49,7 @@ def test_first_commands_of_the_readme(tmp_path: Path, monkeypatch: pytest.Monkey
     monkeypatch.chdir(tmp_path)
     text = (ROOT / "README.md").read_text(encoding="utf-8")
     lines = re.findall(r"^stringflux ((?:start|check-case|wind|signal|pull) my-pickup\.toml.*)$", text, re.MULTILINE)
-    assert len(lines) == 5
+    assert len(lines) == 7
     for line in lines:
         assert main(shlex.split(line, comments=True)) == 0, capsys.readouterr().err
     assert {path.name for path in tmp_path.iterdir()} == {"my-pickup.toml", "results"}

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from stringflux.cases import load_case, solve
+from stringflux.cases import at_tap, load_case, solve
 from stringflux.cases.cli import main
 from stringflux.cases.files.taps import load_at_tap, tap_changes
 from stringflux.geometry import Case, CaseError
@@ -46,7 +46,7 @@ def test_what_was_measured_of_all_turns() -> None:
 
 def test_inductance_by_the_inner_part() -> None:
     pickup = solve(load_case("bench-single", TAPPED), quality="draft")
-    share = pickup.at_tap(2000).solved.inductance() / pickup.solved.inductance()
+    share = at_tap(pickup, "2000").solved.inductance() / pickup.solved.inductance()
     (made,) = pickup.winding()
     assert made.taps[0].inductance_share < share < 0.4**2  # the poles are linked by all turns alike
 

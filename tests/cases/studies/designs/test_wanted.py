@@ -8,7 +8,7 @@ import pytest
 from stringflux.cases import load_case, solve
 from stringflux.cases.solved.windings import coil_windings
 from stringflux.cases.studies.designs.answer_words import answer_words
-from stringflux.cases.studies.designs.answered import Asked, answered
+from stringflux.cases.studies.designs.answered import Aim, answered
 from stringflux.cases.studies.designs.wanted import charge_reaching, charges_of, searched, turns_reaching
 from stringflux.geometry import CaseError
 
@@ -83,7 +83,7 @@ def test_more_than_a_full_charge_is_not_to_be_had() -> None:
 
 def test_a_resistance_that_does_not_fit_has_the_sheet_of_the_nearest() -> None:
     case = load_case("baritone-six", {"coil.fill": 0.7})
-    found, answer = answered(case, coil_windings(case), Asked(kind="resistance", value=14e3), None)
+    found, answer = answered(case, coil_windings(case), Aim(kind="resistance", value=14e3), None)
     (made,) = coil_windings(answer)
     assert not found.fits
     assert found.nearest == answer.coil.turns == made.turns
