@@ -193,3 +193,21 @@ def test_the_table_says_what_is_wrong(scatter: dict[str, Any], said: str) -> Non
     with pytest.raises(CaseError) as error:
         with_scatter("bench-single", **scatter)
     assert said in str(error.value)
+
+
+@pytest.mark.parametrize("key", ["fill", "wound_build"])
+def test_other_turns_take_other_room_up_to_the_window(key: str) -> None:
+    case, document = with_scatter("bench-single", turns=0.01)
+    track = case.racetrack()
+    for share, most in ((0.5, np.inf), (1.0, track.build)):  # a window half full, and a full one
+        d = case.coil.winding_wire().overall[1]
+        wound = max(share * track.build, 1.2 * case.coil.turns * np.pi / 4 * d**2 / 0.9 / (track.top - track.bottom))
+        fill = case.coil.turns * np.pi / 4 * d**2 / (wound * (track.top - track.bottom))
+        coil = document["coil"] | {key: float(fill) if key == "fill" else f"{wound * 1e3:.9f} mm"}
+        own = document | {"coil": coil}
+        read_case = read(own)
+        causes = causes_of(read_case)
+        for t in (-1.0, 1.0):
+            made = read(deviated(read_case, own, causes, np.full(causes.size, t)))
+            assert made.coil.turns == pytest.approx(case.coil.turns * (1 + 0.01 * t), rel=1e-9)
+            assert made.racetrack().build == pytest.approx(min(wound * (1 + 0.01 * t), most), rel=1e-6)
