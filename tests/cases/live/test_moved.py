@@ -57,3 +57,11 @@ def test_what_is_the_same_but_for_what_the_page_moves() -> None:
         assert unmoved(changed_case(case, same)) == unmoved(case), same
     for other in ({"pole.1.part.1.diameter": "4.5 mm"}, {"string.3.gauge": "0.020 in"}, {"coil.wire": "43 AWG"}):
         assert unmoved(changed_case(case, other)) != unmoved(case), other
+
+
+def test_turns_that_take_other_room_are_another_design() -> None:
+    def key(turns: int, **coil: float) -> str:
+        return unmoved(load_case("bench-single", {"coil.turns": turns, **{f"coil.{k}": v for k, v in coil.items()}}))
+
+    assert key(5000) == key(4900)  # in one window the page works them out
+    assert key(5000, fill=0.65) != key(4900, fill=0.65)
