@@ -82,7 +82,6 @@ class BalanceRequest:
                 raise CaseError(f"{name}: received {mm(value)}; write a length from {mm(low)} to {mm(MOST_TRAVEL)}, "
                                 "in m")
 
-
 @dataclass(frozen=True, kw_only=True)
 class Unknown:
     """One thing that can be set.
@@ -135,7 +134,8 @@ class SettingProblem:
     own : int array (n,)
         Pole of each string, from 0.
     nearness : array (n, k)
-        What of a string's change a moved pole is to be blamed for, by their distance across; 0 for a side.
+        What of a string's change a moved pole is to be blamed for, by their distance across; a side by how far it
+        takes the string, and only for output: a string's curve over its gap is that of its sensitivity.
     wanted : array (n,)
         dB.
     limits : tuple of Limit
@@ -220,7 +220,7 @@ def balance_problem(case: Case, request: BalanceRequest) -> SettingProblem:
     moved = row if request.by != "tilt" else None
     still = () if moved is None else tuple(moved.before + j + 1 for j in range(len(faces)) if j not in own)
     return SettingProblem(unknowns=tuple(unknowns), faces=faces, lows=lows, face_map=face_map, low_map=low_map,
-                          own=own, nearness=_nearness(row, unknowns, places),
+                          own=own, nearness=_nearness(row, unknowns, places, low_map * (request.measure == "output")),
                           wanted=np.array(request.profile or (0.0,) * n),
                           # a body that touches by the case's tolerance has no room, not less than none
                           limits=tuple(replace(k, most=max(k.most, 0.0)) for k in limits if np.any(k.row)),
@@ -254,11 +254,12 @@ def _movements(case: Case, request: BalanceRequest, row: PoleRow | None, places:
     return unknowns, np.array(face_columns).T, np.array(low_columns).T
 
 
-def _nearness(row: PoleRow | None, unknowns: Sequence[Unknown], places: Array) -> Array:
+def _nearness(row: PoleRow | None, unknowns: Sequence[Unknown], places: Array, low_map: Array) -> Array:
+    """Of poles by their distance across; of sides by how far they take a string, 0 where the curves tell all."""
     poles = np.array(row.row.places() if row is not None else ())
     pitch = float(np.min(np.diff(np.sort(poles)))) if poles.size > 1 else 1.0
-    columns = [np.exp(-3 * np.abs(places - poles[u.number - 1]) / pitch) if u.kind == "pole" else 0 * places
-               for u in unknowns]
+    columns = [np.exp(-3 * np.abs(places - poles[u.number - 1]) / pitch) if u.kind == "pole" else -low_map[:, j]
+               for j, u in enumerate(unknowns)]
     return np.array(columns).T
 
 

@@ -32,7 +32,10 @@ def rounded_setting(model: Model, x: Array, before: Measured) -> Array:
         over = np.maximum(rows @ at - most - 1e-9, 0.0)
         return float(e @ e + LEAST_MOVEMENT**2 * (at @ at) / MM**2) / 2 + float(dear @ over) / MM
 
-    choices = [_choices(u, v) for u, v in zip(model.problem.unknowns, x, strict=True)]
+    unknowns = model.problem.unknowns
+    moving = {u.kind for u, v in zip(unknowns, x, strict=True) if v != 0.0}
+    # where only sides or only poles move, the others stay
+    choices = [_choices(u, v) if u.kind in moving else [0.0] for u, v in zip(unknowns, x, strict=True)]
     at = np.array([min(c, key=lambda m: abs(m - v)) for c, v in zip(choices, x, strict=True)])
     best, better = cost(at), True
     while better:

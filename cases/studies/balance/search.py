@@ -35,6 +35,7 @@ SETTLED = 0.1  # dB: less than this is not worth another 3-D solution; a step of
 PULL_PRECISION = 0.01  # as a part of the pull's limit
 ROUNDS = 10
 LEAST_MOVEMENT = 0.01  # w, dB/mm: a movement of 1 mm costs as much as 0.01 dB
+ALONE = 0.1  # dB: so near to what is wanted, sides or poles alone do it; a step of 0.05 mm moves a string by as much
 _ROOM = 1e-7  # m, so that what is left of the setting is more than a point
 _TOUCH = 5e-6  # a limit nearer than this binds, m
 _MATTERS = 0.02  # dB² that would be gained per mm
@@ -102,7 +103,8 @@ def find_setting(problem: SettingProblem, plant: Plant, progress: Callable[[int]
             x = settable(model, x, before)
         settled = bool(misses) and misses[-1] < PROMISE if settable is None else _stays(model, x, before)
         worth = PROMISE if settable is None else SETTLED
-        if settled and _no_better(model, x, before, worth):
+        simpler = len(_moving(model, x)) < len(_moving(model, model.at))
+        if settled and not simpler and _no_better(model, x, before, worth):
             return BestSetting(x=model.at, model=model, before=before, misses=tuple(misses),
                                binding=_binding(model, model.at, before))
         progress(number)
@@ -111,6 +113,11 @@ def find_setting(problem: SettingProblem, plant: Plant, progress: Callable[[int]
         model = model.learned(x, measured, _curves_again(model, x, plant))
     raise SolveError(f"the balance did not settle in {ROUNDS} rounds: promise and computation still differ by "
                      f"{misses[-1]:.2f} dB; allow less travel, or a larger smallest gap")
+
+
+def _moving(model: Model, x: Array) -> set[str]:
+    """Whether sides, poles or both move."""
+    return {u.kind for u, v in zip(model.problem.unknowns, x, strict=True) if v != 0.0}
 
 
 def _stays(model: Model, x: Array, before: Measured) -> bool:
@@ -140,10 +147,36 @@ def _curves_again(model: Model, x: Array, plant: Plant) -> Sequence[Curve] | Non
 
 
 def best_step(model: Model, before: Measured) -> Array:
-    """The optimum on the model, x (k,) in m."""
+    """The optimum on the model, x (k,) in m; the sides alone, or the poles alone, where one of them does it.
+
+    A pole against the whole pickup is otherwise traded for hundredths of a dB: both move the gap.
+    """
+    unknowns, problem = model.problem.unknowns, model.problem
+    every = np.array([u.travel for u in unknowns])
+    whole = _best_within(model, before, every)
+
+    def off(x: Array) -> float:
+        return float(np.max(np.abs(deviation(problem, model.levels(x), before.level))))
+
+    def pulled(x: Array) -> float:
+        return float(np.max(model.pulls(x))) if problem.request.pull is not None else 0.0
+
+    pull = max(pulled(whole), problem.request.pull or 0.0) * (1 + PULL_PRECISION)
+    for kind in ("side", "pole") if len({u.kind for u in unknowns}) > 1 else ():
+        alone = np.array([u.travel if u.kind == kind else 0.0 for u in unknowns])
+        try:
+            x = np.where(alone > 0, _best_within(model, before, alone), 0.0)
+        except SolveError:
+            continue  # no setting of that kind alone keeps the limits
+        if off(x) <= max(off(whole), ALONE) and pulled(x) <= pull:
+            return x
+    return whole
+
+
+def _best_within(model: Model, before: Measured, travel: Array) -> Array:
+    """The optimum on the model with each movement within its travel, m."""
     problem, k = model.problem, len(model.problem.unknowns)
     A, b = _rows(model)
-    travel = np.array([u.travel for u in problem.unknowns])
     pulls = pull_limits(model)
     if pulls:
         P, p = np.array([limit.row for limit in pulls]), np.array([limit.most for limit in pulls])
@@ -156,7 +189,8 @@ def best_step(model: Model, before: Measured) -> Array:
     def slope(v: Array) -> Array:
         return np.asarray(_gradient(model, v * MM, before) + LEAST_MOVEMENT**2 * v)
 
-    found = minimize(value, model.at / MM, jac=slope, method="SLSQP", bounds=Bounds(-travel / MM, travel / MM),
+    start = np.clip(model.at, -travel, travel) / MM
+    found = minimize(value, start, jac=slope, method="SLSQP", bounds=Bounds(-travel / MM, travel / MM),
                      options={"maxiter": 200, "ftol": 1e-9}, constraints=LinearConstraint(A, -np.inf, b / MM))
     if not found.success:
         raise SolveError(f"the balance's step did not settle ({str(found.message).lower()}); allow less travel")

@@ -10,10 +10,13 @@ from .problem import STEP
 from .result import EVEN, Balanced
 from .search import PULL_PRECISION, hard_limits
 
+COSTLY = 0.5
+"""A string that loses less than this is not told as paying, dB."""
+
 
 def sentences(found: Balanced) -> list[str]:
     """What to say about a balance, most important first."""
-    return [_result(found), *_remains(found), *_pulls(found), *_level(found), *_moves(found)]
+    return [_result(found), *_remains(found), *_pulls(found), *_level(found), *_cost(found), *_moves(found)]
 
 
 def how_read(found: Balanced) -> str:
@@ -93,6 +96,19 @@ def _level(found: Balanced) -> list[str]:
         return []
     return [f"All strings together come out {abs(found.louder):.1f} dB "
             f"{'stronger' if found.louder > 0 else 'weaker'} than before."]
+
+
+def _cost(found: Balanced) -> list[str]:
+    """What the setting takes from the string that loses most, beside the others."""
+    if not found.changes:
+        return []
+    lost = found.before.level - found.after.level
+    i = int(np.argmax(lost))
+    if lost[i] < COSTLY:
+        return []
+    before, after = (f"{1e3 * gaps[i]:.2f}" for gaps in found.gaps)
+    return [f"That costs string {i + 1} most, {lost[i]:.1f} dB of its level; its gap goes from {before} to "
+            f"{after} mm."]
 
 
 def _moves(found: Balanced) -> list[str]:

@@ -169,3 +169,22 @@ def test_one_pole_and_twelve() -> None:
 def test_profiles() -> None:
     assert read_profile(" 0dB, +0.5 dB,−1", 3) == (0.0, 0.5, -1.0)
     assert read_profile("FLAT", 2) == (0.0, 0.0)
+
+
+@pytest.mark.parametrize(("start", "stays"), [
+    # heights of the six poles alone bring this to one level, and so could many trades with the sides
+    ([1.0, -1.0, 0.3, 0.9, -0.8, 0.1], "side"),
+    # this falls evenly from bass to treble: two sides do it
+    ([1.0, 0.6, 0.2, -0.2, -0.6, -1.0], "pole")])
+def test_no_pole_is_traded_against_the_whole_pickup(six: dict[str, Any], start: list[float], stays: str) -> None:
+    found = solved(six, start, BalanceRequest(by="both"))
+    assert np.max(np.abs(found.off_after)) < 0.15
+    moves = [m for u, m in zip(found.unknowns, found.movement, strict=True) if u.kind == stays]
+    assert moves == [0.0] * len(moves)
+    assert any(m != 0 for u, m in zip(found.unknowns, found.movement, strict=True) if u.kind != stays)
+
+
+def test_the_string_that_pays_most_is_named(six: dict[str, Any]) -> None:
+    found = solved(six, [3.0, 0.0, 0.0, 0.0, 0.0, 0.0], BalanceRequest(by="poles", keep_level=True))
+    lost = found.before.level - found.after.level
+    assert f"That costs string 1 most, {lost[0]:.1f} dB of its level" in " ".join(sentences(found))
