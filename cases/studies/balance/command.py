@@ -50,8 +50,9 @@ class BalanceOptions(OutOptions):
     ] = "poles"
     measure: Annotated[
         str,
-        typer.Option("--measure", metavar="sensitivity|output", help="output: rms at the equal pluck of signal."),
-    ] = "sensitivity"
+        typer.Option("--measure", metavar="output|sensitivity", show_default=False,
+                     help="output: rms at equal pluck, the usual where bridge_distance is given; or at equal speed."),
+    ] = ""
     profile: Annotated[
         str,
         typer.Option("--profile", metavar="DB,DB,...", help="Wanted dB of each string, or FROM:TO, or flat."),

@@ -30,7 +30,7 @@ from .limits_row import Bound, limits_of_bodies
 from .moving_row import lift, moving_row
 
 WAYS = ("tilt", "poles", "both")
-MEASURES = ("sensitivity", "output")
+MEASURES = ("output", "sensitivity")
 STEP = 0.05e-3
 """What a setting is rounded to, m."""
 TRAVEL, SIDE_TRAVEL, LEAST_GAP = 1.5e-3, 2e-3, 1.5e-3
@@ -46,7 +46,8 @@ class BalanceRequest:
     Attributes
     ----------
     by : {"tilt", "poles", "both"}
-    measure : {"sensitivity", "output"}
+    measure : {"output", "sensitivity", ""}
+        At equal pluck, or at equal speed; "" is the first where the case has a `bridge_distance`, else the second.
     profile : tuple of float
         Wanted level of every string, dB; only differences count. Empty: all equal.
     travel, side_travel : float
@@ -62,7 +63,7 @@ class BalanceRequest:
     """
 
     by: str = "poles"
-    measure: str = "sensitivity"
+    measure: str = ""
     profile: tuple[float, ...] = ()
     travel: float = TRAVEL
     side_travel: float = SIDE_TRAVEL
@@ -72,7 +73,7 @@ class BalanceRequest:
     row: str = ""
 
     def __post_init__(self) -> None:
-        for name, value, known in (("by", self.by, WAYS), ("measure", self.measure, MEASURES)):
+        for name, value, known in (("by", self.by, WAYS), ("measure", self.measure or MEASURES[0], MEASURES)):
             if value not in known:
                 raise CaseError(f"{name}: received {shown(value)}; write {', '.join(known)}")
         if self.pull is not None and not 0.01 <= self.pull <= 100:
@@ -81,6 +82,12 @@ class BalanceRequest:
             if not within(value := getattr(self, name), low, MOST_TRAVEL):
                 raise CaseError(f"{name}: received {mm(value)}; write a length from {mm(low)} to {mm(MOST_TRAVEL)}, "
                                 "in m")
+
+    def of_case(self, case: Case) -> BalanceRequest:
+        """The same with its measure settled."""
+        known = self.measure or MEASURES[0 if case.strings.bridge_distance is not None else 1]
+        return replace(self, measure=known)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Unknown:

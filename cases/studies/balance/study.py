@@ -97,6 +97,7 @@ def balance_case(data: Mapping[str, Any], case: Case, request: BalanceRequest, *
         When promise and exact answer do not come together.
     """
     refuse_unmagnetised(case, "so there are no levels to balance")
+    request = request.of_case(case)
     problem = balance_problem(case, request)
     share = _Share(progress)
     higher = {"tilt": request.side_travel, "poles": request.travel, "both": request.side_travel + request.travel}

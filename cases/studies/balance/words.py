@@ -42,7 +42,9 @@ def bounds(found: Balanced) -> list[str]:
     parts.append(f"gaps at least {mm(least)}"
                  + (f" (string{_s(closer)} {_and(closer)} no less than now)" if closer else ""))
     parts.append("any pull" if request.pull is None else f"pull at most {request.pull:g} cent")
-    return [f"Looked for within: {', '.join(parts)}."]
+    measured = [] if found.case.strings.bridge_distance is not None else [
+        "Measured at equal speed (sensitivity): equal pluck needs bridge_distance under [strings]."]
+    return [f"Looked for within: {', '.join(parts)}.", *measured]
 
 
 def _result(found: Balanced) -> str:

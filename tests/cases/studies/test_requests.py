@@ -12,7 +12,7 @@ from stringflux.geometry.errors import CaseError
 
 @pytest.mark.parametrize(("record", "fields", "said"), [
     (BalanceRequest, {"by": "hand"}, 'by: received "hand"; write tilt, poles, both'),
-    (BalanceRequest, {"measure": "loudness"}, 'measure: received "loudness"; write sensitivity, output'),
+    (BalanceRequest, {"measure": "loudness"}, 'measure: received "loudness"; write output, sensitivity'),
     (BalanceRequest, {"pull": 0.0}, "pull: received 0; write a number of cents from 0.01 to 100"),
     (BalanceRequest, {"travel": 1.5}, "travel: received 1500 mm; write a length from 0.05 mm to 10 mm, in m"),
     (BalanceRequest, {"least_gap": 0.5e-3}, "least_gap: received 0.5 mm; write a length from 0.6 mm to 10 mm, in m"),

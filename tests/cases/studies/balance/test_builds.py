@@ -213,7 +213,7 @@ def evened(case: Case, solutions: list[int]) -> Iterator[Balanced]:
     made = case_solid.solve_solid
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(case_solid, "solve_solid", lambda *given, **more: solutions.append(1) or made(*given, **more))
-        yield balance_case(SMALL, case, BalanceRequest(by="poles"), quality="draft")
+        yield balance_case(SMALL, case, BalanceRequest(by="poles", measure="sensitivity"), quality="draft")
 
 
 def test_a_fresh_solution_keeps_the_promise(case: Case, evened: Balanced, solutions: list[int]) -> None:

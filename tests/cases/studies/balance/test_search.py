@@ -188,3 +188,11 @@ def test_the_string_that_pays_most_is_named(six: dict[str, Any]) -> None:
     found = solved(six, [3.0, 0.0, 0.0, 0.0, 0.0, 0.0], BalanceRequest(by="poles", keep_level=True))
     lost = found.before.level - found.after.level
     assert f"That costs string 1 most, {lost[0]:.1f} dB of its level" in " ".join(sentences(found))
+
+
+def test_measure_is_output_where_the_bridge_is_known(six: dict[str, Any]) -> None:
+    case = written(six)
+    bare = case.model_copy(update={"strings": case.strings.model_copy(update={"bridge_distance": None})})
+    assert BalanceRequest().of_case(bare).measure == "sensitivity"
+    assert BalanceRequest().of_case(case).measure == "output"
+    assert BalanceRequest(measure="sensitivity").of_case(case).measure == "sensitivity"

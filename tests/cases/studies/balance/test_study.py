@@ -110,7 +110,8 @@ def three(six: dict[str, Any]) -> dict[str, Any]:
 @pytest.fixture(scope="module")
 def balanced_three(three: dict[str, Any]) -> tuple[Case, Balanced]:
     case = written(three)
-    return case, balance_case(three, case, BalanceRequest(by="both", pull=1.5), quality="draft")
+    request = BalanceRequest(by="both", pull=1.5, measure="sensitivity")
+    return case, balance_case(three, case, request, quality="draft")
 
 
 def test_fresh_prediction_keeps_the_promise(three: dict[str, Any], balanced_three: tuple[Case, Balanced]) -> None:
