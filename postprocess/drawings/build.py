@@ -43,6 +43,8 @@ def build_figure(case: Case) -> Figure:
         w, h = fig.get_size_inches()
         ax = fig.add_axes((corner[0] / w, corner[1] / h, size[0] * _SCALE / w, size[1] * _SCALE / h))
         ax.set(xlim=(low[across] - _MARGIN, high[across] + _MARGIN), ylim=(low[up] - _MARGIN, high[up] + _MARGIN))
+        if up == 0:
+            ax.invert_yaxis()  # from above y to the right has x down; the other way round all is mirrored
         ax.set_xlabel(f"{_AXES[across]}, mm")
         ax.set_ylabel(f"{_AXES[up]}, mm")
         ax.set_title(title)
