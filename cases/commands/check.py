@@ -13,9 +13,7 @@ import typer
 from stringflux.geometry.case.coil import Coil
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.partners import CONNECTIONS
-from stringflux.geometry.case.phase import COMPASS, pairs
 from stringflux.geometry.case.placed_strings import placed_strings
-from stringflux.geometry.case.upper_ends import upper_ends
 from stringflux.geometry.errors import OutputError
 from stringflux.geometry.notes import pitch_words
 from stringflux.geometry.shapes.row import PartShape, Racetrack
@@ -60,6 +58,8 @@ def check_case(options: CheckOptions) -> None:
 
 
 def _print_case(case: Case, content: Mapping[str, Any]) -> None:
+    from stringflux.geometry.case.phase import COMPASS, pairs
+
     to = console()
     to.print(case.title or "Untitled case", style="bold", markup=False)
     if case.rows():
@@ -80,6 +80,8 @@ def _print_case(case: Case, content: Mapping[str, Any]) -> None:
 
 
 def _poles(case: Case) -> list[Column]:
+    from stringflux.geometry.case.upper_ends import upper_ends
+
     standing = [(row.row.x, pole) for row in case.rows() for pole in row.placed()]
     columns = {
         "No.": [str(i) for i in range(1, len(standing) + 1)],
@@ -96,6 +98,8 @@ def _poles(case: Case) -> list[Column]:
 
 def _bodies(case: Case) -> list[Column]:
     """Each body by the box it fills."""
+    from stringflux.geometry.case.upper_ends import upper_ends
+
     bodies = case.own_bodies()
     ends = {end.name: end.letter for end in upper_ends(case) if not end.pole}
     spans = [tuple(zip(*body.form.bounds, strict=True)) for body in bodies]

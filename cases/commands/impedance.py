@@ -13,7 +13,6 @@ import typer
 from rich.console import Console
 
 from stringflux.geometry.case.model import Case
-from stringflux.geometry.case.phase import pairs
 from stringflux.geometry.errors import OutputError
 
 from ..files.load import find_case
@@ -152,6 +151,8 @@ def _print(case: Case, circuit: CoilCircuit, low: CoilCircuit, high: CoilCircuit
 
 
 def _print_connections(case: Case, every: Sequence[Connected], to: Console) -> None:
+    from stringflux.geometry.case.phase import pairs
+
     columns = {
         "Connected": [f"{c.name}{' (as in the case)' if c.own else ''}" for c in every],
         "Level\ndB": ["silent" if math.isinf(c.level) else f"{c.level + 0.0:+.1f}" for c in every],

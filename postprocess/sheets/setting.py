@@ -13,7 +13,7 @@ STILL = 1e-9
 
 
 @dataclass(frozen=True, kw_only=True)
-class Move:
+class SettingMove:
     """One thing that is set.
 
     Attributes
@@ -51,7 +51,7 @@ class Check:
     off_after: float
 
 
-def page(title: str, source: str, reads: str, moves: Sequence[Move], checks: Sequence[Check],
+def page(title: str, source: str, reads: str, moves: Sequence[SettingMove], checks: Sequence[Check],
          sentences: Sequence[str]) -> str:
     """The sheet as HTML.
 

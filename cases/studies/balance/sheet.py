@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from stringflux.geometry.notes import pitch_words
-from stringflux.postprocess.sheets.setting import Check, Move, page
+from stringflux.postprocess.sheets.setting import Check, SettingMove, page
 
 from .result import Balanced
 from .words import how_read, sentences
@@ -17,9 +17,9 @@ def setting_sheet(found: Balanced, name: str) -> str:
     name : str
         Of the case's file.
     """
-    moves = [Move(name=u.name[0].upper() + u.name[1:], movement=float(m),
-                  before=None if u.told_by_movement else u.start,
-                  after=None if u.told_by_movement else u.reading(float(m)))
+    moves = [SettingMove(name=u.name[0].upper() + u.name[1:], movement=float(m),
+                         before=None if u.told_by_movement else u.start,
+                         after=None if u.told_by_movement else u.reading(float(m)))
              for u, m in zip(found.unknowns, found.movement, strict=True)]
     (before, after), case = found.gaps, found.case
     checks = [Check(number=i + 1, pitch=pitch_words(s.pitch), before=float(before[i]), after=float(after[i]),
