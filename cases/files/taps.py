@@ -53,7 +53,7 @@ def tap_changes(case: Case, tap: str) -> dict[str, Any]:
     >>> from stringflux.cases import load_case
     >>> made = tap_changes(load_case("bench-single", {"coil.taps": [2000]}), "2000")
     >>> made["coil.turns"], made["coil.wound_build"]
-    (2000.0, '2 mm')
+    (2000.0, '1.6 mm')
     """
     name, colon, number = tap.rpartition(":")
     names = case.coil_names()

@@ -73,7 +73,7 @@ class AxialState:
 
 
 def solve_static(layers: tuple[Layer, ...], kernel: Array, h0: Array, across: Array,
-                 start: Array | None = None, tolerance: float = TOLERANCE) -> AxialState:
+                 start: Array | None = None, tolerance: float = TOLERANCE, full: int = _FULL_STEPS) -> AxialState:
     """Follow the static curve. Positions that have settled are left as they are.
 
     Parameters
@@ -86,6 +86,9 @@ def solve_static(layers: tuple[Layer, ...], kernel: Array, h0: Array, across: Ar
         H to begin with: a guess. Where not all settles from there, the search begins anew from no field.
     tolerance : float
         Of the largest field outside: a position has settled when its last step is smaller.
+    full : int
+        Newton steps that are taken whole. Where it does not settle so, none is: close over a strong pole whole steps
+        can lead ever farther away.
 
     Raises
     ------
@@ -111,7 +114,7 @@ def solve_static(layers: tuple[Layer, ...], kernel: Array, h0: Array, across: Ar
         jacobian = kernel * -stiffness[:, None, :]
         jacobian[:, diagonal, diagonal] += 1.0
         delta: Array = np.linalg.solve(jacobian, residual[..., None])[..., 0].astype(float)
-        if step >= _FULL_STEPS:
+        if step >= full:
             delta *= _share(layers, kernel, h0, across, (h, inside), delta, residual)
         h = h - delta
         going = np.any(np.abs(delta) >= tolerance * scale, axis=1)
@@ -130,6 +133,8 @@ def solve_static(layers: tuple[Layer, ...], kernel: Array, h0: Array, across: Ar
         inside = [within[going] for within in inside]
     if start is not None:
         return solve_static(layers, *asked, tolerance=tolerance)
+    if full:
+        return solve_static(layers, *asked, tolerance=tolerance, full=0)
     raise SolveError(
         f"the magnetisation of a string did not settle within {_MAX_STEPS} Newton steps on a state that its field "
         "can make; check the string steel's "

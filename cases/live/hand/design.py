@@ -113,7 +113,8 @@ def _done(text: str, edit: Edit) -> str:
         del node[key]
         less = without_key(text, edit.path.split("."))
         if less is None or tomllib.loads(less) != wanted:
-            less = with_changes(text, wanted, {})
+            # of a table in one line what is left of it is written in its place
+            less = with_changes(text, wanted, {".".join(table): node} if table else {})
         read_design(less)
         return less
     fault: CaseError | None = None

@@ -18,6 +18,9 @@ from stringflux.geometry import CaseError
 
 TEXT = TEMPLATE.read_text(encoding="utf-8")
 
+LINE_OF_LIST = TEXT.splitlines().index("[[string]]") + 1
+LINE_OF_GAUGE = TEXT.splitlines().index('gauge = "0.036 in"') + 1
+
 FAULTS = [
     # name, what the template has, what stands there instead, the line, what would do
     ("quantity without quotes", 'spacing = "10.4 mm"', "spacing = 10.4 mm", "spacing = 10.4 mm",
@@ -39,7 +42,7 @@ FAULTS = [
     ("table twice", "[coil]\n", "[coil]\n[coil]\n", "[coil]", "this table is there already, in line 88"),
     ("brackets of a list, first", "[[string]]", "[string]", "[[string]]", "write [[string]] in both"),
     ("brackets of a list, later", '[[string]]\ngauge = "0.036 in"', '[string]\ngauge = "0.036 in"', "[string]",
-     "line 153 has [[string]]; a list stands in double brackets each time, write [[string]] in both"),
+     f"line {LINE_OF_LIST} has [[string]]; a list stands in double brackets each time, write [[string]] in both"),
     ("comma of thousands", "turns = 6500", "turns = 6,500", "turns = 6,500",
      "a number stands without commas and blanks, write turns = 6500"),
     ("blank of thousands", "turns = 6500", "turns = 6 500", "turns = 6 500", "write turns = 6500"),
@@ -84,7 +87,8 @@ def test_the_line_and_what_would_do(old: str, new: str, line: str, says: str, tm
     ("[coil]\n", "[[coil]]\n", "line 88: coil: received a list, [[coil]]; write a table, once and under single"),
     ("turns = 6500", "turn = 6500", 'line 94: coil: "turn" is not a key here (did you mean "turns"?)'),
     ("turns = 6500", "turns = -1", "line 94: coil, turns: received -1; write"),
-    ('gauge = "0.036 in"', 'gauge = "0.036"', 'line 159: string 2, gauge: received "0.036", which has no unit'),
+    ('gauge = "0.036 in"', 'gauge = "0.036"',
+     f'line {LINE_OF_GAUGE}: string 2, gauge: received "0.036", which has no unit'),
     ('diameter = "4.8 mm"\n', "", "line 29: pole 1, part 1, diameter: it is missing"),
 ])  # fmt: skip
 def test_what_the_case_cannot_be_names_its_line(old: str, new: str, says: str, tmp_path: Path) -> None:

@@ -81,7 +81,7 @@ def kept_row() -> tuple[Store, dict[str, float]]:
     ({"string": StringNumerics(passes=1)}, STRINGS, "sensitivity"),
     ({"string": StringNumerics(refine=0.5)}, STRINGS, "output"),
     ({"row": RowNumerics(tolerance=1e-2)}, STRINGS | {"row", "solved row", "faces", "eddies", "rings", "table",
-                                                       "answer"}, "sensitivity"),
+                                                       "answer", "link", "drive"}, "sensitivity"),
     ({"eddies": EddyNumerics(patterns=1)}, set(), ""),
     ({"frequencies": (20.0, 1e3, 20e3)}, {"eddies"}, "resonance"),
     ({"solid": SOLID_QUALITIES["fine"]}, set(), ""),

@@ -59,6 +59,8 @@ REFUSALS: dict[str, list[str]] = {
     "balance": ["baritone-six", *BARE],
     "shape": ["bench-single", *BARE, "--for", "output"],
     "tolerance": ["bench-single", *BARE, "--check", "4"],
+    "demonstrate": ["string", "bench-single", *BARE],
+    "worksheet": ["bench-single", *BARE],
 }
 
 

@@ -151,3 +151,10 @@ def test_a_map_close_to_a_pole_begins_where_the_string_rests(gap: str) -> None:
     rest = rest_slopes(model).rest
     found, anew = (linkage_map(field, model, rest=begin).linkage for begin in (rest, None))
     np.testing.assert_allclose(found, anew, rtol=1e-6)
+
+
+def test_whole_newton_steps_that_lead_away_are_taken_in_parts() -> None:
+    """A string of 0.4 mm 0.25 mm over a wide strong pole: steps taken whole went ever farther, on every mesh."""
+    row = solved(pole(4e-3, profiles.flat(4e-3), "alnico"))
+    near, here, far = (slopes(row, gap, 0.2e-3).z for gap in (0.24e-3, 0.25e-3, 0.26e-3))
+    assert here == pytest.approx((near + far) / 2, rel=2e-3)

@@ -54,8 +54,9 @@ def test_own_words(file: Path) -> None:
                 made = edited(text, [Edit(act="unset", path=path)])
             except CaseError:
                 continue
-            kept = iter(lines)
-            assert all(line in kept for line in made.splitlines()), path  # what stays, stays in its order
+            kept, inline = iter(lines), f"{path.rpartition('.')[0].rpartition('.')[2]} = {{"  # a table in one line
+            stays = [line for line in made.splitlines() if not line.startswith(inline)]
+            assert all(line in kept for line in stays), path  # what stays, stays in its order
 
 
 @pytest.mark.parametrize("typed", ["3/16 in", "2.4 mm", "0.1 in"])
