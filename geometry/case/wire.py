@@ -2,7 +2,7 @@
 
 American sizes: bare d = 0.127 mm · 92^((36−n)/39) (ASTM B258), half sizes as well; overall with insulation from NEMA
 MW 1000, single and heavy build. Metric sizes from 0.04 to 0.1 mm: overall of grade 1 and grade 2 from IEC 60317-0-1.
-The overall figures were read in an open data set of the standards' tables (OpenMagnetics MAS, `data/wires.ndjson`).
+The overall figures were read in an open data set of the standards' tables (MAS, `data/wires.ndjson`).
 Metres throughout.
 
 What the enamel is made of (plain oleoresinous enamel, polyurethane, polyvinyl formal) names no diameter: each is made
