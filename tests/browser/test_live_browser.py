@@ -77,7 +77,7 @@ def test_a_string_is_dragged_and_the_numbers_are_the_programs(seen: Watched, tmp
     assert told["sensitivity"] < before
     cells = seen.page.locator("#strings tbody tr td").all_inner_texts()
     assert cells[1] == f"{1e3 * told['sensitivity']:#.3g}"
-    assert cells[5] == f"{1e3 * told['bias'][2]:#.3g}"
+    assert cells[5] == f"{1e4 * told['bias'][2]:.0f} ({1e3 * told['bias'][2]:#.3g})"
 
 
 def test_a_pole_in_the_hand_has_a_first_look_and_at_rest_the_figures(seen: Watched) -> None:

@@ -122,7 +122,8 @@ def same_as_the_command(seen: Watched, path: Path) -> None:
         assert level.split(" A ")[0].strip() == signed(s["balance"])
         assert force.strip().rstrip(" ▲▼") == signed(s["balance_force"])
         assert doubt.startswith("± ")
-        assert field == f"{1e3 * s['bias'][2]:#.3g}".rstrip(".")
+        millitesla = f"{1e3 * s['bias'][2]:#.3g}".rstrip(".")
+        assert field == f"{1e4 * s['bias'][2]:.0f} ({millitesla})"
 
 
 def test_a_blade(browser: Browser, tmp_path: Path) -> None:
