@@ -8,7 +8,6 @@ import tempfile
 import time
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 from playwright.sync_api import Page
 from rich.console import Console
@@ -126,9 +125,11 @@ def _in_browser(running: Running, table: Table) -> None:
 def _dragged(seen: Watched, item: str, what: str) -> list[float]:
     """ms from each movement of the pointer, one at a time, until what it does is in the page."""
     page = seen.page
-    at = page.locator(f"#drawing [data-item='{item}']" + (" circle" if item.startswith("string") else "")).last
-    box: Any = at.bounding_box()
-    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    at = f"#drawing [data-item='{item}']" + (" circle" if item.startswith("string") else "")
+    # the last one that is drawn; asked at once, for the drawing may be made anew between two questions
+    x, y = page.evaluate(
+        "(at) => [...document.querySelectorAll(at)].map((node) => node.getBoundingClientRect())"
+        ".filter((box) => box.width > 0).map((box) => [box.x + box.width / 2, box.y + box.height / 2]).at(-1)", at)
     page.evaluate(WATCH, ["#drawing" if what == "drawing" else "#strings", what])
     page.mouse.move(x, y)
     page.mouse.down()
