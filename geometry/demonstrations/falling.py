@@ -11,13 +11,14 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, model_validator
 
 from ..case.coil import Overall
-from ..case.keys import Number, Printed, Quantity, Table, near
+from ..case.keys import Number, Printed, Quantity, Table
 from ..case.wire import Wire, find_wire, most_turns, size_as_text
 from ..errors import CaseError
 from ..reading.read import read_table
 from ..shapes.magnet_state import MagnetState
 from ..shapes.row import PartShape, Racetrack
-from ..units import ROUNDING, mm, shown
+from ..units import ROUNDING, mm
+from .uses import require_use
 
 Size = Annotated[float, Quantity("length", 1e-3, 60e-3)]
 Long = Annotated[float, Quantity("length", 1e-3, 150e-3)]
@@ -287,17 +288,9 @@ def read_falling(data: Mapping[str, Any], uses: Mapping[str, str]) -> FallingMag
         With the first fault in one sentence.
     """
     case = read_table(FallingMagnet, data)
-    _is(case.magnet.material, "magnet, material", "magnet", "a magnet", uses)
+    require_use(case.magnet.material, "magnet, material", "magnet", "a magnet", uses)
     if case.core is not None:
-        _is(case.core.material, "core, material", "soft", "a steel", uses)
+        require_use(case.core.material, "core, material", "soft", "a steel", uses)
     if case.tube is not None:
-        _is(case.tube.material, "tube, material", "conductor", "a metal that is not magnetic", uses)
+        require_use(case.tube.material, "tube, material", "conductor", "a metal that is not magnetic", uses)
     return case
-
-
-def _is(name: str, where: str, use: str, what: str, uses: Mapping[str, str]) -> None:
-    fitting = [n for n, u in uses.items() if u == use and n != "air"]
-    if name in fitting:
-        return
-    known = f", which is not {what}" if name in uses else near(name, fitting)
-    raise CaseError(f"{where}: received {shown(name)}{known}; write {what}: {', '.join(fitting)}")

@@ -12,12 +12,12 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
-from ..case.keys import Number, Printed, Quantity, Table, near
-from ..errors import CaseError
+from ..case.keys import Number, Printed, Quantity, Table
 from ..reading.read import read_table
 from ..shapes.section import CoilSides, PlanePart, box
 from ..shapes.tooth_wheel import WheelBuild, WheelSensor, WheelShape
-from ..units import ROUNDING, mm, shown
+from ..units import ROUNDING, mm
+from .uses import require_use
 
 Pitch = Annotated[float, Quantity("length", 1e-3, 60e-3)]
 Module = Annotated[float, Quantity("length", 0.3e-3, 20e-3)]
@@ -218,21 +218,13 @@ def read_wheel(data: Mapping[str, Any], uses: Mapping[str, str]) -> ToothWheel:
         With the first fault in one sentence.
     """
     case = read_table(ToothWheel, data)
-    _is(case.wheel.steel, "wheel, steel", "soft", "a steel", uses)
-    _is(case.sensor.magnet, "sensor, magnet", "magnet", "a magnet", uses)
+    require_use(case.wheel.steel, "wheel, steel", "soft", "a steel", uses)
+    require_use(case.sensor.magnet, "sensor, magnet", "magnet", "a magnet", uses)
     if case.sensor.pole_piece is not None:
-        _is(case.sensor.pole_piece.steel, "sensor, pole_piece, steel", "soft", "a steel", uses)
+        require_use(case.sensor.pole_piece.steel, "sensor, pole_piece, steel", "soft", "a steel", uses)
     return case
 
 
 def _bar(width: float, length: float, top: float) -> tuple[tuple[float, float], ...]:
     half, bottom = round(width / 2, 12), round(top - length, 12)
     return box(-half, half, bottom, round(top, 12))
-
-
-def _is(name: str, where: str, use: str, what: str, uses: Mapping[str, str]) -> None:
-    fitting = [n for n, u in uses.items() if u == use and n != "air"]
-    if name in fitting:
-        return
-    known = f", which is not {what}" if name in uses else near(name, fitting)
-    raise CaseError(f"{where}: received {shown(name)}{known}; write {what}: {', '.join(fitting)}")

@@ -17,6 +17,7 @@ from ..errors import CaseError
 from ..shapes.section import PlaneShape
 from .pole import QUALITIES, Quality, SectionMesh, collect, polygon
 from .session import gmsh_model
+from .sizes import use_sizes
 
 PLANE_QUALITIES = {**QUALITIES, "draft": Quality(divisions=3.0, growth=0.3, far=6.0)}
 """A pole's, but for its draft: a section of bars is a first look already."""
@@ -122,15 +123,7 @@ def _sizes(gmsh: Any, shape: PlaneShape, quality: Quality, owner: dict[int, int]
             edge = field.add("Distance")
             field.setNumbers(edge, "PointsList", sharp)
             wanted.append(f"{h / _CORNER:.6e} + {_CORNER_GROWTH * quality.growth}*F{edge}")
-    total = wanted[0]
-    for text in wanted[1:]:
-        total = f"min({total}, {text})"
-    size = field.add("MathEval")
-    field.setString(size, "F", total)
-    field.setAsBackgroundMesh(size)
-    for option in ("MeshSizeFromPoints", "MeshSizeFromCurvature", "MeshSizeExtendFromBoundary"):
-        gmsh.option.setNumber(f"Mesh.{option}", 0)
-    gmsh.option.setNumber("Mesh.Algorithm", 6)
+    use_sizes(gmsh, wanted)
     gmsh.option.setNumber("Mesh.LcIntegrationPrecision", _ALONG)
 
 

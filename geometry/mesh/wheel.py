@@ -26,6 +26,7 @@ from ..arrays import Array
 from ..shapes.tooth_wheel import WheelBuild
 from .pole import SectionMesh, polygon
 from .session import gmsh_model
+from .sizes import use_sizes
 
 Ints = npt.NDArray[np.int64]
 AIR, LEFT, RIGHT = -1, -2, -3
@@ -280,15 +281,7 @@ def _sized(gmsh: Any, lines: list[_Sizes], corners: list[_Sizes]) -> None:
                 longest = max(gmsh.model.occ.getMass(1, c) for c in tags)
                 field.setNumber(near, "Sampling", float(np.clip(2 * longest / h, 20, 400)))
             words.append(f"{h:.6e} + {growth}*F{near}")
-    total = words[0]
-    for text in words[1:]:
-        total = f"min({total}, {text})"
-    size = field.add("MathEval")
-    field.setString(size, "F", total)
-    field.setAsBackgroundMesh(size)
-    for option in ("MeshSizeFromPoints", "MeshSizeFromCurvature", "MeshSizeExtendFromBoundary"):
-        gmsh.option.setNumber(f"Mesh.{option}", 0)
-    gmsh.option.setNumber("Mesh.Algorithm", 6)
+    use_sizes(gmsh, words)
 
 
 def _triangles(gmsh: Any, region: dict[int, int]) -> tuple[Array, Ints, Ints]:
