@@ -23,7 +23,7 @@ from . import dimensions as dim
 _AXES = ("x", "y", "z")
 _SCALE, _MARGIN = 0.075, 6.0  # inches per mm; mm of paper round each view
 _VIEWS = (
-    (1, 0, "Seen from the strings"), (1, 2, "Along the strings, towards the bridge"), (0, 2, "Across the strings"),
+    (1, 0, "Seen from the strings"), (1, 2, "Along the strings, seen from the bridge"), (0, 2, "Across the strings"),
 )  # fmt: skip
 
 
