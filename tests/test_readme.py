@@ -14,8 +14,8 @@ from rigs.source_tree import ROOT, TOP, sources
 from stringflux.cases import cli
 from stringflux.cases.cli import app
 
-NAMES = ("README.md", "DEVELOPERS.md", "CHANGELOG.md", "docs/bench.md", "docs/formats.md", "docs/magnet.md",
-         "docs/measured.md", "docs/method.md")
+NAMES = ("README.md", "DEVELOPERS.md", "CHANGELOG.md",
+         *sorted(f"docs/{path.name}" for path in (ROOT / "docs").glob("*.md")))
 PAGES = {name: (ROOT / name).read_text(encoding="utf-8") for name in NAMES}
 TEXT = "\n".join(PAGES.values())
 GROUP: Any = typer.main.get_command(app)
@@ -50,6 +50,18 @@ def test_command_lines_parse(line: str) -> None:
     if rest:  # else only the command is named
         with command.make_context(name, rest):  # parses, runs nothing
             pass
+
+
+def test_results_go_into_results_and_apart() -> None:
+    """A reader who types the pages in order finds results/ alone, and no command meets another one's."""
+    makers: dict[str, set[str]] = {}
+    for line in command_lines():
+        found = re.search(r" --(?:out|export) (\S+)", line)
+        if found and not re.search(r" [A-Z]{2,}\b", line):
+            makers.setdefault(found[1], set()).add(" ".join(line.split()[1:3 if "demonstrate" in line else 2]))
+    assert len(makers) > 20
+    assert [name for name in makers if not name.startswith("results/") and name != "results"] == []
+    assert {name: commands for name, commands in makers.items() if len(commands) > 1} == {}
 
 
 @pytest.mark.parametrize("page", PAGES)
