@@ -37,6 +37,7 @@ SHOWN = (100.0, 120.0, 1e3, 10e3)
 HEADS = ("frequency Hz", "L H", "R ohm", "|Z| ohm", "phase deg")
 FILES = ("impedance.csv", "impedance.png", "impedance.svg", "coil.cir")
 UNITS = {"frequency": "Hz", "impedance": "ohm", "inductance": "H", "resistance": "ohm", "capacitance": "F",
+         "capacitance_range": "F", "capacitance_lead": "F",
          "level": "dB", "peak": "dB", "resonance": "Hz", "corner": "Hz", "magnitude": "ohm", "hum": "V",
          "hum_level": "dB"}
 
@@ -78,6 +79,7 @@ def impedance(options: ImpedanceOptions) -> None:
                 "impedance": {"real": z.real, "imaginary": z.imag},
                 "resistance_dc": circuit.resistance, "capacitance": circuit.capacitance,
                 "capacitance_range": (low.capacitance, high.capacitance), "capacitance_loss": circuit.loss,
+                "capacitance_lead": circuit.lead,
             },
             "resonance": circuit.resonance(),
             "circuit": {**plain(circuit.ladder), "impedance_error": circuit.ladder_error()},
@@ -119,13 +121,15 @@ def _print(case: Case, circuit: CoilCircuit, low: CoilCircuit, high: CoilCircuit
         "Phase\ndeg": [f"{x:.1f}" for x in np.degrees(np.angle(z))],
     }
     to.print(headed("The coil alone", columns))
-    to.print("L and R: the winding with eddy currents in its poles, without its capacitance; Z: with it.")
+    to.print("L and R: the winding with eddy currents in its poles, without its capacitance; Z: with it"
+             f"{' and that of the lead' if circuit.lead else ''}.")
     pf = [c.capacitance * 1e12 for c in (circuit, low, high)]
     measured = pf[1] == pf[2]
     picofarad = f"{pf[0]:.4g} pF (measured)" if measured else f"{pf[0]:.0f} pF (computed, {pf[1]:.0f} to {pf[2]:.0f})"
+    lead = f"; lead {circuit.lead * 1e12:.4g} pF" if circuit.lead else ""
     top = circuit.resonance()
     if top is None:
-        to.print(f"No resonance with {picofarad}.")
+        to.print(f"No resonance with {picofarad}{lead}.")
     else:
         ends = [c.resonance() for c in (high, low)]
         kilohertz = [f"{end.frequency / 1e3:.3g}" for end in ends if end]
@@ -133,7 +137,7 @@ def _print(case: Case, circuit: CoilCircuit, low: CoilCircuit, high: CoilCircuit
         least, most = (x / 1e3 for x in top.magnitude_band)
         to.print(f"Resonance: {top.frequency / 1e3:.3g} kHz{span}, |Z| {top.magnitude / 1e3:.0f} kohm "
                  f"({least:.0f} to {most:.0f}), Q {top.quality:.1f}; winding {picofarad}, "
-                 f"tan δ {circuit.loss:.3f}.")
+                 f"tan δ {circuit.loss:.3f}{lead}.")
     parts = len(circuit.ladder.branches)
     to.print(f"Equivalent circuit: R, L, C and {parts} R–L pair{'' if parts == 1 else 's'}; off in the band by "
              f"{_percent(circuit.ladder.residual)} in L − jR/ω, {_percent(circuit.ladder_error())} in Z.")

@@ -133,6 +133,13 @@ def _wind(options: WindOptions, folder: Path | None) -> tuple[str, ...]:
         print_winding(f"{title}: {case.coil_names()[i]}" if several else title, windings[i], to)
         if len(shows) > 1:
             to.print("")
+    if case.lead.farads:
+        to.print(f"The lead adds {case.lead.farads * 1e12:.4g} pF at its end.", markup=False)
+    if case.body and not several and not made.capacitance_measured:
+        from stringflux.postprocess.coil.surroundings import SURROUNDED, bodies_add
+
+        more = bodies_add(answer) * SURROUNDED[1] * 1e12
+        to.print(f"Covers, plates and other bodies of metal make {more:+.1f} pF of the capacitance.", markup=False)
     if several:
         total = coils.resistance(0, windings[0].turns)
         to.print(f"At the terminals, {connection_words(case)}: {total / 1e3:.4g} kohm at {made.temperature:g} °C.",

@@ -125,7 +125,7 @@ def coil(pickup: Pickup, asked: Asked, progress: Progress) -> dict[str, Any]:
     top = circuit.resonance()
     own = next(iter(found.responses().values()))
     return {
-        "resistance": circuit.resistance, "capacitance": circuit.capacitance,
+        "resistance": circuit.resistance, "capacitance": circuit.capacitance, "lead": circuit.lead,
         "inductance": float(circuit.inductance[0].real),
         "frequency": RESPONSE, "series": np.stack([series.real, series.imag]),
         "shunt": np.stack([shunt.real, shunt.imag]),

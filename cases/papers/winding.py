@@ -78,7 +78,8 @@ def _capacitance(made: Winding) -> str:
     if made.capacitance_measured:
         return f"{made.capacitance * 1e12:.4g} pF, measured"
     low, high = (c * 1e12 for c in made.capacitance_band)
-    return f"some {made.capacitance * 1e12:.0f} pF, {low:.0f} to {high:.0f}: computed, without its lead"
+    potted = f"potted in {made.potted}, " if made.potted else ""
+    return f"some {made.capacitance * 1e12:.0f} pF, {low:.0f} to {high:.0f}: computed, {potted}without its lead"
 
 
 def _capacitance_parts(made: Winding) -> str:

@@ -209,16 +209,16 @@ def bench_model(case: Case, readings: Sequence[Reading], quality: str, progress:
     circuit, span = None, (1.0, 1.0)
     if any(r.alternating for r in readings):
         progress("eddy currents", 0.5)
-        circuit = _circuit(row, materials, made, numerics)
+        circuit = _circuit(row, materials, made, numerics, case.lead.farads)
     if asks_inductance(readings):
         span = inductance_span(row.inductance, [with_signals(row, m).inductance for m in signal_materials(materials)])
     return BenchModel(case, row, materials, made, circuit, numerics.string, span)
 
 
-def _circuit(row: SolvedRow, materials: Materials, made: Winding, numerics: Numerics) -> CoilCircuit:
+def _circuit(row: SolvedRow, materials: Materials, made: Winding, numerics: Numerics, lead: float) -> CoilCircuit:
     f = np.array(numerics.frequencies)
     return coil_circuit(frequency=f, inductance=row_impedance(row, materials, f).inductance,
-                        resistance=made.resistance, capacitance=made.capacitance, loss=made.loss)
+                        resistance=made.resistance, capacitance=made.capacitance, loss=made.loss, lead=lead)
 
 
 def _probe_turned(data: list[Reading], model: ReadModel,

@@ -230,7 +230,7 @@ class RowCase(SolvedCase):
         """The winding with L − jR_e/ω, H complex (f,), over frequencies (f,), Hz."""
         made = self.windings[0]
         return coil_circuit(frequency=frequency, inductance=inductance, resistance=made.resistance,
-                            capacitance=made.capacitance, loss=made.loss)
+                            capacitance=made.capacitance, loss=made.loss, lead=self.case.lead.farads)
 
     def _inputs_up_to(self, above: float) -> RowInputs:
         inputs = row_inputs(self.case, self.quality, self.materials, above, self.numerics)

@@ -62,7 +62,7 @@ def connected_coils(case: Case, per_turn: Array | ComplexArray, frequency: Array
     return coil_network(how=case.connection.coils, names=case.coil_names(), turned=case.connection.reversed,
                         frequency=frequency, inductance=per_turn * np.outer(turns, turns),
                         resistance=[w.resistance for w in made], capacitance=[w.capacitance for w in made],
-                        loss=[w.loss for w in made])
+                        loss=[w.loss for w in made], lead=case.lead.farads)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -91,6 +91,11 @@ class BodyTable(Table, ABC):
         Magnetised | None,
         Field(description="Where the north end of a magnet points; x is along the strings, towards the bridge."),
     ] = None
+    electrically: Annotated[
+        Literal["grounded", "floating"] | None,
+        Field(description="Whether it is wired to ground, for the capacitance; if left out covers are, and other "
+              "metal is as poles in [coil] says."),
+    ] = None
     charge: Charge = 1.0
     coercivity_scale: CoercivityScale = 1.0
     remanence_scale: RemanenceScale = 1.0

@@ -93,6 +93,10 @@ class Coil(Table):
         Capacitance | None,
         Field(description="Capacitance of the winding as measured; replaces the computed one."),
     ] = None
+    potted: Annotated[
+        Literal["wax", "epoxy"] | None,
+        Field(description="What fills the winding, if it is potted; it raises the capacitance."),
+    ] = None
     grounded_end: Annotated[
         Literal["inner", "outer"],
         Field(description="Which end of its wire lies at ground: where the winding begins, or where it ends."),

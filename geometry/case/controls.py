@@ -1,4 +1,4 @@
-"""What hangs on a pickup: volume and tone controls, cable, amplifier.
+"""What hangs on a pickup: its lead, volume and tone controls, cable, amplifier.
 
 A control's setting is its rotation, 0 … 1. The share of the resistance under the wiper is that setting for
 a linear taper, and (81^setting − 1)/80, a tenth at half way, for an audio taper.
@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from .keys import Number, Quantity, Table
 
@@ -18,8 +18,33 @@ Taper = Literal["audio", "linear"]
 Capacitor = Annotated[float, Quantity("capacitance", 1e-12, 10e-6)]
 Stray = Annotated[float, Quantity("capacitance", 0.0, 100e-9)]
 Length = Annotated[float, Quantity("length", 0.0, 100.0)]
+LeadLength = Annotated[float, Quantity("length", 0.0, 10.0)]
 PerLength = Annotated[float, Quantity("capacitance of cable", 0.0, 10e-9)]
 Input = Annotated[float, Quantity("resistance", 1e3, 1e9)]
+
+
+class Lead(Table):
+    """The pickup's own lead, from its coils to the controls or the switch; a meter at its end sees it as well."""
+
+    length: Annotated[
+        LeadLength, Field(description="Length of the lead, up to where it is measured or soldered.")
+    ] = 0.0
+    capacitance: Annotated[
+        PerLength, Field(description="Of its hot conductor to ground or screen, per length, as its maker gives it.")
+    ] = 0.0
+
+    @model_validator(mode="after")
+    def _whole(self) -> Lead:
+        for key, other in (("length", "capacitance"), ("capacitance", "length")):
+            if other in self.model_fields_set and key not in self.model_fields_set:
+                raise ValueError(f"{key}: it is missing beside {other}; write both, such as length = \"0.3 m\" and "
+                                 "capacitance = \"150 pF/m\"")
+        return self
+
+    @property
+    def farads(self) -> float:
+        """What it has at the pickup's terminals, F."""
+        return self.length * self.capacitance
 
 
 class Load(Table):

@@ -11,7 +11,7 @@ from ..shapes.row import PlacedPole, Racetrack
 from .bodies import NON_MAGNETIC, Body
 from .coil import Coil
 from .conditions import Conditions
-from .controls import Load
+from .controls import Lead, Load
 from .keys import Printed, Quantity, Table
 from .materials import ConstantPermeability, OwnMaterial
 from .partners import Connection, Partner
@@ -54,6 +54,7 @@ class Case(Table):
         tuple[String, ...],
         Field(min_length=1, max_length=12, description="The strings, in order along the row."),
     ]
+    lead: Annotated[Lead, Field(description="The pickup's own lead, up to the controls.")] = Lead()
     load: Annotated[Load, Field(description="Controls, cable and amplifier.")] = Load()
     conditions: Annotated[Conditions, Field(description="What surrounds the pickup.")] = Conditions()
     scatter: Annotated[Scatter, Field(description="How far parts scatter, for `stringflux tolerance`.")] = Scatter()

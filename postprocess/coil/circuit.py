@@ -1,10 +1,11 @@
 """The pickup as a two-terminal network.
 
-    Z(f) = (R + jω L_c) ∥ 1/(jω C (1 − j tan δ)),   L_c(f) = L(f) − j R_e(f)/ω
+    Z(f) = (R + jω L_c) ∥ 1/(jω C (1 − j tan δ)) ∥ 1/(jω C_l),   L_c(f) = L(f) − j R_e(f)/ω
 
 R is the wire's resistance, R_e what eddy currents add to it, C the capacitance of the winding, tan δ the loss of
-its insulation. Resonance is the peak of |Z|; there Q = |Z| ω₀ C, which for a coil with a resistor across it is
-|Z| over the reactance of either branch.
+its insulation, C_l the capacitance of the lead up to the controls, which a meter at its end sees as well. The lead's
+own resistance, some tenths of an ohm, and the loss of its insulation are left out. Resonance is the peak of |Z|;
+there Q = |Z| ω₀ (C + C_l), which for a coil with a resistor across it is |Z| over the reactance of either branch.
 
 References
 ----------
@@ -63,6 +64,8 @@ class CoilCircuit:
         Of the winding, F.
     loss : float
         tan δ of that capacitance.
+    lead : float
+        Capacitance of the lead at the terminals, F.
     ladder : Ladder
         The small circuit fitted to `inductance`.
     fine : Ladder
@@ -74,6 +77,7 @@ class CoilCircuit:
     resistance: float
     capacitance: float
     loss: float = 0.0
+    lead: float = 0.0
     ladder: Ladder
     fine: Ladder
 
@@ -95,8 +99,9 @@ class CoilCircuit:
         return self.resistance + 2j * np.pi * f * self.inductance_at(f)
 
     def shunt(self, frequency: Array) -> ComplexArray:
-        """Admittance of the winding's capacitance, S."""
-        return 2j * np.pi * np.asarray(frequency, dtype=float) * self.capacitance * (1 - 1j * self.loss)
+        """Admittance of the capacitance of winding and lead, S."""
+        across = self.capacitance * (1 - 1j * self.loss) + self.lead
+        return 2j * np.pi * np.asarray(frequency, dtype=float) * across
 
     def impedance(self, frequency: Array) -> ComplexArray:
         """Z at the terminals, Ω."""
@@ -120,11 +125,11 @@ class CoilCircuit:
             return None
         frequency, magnitude = peak
         return Resonance(frequency=frequency, magnitude=magnitude,
-                         quality=magnitude * 2 * np.pi * frequency * self.capacitance)
+                         quality=magnitude * 2 * np.pi * frequency * (self.capacitance + self.lead))
 
 
 def coil_circuit(*, frequency: Array, inductance: ComplexArray, resistance: float, capacitance: float,
-                 loss: float = 0.0, branches: int = BRANCHES) -> CoilCircuit:
+                 loss: float = 0.0, lead: float = 0.0, branches: int = BRANCHES) -> CoilCircuit:
     """Check the numbers, fit the small circuit, and give both.
 
     Raises
@@ -150,11 +155,11 @@ def coil_circuit(*, frequency: Array, inductance: ComplexArray, resistance: floa
         raise ValueError("frequency: received one that is not above 0 and the one before; write them rising")
     if (l.real <= 0).any() or (l.imag > 1e-4 * l.real).any():
         raise ValueError("inductance: received one below 0, or with a loss below 0; L − jR/ω is meant")
-    if not (0 <= resistance < np.inf and 0 < capacitance < np.inf and 0 <= loss < np.inf):
-        raise ValueError(f"received resistance {resistance} Ω, capacitance {capacitance} F, loss {loss}; "
-                         "write finite numbers, the capacitance above 0")
+    if not (0 <= resistance < np.inf and 0 < capacitance < np.inf and 0 <= loss < np.inf and 0 <= lead < np.inf):
+        raise ValueError(f"received resistance {resistance} Ω, capacitance {capacitance} F, loss {loss}, lead {lead} "
+                         "F; write finite numbers, the capacitance above 0")
     return CoilCircuit(frequency=f, inductance=l, resistance=resistance, capacitance=capacitance, loss=loss,
-                       ladder=fit_ladder(f, l, branches), fine=fit_ladder(f, l, FINE_BRANCHES, good=1e-5))
+                       lead=lead, ladder=fit_ladder(f, l, branches), fine=fit_ladder(f, l, FINE_BRANCHES, good=1e-5))
 
 
 def highest(curve: Callable[[Array], Array], within: tuple[float, float] = SEARCH) -> tuple[float, float] | None:

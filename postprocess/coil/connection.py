@@ -19,7 +19,8 @@ s = ±1, −1 for a coil with its ends exchanged. One coil R, L_c, C has the sam
 In series it is exact for identical coils, coupled or not; for others it holds below resonance, and
 :meth:`CoilNetwork.circuit_error` tells how well. Two identical coils with the mutual inductance M of their connected
 senses have L + M and C in both: one resonance for both, at 1/√(1 + M/L) of that of a coil alone; without M it is
-the coil's own (Paiva et al.). Capacitance between coils is left out.
+the coil's own (Paiva et al.). Capacitance between coils is left out. The lead is one, at the terminals of all: with
+its admittance Y_l there, Z_out and w are both over 1 + Z_out Y_l.
 
 References
 ----------
@@ -56,6 +57,8 @@ class CoilNetwork:
     parallel : bool
     static_weights : array (k,)
         w at low frequencies; in parallel where ωL is well over R.
+    lead : float
+        Capacitance of the pickup's lead, F.
     """
 
     coils: tuple[CoilCircuit, ...]
@@ -63,6 +66,7 @@ class CoilNetwork:
     signs: Array
     parallel: bool
     static_weights: Array
+    lead: float = 0.0
 
     @property
     def frequency(self) -> Array:
@@ -86,7 +90,7 @@ class CoilNetwork:
 
     @property
     def capacitance(self) -> float:
-        """C of the equivalent coil, F."""
+        """C of the equivalent coil without the lead, F."""
         C = np.array([c.capacitance for c in self.coils])
         return float(np.sum(C) if self.parallel else C @ self._shares**2)
 
@@ -152,7 +156,13 @@ class CoilNetwork:
         return np.asarray(self.weights(frequency) / self.opened(frequency))
 
     def _solved(self, frequency: Array) -> tuple[ComplexArray, ComplexArray]:
+        """Z (m,) and w (k, m) with the lead."""
         f = np.atleast_1d(np.asarray(frequency, dtype=float))
+        out, w = self._without_lead(f)
+        share = 1 / (1 + 2j * np.pi * f * self.lead * out)
+        return out * share, w * share
+
+    def _without_lead(self, f: Array) -> tuple[ComplexArray, ComplexArray]:
         Z = self._windings(f)
         Y = np.stack([c.shunt(f) for c in self.coils], axis=1)  # (m, k)
         s = self.signs
@@ -175,7 +185,7 @@ class CoilNetwork:
         if peak is None:
             return None
         return Resonance(frequency=peak[0], magnitude=peak[1],
-                         quality=peak[1] * 2 * np.pi * peak[0] * self.capacitance)
+                         quality=peak[1] * 2 * np.pi * peak[0] * (self.capacitance + self.lead))
 
     def with_capacitance(self, capacitance: Sequence[float]) -> CoilNetwork:
         """The same with other capacitances of the windings, F."""
@@ -191,7 +201,7 @@ class CoilNetwork:
         else:
             L = np.einsum("i,mij,j->m", self.signs, self.matrix(f), self.signs)
         return coil_circuit(frequency=f, inductance=L, resistance=self.resistance, capacitance=self.capacitance,
-                            loss=self.loss, branches=branches)
+                            loss=self.loss, lead=self.lead, branches=branches)
 
     def circuit_error(self) -> float:
         """Largest relative error of that coil's Z between the first and the last frequency."""
@@ -201,7 +211,7 @@ class CoilNetwork:
 
 def coil_network(*, how: str, names: Sequence[str], turned: Sequence[str] = (), frequency: Array,
                  inductance: ComplexArray | Array, resistance: Sequence[float], capacitance: Sequence[float],
-                 loss: Sequence[float] = ()) -> CoilNetwork:
+                 loss: Sequence[float] = (), lead: float = 0.0) -> CoilNetwork:
     """Connect coils.
 
     Parameters
@@ -218,6 +228,8 @@ def coil_network(*, how: str, names: Sequence[str], turned: Sequence[str] = (), 
         Of each coil's wire, Ω, and of each winding, F.
     loss : sequence of float
         tan δ of each capacitance; 0 where it is left out.
+    lead : float
+        Capacitance of the lead of all, F.
 
     Raises
     ------
@@ -256,4 +268,4 @@ def coil_network(*, how: str, names: Sequence[str], turned: Sequence[str] = (), 
     parallel = how == "parallel"
     signs = static_weights("series" if parallel else how, turned, names, L[0].real)
     return CoilNetwork(coils=coils, coupling=L / (own[:, :, None] * own[:, None, :]), signs=signs, parallel=parallel,
-                       static_weights=static_weights(how, turned, names, L[0].real))
+                       static_weights=static_weights(how, turned, names, L[0].real), lead=lead)

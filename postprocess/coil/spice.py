@@ -15,7 +15,7 @@ _WIDTH = 72
 
 
 def subcircuit(circuit: CoilCircuit, name: str = "coil", remarks: Sequence[str] = ()) -> str:
-    """Text of a `.subckt` with the winding's resistance, the fitted ladder and the capacitance.
+    """Text of a `.subckt` with the winding's resistance, the fitted ladder and the capacitances of winding and lead.
 
     Parameters
     ----------
@@ -43,6 +43,8 @@ def subcircuit(circuit: CoilCircuit, name: str = "coil", remarks: Sequence[str] 
     for start, end, elements in zip(nodes, nodes[1:], chain, strict=False):
         lines += [f"{element} {start} {end} {value:.8g}" for element, value in elements]
     lines.append(f"Cw out cold {circuit.capacitance:.8g}")
+    if circuit.lead:
+        lines.append(f"Cl out cold {circuit.lead:.8g}")
     top = circuit.resonance() if circuit.loss else None
     if top is not None:
         conductance = 2 * 3.141592653589793 * top.frequency * circuit.capacitance * circuit.loss

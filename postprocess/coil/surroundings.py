@@ -1,6 +1,7 @@
 """What stands round a winding, as metal in its section, and the capacitance that it adds.
 
-Poles and bodies float, unless the case has them grounded; covers are grounded. A row of rods is the slab that has the
+Poles and bodies float, unless the case has them grounded; covers are grounded; a body that says how it is wired is
+wired so. A row of rods is the slab that has the
 same capacitance to the winding (:mod:`stringflux.solver.capacitance.rods`); bodies count where they run along most of
 the coil. Either side of the coil is solved for itself and counts half. Ceramic magnets are no metal.
 
@@ -49,6 +50,11 @@ def outside_capacitance(case: Case, below: float = 0.0) -> float:
     return float(sum(v @ np.array(_solved(coil, metals(case, side))) @ v for side in (1, -1)) / 2)
 
 
+def bodies_add(case: Case, below: float = 0.0) -> float:
+    """What of :func:`outside_capacitance` the bodies of [[body]] add to poles and winding alone, F, in air."""
+    return outside_capacitance(case, below) - outside_capacitance(case.model_copy(update={"body": ()}), below)
+
+
 @lru_cache(maxsize=64)  # a pure function of the geometry, which most designs of a study share
 def _solved(coil: Racetrack, found: tuple[Metal, ...]) -> tuple[tuple[float, float], tuple[float, float]]:
     k = outside(coil, found)
@@ -62,11 +68,13 @@ def metals(case: Case, side: int) -> tuple[Metal, ...]:
     """
     coil, grounded = case.racetrack(), case.coil.poles == "grounded"
     found = [Metal(boxes=boxes, earthed=grounded) for boxes in _poles(case, coil)]
-    for body in case.own_bodies():
+    for written, body in zip(case.body, case.own_bodies(), strict=True):
         if _conducts(case, body.material):
             boxes = tuple(_boxes(body.form, coil, side))
             if boxes:
-                found.append(Metal(boxes=boxes, earthed=grounded or isinstance(body.form, Cover)))
+                usual = grounded or isinstance(body.form, Cover)
+                earthed = usual if written.electrically is None else written.electrically == "grounded"
+                found.append(Metal(boxes=boxes, earthed=earthed))
     return tuple(found)
 
 

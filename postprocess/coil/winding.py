@@ -97,6 +97,8 @@ class Winding:
         Between the turns if they were laid in square or in hexagonal layers, F.
     loss : float
         tan δ of the winding's capacitance.
+    potted : str
+        What fills it, "wax" or "epoxy"; "" where nothing is said of it.
     taps : tuple of Tap
     """
 
@@ -127,6 +129,7 @@ class Winding:
     capacitance_outside: float
     capacitance_layered: tuple[float, float]
     loss: float
+    potted: str = ""
     taps: tuple[Tap, ...] = ()
 
 
@@ -184,7 +187,7 @@ def winding(case: Case, temperature: float | None = None, tension_share: float =
         capacitance_band=between.band if known is None else (known, known),
         capacitance_measured=known is not None, capacitance_turns=between.turns, capacitance_outside=between.outside,
         capacitance_layered=between.layered, loss=between.loss,
-        taps=_taps(case, ohms_per_metre),
+        potted=case.coil.potted or "", taps=_taps(case, ohms_per_metre),
     )
 
 

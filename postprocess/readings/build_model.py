@@ -16,6 +16,7 @@ Derived here.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -105,7 +106,7 @@ class BuildModel:
         if key not in self._coils:
             if len(self._coils) > _KEPT:
                 self._coils.clear()
-            alone = self.coils.coils[0] if len(self.coils.coils) == 1 else None
+            alone = replace(self.coils.coils[0], lead=self.coils.lead) if len(self.coils.coils) == 1 else None
             coil = wound_all(self.coils, *size) if alone is None else wound(alone, *size)
             self._coils[key] = coil_value(r, coil, self.case.load)
         return self._coils[key]

@@ -29,7 +29,8 @@ def winding_table(w: Winding, caption: str = "Winding") -> ReportTable:
                    f"some {figure(w.capacitance * 1e12, 2)} pF, "
                    f"{' to '.join(figure(c * 1e12, 2) for c in w.capacitance_band)}: "
                    f"{figure(w.capacitance_turns * 1e12, 2)} between its turns, scattered, and "
-                   f"{figure(w.capacitance_outside * 1e12, 2)} round it; without its lead")
+                   f"{figure(w.capacitance_outside * 1e12, 2)} round it; "
+                   f"{f'potted in {w.potted}, ' if w.potted else ''}without its lead")
     limits = "" if least == most else f" ({least * 1e3:.4g} to {most * 1e3:.4g})"
     rows = {
         "Wire": f"{w.wire.name}, copper ∅ {w.wire.bare * 1e3:.4g} mm, insulated {w.wire.overall[1] * 1e3:.4g} "
@@ -110,7 +111,9 @@ def loaded_table(found: Findings) -> ReportTable:
 def load_words(found: Findings) -> str:
     """What hangs on the coil, in a sentence."""
     load = found.case.load
-    told = []
+    told, lead = [], found.case.lead
+    if lead.farads:
+        told.append(f"{lead.length:g} m of lead with {lead.farads * 1e12:.0f} pF")
     if load.controls != "none":
         told.append(f"a volume control of {ohms(load.volume)} ({load.volume_taper} taper)")
     if load.controls == "volume and tone":

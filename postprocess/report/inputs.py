@@ -33,7 +33,10 @@ def input_tables(case: Case) -> tuple[ReportTable, ...]:
     if case.partner:
         out.append(_keys("Connection of the coils", case.connection))
     out += [_keys("Strings, what they share", case.strings),
-            _items("Strings, one by one", "String", case.string), _keys("Load", case.load)]
+            _items("Strings, one by one", "String", case.string)]
+    if case.lead.model_fields_set:
+        out.append(_keys("Lead", case.lead))
+    out.append(_keys("Load", case.load))
     if case.conditions.model_fields_set:
         out.append(_keys("Conditions", case.conditions))
     if case.scatter.model_fields_set:

@@ -17,7 +17,7 @@ from stringflux.geometry.units import show
 from ...files.changed import inline
 from ...files.load import built_in_uses
 
-_SINGLE = ("row", "coil", "strings", "connection", "load", "conditions")
+_SINGLE = ("row", "coil", "strings", "connection", "lead", "load", "conditions")
 
 
 def tables(case: Case, content: Mapping[str, Any]) -> list[dict[str, Any]]:

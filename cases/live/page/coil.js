@@ -44,7 +44,7 @@ function source() {
   const of = { frequency: found.frequency, series: found.series, shunt: found.shunt, resistance: found.resistance };
   if (by === null || (by !== 1 && found.turns.length > 1)) return { found, of, by: 1, c: found.capacitance, is: fresh('coil') };
   const c = by !== 1 && fresh('winding') ? state.answers.winding.answer.coils[0].capacitance : found.capacitance;
-  return { found, of: wound(of, by, c / found.capacitance), by, c, is: true };
+  return { found, of: wound(of, by, (c + found.lead) / (found.capacitance + found.lead)), by, c, is: true };
 }
 
 function show() {
@@ -58,7 +58,7 @@ function show() {
   const coils = state.answers.winding?.answer?.coils ?? [];
   const band = coils.length === 1 ? coils[0].capacitance_band : null;
   const rows = [['R', about + quantity(of.resistance, 'Ω')], ['L', about + quantity(by * by * found.inductance, 'H')],
-    ['C', about + quantity(now.c, 'F') + (band && band[1] > band[0] ? ` (${number(1e12 * band[0], 2)} to ${number(1e12 * band[1], 2)} pF)` : '')],
+    ['C', about + quantity(now.c, 'F') + (band && band[1] > band[0] ? ` (${number(1e12 * band[0], 2)} to ${number(1e12 * band[1], 2)} pF)` : '') + (found.lead ? `, lead ${quantity(found.lead, 'F')}` : '')],
     ['alone', found.resonance && by === 1 ? `resonates at ${quantity(found.resonance.frequency, 'Hz')}, ${quantity(found.resonance.impedance, 'Ω')}` : '–'],
     ...coils.map((/** @type {any} */ c) => [coils.length > 1 ? c.name : 'turns', `${Math.round(c.turns)} of ${c.wire}; ${c.packings.filter((/** @type {any} */ p) => p.most).map((/** @type {any} */ p) => `${p.name} ${Math.floor(p.most)}`).join(', ')} fit`])];
   parts.list.replaceChildren(...rows.flatMap(([a, b]) => [make('dt', {}, a), make('dd', {}, b)]));

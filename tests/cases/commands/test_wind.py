@@ -187,3 +187,35 @@ def test_wind_for_a_peak_as_json(capsys: Printed) -> None:
 ])
 def test_wind_refuses_a_level_over_nothing(capsys: Printed, wanted: str, says: str) -> None:
     assert says in refused(capsys, "wind", "bench-single", "--for", wanted)
+
+
+PLATE = ('body=[{ shape = "box", material = "brass", along = "30 mm", across = "80 mm", height = "1 mm", '
+         'top = "-17 mm", electrically = "grounded" }]')
+LEAD = ("--set", "lead.length=40 cm", "--set", "lead.capacitance=150 pF/m")
+
+
+def test_wind_tells_of_lead_potting_and_plates(capsys: Printed) -> None:
+    assert main(["wind", "baritone-six", *LEAD, "--set", "coil.potted=wax", "--set", PLATE]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    for words in ("potted in wax, without its lead", "The lead adds 60 pF at its end.",
+                  "Covers, plates and other bodies of metal make +"):
+        assert words in out
+
+
+def test_the_lead_hangs_on_the_coil(quick: None, capsys: Printed) -> None:
+    assert main(["impedance", "baritone-six", "--json"]) == 0
+    plain = result_of(capsys.readouterr().out, "impedance")
+    assert main(["impedance", "baritone-six", "--json", *LEAD]) == 0
+    led = result_of(capsys.readouterr().out, "impedance")
+    assert (plain["coil"]["capacitance_lead"], led["coil"]["capacitance_lead"]) == (0.0, pytest.approx(60e-12))
+    c = plain["coil"]["capacitance"]
+    assert led["coil"]["capacitance"] == c  # of the winding
+    far = [found["coil"]["impedance"]["imaginary"][-1] for found in (plain, led)]  # well over resonance
+    assert far[1] / far[0] == pytest.approx(c / (c + 60e-12), rel=0.01)
+    assert main(["impedance", "baritone-six", *LEAD]) == 0
+    assert "lead 60 pF" in " ".join(capsys.readouterr().out.split())
+
+
+def test_half_a_lead_is_refused(capsys: Printed) -> None:
+    line = refused(capsys, "wind", "baritone-six", "--set", "lead.length=40 cm")
+    assert "lead, capacitance: it is missing beside length" in line

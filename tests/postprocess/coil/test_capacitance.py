@@ -85,6 +85,22 @@ def test_loss_is_the_enamels_share() -> None:
     assert 0.4 * ENAMEL_LOSS < made.loss < 0.7 * ENAMEL_LOSS
 
 
+def test_potted() -> None:
+    """Wax and epoxy between the turns in place of air, where the case says so."""
+    air, wax, epoxy = (winding(case(**({"coil__potted": p} if p else {}))) for p in ("", "wax", "epoxy"))
+    square = [pair(BARE, OVERALL, between=e).pair for e in (1.0, 2.2, 3.6)]
+    assert wax.capacitance_turns / air.capacitance_turns == pytest.approx(1.06 * square[1] / square[0], rel=1e-3)
+    assert epoxy.capacitance_turns / air.capacitance_turns == pytest.approx(1.10 * square[2] / square[0], rel=1e-3)
+    assert wax.capacitance_outside == air.capacitance_outside
+    assert air.capacitance_band[1] > wax.capacitance > air.capacitance_band[0]  # what was in doubt is said now
+    assert wax.capacitance_band[1] / wax.capacitance < air.capacitance_band[1] / air.capacitance
+    cell = pair(BARE, OVERALL, between=3.6)
+    loss = ENAMEL_LOSS * cell.in_enamel + 0.01 * (1 - cell.in_enamel)
+    assert epoxy.loss == pytest.approx(loss * epoxy.capacitance_turns / epoxy.capacitance, rel=1e-3)
+    assert air.loss < wax.loss < epoxy.loss  # what fills the gaps leaves more of the voltage to the enamel
+    assert winding(case(coil__potted="wax", coil__capacitance="90 pF")).capacitance == pytest.approx(90e-12)
+
+
 def test_a_published_bare_coil() -> None:
     """R 4420 Ω, L 1.125 H, C 43 pF by its loaded resonances, 51 pF by the unloaded one (docs/sources.md, section 8).
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -302,6 +303,20 @@ def test_spice_text_is_the_circuit(inductance: npt.NDArray[np.complex128]) -> No
         assert z == pytest.approx(complex(pickup.ladder_impedance(at)[0]), rel=digits)
         series = pickup.resistance + 2j * np.pi * f * pickup.ladder.at(at)[0]
         assert h == pytest.approx(complex(1 / (1 + series * pickup.shunt(at)[0])), rel=digits)
+
+
+def test_the_lead_lowers_the_peak_as_its_capacitance_does() -> None:
+    plain, led = coil(), replace(coil(), lead=300e-12)
+    summed = replace(coil(), capacitance=plain.capacitance + 300e-12)
+    assert led.impedance(F) == pytest.approx(summed.impedance(F), rel=1e-12)
+    one, other = led.resonance(), summed.resonance()
+    assert one is not None
+    assert other is not None
+    assert (one.frequency, one.quality) == pytest.approx((other.frequency, other.quality), rel=1e-9)
+    text = subcircuit(led)
+    assert "Cl out cold 3e-10" in text
+    for f in (100.0, 3e3, 9e3):
+        assert solve_spice(text, f)[0] == pytest.approx(complex(led.ladder_impedance(np.array([f]))[0]), rel=1e-6)
 
 
 def test_spice_of_a_plain_coil_against_scipy() -> None:

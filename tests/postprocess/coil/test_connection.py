@@ -108,6 +108,37 @@ def by_nodes(how: str, f: Any) -> tuple[Any, Any]:
 
 
 @pytest.mark.parametrize("how", ["series", "parallel"])
+def test_the_lead_hangs_at_the_terminals_of_all(how: str) -> None:
+    """Node by node, with controls, cable and amplifier on it: impedance, and each coil's way to the amplifier."""
+    lead, L = 45e-12, np.diag([1.6, 2.4])
+    f = np.geomspace(20.0, 60e3, 60)
+    n = coil_network(how=how, names=("a", "b"), frequency=F, inductance=L, lead=lead, **UNLIKE)
+    z = [R + 2j * np.pi * f * own for R, own in zip(UNLIKE["resistance"], (1.6, 2.4), strict=True)]
+    y = [2j * np.pi * f * C * (1 - 1j * d) for C, d in zip(UNLIKE["capacitance"], UNLIKE["loss"], strict=True)]
+    ends = [("out", "mid"), ("mid", GROUND)] if how == "series" else [("out", GROUND)] * 2
+
+    def nodes(load: bool) -> Nodes:
+        made = Nodes(f)
+        for (a, b), zi, yi in zip(ends, z, y, strict=True):
+            made.admittance(a, b, 1 / zi + yi)
+        made.admittance("out", GROUND, 2j * np.pi * f * lead)
+        if load:
+            made.resistor("out", GROUND, 1 / (1 / 250e3 + 1 / 1e6))
+            made.admittance("out", GROUND, 2j * np.pi * f * 500e-12)
+        return made
+
+    assert n.impedance(f) == pytest.approx(nodes(False).voltages("out", ["out"])[0], rel=EXACT)
+    out, across = nodes(True).voltages("out", ["out", ends[0][1]])
+    first = (out - across) / z[0]  # by reciprocity
+    hung = Network(volume=250e3, capacitance=500e-12, resistance=1e6)
+    assert n.ways(f)[0] * LoadedCoil(coil=n, network=hung)(f) == pytest.approx(first, rel=1e-8)
+    assert n.capacitance == pytest.approx(coil_network(how=how, names=("a", "b"), frequency=F, inductance=L,
+                                                       **UNLIKE).capacitance)  # of the windings alone
+    low = f[f < 2e3]
+    assert n.circuit().impedance(low) == pytest.approx(n.impedance(low), rel=2e-3)
+
+
+@pytest.mark.parametrize("how", ["series", "parallel"])
 def test_unlike_coils_node_by_node(how: str) -> None:
     n = network(how, np.diag([1.6, 2.4]), **UNLIKE)
     z, first = by_nodes(how, WIDE)

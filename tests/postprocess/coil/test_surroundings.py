@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
+import numpy as np
 import pytest
 
 from stringflux.cases import load_case
 from stringflux.cases.solved.windings import coil_windings
 from stringflux.geometry import Case
-from stringflux.postprocess.coil.surroundings import TAPE, metals, outside_capacitance
+from stringflux.geometry.case.bodies import BoxBody
+from stringflux.geometry.case.poles import NO_ROW
+from stringflux.postprocess.coil.surroundings import TAPE, bodies_add, metals, outside_capacitance
 from stringflux.postprocess.coil.winding import winding
+from stringflux.solver.capacitance.cell import EPSILON_0
 
 COVER = {"shape": "cover", "material": "nickel-silver", "along": "18 mm", "across": "75 mm", "height": "18 mm",
          "wall": "0.5 mm", "top": "2.5 mm"}
@@ -102,3 +107,33 @@ def test_it_goes_into_the_winding() -> None:
     more = covered.capacitance - plain.capacitance
     assert more == pytest.approx(covered.capacitance_outside - plain.capacitance_outside)
     assert more > 10e-12
+
+
+def test_a_body_says_how_it_is_wired() -> None:
+    assert not metals(case(PLATE), 1)[1].earthed
+    assert metals(case(PLATE | {"electrically": "grounded"}), 1)[1].earthed
+    assert not metals(case(COVER | {"electrically": "floating"}), 1)[1].earthed
+    assert not metals(case(PLATE | {"electrically": "grounded"}), 1)[0].earthed  # the poles stay as they are
+    apart = bodies_add(case(PLATE | {"electrically": "grounded"}))
+    assert 0.5e-12 < apart < 5e-12
+    assert bodies_add(case(PLATE)) < 0.5 * apart  # afloat it only joins one end of the coil to the other
+    assert bodies_add(case()) == 0.0
+
+
+def test_a_grounded_plate_close_under_the_winding() -> None:
+    """Parallel plates: K_ij = (ε₀/d) ∫ ℓ(u) V_i V_j du, the voltages of either face running straight to nothing at
+    the other. At the corners fields crowd where one of them is large; the product of both is small there."""
+    coil, n = case().racetrack(), 2000
+    u = (np.arange(n) + 0.5) / n
+    length = 2 * coil.straight + 2 * math.pi * (coil.inner_radius + coil.build * u)
+    distances, mixed = (0.10e-3, 0.16e-3), []
+    for d in distances:
+        plate = BoxBody.model_validate(PLATE | {"along": "40 mm", "across": "90 mm", "electrically": "grounded",
+                                                "top": f"{(coil.bottom - d) * 1e3:.9g} mm"})
+        alone = case().model_copy(update={"row": NO_ROW, "pole": (), "body": (plate,)})
+        turned = alone.model_copy(update={"coil": alone.coil.model_copy(update={"grounded_end": "outer"})})
+        inner, outer = outside_capacitance(turned), outside_capacitance(alone)
+        mixed.append((outside_capacitance(alone, below=1.0) - inner - 4 * outer) / 4)
+        assert outer > EPSILON_0 * np.mean(length * u**2) * coil.build / d  # and what lies to its sides
+    expected = EPSILON_0 * np.mean(length * u * (1 - u)) * coil.build * (1 / distances[0] - 1 / distances[1])
+    assert mixed[0] - mixed[1] == pytest.approx(expected, rel=0.01)

@@ -153,7 +153,8 @@ def contact_sum(section: Laid) -> float:
     return float(np.sum(step**2) / (section.width * (high - low)))
 
 
-def kappa(section: Laid, *, bare: float, enamel: float, depth: float = 8.0, size: float = 0.04) -> float:
+def kappa(section: Laid, *, bare: float, enamel: float, between: float = 1.0, depth: float = 8.0,
+          size: float = 0.04) -> float:
     """κ of a section by finite elements.
 
     Parameters
@@ -161,7 +162,9 @@ def kappa(section: Laid, *, bare: float, enamel: float, depth: float = 8.0, size
     bare : float
         Diameter of the copper over that with its insulation.
     enamel : float
-        Its relative permittivity; air between.
+        Its relative permittivity.
+    between : float
+        That of what lies between the wires, in the section and in the pair that it is counted in.
     depth : float
         Of what is averaged, diameters; two more on either side are meshed.
     size : float
@@ -174,7 +177,7 @@ def kappa(section: Laid, *, bare: float, enamel: float, depth: float = 8.0, size
     points, triangles, coated = _mesh(place, (0.0, section.width, low - 2, low + depth + 2), bare, size)
     mesh = MeshTri(points, triangles)
     basis = Basis(mesh, ElementTriP2(), intorder=2)
-    epsilon = basis.with_element(ElementTriP0()).interpolate(np.where(coated, enamel, 1.0))
+    epsilon = basis.with_element(ElementTriP0()).interpolate(np.where(coated, enamel, between))
     form = BilinearForm(lambda u, v, w: w["epsilon"] * dot(grad(u), grad(v)))
     matrix = form.assemble(basis, epsilon=epsilon)
     apart, nearest = cKDTree(place.T).query(basis.doflocs.T)
@@ -186,9 +189,9 @@ def kappa(section: Laid, *, bare: float, enamel: float, depth: float = 8.0, size
     part = np.flatnonzero((middle > low) & (middle < low + depth))
     inner = Basis(mesh, ElementTriP2(), intorder=2, elements=part)
     energy = Functional(lambda w: w["epsilon"] * dot(grad(w["volt"]), grad(w["volt"]))).assemble(
-        inner, epsilon=inner.with_element(ElementTriP0()).interpolate(np.where(coated, enamel, 1.0)),
+        inner, epsilon=inner.with_element(ElementTriP0()).interpolate(np.where(coated, enamel, between)),
         volt=inner.interpolate(v))
-    pair = wire_cell(bare=bare, overall=1.0, enamel=enamel, lattice="square").pair / EPSILON_0
+    pair = wire_cell(bare=bare, overall=1.0, enamel=enamel, between=between, lattice="square").pair / EPSILON_0
     return float(energy / (section.width * depth * pair))
 
 

@@ -7,6 +7,7 @@ import pytest
 from scipy.spatial.distance import pdist
 
 from rigs.fields.laid_wires import HAIR, Feed, contact_sum, kappa, laid, neat
+from stringflux.postprocess.coil.capacitance import POTTING
 from stringflux.solver.capacitance.cell import wire_cell
 
 BARE, ENAMEL = 0.9, 3.6
@@ -41,3 +42,13 @@ def test_a_loose_section() -> None:
     section = laid(300, 12.0, Feed(step=6.1, stays=0.4))
     assert section.fill() < 0.7
     assert 1.4 < kappa(section, bare=BARE, enamel=ENAMEL, depth=4.0, size=0.06) < 3.0
+
+
+def test_the_same_section_potted() -> None:
+    """κ of a loose section rises in wax and in epoxy, by 5 to 11 and 7 to 18 % in sections 20 wires wide: turns
+    that do not touch count for more."""
+    section = laid(300, 12.0, Feed(step=6.1, stays=0.4))
+    air, *filled = (kappa(section, bare=BARE, enamel=ENAMEL, between=e, depth=4.0, size=0.06)
+                    for e in (1.0, *(POTTING[p].permittivity[1] for p in ("wax", "epoxy"))))
+    for found, p in zip(filled, ("wax", "epoxy"), strict=True):
+        assert found / air == pytest.approx(POTTING[p].kappa, abs=0.06)  # from section to section, a narrow one
