@@ -15,6 +15,7 @@ import typer
 from typer.core import TyperGroup
 
 from stringflux.geometry.errors import CaseError, StringfluxError, StudyStopped
+from stringflux.geometry.reading.old_words import OldWordWarning
 from stringflux.geometry.units import shown
 
 from . import ending
@@ -160,6 +161,16 @@ def _settle(*, quiet: bool) -> None:
         os.environ.setdefault(library, "1")
     if quiet and not sys.warnoptions:
         warnings.simplefilter("ignore")  # of libraries; ours are sentences
+        warnings.simplefilter("default", OldWordWarning)
+    warnings.showwarning = _noted
+
+
+def _noted(message: Warning | str, category: type[Warning], filename: str, lineno: int, file: Any = None,
+           line: str | None = None) -> None:
+    """A warning of ours as a note; others, which --verbose lets through, as Python prints them."""
+    text = f"Note: {message}." if issubclass(category, OldWordWarning) else warnings.formatwarning(
+        message, category, filename, lineno, line).rstrip()
+    print(text, file=file or sys.stderr)
 
 
 def _run(args: list[str]) -> int:

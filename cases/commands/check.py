@@ -12,8 +12,8 @@ import typer
 
 from stringflux.geometry.case.coil import Coil
 from stringflux.geometry.case.model import Case
-from stringflux.geometry.case.partners import CONNECTIONS
 from stringflux.geometry.case.placed_strings import placed_strings
+from stringflux.geometry.case.second_coils import CONNECTIONS
 from stringflux.geometry.errors import OutputError
 from stringflux.geometry.notes import pitch_words
 from stringflux.geometry.shapes.row import PartShape, Racetrack
@@ -70,7 +70,7 @@ def _print_case(case: Case, content: Mapping[str, Any]) -> None:
     to.print()
     for name, coil, track in zip(case.coil_names(), case.coils(), case.racetracks(), strict=True):
         to.print(_coil(name, coil, track, alone=case.is_plain_row), markup=False)
-    if case.partner:
+    if case.second_coil:
         to.print(_connection(case), markup=False)
         for pair in pairs(case):
             to.print(pair.sentence, markup=False, soft_wrap=True)
@@ -123,7 +123,7 @@ def _direction(magnetised: str | tuple[float, float, float] | None) -> str:
 def _coil(name: str, coil: Coil, track: Racetrack, *, alone: bool) -> str:
     head = "Coil" if name == "coil" else f"Coil {shown(name)}"
     across = f" and {track.y_centre * 1e3:.4g} mm across" if track.y_centre else ""
-    place = "" if alone else f", middle at {track.x_centre * 1e3:.4g} mm along the strings{across}, {coil.sense}"
+    place = "" if alone else f", middle at {track.x_centre * 1e3:.4g} mm along the strings{across}, {coil.winding}"
     return (
         f"{head}: {coil.turns:g} turns of {coil.winding_wire().name} in a window of {coil.thickness * 1e3:.4g} by "
         f"{(track.top - track.bottom) * 1e3:.4g} mm{_wound(coil)}, inside {track.inner_radius * 2e3:.4g} by "

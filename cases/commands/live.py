@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from stringflux.geometry.errors import OutputError
+from stringflux.geometry.reading.old_words import text_in_new_words
 from stringflux.geometry.units import shown
 
 from ..files.load import find_case
@@ -33,7 +34,7 @@ def live(
 
     check_host(host, lesson)
     path = find_case(which)
-    text = read_text_file(path, "a case file")
+    text = text_in_new_words(read_text_file(path, "a case file"))
     if export is not None:
         _export(text, path.name, export, force=force)
         return

@@ -15,6 +15,8 @@ from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from typing import Any
 
+from stringflux.geometry.reading.old_words import text_in_new_words
+
 _HEAD = re.compile(r"\s*(\[\[?)\s*([^\[\]]+?)\s*\]\]?\s*(?:#.*)?")
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 
@@ -33,7 +35,7 @@ def with_changes(text: str, wanted: Mapping[str, Any], changes: Mapping[str, Any
     remark : str
         Lines to put above, without their #.
     """
-    edited: str | None = text
+    edited: str | None = text_in_new_words(text)
     for dotted, value in changes.items():
         edited = None if edited is None else _edited(edited, dotted.split("."), value, wanted)
     note = "".join(f"# {line}\n" for line in remark.splitlines())

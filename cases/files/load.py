@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.reading.changes import change_value
+from stringflux.geometry.reading.old_words import text_in_new_words
 from stringflux.geometry.units import shown
 
 from .changed import line_of
@@ -108,7 +109,7 @@ def at_line(sentence: str, text: str, changes: Iterable[str] = ()) -> str:
         path.append(unknown[2])
     if ".".join(path) in changes or not path:
         return ""
-    number = line_of(text, path)
+    number = line_of(text_in_new_words(text), path)
     return f", line {number}" if number else ""
 
 

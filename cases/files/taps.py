@@ -71,7 +71,7 @@ def tap_changes(case: Case, tap: str) -> dict[str, Any]:
                         f"--tap: received {shown(tap)}, which several coils have; write {have}")
     index = names.index(found[0])
     coil = case.coils()[index]
-    inner, path = coil.inside(turns), "coil" if index == 0 else f"partner.{index}.coil"
+    inner, path = coil.inside(turns), "coil" if index == 0 else f"second_coil.{index}.coil"
     made: dict[str, Any] = {f"{path}.turns": turns, f"{path}.taps": []}
     if inner.wound_build is not None:
         made[f"{path}.wound_build"] = f"{inner.wound_build * 1e3:.9g} mm"

@@ -11,6 +11,7 @@ import tomllib
 from typing import Any
 
 from stringflux.geometry.errors import CaseError
+from stringflux.geometry.reading.old_words import in_new_words
 
 MOST_PARTS = 32
 """Of a dotted key; the reader takes time with the square of it, and no path of a case has more than five."""
@@ -48,7 +49,7 @@ def toml_content(text: str, name: str) -> dict[str, Any]:
         line = text.count("\n", 0, long.start()) + 1
         raise CaseError(f"{name}, line {line}: a key of more than {MOST_PARTS} parts; no path of a case is so long")
     try:
-        return tomllib.loads(text)
+        return in_new_words(tomllib.loads(text), name)
     except tomllib.TOMLDecodeError as error:
         raise CaseError(f"{name}, {toml_fault(str(error), text)}") from None
     except (ValueError, RecursionError, OverflowError, MemoryError):

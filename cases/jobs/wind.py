@@ -120,10 +120,10 @@ def case_of_turns(case: Case, at: int, turns: float) -> Case:
     """The case with other turns on coil `at`; whether they fit is not looked at."""
     if at == 0:
         return case.model_copy(update={"coil": case.coil.of_turns(turns)})
-    partners = list(case.partner)
-    one = partners[at - 1]
-    partners[at - 1] = one.model_copy(update={"coil": one.coil.of_turns(turns)})
-    return case.model_copy(update={"partner": tuple(partners)})
+    others = list(case.second_coil)
+    one = others[at - 1]
+    others[at - 1] = one.model_copy(update={"coil": one.coil.of_turns(turns)})
+    return case.model_copy(update={"second_coil": tuple(others)})
 
 
 def settled_turns(coils: WoundCoils, wanted: float, at: int, quality: str,

@@ -36,7 +36,7 @@ def unmoved(case: Case) -> str:
     for string in said["string"]:
         _without(string, _PLACES)
     _without(said["strings"], _COMMON)
-    for coil in [said["coil"], *(partner.get("coil") or {} for partner in said.get("partner") or ())]:
+    for coil in [said["coil"], *(other.get("coil") or {} for other in said.get("second_coil") or ())]:
         if coil.get("fill") is None and coil.get("wound_build") is None:
             _without(coil, ("turns",))  # else they take other space
     return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()[:16]

@@ -39,7 +39,7 @@ def winding_sheet(case: Case, name: str, windings: Sequence[Winding] | None = No
     from stringflux.postprocess.sheets.winding import SheetCoil, pages
 
     made = coil_windings(case) if windings is None else windings
-    names = case.coil_names() if case.partner or case.coil.name else ("",)
+    names = case.coil_names() if case.second_coil or case.coil.name else ("",)
     ends_at, held, tracks = goes_to(case), ends_in_coils(case), case.racetracks()
     sheets = []
     for i in range(len(names)) if coils is None else coils:

@@ -11,7 +11,7 @@ def coil_windings(case: Case, temperature: float | None = None) -> tuple[Winding
 
     Of coils in series the first lies at ground; voltages go with turns.
     """
-    rows = (case.row, *(partner.row or case.row for partner in case.partner))
+    rows = (case.row, *(other.row or case.row for other in case.second_coil))
     before = 0.0
     out = []
     for coil, row in zip(case.coils(), rows, strict=True):

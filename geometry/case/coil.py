@@ -10,7 +10,7 @@ from pydantic import BeforeValidator, Field, model_validator
 from ..errors import CaseError
 from ..shapes.row import Racetrack
 from ..units import ROUNDING, mm
-from .keys import Number, Printed, Quantity, Table
+from .keys import COUNTER_CLOCKWISE, Number, Printed, Quantity, Table, Way, sense_of
 from .wire import Wire, find_wire, most_turns, size_as_text
 
 Width = Annotated[float, Quantity("length", 0.5e-3, 100e-3)]
@@ -77,10 +77,9 @@ class Coil(Table):
         Wound | None,
         Field(description="Thickness of the winding on one side as measured, of which build is the room for it."),
     ] = None
-    sense: Annotated[
-        Literal["clockwise", "counter-clockwise"],
-        Field(description="Sense of the winding seen from the strings."),
-    ] = "counter-clockwise"
+    winding: Annotated[
+        Way, Field(description="Which way the wire goes round from its start, seen from the strings.")
+    ] = COUNTER_CLOCKWISE
     centre: Annotated[Centre, Field(description="Place of the coil's middle across the strings.")] = 0.0
     x: Annotated[
         Centre | None,
@@ -242,7 +241,7 @@ class Coil(Table):
             bottom=self.bottom,
             top=self.top,
             turns=self.turns,
-            sense=1 if self.sense == "counter-clockwise" else -1,
+            sense=sense_of(self.winding),
             y_centre=self.centre,
             x_centre=x if self.x is None else self.x,
         )

@@ -7,10 +7,11 @@ import math
 import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any, Literal
 
 from pydantic import (
     BaseModel,
+    BeforeValidator,
     ConfigDict,
     GetCoreSchemaHandler,
     GetJsonSchemaHandler,
@@ -30,6 +31,25 @@ def near(word: str, known: Iterable[str]) -> str:
     """`` (did you mean "x"?)`` for the nearest of `known`, or nothing."""
     found = difflib.get_close_matches(word[:100].lower(), sorted(known), n=2, cutoff=0.6)
     return f" (did you mean {' or '.join(shown(f) for f in found)}?)" if found else ""
+
+
+COUNTER_CLOCKWISE: Literal["counter-clockwise (from above)"] = "counter-clockwise (from above)"
+
+
+def _whole_words(value: Any) -> Any:
+    return f"{value} (from above)" if value in ("clockwise", "counter-clockwise") else value
+
+
+Way = Annotated[
+    Literal["counter-clockwise (from above)", "clockwise (from above)"],
+    BeforeValidator(_whole_words),
+]
+"""Which way a coil's wire goes round, seen from where the strings are; the words in brackets may be left out."""
+
+
+def sense_of(winding: str) -> int:
+    """1 for a coil wound counter-clockwise as seen from above, whose flux counts positive up; -1 for the other."""
+    return 1 if winding == COUNTER_CLOCKWISE else -1
 
 
 class UnknownKeyError(ValueError):

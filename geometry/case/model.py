@@ -14,10 +14,10 @@ from .conditions import Conditions
 from .controls import Lead, Load
 from .keys import Printed, Quantity, Table
 from .materials import ConstantPermeability, OwnMaterial
-from .partners import Connection, Partner
 from .poles import NO_ROW, Pole, Row
 from .rows import PoleRow
 from .scatter import Scatter
+from .second_coils import Connection, SecondCoil
 from .strings import String, Strings
 
 Probe = Annotated[float, Quantity("length", 0.0, 20e-3)]
@@ -45,8 +45,8 @@ class Case(Table):
         Field(max_length=40, description="Bodies besides the poles: bars, plates, blades, covers, spacers."),
     ] = ()
     coil: Annotated[Coil, Field(description="Window, wire and turns.")]
-    partner: Annotated[
-        tuple[Partner, ...], Field(max_length=3, description="Further coils of the same pickup.")
+    second_coil: Annotated[
+        tuple[SecondCoil, ...], Field(max_length=3, description="Further coils of the same pickup.")
     ] = ()
     connection: Annotated[Connection, Field(description="How the coils are connected.")] = Connection()
     strings: Annotated[Strings, Field(description="What the strings have in common.")] = Strings()
@@ -74,7 +74,7 @@ class Case(Table):
     def history(self) -> Literal["before", "after"]:
         """Whether the magnets were charged "before" or "after" they came into the row."""
         rows = self.rows()
-        return "before" if rows and rows[0].row.history == "charged before assembly" else "after"
+        return "before" if rows and rows[0].row.charged == "before assembly" else "after"
 
     @property
     def is_magnetised(self) -> bool:
@@ -87,15 +87,15 @@ class Case(Table):
         return (
             bool(self.row.places())
             and not self.body
-            and not self.partner
+            and not self.second_coil
             and self.row.x == self.racetrack().x_centre == 0.0
         )
 
     def rows(self) -> tuple[PoleRow, ...]:
         """All rows of poles, the first row first."""
         found: list[PoleRow] = []
-        partners = [(p.row, p.pole, f"partner {i}, ") for i, p in enumerate(self.partner, start=1)]
-        for row, pole, where in ((self.row, self.pole, ""), *partners):
+        others = [(p.row, p.pole, f"second_coil {i}, ") for i, p in enumerate(self.second_coil, start=1)]
+        for row, pole, where in ((self.row, self.pole, ""), *others):
             if row is not None and row.places():
                 before = sum(len(r.row.places()) for r in found)
                 found.append(PoleRow(row=row, pole=pole, where=where, before=before))
@@ -125,16 +125,16 @@ class Case(Table):
         return own is not None or material not in NON_MAGNETIC
 
     def coils(self) -> tuple[Coil, ...]:
-        """The first coil and those of the partners."""
-        return (self.coil, *(partner.coil for partner in self.partner))
+        """The first coil and those of [[second_coil]]."""
+        return (self.coil, *(other.coil for other in self.second_coil))
 
     def coil_names(self) -> tuple[str, ...]:
         """What the coils are called, in the order of `coils`."""
-        return (self.coil.name or "coil", *(partner.name for partner in self.partner))
+        return (self.coil.name or "coil", *(other.name for other in self.second_coil))
 
     def racetracks(self) -> tuple[Racetrack, ...]:
         """The winding space of each coil; without a place of its own it is about its row."""
-        rows = (self.row, *(partner.row or self.row for partner in self.partner))
+        rows = (self.row, *(other.row or self.row for other in self.second_coil))
         return tuple(coil.racetrack(row.x) for coil, row in zip(self.coils(), rows, strict=True))
 
     def racetrack(self) -> Racetrack:

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from .model import Case
-from .partners import CONNECTIONS
+from .second_coils import CONNECTIONS
 from .upper_ends import UpperEnd, upper_ends
 
 

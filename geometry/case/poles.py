@@ -214,10 +214,10 @@ class Row(Table):
         OneOrMany(),
         Field(description="Height of the highest point over the top plate, one for all or a list."),
     ]
-    history: Annotated[
-        Literal["charged after assembly", "charged before assembly"],
+    charged: Annotated[
+        Literal["after assembly", "before assembly"],
         Field(description="Whether the magnets were charged in the row or one by one before."),
-    ] = "charged after assembly"
+    ] = "after assembly"
     x: Annotated[Place, Field(description="Place of the row along the strings, towards the bridge.")] = 0.0
 
     @model_validator(mode="after")
@@ -253,7 +253,7 @@ class Row(Table):
         return self.face if len(self.face) > 1 else self.face * len(self.places())
 
 
-NO_ROW = Row.model_construct(count=None, spacing=None, positions=(), face=(), history="charged after assembly", x=0.0)
+NO_ROW = Row.model_construct(count=None, spacing=None, positions=(), face=(), charged="after assembly", x=0.0)
 NO_ROW.model_fields_set.clear()
 
 

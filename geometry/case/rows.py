@@ -48,7 +48,7 @@ class PoleRow:
     pole : tuple of Pole
         How they are made.
     where : str
-        What a sentence about it begins with: "" for the first row, "partner 1, " for one of a partner.
+        What a sentence about it begins with: "" for the first row, "second_coil 1, " for the row of a second coil.
     before : int
         Poles in the rows before it; they count on through all rows.
     """

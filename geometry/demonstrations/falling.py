@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, model_validator
 
 from ..case.coil import Overall
-from ..case.keys import Number, Printed, Quantity, Table
+from ..case.keys import COUNTER_CLOCKWISE, Number, Printed, Quantity, Table, Way, sense_of
 from ..case.wire import Wire, find_wire, most_turns, size_as_text
 from ..errors import CaseError
 from ..reading.read import read_table
@@ -69,10 +69,9 @@ class RoundCoil(Table):
     overall_diameter: Annotated[
         Overall | None, Field(description="Over the insulation; needed for sizes that no table here has.")
     ] = None
-    sense: Annotated[
-        Literal["clockwise", "counter-clockwise"],
-        Field(description="Sense of the winding from its start to its end, seen from above."),
-    ] = "counter-clockwise"
+    winding: Annotated[
+        Way, Field(description="Which way the wire goes round from its start to its end, seen from above.")
+    ] = COUNTER_CLOCKWISE
 
     @model_validator(mode="after")
     def _fits(self) -> RoundCoil:
@@ -106,7 +105,7 @@ class RoundCoil(Table):
         """The winding as the solvers see it."""
         return Racetrack(inner_radius=self.inner_diameter / 2, straight=0.0, build=self.build,
                          bottom=-self.length / 2, top=self.length / 2, turns=self.turns,
-                         sense=1 if self.sense == "counter-clockwise" else -1)
+                         sense=sense_of(self.winding))
 
 
 class Drop(Table):

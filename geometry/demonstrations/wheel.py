@@ -12,7 +12,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
-from ..case.keys import Number, Printed, Quantity, Table
+from ..case.keys import COUNTER_CLOCKWISE, Number, Printed, Quantity, Table, Way, sense_of
 from ..reading.read import read_table
 from ..shapes.section import CoilSides, PlanePart, box
 from ..shapes.tooth_wheel import WheelBuild, WheelSensor, WheelShape
@@ -133,10 +133,9 @@ class BarCoil(Table):
     bottom: Annotated[Level, Field(description="Lower edge of the winding, counted from the face (so negative).")]
     top: Annotated[Level, Field(description="Upper edge of the winding, counted from the face.")]
     turns: Annotated[Annotated[float, Number(1, 100000)], Field(description="Number of turns.")]
-    sense: Annotated[
-        Literal["clockwise", "counter-clockwise"],
-        Field(description="Sense of the winding from its start to its finish, seen from the wheel."),
-    ] = "counter-clockwise"
+    winding: Annotated[
+        Way, Field(description="Which way the wire goes round from its start to its finish, seen from the wheel.")
+    ] = COUNTER_CLOCKWISE
 
     @model_validator(mode="after")
     def _stands(self) -> BarCoil:
@@ -148,7 +147,7 @@ class BarCoil(Table):
     def sides(self) -> CoilSides:
         """As the solver sees it."""
         return CoilSides(inner=self.inner_width / 2, build=self.build, bottom=self.bottom, top=self.top,
-                         turns=self.turns if self.sense == "counter-clockwise" else -self.turns)
+                         turns=sense_of(self.winding) * self.turns)
 
 
 class Turning(Table):

@@ -7,6 +7,7 @@ from typing import Any
 
 from ..errors import CaseError
 from ..units import shown
+from .old_words import new_path, new_value
 
 
 def change_value(data: Any, dotted: str, value: Any) -> None:
@@ -17,8 +18,8 @@ def change_value(data: Any, dotted: str, value: Any) -> None:
     CaseError
         Where the path goes through a value, or past a list's end.
     """
-    *path, last = dotted.split(".")
-    node = data
+    *path, last = new_path(dotted).split(".")
+    value, node = new_value(last, value), data
     for step in path:
         node = node[_index(node, step, dotted)] if isinstance(node, list) else node.setdefault(step, {})
         if not isinstance(node, dict | list):

@@ -9,8 +9,8 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from ..case.keys import near
-from ..case.partners import CONNECTIONS
 from ..case.placed_strings import placed_strings
+from ..case.second_coils import CONNECTIONS
 from ..errors import CaseError
 from ..shapes.bodies import Box, Cylinder, Revolved, SolidBody
 from ..shapes.overlaps import cuts_winding, is_inside, overlap, windings_meet
@@ -35,7 +35,7 @@ def names_are_unique(case: Case) -> None:
     places = [f"body {i}" for i in range(1, len(case.body) + 1)]
     poles = [body.name for row in case.rows() for body in row.bodies()]
     _unique([*poles, *(body.name for body in case.own_bodies())], [*poles, *places])
-    coils = ["coil", *(f"partner {i}" for i in range(1, len(case.partner) + 1))]
+    coils = ["coil", *(f"second_coil {i}" for i in range(1, len(case.second_coil) + 1))]
     _unique(case.coil_names(), coils)
     for where, name in zip(coils, case.coil_names(), strict=True):
         if name in CONNECTIONS:
@@ -64,7 +64,7 @@ def coils_are_connected(case: Case) -> None:
     if len(names) == 1:
         if how.coils != "series" or how.reversed:
             raise CaseError(
-                "connection: there is only one coil; drop this table, or add the other coil as [[partner]]"
+                "connection: there is only one coil; drop this table, or add the other coil as [[second_coil]]"
             )
         return
     known = ", ".join(map(shown, names))

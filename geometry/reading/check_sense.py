@@ -116,4 +116,4 @@ def _beside(case: Case) -> tuple[str, ...]:
 
 
 def _places(case: Case) -> list[str]:
-    return ["coil", *(f"partner {i}, coil" for i in range(1, len(case.partner) + 1))]
+    return ["coil", *(f"second_coil {i}, coil" for i in range(1, len(case.second_coil) + 1))]

@@ -40,10 +40,10 @@ def rows_are_complete(case: Case) -> tuple[PoleRow, ...]:
         raise CaseError("row: it is missing; say where the poles stand, or drop pole")
     rows = case.rows()
     for row in rows[1:]:
-        if row.row.history != rows[0].row.history:
+        if row.row.charged != rows[0].row.charged:
             raise CaseError(
-                f"{row.where}row, history: received {shown(row.row.history)}, but the row before has "
-                f"{shown(rows[0].row.history)}; write the same for all, one pickup is charged in one way"
+                f"{row.where}row, charged: received {shown(row.row.charged)}, but the row before has "
+                f"{shown(rows[0].row.charged)}; write the same for all, one pickup is charged in one way"
             )
     return rows
 
@@ -244,7 +244,7 @@ def coil_clears_poles(case: Case) -> None:
     CaseError
         If a winding cuts a pole of its row or leaves it outside.
     """
-    tracks = dict(zip(("", *(f"partner {i}, " for i in range(1, 4))), case.racetracks(), strict=False))
+    tracks = dict(zip(("", *(f"second_coil {i}, " for i in range(1, 4))), case.racetracks(), strict=False))
     for row in case.rows():
         coil = tracks[row.where]
         for number, pole in enumerate(row.placed(), start=1):

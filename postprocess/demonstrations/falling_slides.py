@@ -9,6 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from stringflux.geometry.case.keys import sense_of
 from stringflux.geometry.demonstrations.falling import FallingMagnet
 
 from ..falling.passage import Passage
@@ -158,7 +159,7 @@ def _turned(case: FallingMagnet, found: Passage) -> Draw:
 
 def _lenz(case: FallingMagnet, found: Passage, lines: FallingLines) -> Draw:
     def draw(figure: Figure, palette: Palette) -> None:
-        sense = 1 if case.coil.sense == "counter-clockwise" else -1
+        sense = sense_of(case.coil.winding)
         for ax, peak, when in zip(figure.subplots(1, 2), (found.first, found.second), ("comes", "goes"), strict=True):
             way = sense if peak.e > 0 else -sense
             plus = "end" if peak.e > 0 else "start"

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from stringflux.geometry.arrays import Array
+from stringflux.geometry.case.keys import sense_of
 from stringflux.geometry.demonstrations.falling import FallingMagnet
 
 from ..falling.passage import Passage
@@ -88,7 +89,7 @@ def view(case: FallingMagnet, shown: Array, lines: FallingLines, title: str = ""
 
 def _standing(case: FallingMagnet, way: int) -> list[Shape]:
     coil, tube, out = case.coil, case.tube, []
-    sense = way or (1 if coil.sense == "counter-clockwise" else -1)
+    sense = way or sense_of(coil.winding)
     for side in (1, -1):
         away = side * sense > 0
         out.append(Shape(role="into" if away else "out", label="⊗" if away else "⊙", outline=_cut(

@@ -14,6 +14,7 @@ import math
 
 import numpy as np
 
+from stringflux.geometry.case.keys import sense_of
 from stringflux.geometry.demonstrations.falling import FallingMagnet, Tube
 from stringflux.solver.constants import MU0
 
@@ -178,13 +179,13 @@ def _what_if(case: FallingMagnet, found: Passage) -> list[Step]:
 
 def signs(case: FallingMagnet, found: Passage) -> tuple[str, ...]:
     """What is counted positive, and Lenz."""
-    sense = 1 if case.coil.sense == "counter-clockwise" else -1
+    sense = sense_of(case.coil.winding)
     up = {1: "up", -1: "down"}
     grows = up[int(math.copysign(1, found.linkage[found.middle])) * sense]
     against, with_it = (up[int(math.copysign(1, e)) * sense] for e in (found.first.e, found.second.e))
     return (
-        f"Seen from above the wire goes round {case.coil.sense} from its start to its end; ⊗ is wire that goes away "
-        "from you, ⊙ wire that comes towards you.",
+        f"Seen from above the wire goes round {'counter-' if sense > 0 else ''}clockwise from its start to its end. "
+        "⊗ is wire that goes away from you, ⊙ wire that comes towards you.",
         f"Φ is positive {up[sense]}: the way a right-handed screw moves that is turned as the wire goes round.",
         "z is the height of the magnet's middle over the coil's middle, positive up.",
         "e is positive where it drives current from start to end inside the coil: the end is then +.",

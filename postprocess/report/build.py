@@ -111,7 +111,7 @@ def coils_table(found: Findings) -> tuple[ReportTable, ...]:
     if found.build is None or len(coils) == 1:
         return ()
     net, case = found.build.network, found.case
-    senses = [c.sense for c in case.coils()]
+    senses = [c.winding for c in case.coils()]
     turned = ["yes" if name in case.connection.reversed else "no" for name in case.coil_names()]
     each = ReportTable(
         caption=f"Coils, {p.connection}",

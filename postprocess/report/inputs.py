@@ -28,9 +28,9 @@ def input_tables(case: Case) -> tuple[ReportTable, ...]:
             out.append(_items(f"Parts of pole{plural} {number_list(made)}, from the top down", "Part", pole.part))
     for shape in dict.fromkeys(body.shape for body in case.body):
         out.append(_items(f"Bodies: {shape}", "No.", [body for body in case.body if body.shape == shape]))
-    names = case.coil_names() if case.partner else ("",)
+    names = case.coil_names() if case.second_coil else ("",)
     out += [_keys(f"Coil {name}".strip(), coil) for name, coil in zip(names, case.coils(), strict=True)]
-    if case.partner:
+    if case.second_coil:
         out.append(_keys("Connection of the coils", case.connection))
     out += [_keys("Strings, what they share", case.strings),
             _items("Strings, one by one", "String", case.string)]

@@ -23,7 +23,7 @@ if CHROMIUM is None:
 
 AXE = files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
 LONG = {"title": ("A title as long as that of a case may be " * 5)[:200], "coil.turns": 6999,
-        "partner.1.name": "another name as long as it may ever be!", "coil.leads.start": "forty letters " * 2}
+        "second_coil.1.name": "another name as long as it may ever be!", "coil.leads.start": "forty letters " * 2}
 PAGE = rb"/Type\s*/Page\b"
 
 

@@ -31,7 +31,7 @@ CHANGES: dict[str, tuple[dict[str, Any], dict[str, int]]] = {
     "steel": ({"strings.steel": "string-nickel-steel"}, ALL),
     "slope": ({"strings.plane_angle": "0.7 deg"}, ALL),
     "turns": ({"coil.turns": 4321}, {}),
-    "sense": ({"coil.sense": "clockwise"}, {}),
+    "sense": ({"coil.winding": "clockwise"}, {}),
     "wire": ({"coil.wire": "44 AWG"}, {}),
     "height": ({"row.face": ["1.5 mm", "1.1 mm"]}, {**OTHER_ROW, **MOVED}),
     "charge": ({"pole.1.part.1.charge": 0.8}, {"bias": 1, **OTHER_ROW}),

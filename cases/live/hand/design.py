@@ -16,6 +16,7 @@ from typing import Any, Literal
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.reading.changes import change_value
+from stringflux.geometry.reading.old_words import text_in_new_words
 from stringflux.geometry.reading.read import read_case
 from stringflux.geometry.units import shown
 
@@ -80,6 +81,7 @@ def edited(text: str, edits: Sequence[Edit]) -> str:
     CaseError
         One sentence that says what would do; the text is as it was.
     """
+    text = text_in_new_words(text)
     for edit in edits:
         text = _done(text, edit)
     return text

@@ -28,11 +28,12 @@ def handles(case: Case, strings: tuple[PlacedString, ...]) -> list[dict[str, Any
 def row_prefixes(case: Case) -> list[str]:
     """Paths before the keys of each row, as `case.rows()` counts them."""
     own = [""] if case.row.places() else []
-    return own + [f"partner.{i}." for i, p in enumerate(case.partner, 1) if p.row is not None and p.row.places()]
+    others = enumerate(case.second_coil, start=1)
+    return own + [f"second_coil.{i}." for i, other in others if other.row is not None and other.row.places()]
 
 
 def coil_paths(case: Case) -> list[str]:
-    return ["coil", *(f"partner.{i}.coil" for i in range(1, len(case.partner) + 1))]
+    return ["coil", *(f"second_coil.{i}.coil" for i in range(1, len(case.second_coil) + 1))]
 
 
 def _handle(path: str, view: str, at: tuple[float, float], axis: str, value: float, label: str, *,

@@ -48,7 +48,7 @@ def _walk(model: BaseModel, path: str, content: Any, uses: Mapping[str, str], fo
             items = written if isinstance(written, list) else []
             inner += [(v, f"{there}.{i}", items[i - 1] if i <= len(items) else {})
                       for i, v in enumerate(value, start=1)]
-        elif name != "materials" and not (isinstance(value, tuple) and name in ("body", "partner", "pole")):
+        elif name != "materials" and not (isinstance(value, tuple) and name in ("body", "second_coil", "pole")):
             keys.append(_key(name, field, value, written, uses))
     if keys and path:
         found.append({"path": path, "title": _title(path), "many": path.rpartition(".")[2].isdigit(), "keys": keys})

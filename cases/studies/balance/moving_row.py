@@ -43,14 +43,14 @@ def _coil(case: Case, row: PoleRow) -> str:
 
 
 def coil_number(row: PoleRow) -> int:
-    """Which coil, counted from 0, goes round a row: 0 for [row], the partner's number for a partner's."""
-    return int(row.where.removeprefix("partner ").removesuffix(", ")) if row.where else 0
+    """Which coil, counted from 0, goes round a row: 0 for [row], the number of the second coil that has it."""
+    return int(row.where.removeprefix("second_coil ").removesuffix(", ")) if row.where else 0
 
 
 def path_of_heights(row: PoleRow) -> str:
-    """Where the heights of its faces stand in the file: "row.face" or "partner.2.row.face"."""
+    """Where the heights of its faces stand in the file: "row.face" or "second_coil.2.row.face"."""
     number = coil_number(row)
-    return f"partner.{number}.row.face" if number else "row.face"
+    return f"second_coil.{number}.row.face" if number else "row.face"
 
 
 def lift(case: Case, row: PoleRow) -> float:

@@ -17,6 +17,7 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.poles import Part
 from stringflux.geometry.case.strings import GapRule, String
 from stringflux.geometry.errors import CaseError
+from stringflux.geometry.reading.old_words import new_path
 from stringflux.geometry.reading.read import read_key
 from stringflux.geometry.units import KINDS, mm, shown
 
@@ -149,6 +150,7 @@ def find_field(path: str, document: Mapping[str, Any], case: Case) -> CaseField:
     >>> find_field("strings.gap", *bench).unit
     'm'
     """
+    path = new_path(path)
     steps = path.split(".")
     try:
         places = _walk(Case, document, steps, ())

@@ -48,7 +48,7 @@ def flat(annotation: Any) -> Iterator[Any]:
 def near_paths(path: str, case: Case) -> str:
     """`` (did you mean …?)`` for paths whose last step, or all of it, is nearly that."""
     wanted = ".".join(step for step in path[:200].lower().split(".") if not step.isdigit())
-    tables = {"body": case.body, "partner": case.partner, "connection": case.partner}
+    tables = {"body": case.body, "second_coil": case.second_coil, "connection": case.second_coil}
     absent = tuple(f"{key}." for key, there in tables.items() if not there)
     known = sorted({path for path in all_paths(Case, "") if not path.startswith(absent)} | {
         f"materials.{name}.{key}" for name, own in case.materials.items() for key in type(own).model_fields})
@@ -73,7 +73,7 @@ def all_paths(table: type[Table], before: str) -> Iterator[str]:
 
 def poles_beside(steps: tuple[str, ...], case: Case) -> int:
     """How many poles stand in the row that a key belongs to."""
-    if steps[0] != "partner":
+    if steps[0] != "second_coil":
         return len(case.row.places())
-    row = case.partner[int(steps[1]) - 1].row
+    row = case.second_coil[int(steps[1]) - 1].row
     return 0 if row is None else len(row.places())

@@ -42,7 +42,7 @@ _EDDIES = frozenset({"resonance", "resonance_peak"})
 
 # What no 3-D solution depends on: tables of the file, and keys of a coil.
 _STRINGS = ("title", "note", "probe_height", "connection", "strings", "string", "load", "scatter")
-_WINDING = ("turns", "wire", "insulation", "overall_diameter", "sense", "resistance", "capacitance",
+_WINDING = ("turns", "wire", "insulation", "overall_diameter", "winding", "resistance", "capacitance",
             "grounded_end", "poles", "leads", "taps", "name")
 
 
@@ -50,7 +50,7 @@ def solid_part(task: Task) -> str:
     """What a design's 3-D solution depends on, as text; equal ones share it, unequal ones seldom do."""
     left = {key: value for key, value in task.document.items() if key not in _STRINGS}
     left["coil"] = _window(left.get("coil"))
-    left["partner"] = [{**partner, "coil": _window(partner.get("coil"))} for partner in left.get("partner", [])]
+    left["second_coil"] = [{**other, "coil": _window(other.get("coil"))} for other in left.get("second_coil", [])]
     return json.dumps(left, sort_keys=True, default=str)
 
 

@@ -150,7 +150,7 @@ def charge_reaching(case: Case, wanted: float, *, quality: str = "normal",
 def charges_of(case: Case) -> dict[str, float]:
     """The charge of every magnet by its dotted path."""
     found = {}
-    rows = [("", case.pole), *((f"partner.{i}.", p.pole) for i, p in enumerate(case.partner, start=1))]
+    rows = [("", case.pole), *((f"second_coil.{i}.", p.pole) for i, p in enumerate(case.second_coil, start=1))]
     for head, poles in rows:
         for i, pole in enumerate(poles, start=1):
             for j, part in enumerate(pole.part, start=1):

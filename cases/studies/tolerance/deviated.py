@@ -50,7 +50,7 @@ def deviated(case: Case, document: Mapping[str, Any], causes: Causes, t: Sequenc
         if body.magnetised is not None:
             _set_magnet(table, body, case, number, off)
     _set_strings(made, case, off)
-    tables, several = (made["coil"], *(p["coil"] for p in made.get("partner", ()))), len(case.coils()) > 1
+    tables, several = (made["coil"], *(p["coil"] for p in made.get("second_coil", ()))), len(case.coils()) > 1
     for k, (table, coil) in enumerate(zip(tables, case.coils(), strict=True), start=1):
         _set_coil(table, coil, k if several else 0, off)
     return made

@@ -93,7 +93,7 @@ def string_metals(case: Case) -> tuple[tuple[StringSteel, ...], ...]:
 
 def row_tables(case: Case, document: Mapping[str, Any]) -> list[tuple[PoleRow, dict[str, Any]]]:
     """Every row with the table of the file's content that has its `row` and `pole`."""
-    tables = {f"partner {i}, ": table for i, table in enumerate(document.get("partner", ()), start=1)}
+    tables = {f"second_coil {i}, ": table for i, table in enumerate(document.get("second_coil", ()), start=1)}
     tables[""] = document
     return [(row, tables[row.where]) for row in case.rows()]
 

@@ -95,7 +95,7 @@ def test_hum_of_every_choice(tmp_path: Path, capsys: pytest.CaptureFixture[str])
     assert main(["hum", "bench-single", *DRAFT, "--json"]) == 0
     alone = result_of(capsys.readouterr().out, "hum")["levels"][0]["voltage_per_microtesla"]
     assert plain["hum"][0]["voltage_per_microtesla"] == pytest.approx(alone, rel=0.02)  # its load takes little
-    partner = "change.coil.sense = 'clockwise'\nchange.pole.1.part.1.polarity = 'south up'"
+    partner = "change.coil.winding = 'clockwise'\nchange.pole.1.part.1.polarity = 'south up'"
     hidden = told(capsys, written(tmp_path, second=partner))
     assert hidden["out_of_phase"] == []  # the strings add
     assert hidden["hum"][2]["level"] is None or hidden["hum"][2]["level"] < -60

@@ -73,7 +73,7 @@ def test_empty_coil_is_turns_times_area() -> None:
 
 def test_sense_of_winding_turns_the_voltage() -> None:
     one = solve(load_case("bench-single"), quality="draft")
-    found = [mains_hum(p, LessonSettings()) for p in (one, one.with_({"coil.sense": "clockwise"}))]
+    found = [mains_hum(p, LessonSettings()) for p in (one, one.with_({"coil.winding": "clockwise"}))]
     np.testing.assert_allclose(found[1].emf, -found[0].emf, rtol=1e-9)
     assert found[0].emf[0] < 0, "B rises: e is against it"
 

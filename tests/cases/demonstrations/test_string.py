@@ -84,7 +84,7 @@ def test_twice_the_turns(bench: Pickup) -> None:
 
 def test_sense_of_winding_turns_every_sign(bench: Pickup) -> None:
     one, _ = driven(bench, LessonSettings())
-    other, _ = driven(bench.with_({"coil.sense": "clockwise"}), LessonSettings())
+    other, _ = driven(bench.with_({"coil.winding": "clockwise"}), LessonSettings())
     np.testing.assert_allclose(other.emf, -one.emf, rtol=1e-9, atol=1e-15)
     assert one.magnet_flux is not None
     assert other.magnet_flux == pytest.approx(-one.magnet_flux)

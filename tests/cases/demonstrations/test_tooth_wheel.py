@@ -20,7 +20,7 @@ OTHER: dict[str, Any] = {
     "title": "Fifteen teeth, a ceramic bar with a broad pole piece, wound clockwise, south to the wheel",
     "wheel.teeth": 15, "wheel.tooth_top": 0.35, "wheel.floor": 0.5, "gap": "1.5 mm", "gaps": ["2.5 mm", "4 mm"],
     "sensor.magnet": "ceramic-5", "sensor.width": "8 mm", "sensor.towards_wheel": "south",
-    "sensor.pole_piece.width": "4 mm", "coil.inner_width": "5 mm", "coil.sense": "clockwise", "coil.turns": 800,
+    "sensor.pole_piece.width": "4 mm", "coil.inner_width": "5 mm", "coil.winding": "clockwise", "coil.turns": 800,
     "turning.speeds": [90],
 }
 CASES = {"shipped": {}, "other": OTHER}

@@ -144,7 +144,7 @@ def test_the_same_seed_is_the_same_page(bench: Pickup) -> None:
 
 def test_sense_of_the_winding_says_which_end_is_plus(bench: Pickup) -> None:
     """N Φ falls as the string leaves a north pole under a coil wound counter-clockwise, so e > 0: its end is +."""
-    other, _ = _sheet(bench.with_({"coil.sense": "clockwise"}), None)
+    other, _ = _sheet(bench.with_({"coil.winding": "clockwise"}), None)
     first = next(a for a in _sheet(bench, None)[0].answers if a.question.symbol == "e")
     second = next(a for a in other.answers if a.question.symbol == "e")
     assert "its end is +" in first.question.remark

@@ -31,7 +31,7 @@ FIFTH, MIXED, CUT = 5, 300, 150
 
 PATHS = list(paths(FULL))
 KEYS = [p for p in PATHS if isinstance(p[-1], str)]
-BUILT = [p for p in paths(BUILD) if p[0] in ("body", "partner", "connection") or p[-1] in ("x", "name")]
+BUILT = [p for p in paths(BUILD) if p[0] in ("body", "second_coil", "connection") or p[-1] in ("x", "name")]
 
 
 def at_the_loader(path: Path, text: str) -> None:

@@ -14,7 +14,7 @@ from stringflux.geometry import Case, CaseError
 pytestmark = pytest.mark.usefixtures("shared_solutions")
 
 TAPPED = {"coil.taps": [2000, 3000]}
-TWO = {"coil.taps": [1000], "partner.1.coil.taps": [1000, 2000]}
+TWO = {"coil.taps": [1000], "second_coil.1.coil.taps": [1000, 2000]}
 
 
 def at(tap: str, changes: dict[str, Any] | None = None, name: str = "bench-single") -> Case:
@@ -54,7 +54,7 @@ def test_inductance_by_the_inner_part() -> None:
 def test_of_several_coils() -> None:
     case = load_case("stacked-six", TWO)
     names = case.coil_names()
-    assert tap_changes(case, "2000")["partner.1.coil.turns"] == 2000
+    assert tap_changes(case, "2000")["second_coil.1.coil.turns"] == 2000
     assert tap_changes(case, f"{names[0]}: 1000")["coil.turns"] == 1000
     with pytest.raises(CaseError, match="which several coils have"):
         tap_changes(case, "1000")

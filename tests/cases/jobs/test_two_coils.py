@@ -55,20 +55,20 @@ face = "1.5 mm"
 [[pole.part]]{_ROD}polarity = "north up"
 
 [coil]
-name = "first"{_COIL}sense = "counter-clockwise"
+name = "first"{_COIL}winding = "counter-clockwise"
 
-[[partner]]
+[[second_coil]]
 name = "second"
 
-[partner.row]
+[second_coil.row]
 count = 1
 x = "-9 mm"
 face = "1.5 mm"
 
-[[partner.pole]]
-[[partner.pole.part]]{_ROD}polarity = "south up"
+[[second_coil.pole]]
+[[second_coil.pole.part]]{_ROD}polarity = "south up"
 
-[partner.coil]{_COIL}sense = "clockwise"
+[second_coil.coil]{_COIL}winding = "clockwise"
 
 [strings]
 scale = "25.5 in"

@@ -75,7 +75,7 @@ def test_turns_of_one_coil_give_the_wanted_inductance(case: Case) -> None:
     solved = solved_case(case, "draft").solution()
     assert coils.inductance_with(1, 5200) == pytest.approx(abs(solved.inductance), rel=1e-12)
     turns = coils.turns_for("inductance", 2.0, 1)
-    changed = load_case("stacked-six", {"partner.1.coil.turns": turns})
+    changed = load_case("stacked-six", {"second_coil.1.coil.turns": turns})
     assert abs(solved_case(changed, "draft").solution().inductance) == pytest.approx(2.0, rel=1e-6)
 
 

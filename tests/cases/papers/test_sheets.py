@@ -30,7 +30,7 @@ def test_says_what_goes_to_the_machine() -> None:
 
 def test_the_drawing_goes_round_the_way_of_the_winding() -> None:
     def turned(sense: str) -> float:
-        page = winding_sheet(load_case("bench-single", {"coil.sense": sense}), "b")
+        page = winding_sheet(load_case("bench-single", {"coil.winding": sense}), "b")
         found = re.search(r'<polyline points="([^"]+)"', page)
         assert found
         at = [complex(*map(float, p.split(","))) for p in found[1].split()]

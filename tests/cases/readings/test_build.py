@@ -76,7 +76,7 @@ def model(case: Case) -> BuildModel:
 def single() -> Case:
     """The build with one coil."""
     content = document()
-    del content["partner"]
+    del content["second_coil"]
     return read_case(content, materials=built_in_uses())
 
 

@@ -122,7 +122,7 @@ def test_only_what_is_magnetic_makes_a_gap() -> None:
 
 
 def test_a_plain_row_is_told_from_the_rest() -> None:
-    plain = changed({"body": DROP, "partner": DROP, "connection": DROP, "row.x": DROP, "coil.x": DROP}, BUILD)
+    plain = changed({"body": DROP, "second_coil": DROP, "connection": DROP, "row.x": DROP, "coil.x": DROP}, BUILD)
     assert read_case(plain, materials=USES).is_plain_row
     assert not read_case(changed({"row.x": "1 mm"}, plain), materials=USES).is_plain_row
     assert not read_case(changed({"coil.x": "0.2 mm"}, plain), materials=USES).is_plain_row
@@ -171,7 +171,7 @@ FAULTS: list[tuple[str, dict[str, Any], str]] = [
     ("pole through a plate", {"body.3.bottom": "-15.5 mm", "body.2.height": "16 mm"}, 'body "plate" runs into pole 1 part 1; end the pole on the plate, at -14.5 mm, or move the plate'),
     ("pole through a bar", {"body.0.along": "14 mm"}, 'body "bar" runs into pole 1 part 1; end the pole on the plate, at -10 mm'),
     ("pole in a block", {"body.0.along": "14 mm", "body.0.height": "15 mm"}, 'body "bar" runs into pole 1 part 1; end the pole on the body, or move one of them'),
-    ("rows in one another", {"partner.0.row.x": "-9 mm"}, "pole 3 part 1 runs into pole 1 part 1; move one of the rows along the strings by its x"),
+    ("rows in one another", {"second_coil.0.row.x": "-9 mm"}, "pole 3 part 1 runs into pole 1 part 1; move one of the rows along the strings by its x"),
     ("winding in a body", {"body.0.top": "-9 mm", "body.0.along": "6 mm"}, 'coil "first": its winding runs into body "bar"; make inner_width or inner_length larger, or move one of them clear'),
     ("string in a body", {"body.2.top": "3.42 mm"}, 'string 1, gap: the string runs into body "cover", which reaches from -14.58 mm to 3.42 mm; raise the string or lower the body'),
     ("no row", {"row": DROP}, "row: it is missing; say where the poles stand, or drop pole"),

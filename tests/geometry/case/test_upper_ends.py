@@ -40,7 +40,7 @@ def test_without_a_charge_no_end_has_a_name() -> None:
 @pytest.mark.parametrize(("name", "changes", "in_phase", "cancels", "shared"), [
     ("side-by-side-six", {}, True, True, False),
     ("side-by-side-six", {"connection.reversed": ["slugs"]}, False, False, False),
-    ("side-by-side-six", {"partner.1.coil.sense": "counter-clockwise"}, False, False, False),
+    ("side-by-side-six", {"second_coil.1.coil.winding": "counter-clockwise"}, False, False, False),
     ("stacked-six", {}, False, True, True),
     ("stacked-six", {"connection.reversed": ["lower"]}, True, False, True),
 ])

@@ -50,7 +50,7 @@ def test_three_ways_to_say_how_large() -> None:
 
 
 def test_ends_and_senses() -> None:
-    build = wheel({"sensor.towards_wheel": "south", "coil.sense": "clockwise", "gaps": ["3 mm"]})
+    build = wheel({"sensor.towards_wheel": "south", "coil.winding": "clockwise", "gaps": ["3 mm"]})
     assert build.build().sensor.bars[0].axis == (0.0, -1.0)
     assert build.build().sensor.coil.turns == -1200
     assert build.compared() == (1e-3, 3e-3)

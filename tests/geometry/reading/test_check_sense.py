@@ -55,5 +55,5 @@ def test_more_turns_than_windings_hold_are_told() -> None:
     (said,) = oddities(load_case("baritone-six", {"coil.turns": 8500}))
     assert said.startswith("8500 turns of 42 AWG take 73% of their room")
     assert oddities(load_case("baritone-six", {"coil.turns": 8500, "coil.fill": 0.74})) == ()  # it is meant
-    (said,) = oddities(load_case("stacked-six", {"partner.1.coil.turns": 9000}))
+    (said,) = oddities(load_case("stacked-six", {"second_coil.1.coil.turns": 9000}))
     assert "lower: 9000 turns" in said or said.startswith(f"{load_case('stacked-six').coil_names()[1]}: 9000")

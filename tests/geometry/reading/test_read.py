@@ -45,7 +45,7 @@ FAULTS: list[tuple[str, dict[str, Any], str]] = [
     ("not a number", {"coil.turns": float("nan")}, "coil, turns: received nan"),
     ("huge number", {"coil.turns": 10**400}, "coil, turns: received a very large whole number"),
     ("truth value", {"row.count": True}, "row, count: received true; write a whole number from 1 to 12"),
-    ("choice", {"coil.sense": "left"}, 'coil, sense: received "left"; write "clockwise" or "counter-clockwise"'),
+    ("choice", {"coil.winding": "left"}, 'coil, winding: received "left"; write "counter-clockwise (from above)" or '),
     ("table for a list", {"string": {}}, "string: received a table, [string]; write a list, each of its tables under double brackets, [[string]]"),
     ("list for a table", {"coil": []}, "coil: received a list, [[coil]]; write a table, once and under single brackets, [coil]"),
     ("number for text", {"title": 3}, "title: received 3; write a text in quotes"),

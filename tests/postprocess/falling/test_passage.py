@@ -103,9 +103,9 @@ def test_peaks_go_with_the_speed() -> None:
 
 def test_turned_round_and_wound_the_other_way() -> None:
     p = plain()
-    for other in (case(magnet={"down": "south"}), case(coil={"sense": "clockwise"})):
+    for other in (case(magnet={"down": "south"}), case(coil={"winding": "clockwise"})):
         np.testing.assert_allclose(passage(other, ALL).e, -p.e, atol=1e-6 * np.abs(p.e).max())
-    twice = passage(case(magnet={"down": "south"}, coil={"sense": "clockwise"}), ALL)
+    twice = passage(case(magnet={"down": "south"}, coil={"winding": "clockwise"}), ALL)
     np.testing.assert_allclose(twice.e, p.e, atol=1e-6 * np.abs(p.e).max())
 
 

@@ -13,9 +13,9 @@ _CASE: dict[str, Any] = {
               "height": "2 mm", "top": "-13.8 mm"}],
     "coil": {"name": "upper", "inner_width": "6 mm", "inner_length": "16 mm", "build": "3 mm", "bottom": "-6.5 mm",
              "top": "-1 mm", "turns": 4000, "wire": "43 AWG"},
-    "partner": [{"name": "lower", "coil": {
+    "second_coil": [{"name": "lower", "coil": {
         "inner_width": "6 mm", "inner_length": "16 mm", "build": "3 mm", "bottom": "-13 mm", "top": "-7.5 mm",
-        "turns": 3600, "wire": "43 AWG", "sense": "clockwise"}}],
+        "turns": 3600, "wire": "43 AWG", "winding": "clockwise"}}],
     "strings": {"scale": "648 mm", "gap": "2.5 mm", "bridge_distance": "95 mm"},
     "string": [{"gauge": "0.018 in", "pitch": "D3"}, {"gauge": "0.014 in", "pitch": "A3"}],
 }

@@ -7,7 +7,7 @@ from typing import Any
 from rigs.cases.designs import designs_of
 
 _CASE: dict[str, Any] = {
-    "row": {"positions": ["-5 mm", "5 mm"], "face": ["1.5 mm", "1 mm"], "history": "charged after assembly"},
+    "row": {"positions": ["-5 mm", "5 mm"], "face": ["1.5 mm", "1 mm"], "charged": "after assembly"},
     "pole": [
         {"at": [1], "part": [{"material": "alnico-5", "diameter": "4.8 mm", "length": "15 mm",
                               "polarity": "north up"}]},

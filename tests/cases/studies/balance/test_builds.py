@@ -33,7 +33,7 @@ ANSWERS = 0.01  # dB: answers to strings tabulated as high as for the whole trav
 
 def _coil(sense: str) -> dict[str, Any]:
     return {"inner_width": "5 mm", "inner_length": "15 mm", "build": "3 mm", "bottom": "-8 mm", "top": "-1 mm",
-            "turns": 4000, "wire": "43 AWG", "sense": sense}
+            "turns": 4000, "wire": "43 AWG", "winding": sense}
 
 
 def _pole(length: str) -> list[dict[str, Any]]:
@@ -44,7 +44,7 @@ SMALL: dict[str, Any] = {
     "row": {"positions": ["-5 mm", "5 mm"], "x": "6.5 mm", "face": "1.5 mm"},
     "pole": _pole("12 mm"),
     "coil": {"name": "screws", **_coil("counter-clockwise")},
-    "partner": [{"name": "slugs", "row": {"positions": ["-5 mm", "5 mm"], "x": "-6.5 mm", "face": "1 mm"},
+    "second_coil": [{"name": "slugs", "row": {"positions": ["-5 mm", "5 mm"], "x": "-6.5 mm", "face": "1 mm"},
                  "pole": _pole("11.5 mm"), "coil": _coil("clockwise")}],
     "body": [{"shape": "box", "name": "bar", "material": "alnico-5", "along": "8.4 mm", "across": "16 mm",
               "height": "3 mm", "top": "-8.5 mm", "magnetised": "to +x"}],
@@ -71,9 +71,9 @@ def test_strings_stay_when_a_row_moves(case: Case, name: str) -> None:
         assert moved.row.faces() == pytest.approx(faces, abs=1e-9)
         assert set(changes) == {"row.face", "string.1.gap", "string.2.gap"}
     else:
-        assert moved.partner[0].row is not None
-        assert moved.partner[0].row.faces() == pytest.approx(faces, abs=1e-9)
-        assert set(changes) == {"partner.1.row.face"}
+        assert moved.second_coil[0].row is not None
+        assert moved.second_coil[0].row.faces() == pytest.approx(faces, abs=1e-9)
+        assert set(changes) == {"second_coil.1.row.face"}
     assert setting_changes(case, problem.faces, undersides(case), problem.row) == {}
 
 
@@ -249,8 +249,8 @@ def test_command_says_what_it_takes_and_writes_the_case(tmp_path: Path, capsys: 
     told = result_of(said.out, "balance")
     made = load_case(out / "balanced.toml")
     readings = {s["name"]: s["reading"] for s in told["setting"]}
-    assert made.partner[0].row is not None
-    assert made.partner[0].row.faces() == pytest.approx([readings["pole 3"], readings["pole 4"]], abs=1e-9)
+    assert made.second_coil[0].row is not None
+    assert made.second_coil[0].row.faces() == pytest.approx([readings["pole 3"], readings["pole 4"]], abs=1e-9)
     assert made.row.face == pytest.approx((1.5 * MM,))
     assert told["request"]["row"] == "slugs"
 

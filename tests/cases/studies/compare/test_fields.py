@@ -49,9 +49,9 @@ def places(name: str, path: str) -> list[str]:
         (FULL, "row.face.3", "row.face.3"),
         (FULL, "coil.taps.1", "coil.taps.1"),
         (FULL, "materials.own-line.remanence", "materials.own-line.remanence"),
-        (BUILD, "partner.1.coil.turns", "partner.1.coil.turns"),
-        (BUILD, "partner.coil.turns", "partner.1.coil.turns partner.2.coil.turns"),
-        (BUILD, "partner.1.row.face.2", "partner.1.row.face.2"),
+        (BUILD, "second_coil.1.coil.turns", "second_coil.1.coil.turns"),
+        (BUILD, "second_coil.coil.turns", "second_coil.1.coil.turns second_coil.2.coil.turns"),
+        (BUILD, "second_coil.1.row.face.2", "second_coil.1.row.face.2"),
         (BUILD, "body.2.diameter", "body.2.diameter"),  # the keys of a cylinder
         (BUILD, "body.along", "body.1.along body.3.along body.4.along"),  # of boxes and the cover
         (BUILD, "body.charge", "body.1.charge body.2.charge"),  # the magnets
@@ -184,7 +184,7 @@ def test_paths_that_are_none(name: str, path: str, words: str) -> None:
         ("row.face.2", "x", 'row.face.2: received "x"'),
         ("row.face", ["2 mm", "x"], 'row.face, 2: received "x"'),
         ("coil.turns", "many", "coil.turns: received"),
-        ("coil.sense", "left", '"clockwise" or "counter-clockwise"'),
+        ("coil.winding", "left", 'write "counter-clockwise (from above)"'),
         ("pole.part.material", "alnico5", '(did you mean "alnico-5"'),
         ("strings.steel", "string-stel", '"string-steel"'),
         ("string.1.pitch", "H2", 'such as "E2"'),

@@ -91,7 +91,7 @@ def test_connections_turns_and_gaps_share_a_solution(store: Store, monkeypatch: 
     evaluate(task(want=names), store)  # whichever test ran first
     solved.clear()
     whole = evaluate(task(want=names), store).values
-    half = evaluate(task(want=names, coil__turns=2000, partner__1__coil__turns=1800), store).values
+    half = evaluate(task(want=names, coil__turns=2000, second_coil__1__coil__turns=1800), store).values
     assert half["sensitivity"] == pytest.approx(whole["sensitivity"] / 2, rel=1e-12)
     assert half["inductance"] == pytest.approx(whole["inductance"] / 4, rel=1e-12)
     upper, lower = (evaluate(task(want=names, connection={"coils": name}), store).values
@@ -134,8 +134,9 @@ def made_up(one: Task) -> Outcome:
 
 @pytest.mark.parametrize(("changes", "alike"), [
     ({"coil__turns": 3000}, True), ({"strings__gap": "2 mm"}, True), ({"connection": {"coils": "upper"}}, True),
-    ({"partner__1__coil__wire": "44 AWG"}, True), ({"string__1__gauge": "0.02 in"}, True),
-    ({"coil__top": "-2 mm"}, False), ({"partner__1__coil__build": "3.2 mm"}, False), ({"row__face": "2 mm"}, False),
+    ({"second_coil__1__coil__wire": "44 AWG"}, True), ({"string__1__gauge": "0.02 in"}, True),
+    ({"coil__top": "-2 mm"}, False), ({"second_coil__1__coil__build": "3.2 mm"}, False),
+    ({"row__face": "2 mm"}, False),
     ({"body__1__top": "-14 mm"}, False), ({"pole__1__part__1__charge": 0.9}, False),
 ])
 def test_what_a_solution_depends_on(changes: dict[str, Any], alike: bool) -> None:
@@ -156,19 +157,19 @@ def test_effort_is_said_before(case: Case) -> None:
     assert effort(case, tasks, FIGURES).per_solution > needed.per_solution
 
 
-def test_fields_of_bodies_and_partners() -> None:
+def test_fields_of_bodies_and_second_coils() -> None:
     data = read_toml(find_case("side-by-side-six"))
     whole = load_case("side-by-side-six")
     field = find_field("body.1.centre.1", data, whole)
     field.put(data, "0.2 mm")
     assert data["body"][0]["centre"] == ["0.2 mm", "0 mm"]
-    find_field("partner.1.row.face.3", data, whole).put(data, "1.2 mm")
-    assert data["partner"][0]["row"]["face"] == ["1 mm", "1 mm", "1.2 mm", "1 mm", "1 mm", "1 mm"]
+    find_field("second_coil.1.row.face.3", data, whole).put(data, "1.2 mm")
+    assert data["second_coil"][0]["row"]["face"] == ["1 mm", "1 mm", "1.2 mm", "1 mm", "1 mm", "1 mm"]
     find_field("body.1.magnetised", data, whole).put(data, "to -x")
     found = read_case(data, materials=built_in_uses())
     assert found.body[0].centre == (0.2e-3, 0.0)
-    assert found.partner[0].row is not None
-    assert found.partner[0].row.faces()[2] == pytest.approx(1.2e-3)
+    assert found.second_coil[0].row is not None
+    assert found.second_coil[0].row.faces()[2] == pytest.approx(1.2e-3)
 
 
 def test_a_figure_without_a_value_is_refused_by_name() -> None:

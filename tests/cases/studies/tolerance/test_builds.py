@@ -137,7 +137,7 @@ def test_rows_bodies_and_coils_are_told_apart() -> None:
 
 def test_usual_limits_are_those_of_each_material_and_wire() -> None:
     content = read_toml(find_case(FULL))
-    content["partner"][1]["coil"]["wire"] = "44 AWG"
+    content["second_coil"][1]["coil"]["wire"] = "44 AWG"
     causes = {c.name: c for c in causes_of(read(content)).active}
     remanence, each = causes["remanence"], causes["remanence_each"]
     assert [remanence.limit_of(i) for i in (1, 2)] == [0.05, 0.03]
@@ -183,7 +183,7 @@ def test_few_solutions_serve_all_runs(name: str, solutions: int) -> None:
 
 def test_magnets_charged_one_by_one_have_their_own_charge() -> None:
     content = read_toml(find_case("stacked-six"))
-    content["row"]["history"] = "charged before assembly"
+    content["row"]["charged"] = "before assembly"
     causes = causes_of(read(content))
     columns = causes.columns()
     own = next(g for g in causes.groups if g.columns == tuple(columns["charge_each"]))

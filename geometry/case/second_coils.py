@@ -14,7 +14,7 @@ CONNECTIONS = ("series", "parallel")
 Name = Annotated[str, Field(min_length=1, max_length=40)]
 
 
-class Partner(Table):
+class SecondCoil(Table):
     """Another coil of the same pickup."""
 
     name: Annotated[str, Field(min_length=1, max_length=40, description="What this coil is called."), Printed()]
@@ -28,13 +28,13 @@ class Partner(Table):
     coil: Annotated[Coil, Field(description="Window, wire and turns.")]
 
     @model_validator(mode="after")
-    def _complete(self) -> Partner:
+    def _complete(self) -> SecondCoil:
         if self.row is not None and not self.pole:
             raise ValueError("pole: it is missing; say how the poles of this row are made, or drop the row")
         if self.row is None and self.pole:
             raise ValueError("row: it is missing; say where these poles stand, or drop pole")
         if self.coil.name is not None:
-            raise ValueError("coil, name: received here; the name stands one level up, in [[partner]]")
+            raise ValueError("coil, name: received here; the name stands one level up, in [[second_coil]]")
         return self
 
 
