@@ -29,14 +29,14 @@ if TYPE_CHECKING:
     from ..jobs.verify_meshes import VerifyNumerics
 
 MARK = "verify.json"
-UNITS = {**dict.fromkeys(("shift", "axis_height", "gap", "x"), "m"), "chain_at_rest": "V s/m", "seconds": "s"}
-HEADS = ("figure", "unit", "chain", "chain error", "3-D", "3-D error", "difference", "target")
+UNITS = {**dict.fromkeys(("shift", "axis_height", "gap", "x"), "m"), "quick_at_rest": "V s/m", "seconds": "s"}
+HEADS = ("figure", "unit", "quick model", "quick model error", "3-D", "3-D error", "difference", "target")
 FILES = (MARK, "verify.csv", "verify.png", "verify.svg")
 KIND = FolderKind(MARK, r"verify\.(csv|png|svg)")
 # head, unit of the table, factor from SI, unit of the files
 ROWS = {
-    "bias": ("B₀ at the string", "mT", 1e3, "T"),
-    "reciprocal": ("b at the string", "mT/A", 1e3, "T/A"),
+    "bias": ("field at string", "mT", 1e3, "T"),
+    "reciprocal": ("coil field at 1 A", "mT/A", 1e3, "T/A"),
     "inductance": ("L", "H", 1.0, "H"),
     "linkage": ("λ at rest", "µWb", 1e6, "Wb"),
     "linkage_low": ("λ lower", "µWb", 1e6, "Wb"),
@@ -117,7 +117,7 @@ def print_verification(found: Verification, to: Console) -> None:
     columns = {
         "": [ROWS[n][0] for n in names],
         "Unit": [ROWS[n][1] for n in names],
-        "Chain": [_digits(getattr(found.chain, n) * ROWS[n][2]) for n in names],
+        "Quick\nmodel": [_digits(getattr(found.chain, n) * ROWS[n][2]) for n in names],
         "±\n%": [f"{100 * found.chain_error(n):.2f}" for n in names],
         "3-D": [_digits(getattr(found.solid, n) * ROWS[n][2]) for n in names],
         "± \n%": [f"{100 * found.solid_error(n):.2f}" for n in names],
@@ -136,9 +136,9 @@ def _words(found: Verification) -> list[str]:
     lines = [
         f"Fields are means of the z components over the metal within 1 mm of x = {1e3 * found.x:.3g} mm; lower and "
         f"higher are {step}, and S is their difference over {2e3 * found.shift:.3g} mm, both ways. At rest the "
-        f"chain has S {1e3 * found.slope_at_rest:.4g} mV per m/s.",
+        f"quick model has S {1e3 * found.slope_at_rest:.4g} mV per m/s.",
         "Both without the memory of the string's steel, on its one curve; `predict` goes by its memory.",
-        f"3-D meshes of {meshes} unknowns{_halves(found)}. ± of the chain: its change to another --quality; of 3-D: "
+        f"3-D meshes of {meshes} unknowns{_halves(found)}. ± of the quick model: its change to another --quality; of 3-D: "
         "what the last refinement leaves.",
     ]
     beyond = found.beyond
@@ -161,10 +161,10 @@ def _document(case: Case, source: CaseSource, found: Verification) -> str:
         "string": found.string, "core_only": found.core_only, "quality": found.quality, "shift": found.shift,
         "axis_height": found.axis_height, "gap": found.gap, "x": found.x, "over": found.below,
         "figures": {n: {
-            "unit": ROWS[n][3], "chain": getattr(found.chain, n), "chain_error": found.chain_error(n),
+            "unit": ROWS[n][3], "quick": getattr(found.chain, n), "quick_error": found.chain_error(n),
             "solid": getattr(found.solid, n), "solid_error": found.solid_error(n), "difference": found.difference(n),
             "target": found.TARGETS[n]} for n in ROWS},
-        "chain_at_rest": found.slope_at_rest, "meshes": found.levels,
+        "quick_at_rest": found.slope_at_rest, "meshes": found.levels,
         "mirrored": (found.symmetry.x, found.symmetry.y),
         "agrees": not found.beyond, "beyond_target": found.beyond, "notes": found.notes, "seconds": found.seconds,
     }

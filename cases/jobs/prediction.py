@@ -135,7 +135,7 @@ def _notes(case: Case, materials: Materials) -> tuple[str, ...]:
 class _Clock:
     """Times the stages and tells how far the work is, by what stages usually cost."""
 
-    _WEIGHTS: ClassVar[dict[str, float]] = {"mesh": 1.0, "3-D": 10.0, "bias": 3.0, "small": 3.0, "coil": 1.0,
+    _WEIGHTS: ClassVar[dict[str, float]] = {"mesh": 1.0, "3-D": 10.0, "magnet": 3.0, "signal": 3.0, "coil": 1.0,
                                             "coupling": 4.0, "answers": 12.0}
 
     def __init__(self, progress: Progress, strings: int, *, build: bool) -> None:

@@ -140,7 +140,7 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
         factors = meshes.levels_of(quality)
         made = [_mesh(subject, f, halves) for f in factors[:meshes.sure]]
         refuse_beyond(needs_for(made[-1]).memory, memory, subject.number)
-        progress("fast chain", 0.02)
+        progress("quick model", 0.02)
         # the other one goes by its name alone: with a mesh of the settings it would be the same chain once more
         first = solved_case(case, quality, history="after", numerics=numerics)
         other = solved_case(case, OTHER[solver][quality], history="after",
@@ -173,7 +173,7 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
                                     rod=subject.rod, coils=coils, odd=odd)
             level, points, weights = _solid(build, subject.x, shift, chains[0].inductance_air, clock.stage(i))
             levels.append(level)
-        progress("fast chain at the string", 0.98)
+        progress("quick model at the string", 0.98)
         figures = [_chain_figures(chain, subject, layers, shift, points, weights) for chain in chains]
         heights, curve, slope = _curve(chains[0], subject, layers, shift)
     progress("", 1.0)

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from stringflux.geometry.case.model import Case
     from stringflux.postprocess.results.prediction import Prediction
 
-SCHEMA = 2
+SCHEMA = 3
 """Counts up whenever a key changes its name, its place or its meaning."""
 
 PROGRAMS = ("stringflux", "numpy", "scipy", "scikit-fem", "gmsh", "meshio", "matplotlib", "pyvista")

@@ -73,7 +73,7 @@ def _of(m: object) -> str:
         value, (low, high), where = material.mu_signal, material.mu_signal_range, ""
     elif is_steel(material):
         value, (low, high) = material.mu_reversible, material.mu_reversible_range
-        where = ", less under its bias"
+        where = ", less in the magnets' field"
     else:
         return ""
     return f"{value:.3g} ({low:.3g} to {high:.3g}) in {material.name}{where}" if low < high else ""

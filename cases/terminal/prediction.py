@@ -35,10 +35,10 @@ def print_prediction(prediction: Prediction, to: Console, told: Sequence[str] = 
             to.print(table("Balance of the strings", [*names, *balance]))
     if several:
         to.print(
-            f"{STRONG} strongest, {WEAK} weakest, in dB: by S; at equal plucking force; at equal swing where plucked."
+            f"{STRONG} strongest, {WEAK} weakest, in dB: by S; at equal pluck force; at equal pluck distance."
         )
     if len(prediction.strings[0].over) > 1:
-        to.print("Gap and bias: over the row or coil of that name.")
+        to.print("Gap and field: over the row or coil of that name.")
     to.print("S: voltage per speed of the string, up and down or across; brackets and ±: doubt about its metal.")
     if prediction.poles:
         to.print(_poles(prediction, units))
@@ -131,13 +131,13 @@ def _physics(strings: Sequence[StringRecord], units: str) -> list[Column]:
 
     return [
         *_over(strings, "Gap", "mm", lambda s: _millimetres(s.gap), lambda p: _millimetres(p.gap)),
-        *_over(strings, "Bias", HEADS[units], lambda s: field_cell(s.bias[2], units),
+        *_over(strings, "Field at\nstring", HEADS[units], lambda s: field_cell(s.bias[2], units),
                lambda p: field_cell(p.bias[2], units)),
-        column("Flux\nlinked\nµWb", lambda s: digits(s.linkage * 1e6)),
+        column("Flux\nlinkage\nµWb", lambda s: digits(s.linkage * 1e6)),
         column("S (range)\nmV per m/s", _sensitivity),
-        column("S across\nmV/(m/s)", lambda s: digits(s.sensitivity_across * 1e3)),
-        column("S by\ngap\ndB/mm", lambda s: _level(s.gap_slope * 1e-3)),
-        column("Steel\nT", lambda s: f"{s.peak_flux_density:.2f}"),
+        column("S\nacross\nmV per\nm/s", lambda s: digits(s.sensitivity_across * 1e3)),
+        column("0.1 mm\ncloser\ndB", lambda s: _change(-1e-4 * s.gap_slope)),
+        column("B in\nsteel\nT", lambda s: f"{s.peak_flux_density:.2f}"),
     ]
 
 
@@ -166,8 +166,8 @@ def _balance(strings: Sequence[StringRecord]) -> list[Column]:
     by_s = [f"{s.balance:.1f} ± {_doubt(s):.1f}" if s.heard else "–" for s in strings]
     columns = [("balance\nby S", by_s, [s.balance for s in strings])]
     for head, values in (
-        ("equal\nforce", [s.balance_force for s in strings]),
-        ("equal\nswing", [s.balance_displacement for s in strings]),
+        ("equal\npluck\nforce", [s.balance_force for s in strings]),
+        ("equal\npluck\ndistance", [s.balance_displacement for s in strings]),
     ):
         columns.append((head, [_level(v) for v in values], values))
     return [Column(head=f"{head}\ndB", cells=_marked(cells, values)) for head, cells, values in columns]
@@ -175,6 +175,10 @@ def _balance(strings: Sequence[StringRecord]) -> list[Column]:
 
 def _level(value: float) -> str:
     return "–" if math.isnan(value) else f"{value:.1f}"
+
+
+def _change(value: float) -> str:
+    return "–" if math.isnan(value) else f"{value:+.2f}"
 
 
 def _doubt(s: StringRecord) -> float:

@@ -18,7 +18,7 @@ from .style import ACCENT, BAR, FAINT, GOOD, INK, SOFT, gauge_name, heading, new
 TITLES = {
     "balance": "At equal string velocity (by S)",
     "balance_force": "At equal pluck force",
-    "balance_displacement": "At equal pluck displacement",
+    "balance_displacement": "At equal pluck distance",
 }
 """What :func:`levels` draws, by the name of the record's field."""
 

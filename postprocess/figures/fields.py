@@ -30,15 +30,15 @@ class LineQuantity:
 
 
 ALONG = {
-    "steel": LineQuantity(title="Flux density in the steel", label="axial B in the core (T)",
+    "steel": LineQuantity(title="B in string steel", label="axial B in the core (T)",
                           values=lambda s: s.line_flux_density),
-    "bias": LineQuantity(title="Bias field, normal to the string", label="B (mT)",
+    "bias": LineQuantity(title="Field at the string, normal to the string", label="B (mT)",
                          values=lambda s: 1e3 * s.line_bias[2]),
-    "bias_along": LineQuantity(title="Bias field, along the string", label="B (mT)",
+    "bias_along": LineQuantity(title="Field at the string, along the string", label="B (mT)",
                                values=lambda s: 1e3 * s.line_bias[0]),
-    "reciprocal": LineQuantity(title="Reciprocal field, normal to the string", label="b (mT/A)",
+    "reciprocal": LineQuantity(title="Coil field at 1 A, normal to the string", label="b (mT/A)",
                                values=lambda s: 1e3 * s.line_reciprocal[2]),
-    "reciprocal_along": LineQuantity(title="Reciprocal field, along the string", label="b (mT/A)",
+    "reciprocal_along": LineQuantity(title="Coil field at 1 A, along the string", label="b (mT/A)",
                                      values=lambda s: 1e3 * s.line_reciprocal[0]),
 }
 """What :func:`along` draws, by name."""
@@ -55,7 +55,7 @@ def fields_figure(strings: Sequence[StringRecord], section: SectionRecord | None
     string_key(key, strings, string_colours(len(strings)), "largest |B| in steel (T)",
                [f"{s.peak_flux_density:.2f}" for s in strings])
     heading(fig, "Fields along the strings at rest",
-            "means round the string's surface; reciprocal: by one ampere "
+            "means round the string's surface; coil field: by one ampere "
             + ("in all turns; grey: width of pole 1" if section is not None else "at the terminals"))
     room_for_heading(fig)
     return fig

@@ -110,7 +110,7 @@ def small_signal(ax: Axes, m: SoftCurve) -> None:
         ax.plot([0, 0], [low, high], color=GOOD, lw=1.2, marker="_", ms=9, clip_on=False)
         ax.annotate(f"may be {low:g} to {high:g}", (0, high), (8, -3), textcoords="offset points", color=SOFT,
                     va="top", fontsize=8.5)
-    ax.set(xlim=(0, m.saturation), ylim=(0, 1.06 * high), xlabel="bias |B| (T)", ylabel="reversible μr (1)")
+    ax.set(xlim=(0, m.saturation), ylim=(0, 1.06 * high), xlabel="steady |B| (T)", ylabel="reversible μr (1)")
 
 
 def _string(ax: Axes, m: StringSteel) -> str:

@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 from ..records.verification import Compared, Figures
 from .style import ACCENT, FAINT, INK, SOFT, WIDTH, heading, house_style, new_figure, room_for_heading, string_colours
 
-LABELS = {"bias": "B₀ at the string", "reciprocal": "b at the string", "inductance": "L", "linkage": "λ at rest",
+LABELS = {"bias": "field at the string", "reciprocal": "coil field at 1 A", "inductance": "L", "linkage": "λ at rest",
           "linkage_low": "λ lower", "linkage_high": "λ higher", "sensitivity": "S"}
 _CLOSING = ("bias", "reciprocal", "inductance", "linkage", "sensitivity")
 _MARKERS = "os^Dv"
@@ -31,7 +31,7 @@ def verify_figure(found: Compared, title: str, under: str) -> Figure:
 def over_heights(ax: Axes, found: Compared) -> None:
     """λ over the height of the axis."""
     ax.set_title("The string's part of the linkage")
-    ax.plot(1e3 * (found.heights - found.axis_height), 1e6 * found.curve, color=INK, label="fast chain")
+    ax.plot(1e3 * (found.heights - found.axis_height), 1e6 * found.curve, color=INK, label="quick model")
     shifts = 1e3 * found.shift * np.array([-1.0, 0.0, 1.0])
     names = ("linkage_low", "linkage", "linkage_high")
     values = np.array([getattr(found.solid, n) for n in names])
@@ -44,7 +44,7 @@ def over_heights(ax: Axes, found: Compared) -> None:
 
 def differences(ax: Axes, found: Compared) -> None:
     """Every figure of the chain less that of 3-D."""
-    ax.set_title("Chain less 3-D")
+    ax.set_title("Quick model less 3-D")
     for i, name in enumerate(Figures.NAMES):
         target = 100 * found.TARGETS[name]
         ax.fill_betweenx([i - 0.32, i + 0.32], -target, target, color=FAINT, lw=0)

@@ -39,7 +39,7 @@ _SAID = {
     "fields": ("Six charts along the strings at rest: field of the magnets and field of one ampere in the coil, "
                "across "
                "and along, and flux density in the steel.",
-               "What the strings meet. Bias field: by the magnets. Reciprocal field: by one ampere in the coil; "
+               "What the strings meet. Field at the string: by the magnets. Coil field: by one ampere in the coil; "
                "where it "
                "is strong, the coil listens."),
     "linkage": ("Charts of the flux linkage of each string against its displacement up and down and sideways, and "
@@ -71,7 +71,7 @@ _BUILD = {
                 "south to north."),
     "fields": ("Six charts along the strings at rest: field of the magnets and field of one ampere at the terminals, "
                "across and along, and flux density in the steel.",
-               "What the strings meet. Bias field: by the magnets. Reciprocal field: by one ampere at the terminals; "
+               "What the strings meet. Field at the string: by the magnets. Coil field: by one ampere at the terminals; "
                "where it is strong, the pickup listens."),
     "impedance": ("Charts against frequency from 20 Hz to 20 kHz: impedance and phase of the pickup alone, "
                   "and output at "

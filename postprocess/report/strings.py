@@ -36,12 +36,12 @@ def strings_table(found: Findings) -> ReportTable:
             numbers("Tension", [fixed(s.tension, 1) for s in strings], "N"),
             *_gaps(strings),
             numbers("Field at string", [gauss(s.bias[2]) for s in strings], "G (mT)"),
-            numbers("Flux density in steel", [fixed(s.peak_flux_density, 2) for s in strings], "T"),
+            numbers("B in string steel", [fixed(s.peak_flux_density, 2) for s in strings], "T"),
             numbers("S, up and down", [figure(s.sensitivity * 1e3) for s in strings], "mV per m/s"),
             numbers("Range of S", [" to ".join(figure(v * 1e3) for v in s.sensitivity_band) if s.heard else "–"
                                    for s in strings], "mV per m/s"),
             numbers("S, across", [fixed(s.sensitivity_across * 1e3, 1) for s in strings], "mV per m/s"),
-            numbers("S against gap", [fixed(s.gap_slope * 1e-3, 1) for s in strings], "dB per mm"),
+            numbers("S, 0.1 mm closer", [fixed(-1e-4 * s.gap_slope, 2, sign=True) for s in strings], "dB"),
         ),
         note=f"S is the voltage of the open {coil} per speed of the string over {below}. Its range is the doubt "
              "about the "

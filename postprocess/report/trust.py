@@ -119,7 +119,7 @@ def _motion(found: Findings) -> list[Row]:
         out.append((
             "Voltage after a pluck", f"as S; {fixed(level, 1, sign=True)} dB if the steel had no memory",
             "how strings decay is assumed; a bent string is averaged over the length that the coil sees",
-            "exact modes of ideal and stiff strings; a bent string through the full chain",
+            "exact modes of ideal and stiff strings; a bent string through the whole model",
         ))
     several = len(found.windings) > 1
     out.append((

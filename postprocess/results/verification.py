@@ -78,5 +78,5 @@ class Verification(Compared):
         from ..figures.verify import verify_figure
 
         core = ", its core alone" if self.core_only else ""
-        return {"verify": verify_figure(self, self.title or "Untitled case", f"String {self.string}{core}: the fast "
-                                        "chain against a full 3-D solution with the string meshed")}
+        return {"verify": verify_figure(self, self.title or "Untitled case", f"String {self.string}{core}: the quick "
+                                        "model against a full 3-D solution with the string meshed")}

@@ -46,7 +46,7 @@ class Look:
 
 
 def comparison_figure(looks: Sequence[Look], title: str, under: str, rest_gap: float) -> Figure:
-    """Tips one over the other, the bias field over the face and the output against the gap."""
+    """Tips one over the other, the field over the face and the output against the gap."""
     with house_style():
         fig = new_figure(WIDTH, 3.6)
         tip, field, output = fig.subplots(1, 3, width_ratios=(1.1, 1, 1))
@@ -67,10 +67,10 @@ def tips(ax: Axes, looks: Sequence[Look]) -> None:
 
 
 def fields(ax: Axes, looks: Sequence[Look]) -> None:
-    """Bias on the axis over the face."""
+    """Field on the axis over the face."""
     for look, style in _styled(looks):
         ax.plot(*_smooth(1e3 * look.height, 1e3 * np.abs(look.field)), **style)
-    ax.set(xlabel="height over the face, mm", ylabel="bias on the axis, mT", title="Field", ylim=(0, None))
+    ax.set(xlabel="height over the face, mm", ylabel="field on the axis, mT", title="Field", ylim=(0, None))
 
 
 def outputs(ax: Axes, looks: Sequence[Look], rest_gap: float) -> None:

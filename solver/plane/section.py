@@ -119,9 +119,9 @@ def solve_plane(shape: PlaneShape, coils: Sequence[CoilSides], materials: Materi
     own = tuple(body_material(materials, p.material) for p in solved.parts)
     progress("mesh")
     still, moving = _sections(solved, quality, half, half and shape.parity == 1)
-    progress("bias field")
+    progress("magnet field")
     state = BiasCell(section=still, materials=own).solve()
-    progress("small-signal field")
+    progress("signal field")
     signal = PlaneSignalCell(section=moving, reluctivity=tuple(
         reluctivity(m, p.axis, b) for m, p, b in zip(own, solved.parts, state.b, strict=True)))
     fields = [_field_of(coil) for coil in coils]

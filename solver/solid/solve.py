@@ -199,11 +199,11 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
     odd = tuple(axis for axis in symmetry.axes if parity[axis] < 0)
     progress("3-D mesh")
     space = solid_space(solid_mesh(own, quality, symmetry=symmetry))
-    progress("bias field")
+    progress("magnet field")
     bias = solve_static(space, laws_of(space, own, substances, history, odd, progress=progress), odd=odd)
     progress("coil")
     sources = [np.stack([coil_air.field(c, e.points) / MU0 for c in one_turn]) for e in space.bodies]
-    progress("small-signal field")
+    progress("signal field")
     mu = [permeability(m, b.axis, state) for m, b, state in zip(substances, own, bias.b, strict=True)]
     signal = solve_signal(space, mu, sources)
     coil_charges = [charges(space, [m[k] for m in signal.magnetisation]) for k in range(len(coils))]

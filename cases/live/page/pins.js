@@ -29,9 +29,9 @@ const cents = (a, b) => (a === null || a === undefined || b === null || b === un
  */
 const FIGURES = [
   ['S, mV per m/s', (a, i) => a.strings?.answer.strings?.[i]?.sensitivity, (v) => number(1e3 * v), decibels],
-  ['field, mT', (a, i) => a.strings?.answer.strings?.[i]?.bias[2], (v) => number(1e3 * v), ratio],
+  ['field at string, mT', (a, i) => a.strings?.answer.strings?.[i]?.bias[2], (v) => number(1e3 * v), ratio],
   ['level, dB', (a, i) => a.strings?.answer.strings?.[i]?.level, (v) => signed(v, ''), levels],
-  ['equal force, dB', (a, i) => a.strings?.answer.strings?.[i]?.level_force, (v) => signed(v, ''), levels],
+  ['equal pluck force, dB', (a, i) => a.strings?.answer.strings?.[i]?.level_force, (v) => signed(v, ''), levels],
   ['pull, cents', (a, i) => a.pull?.answer.strings?.[i]?.cents_z, (v) => signed(v, ''), cents],
   ['R', (a) => a.coil?.answer.resistance, (v) => quantity(v, 'Ω'), ratio],
   ['L', (a) => a.coil?.answer.inductance, (v) => quantity(v, 'H'), ratio],

@@ -171,7 +171,7 @@ def _print_design(study: ShapeStudy, d: ShapeDesign, of: str, to: Console) -> No
     to.print(f"{rounds}; {against} {changes}; the lathe's steps change {steps}.",
              soft_wrap=True)
     if d.best.held:
-        to.print("A bound of the search holds it: more would come of a wider limit.")
+        to.print("It is limited by the room of the search: more would come of a wider limit.")
     for message in {r.message for r in d.best.rounds if r.message}:
         to.print(f"The search stopped early: {message}.", markup=False)
 

@@ -49,9 +49,9 @@ def test_whoever_asks_for_a_plane_gets_one() -> None:
 
 def test_another_gap_and_other_turns_solve_nothing_again(plane: Any) -> None:
     first = solve(load_case("blade-six"), solver="plane")
-    assert {"mesh", "bias_field", "small-signal_field", "ends"} < set(first.prediction(maps=False).timings)
+    assert {"mesh", "magnet_field", "signal_field", "ends"} < set(first.prediction(maps=False).timings)
     other = first.with_({"strings.gap": "2.2 mm", "coil.turns": 5000}).prediction(maps=False)
-    assert not {"mesh", "bias_field", "small-signal_field", "ends"} & set(other.timings)
+    assert not {"mesh", "magnet_field", "signal_field", "ends"} & set(other.timings)
     assert other.coil.inductance == pytest.approx(plane.coil.inductance * (5000 / 5500) ** 2)
     assert other.strings[2].bias[2] > plane.strings[2].bias[2]
 
