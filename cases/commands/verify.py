@@ -138,8 +138,8 @@ def _words(found: Verification) -> list[str]:
         f"higher are {step}, and S is their difference over {2e3 * found.shift:.3g} mm, both ways. At rest the "
         f"quick model has S {1e3 * found.slope_at_rest:.4g} mV per m/s.",
         "Both without the memory of the string's steel, on its one curve; `predict` goes by its memory.",
-        f"3-D meshes of {meshes} unknowns{_halves(found)}. ± of the quick model: its change to another --quality; of 3-D: "
-        "what the last refinement leaves.",
+        f"3-D meshes of {meshes} unknowns{_halves(found)}. ± of the quick model: its change to another --quality; of "
+        "3-D: what the last refinement leaves.",
     ]
     beyond = found.beyond
     lines.append("Everything agrees within its target." if not beyond

@@ -71,8 +71,8 @@ _BUILD = {
                 "south to north."),
     "fields": ("Six charts along the strings at rest: field of the magnets and field of one ampere at the terminals, "
                "across and along, and flux density in the steel.",
-               "What the strings meet. Field at the string: by the magnets. Coil field: by one ampere at the terminals; "
-               "where it is strong, the pickup listens."),
+               "What the strings meet. Field at the string: by the magnets. Coil field: by one ampere at the "
+               "terminals; where it is strong, the pickup listens."),
     "impedance": ("Charts against frequency from 20 Hz to 20 kHz: impedance and phase of the pickup alone, "
                   "and output at "
                   "the amplifier for several settings of the controls.",
