@@ -28,11 +28,14 @@ if TYPE_CHECKING:
     from .studies.shape.result import ShapeRequest
     from .studies.shape.study import shape
     from .studies.tolerance.study import ToleranceRequest, tolerance
+    from .studies.wishes.plan import DesignRequest
+    from .studies.wishes.study import design
 
 __all__ = [
     "BalanceRequest",
     "CompareRequest",
     "Damping",
+    "DesignRequest",
     "Making",
     "Pickup",
     "Pluck",
@@ -45,6 +48,7 @@ __all__ = [
     "compare",
     "compare_readings",
     "demonstrate",
+    "design",
     "load_case",
     "material",
     "mix",
@@ -60,6 +64,7 @@ _HOME = {
     "BalanceRequest": ".studies.balance.problem",
     "CompareRequest": ".studies.compare.comparison",
     "Damping": "stringflux.postprocess.plucked.modes",
+    "DesignRequest": ".studies.wishes.plan",
     "Making": ".studies.shape.limits",
     "Pickup": ".pickup",
     "Pluck": "stringflux.postprocess.plucked.modes",
@@ -72,6 +77,7 @@ _HOME = {
     "compare": ".studies.compare.study",
     "compare_readings": ".readings.study",
     "demonstrate": ".demonstrations.demonstrate",
+    "design": ".studies.wishes.study",
     "load_case": ".files.load",
     "material": ".jobs.material",
     "mix": ".jobs.mix",

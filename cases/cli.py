@@ -38,6 +38,7 @@ COMMANDS = {
     "readings": (".commands.readings", "Hold bench readings against the prediction, and fit."),
     "verify": (".commands.verify", "Hold a case against a full 3-D solution."),
     "compare": (".studies.compare.command", "Compare designs that differ in some fields."),
+    "design": (".studies.wishes.command", "Find designs that meet wishes, or the wish in the way."),
     "balance": (".studies.balance.command", "Even out the strings by tilt or by pole heights."),
     "shape": (".studies.shape.command", "Find a better pole tip; table, DXF and drawing to turn it."),
     "tolerance": (".studies.tolerance.command", "Tell how pickups made alike differ, and why."),

@@ -54,12 +54,12 @@ def test_the_examples_run(capsys: pytest.CaptureFixture[str]) -> None:
 def test_what_draws_itself_is_there() -> None:
     listed = set(re.findall(r"`(\w+)\(\)`", TEXT.split("\n## What draws itself\n")[1])) - {"figures"}
     assert listed <= {*vars(Pickup), *cases.__all__}
-    assert len(listed) == 20
+    assert len(listed) == 21
 
 
 @pytest.mark.parametrize("package", [
     "cases", "cases.studies.balance", "cases.studies.compare", "cases.studies.designs", "cases.studies.shape",
-    "cases.studies.tolerance", "postprocess.results"])
+    "cases.studies.tolerance", "cases.studies.wishes", "postprocess.results"])
 def test_a_package_hands_on_what_it_names(package: str) -> None:
     """Also to type checkers, which read what stands under TYPE_CHECKING."""
     module = import_module(f"stringflux.{package}")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 import sys
 from collections.abc import Sequence
 from contextlib import ExitStack
@@ -19,6 +18,7 @@ from stringflux.geometry.units import shown
 from ..files.load import find_case, load_case
 from ..output.document import case_source, document, plain
 from ..output.folder import FolderKind, replaced_folder
+from ..studies.designs.aims import read_aim
 from ..terminal.options import Json, Out, ReadOptions, said_in
 from ..terminal.progress import shown_progress
 from ..terminal.quantities import read_quantity, read_temperature
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from stringflux.geometry.case.model import Case
     from stringflux.postprocess.coil.winding import Winding
 
-_OVER = re.compile(r"([+-]?[0-9]+(?:\.[0-9]+)?)\s*dB\s+over\s+(\S.*)")
 UNITS = {
     **dict.fromkeys(("width", "height", "wound", "mean_turn", "length", "thickness", "bare", "overall"), "m"),
     **dict.fromkeys(("resistance", "resistance_computed", "resistance_per_length"), "ohm"),
@@ -82,13 +81,13 @@ def wind(options: WindOptions) -> None:
 def _wind(options: WindOptions, folder: Path | None) -> tuple[str, ...]:
     """Print, and write into the folder; the names of what was written."""
     coil, json, changes = options.coil, options.json, options.changes
-    asked = None if options.wanted is None else _asked(options.wanted)
+    asked = None if options.wanted is None else read_aim("--for", options.wanted)
     temperature = None if options.at is None else read_temperature("--at", options.at)
     wire = None if options.spool is None else read_quantity("--spool", options.spool, "mass")[0]
     case = load_case(options.which, changes)
     several = len(case.coils()) > 1
-    if asked is not None and asked[2]:
-        load_case(asked[2])  # what is wrong with it is said at once
+    if asked is not None and asked.over:
+        load_case(asked.over)  # what is wrong with it is said at once
     if coil is not None and not several:
         raise CaseError(f"--coil: received {shown(coil)}, but this case has one coil; leave it out")
     from stringflux.postprocess.coil.winding import coils_from
@@ -103,11 +102,10 @@ def _wind(options: WindOptions, folder: Path | None) -> tuple[str, ...]:
     found, answer = None, case
     if asked is not None:
         from ..studies.designs.answer_words import answer_words
-        from ..studies.designs.answered import Aim, answered
+        from ..studies.designs.answered import answered
 
         with shown_progress(bar_only=json) as progress:
-            what = Aim(kind=asked[0], value=asked[1], over=asked[2])
-            found, answer = answered(case, before, what, coil, progress)
+            found, answer = answered(case, before, asked, coil, progress)
             progress("", 1.0)
     windings = before if found is None else coil_windings(answer, temperature)
     coils = WoundCoils(case=answer, windings=windings)
@@ -168,11 +166,3 @@ def _write_sheet(case: Case, name: str, windings: Sequence[Winding], coils: Sequ
         print(missing, file=sys.stderr)
     return (MARK, SHEET) if missing else (MARK, SHEET, PDF)
 
-
-def _asked(text: str) -> tuple[str, float, str]:
-    """Kind and value of what is wanted, and the other case of a level."""
-    over = _OVER.fullmatch(text.strip())
-    if over:
-        return "level", float(over[1]), over[2]
-    value, kind = read_quantity("--for", text, "resistance", "inductance", "frequency", "flux density")
-    return {"frequency": "peak", "flux density": "field"}.get(kind, kind), value, ""

@@ -126,6 +126,14 @@ def case_of_turns(case: Case, at: int, turns: float) -> Case:
     return case.model_copy(update={"second_coil": tuple(others)})
 
 
+def case_wound_on(case: Case, share: float, *, whole: bool = False) -> Case:
+    """The case with that share of its turns on every coil, `whole` numbers if asked; they need not fit."""
+    for at, coil in enumerate(case.coils()):
+        turns = coil.turns * share
+        case = case_of_turns(case, at, max(round(turns), 1) if whole else turns)
+    return case
+
+
 def settled_turns(coils: WoundCoils, wanted: float, at: int, quality: str,
                   progress: Callable[[str], None] = lambda stage: None) -> float:
     """Turns on coil `at` for an inductance in H, its winding as thick as they make it.

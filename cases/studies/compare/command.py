@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated
 
@@ -21,19 +22,22 @@ MANY = 5000  # designs from which on we ask
 MOST = 1_000_000  # designs of one study: weeks of a large machine
 
 
+Vary = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--vary",
+        metavar="FIELD=VALUES",
+        show_default=False,
+        help="--vary pole.part.material=alnico-3,alnico-5 --vary strings.gap=1.5mm:3.5mm:9",
+    ),
+]
+
+
 @dataclass(frozen=True, kw_only=True)
 class CompareOptions(StudyOptions):
     """What the command line says; None where it says nothing."""
 
-    vary: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--vary",
-            metavar="FIELD=VALUES",
-            show_default=False,
-            help="--vary pole.part.material=alnico-3,alnico-5 --vary strings.gap=1.5mm:3.5mm:9",
-        ),
-    ] = None
+    vary: Vary = None
     study: Annotated[
         str | None, typer.Option("--study", metavar="FILE", show_default=False, help="A TOML file that says it all.")
     ] = None
@@ -99,9 +103,7 @@ def comparison(options: CompareOptions) -> Comparison:
     """
     if options.paired and options.sample is not None:
         raise CaseError("--paired: received together with --sample; keep one of them")
-    vary = dict(map(read_vary, options.vary or ()))
-    if len(vary) < len(options.vary or ()):
-        raise CaseError("--vary: received one field twice; write its values in one list")
+    vary = read_varied(options.vary or ())
     from .study import comparison_of
     from .study_file import StudyFile, read_study_file
 
@@ -117,6 +119,20 @@ def comparison(options: CompareOptions) -> Comparison:
         sample=sample or 0, seed=1 if seed is None else seed, rank=tuple(options.rank or file.rank),
         want=(*file.want, *(options.want or ())))
     return comparison_of(options.which, asked, changes=options.changes, quality=options.quality)
+
+
+def read_varied(given: Sequence[str]) -> dict[str, str]:
+    """All that is varied, each field once.
+
+    Raises
+    ------
+    CaseError
+        One sentence.
+    """
+    vary = dict(map(read_vary, given))
+    if len(vary) < len(given):
+        raise CaseError("--vary: received one field twice; write its values in one list")
+    return vary
 
 
 def read_vary(text: str) -> tuple[str, str]:

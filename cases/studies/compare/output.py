@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from stringflux.geometry.errors import WriteError
 from stringflux.geometry.units import KINDS
@@ -17,8 +17,13 @@ from ...terminal.tables import Column, console, fitting, table
 from ..designs.outputs import figure_of
 from ..designs.table import InputColumn, write_table
 from ..engine.task import Outcome
+from .comparison import Comparison
 from .ranking import unit_words
 from .result import ComparedDesigns, readable_unit
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+    from rich.console import Console
 
 _ROWS = 40
 _FAULTS = 10
@@ -26,12 +31,19 @@ _FAULTS = 10
 
 def print_ranking(found: ComparedDesigns) -> None:
     """The designs, best first, and those that failed."""
-    to, asked, outcomes = console(), found.asked, found.outcomes
+    to, asked = console(), found.asked
     to.print(asked.case.title or "Untitled case", style="bold", markup=False)
     said = ", then ".join(f"{r.column} ({r.better} is better)" for r in asked.ranks)
     to.print(f"Ranked by {said}.", markup=False)
-    order = found.order
-    best = found.best if len(asked.ranks) > 1 else frozenset()
+    print_designs(found, to, found.main, len(asked.ranks))
+    print_failed(found, to)
+
+
+def print_designs(found: ComparedDesigns, to: Console, names: Sequence[str], least: int, *,
+                  marked: bool = True) -> None:
+    """The designs that did not fail, best first, with as many figures as there is room for, at least so many."""
+    asked, outcomes, order = found.asked, found.outcomes, found.order
+    best = found.best if marked and len(asked.ranks) > 1 else frozenset()
     shown = order[:_ROWS]
     if order:
         numbers = (f"{outcomes[i].number + 1}{' •' if i in best else '  '}" for i in shown)
@@ -39,26 +51,35 @@ def print_ranking(found: ComparedDesigns) -> None:
         rows = [asked.plan[i] for i in shown]
         for place, v in enumerate(asked.plan.variations):
             lead.append(Column(head=_broken(v.field.path), cells=tuple(row[place].text for row in rows)))
-        figures = [_column(name, outcomes, shown) for name in found.main]
-        for count in range(len(figures), 0, -1):  # as many of the figures as there is room for
+        figures = [_column(name, outcomes, shown) for name in names]
+        for count in range(len(figures), 0, -1):
             made = fitting("Designs", [*lead, *figures[:count]], to, left=0)
-            if made is not None or count <= len(asked.ranks):
+            if made is not None or count <= least:
                 to.print(made or table("Designs", [*lead, *figures[:count]], loose=False))
                 break
     if best:
-        to.print(f"•: no other design is as good in {_listed([r.column for r in asked.ranks])} and better in one.",
+        to.print(f"•: no other design is as good in {listed([r.column for r in asked.ranks])} and better in one.",
                  markup=False)
     if len(order) > _ROWS:
         to.print(f"{len(order) - _ROWS} more designs stand in the table of the folder.")
+
+
+def print_failed(found: ComparedDesigns, to: Console) -> None:
+    """The designs that failed, and of what."""
+    asked, outcomes = found.asked, found.outcomes
     failed = [o for o in outcomes if o.failure]
     if failed:
         to.print(f"\nFailed: {len(failed)} of {len(outcomes)} designs", style="bold")
     for o in failed[:_FAULTS]:
-        given = ", ".join(f"{v.field.path} {value.text}" for v, value in
-                          zip(asked.plan.variations, asked.plan[o.number], strict=True))
-        to.print(f"{o.number + 1} ({given}): {o.failure}", markup=False)
+        to.print(f"{o.number + 1} ({design_words(asked, o.number)}): {o.failure}", markup=False)
     if len(failed) > _FAULTS:
         to.print(f"{len(failed) - _FAULTS} more stand in the table of the folder.")
+
+
+def design_words(asked: Comparison, number: int) -> str:
+    """What is varied in a design, by its number from 0."""
+    return ", ".join(f"{v.field.path} {value.text}" for v, value in
+                     zip(asked.plan.variations, asked.plan[number], strict=True))
 
 
 def _column(name: str, outcomes: Sequence[Outcome], shown: Sequence[int]) -> Column:
@@ -80,12 +101,14 @@ def _broken(words: str) -> str:
     return f"{words[:cut].rstrip()}\n{words[cut:]}"
 
 
-def _listed(words: Sequence[str]) -> str:
+def listed(words: Sequence[str]) -> str:
+    """Words as a sentence has them."""
     return ", ".join(words[:-1]) + f" and {words[-1]}" if len(words) > 1 else words[0]
 
 
-def write_comparison(folder: Path, found: ComparedDesigns) -> None:
-    """``table.csv``, ``table.parquet``, and the figure if any design could be computed."""
+def write_comparison(folder: Path, found: ComparedDesigns,
+                     figures: Callable[[], Mapping[str, Figure]] | None = None) -> None:
+    """``table.csv``, ``table.parquet``, and the figures, its own if none are given."""
     plan, outcomes = found.asked.plan, found.outcomes
     rows = list(plan)
     inputs = [
@@ -95,7 +118,7 @@ def write_comparison(folder: Path, found: ComparedDesigns) -> None:
     ]
     write_table(folder, outcomes, inputs=inputs)
     try:
-        for name, figure in found.figures().items():
+        for name, figure in (figures or found.figures)().items():
             save_figure(figure, folder / f"{name}.png", folder / f"{name}.svg")
     except OSError as error:
         raise WriteError(f"the figure cannot be written into {folder} ({error.strerror or error}); the designs are "
@@ -104,10 +127,19 @@ def write_comparison(folder: Path, found: ComparedDesigns) -> None:
 
 def comparison_document(found: ComparedDesigns, source: CaseSource, folder: Path) -> str:
     """One JSON document: what was varied, the ranking, every design with its inputs and figures in SI."""
+    return document("compare", found.asked.case, source, comparison_result(found, folder), figure_units(found))
+
+
+def figure_units(found: ComparedDesigns) -> dict[str, str]:
+    """SI units of the figures that a study has."""
+    return {name: figure_of(name).unit for name in dict.fromkeys(name for o in found.outcomes for name in o.values)}
+
+
+def comparison_result(found: ComparedDesigns, folder: Path) -> dict[str, Any]:
+    """What a document says of the designs."""
     asked, outcomes, order, best = found.asked, found.outcomes, found.order, found.best
-    names = dict.fromkeys(name for o in outcomes for name in o.values)
     fields = [v.field for v in asked.plan.variations]
-    result: dict[str, Any] = {
+    return {
         "quality": asked.tasks.quality, "combine": asked.plan.combine,
         "varied": {f.path: {"unit": f.unit, "dimension": KINDS[f.kind].name if f.kind else ""} for f in fields},
         "rank": [{"figure": r.column, "better": r.better} for r in asked.ranks],
@@ -124,4 +156,3 @@ def comparison_document(found: ComparedDesigns, source: CaseSource, folder: Path
         ],
         "folder": str(folder),
     }
-    return document("compare", asked.case, source, result, {name: figure_of(name).unit for name in names})

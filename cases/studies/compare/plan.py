@@ -36,12 +36,15 @@ class Plan(Sequence[tuple[Value, ...]]):
         Designs of a sample.
     seed : int
         Of its scrambling.
+    kept : tuple of int or None
+        Numbers of the designs that are left of them; None for all.
     """
 
     variations: tuple[Variation, ...]
     combine: Combine = "grid"
     samples: int = 0
     seed: int = 1
+    kept: tuple[int, ...] | None = None
 
     def __post_init__(self) -> None:
         if not self.variations:
@@ -66,6 +69,11 @@ class Plan(Sequence[tuple[Value, ...]]):
             raise CaseError(f"--paired: the numbers of values differ ({told}); give all the same number")
 
     def __len__(self) -> int:
+        return self._every if self.kept is None else len(self.kept)
+
+    @cached_property
+    def _every(self) -> int:
+        """How many there are before any is left out."""
         if self.combine == "sample":
             return self.samples
         counts = [v.count for v in self.variations]
@@ -80,6 +88,7 @@ class Plan(Sequence[tuple[Value, ...]]):
             return [self[i] for i in range(*index.indices(len(self)))]
         if not 0 <= index < len(self):
             raise IndexError(index)
+        index = index if self.kept is None else self.kept[index]
         if self.combine == "paired":
             return tuple(v.at(index) for v in self.variations)
         if self.combine == "sample":
@@ -123,12 +132,15 @@ class Tasks(Sequence[Task]):
     quality : str
     want : tuple of str
         Names of the figures to compute.
+    sought : str
+        As of a task.
     """
 
     document: Mapping[str, Any]
     plan: Plan
     quality: str = "normal"
     want: tuple[str, ...] = ()
+    sought: str = ""
 
     def __len__(self) -> int:
         return len(self.plan)
@@ -143,7 +155,8 @@ class Tasks(Sequence[Task]):
         document = copy.deepcopy(dict(self.document))
         for v, value in zip(self.plan.variations, self.plan[index], strict=True):
             v.field.put(document, value.content)
-        return Task(number=index, document=document, quality=self.quality, want=self.want)
+        return Task(number=index, document=document, quality=self.quality, want=self.want,
+                    sought=self.sought)
 
     def __iter__(self) -> Iterator[Task]:
         return (self[i] for i in range(len(self)))

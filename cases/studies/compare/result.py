@@ -101,14 +101,21 @@ class ComparedDesigns:
         absent = dict.fromkeys(measures, "but a figure is drawn over one varied number alone")
         return panel(ax, panels, what or next(iter(panels), "trade_off"), absent)
 
-    def figures(self) -> dict[str, Figure]:
-        """The figure that `stringflux compare` writes, by the name of its file; none where all designs failed."""
+    def figures(self, what: str = "") -> dict[str, Figure]:
+        """The figure that `stringflux compare` writes, by the name of its file; none where all designs failed.
+
+        Parameters
+        ----------
+        what : str
+            Which designs these are, for the line under its head.
+        """
         from stringflux.postprocess.study_figures.trade_off import study_figure
 
         if not self.order:
             return {}
         measures = [self._measure(name) for name in self._drawn()]
-        return {"trade_off": study_figure(self._varied(), measures, self.asked.case.title)}
+        title = "; ".join(filter(None, (self.asked.case.title, what)))
+        return {"trade_off": study_figure(self._varied(), measures, title)}
 
     @cached_property
     def _good(self) -> list[int]:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from itertools import islice
 from typing import Any
 
+from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.reading.read import read_case
 
@@ -16,7 +17,7 @@ from ..designs.run import HERE, Progress, Running, run_designs, silent
 from .comparison import CompareRequest, Comparison
 from .fields import find_field
 from .plan import Plan, Tasks
-from .ranking import read_ranks, wanted
+from .ranking import Rank, read_ranks, wanted
 from .result import ComparedDesigns
 from .variations import variation
 
@@ -75,8 +76,7 @@ def comparison_of(which: str | os.PathLike[str], asked: CompareRequest, *,
     CaseError
         One sentence.
     """
-    changes = dict(changes or {})
-    case, path, document = load_case(which, changes), find_case(which), read_content(which, changes)
+    case, document = load_case(which, changes), read_content(which, changes)
     solved_case(case, quality)  # refused now, if it is; nothing is computed
     plan = Plan(variations=tuple(variation(find_field(field, document, case), given)
                                  for field, given in asked.vary.items()),
@@ -86,12 +86,21 @@ def comparison_of(which: str | os.PathLike[str], asked: CompareRequest, *,
     tasks = Tasks(document=document, plan=plan, quality=quality, want=wanted(ranks, besides, case))
     sampled = asked.combine == "sample"
     about = {
-        "case": path.stem, "text": path.read_text(encoding="utf-8-sig"), "changes": changes, "vary": dict(asked.vary),
-        "combine": asked.combine, "sample": asked.sample if sampled else None,
-        "seed": asked.seed if sampled else None, "quality": quality,
-        "rank": [f"{rank.column}:{rank.better}" for rank in ranks], "want": tasks.want,
+        "vary": dict(asked.vary), "combine": asked.combine, "sample": asked.sample if sampled else None,
+        "seed": asked.seed if sampled else None,
     }
-    return Comparison(name=path.stem, case=case, plan=plan, ranks=ranks, tasks=tasks, about=about)
+    return told(which, case, ranks, tasks, changes or {}, about)
+
+
+def told(which: str | os.PathLike[str], case: Case, ranks: tuple[Rank, ...], tasks: Tasks,
+         changes: Mapping[str, Any], more: Mapping[str, Any]) -> Comparison:
+    """The comparison, with what its folder tells of it and `more`."""
+    path = find_case(which)
+    about = {
+        "case": path.stem, "text": path.read_text(encoding="utf-8-sig"), "changes": dict(changes), **more,
+        "quality": tasks.quality, "rank": [f"{rank.column}:{rank.better}" for rank in ranks], "want": tasks.want,
+    }
+    return Comparison(name=path.stem, case=case, plan=tasks.plan, ranks=ranks, tasks=tasks, about=about)
 
 
 def possible(tasks: Tasks) -> None:

@@ -19,17 +19,8 @@ from ...files.load import load_case
 from ...jobs.wind import WoundCoils, case_of_turns, settled_turns, solved_coils
 from ...kept.store import memory
 from ...solved.windings import coil_windings
-from .wanted import FIELD, LEVEL, PEAK, Reached, Told, charge_reaching, charges_of, measures, turns_reaching
-
-
-@dataclass(frozen=True, kw_only=True)
-class Aim:
-    """What is wanted: a "resistance" in Ω, an "inductance" in H, a loaded "peak" in Hz, a "field" in T, or a "level"
-    in dB over the case `over`."""
-
-    kind: str
-    value: float
-    over: str = ""
+from .aims import FIELD, LEVEL, PEAK, Aim
+from .wanted import Reached, Told, charge_reaching, charges_of, measures, turns_reaching
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,7 +30,7 @@ class Wanted:
     Attributes
     ----------
     kind, value, over
-        As of :class:`Aim`.
+        As of :class:`~.aims.Aim`.
     turns : int
         That give it; those of the case where the charge does.
     fits : bool

@@ -21,6 +21,7 @@ from ...solved.solve_row import one_thread
 from ..engine.task import Outcome, Task
 from .design import Design
 from .outputs import COMMON, wanted_figures, without_value
+from .wanted import wound_to
 
 Values = dict[str, float]
 
@@ -31,6 +32,7 @@ def evaluate(task: Task, store: Keep | None = None, numerics: Numerics = SHIPPED
     Parameters
     ----------
     task : Task
+        Its `sought` is "KIND VALUE", as of :func:`.wanted.wound_to`: turns are looked for first.
     store : Keep, optional
         Where stages are kept; it makes no difference to the values. None keeps nothing beyond this design.
     numerics : Numerics
@@ -61,9 +63,12 @@ def _values(task: Task, keep: Keep | None, numerics: Numerics) -> Values:
     names = wanted_figures(task.want or [name for name in COMMON if name not in absent])
     if refused := [reason for name, reason in absent.items() if name in names]:
         raise CaseError(refused[0])
-    design = Design(solved_case(case, task.quality, keep=keep, numerics=numerics))
     found: Values = {}
     with one_thread():
+        if task.sought:
+            kind, wanted = task.sought.split()
+            case = wound_to(case, kind, float(wanted), keep=keep, quality=task.quality)
+        design = Design(solved_case(case, task.quality, keep=keep, numerics=numerics))
         for group, compute in _GROUPS.items():
             if any(name in names for name in group):
                 found |= compute(design)
@@ -108,6 +113,10 @@ def _pulls(design: Design) -> Values:
     return _columns("pull", "string", max(map(abs, largest)), largest)
 
 
+def _turns(design: Design) -> Values:
+    return {"turns": design.case.coil.turns}
+
+
 def _resistance(design: Design) -> Values:
     return {"resistance": design.solved.resistance()}
 
@@ -148,6 +157,7 @@ _GROUPS: dict[tuple[str, ...], Callable[[Design], Values]] = {
     ("sensitivity", "balance", "gap_slope"): _at_rest,
     ("output", "output_balance", "hum_per_output"): _plucked,
     ("pull",): _pulls,
+    ("turns",): _turns,
     ("resistance",): _resistance,
     ("capacitance",): _capacitance,  # of several coils it takes their inductances, and so a solution
     ("inductance",): _inductance,

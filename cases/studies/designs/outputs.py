@@ -58,6 +58,7 @@ _ALL = (
            title="Loudest over quietest string, by output at equal pluck"),
     Figure(name="pull", unit="cent", shown="cent", better="less", per="string",
            title="Largest shift of a string's pitch by the magnets"),
+    Figure(name="turns", unit="", shown="", title="Turns of the coil; of several coils those of the first"),
     Figure(name="resistance", unit="ohm", shown="kohm", size=1e3, title="Resistance of the winding"),
     Figure(name="inductance", unit="H", shown="H", title="Inductance, poles in place"),
     Figure(name="inductance_least", unit="H", shown="H",

@@ -27,18 +27,20 @@ from stringflux.postprocess.coil.winding import turns_that_fit
 from stringflux.solver.stages import Keep
 
 from ...files.load import built_in_uses
-from ...jobs.wind import case_of_turns
+from ...jobs.wind import case_of_turns, case_wound_on
 from ...kept.store import memory
 from ...solved.solve import solved_case
 from ...solved.windings import coil_windings
+from .aims import FIELD, INDUCTANCE, LEVEL, PEAK, RESISTANCE
 from .design import Design
 
 TRIES, CLOSE, STAYS = 14, 2e-4, 2e-5
 """How often at most, how near to what is wanted in ln y, and in ln n what is no step any more."""
 LEAST_SHARE = 0.02
 """Of the turns that fit, as few are tried; and of a full charge."""
-PEAK, LEVEL, FIELD = "peak", "level", "field"
-_SLOPE = {PEAK: -1.0, LEVEL: 1.0, FIELD: 1.0}
+_SLOPE = {PEAK: -1.0, LEVEL: 1.0, FIELD: 1.0, RESISTANCE: 1.0, INDUCTANCE: 2.0}
+_STARTS = (0.6, 1.0, 0.3, 0.1)
+"""Of the most turns: where a search that knows nothing begins, the next where the one before has no such figure."""
 Told = Callable[[str, float], None]
 Measure = Callable[[Case], float | None]
 
@@ -70,10 +72,15 @@ class Reached:
 
 
 def measures(kind: str, keep: Keep, quality: str = "normal") -> Measure:
-    """The figure of that kind: loaded peak in Hz, rms output of the strings in V, field over the faces in T."""
+    """The figure of that kind: loaded peak in Hz, rms output of the strings in V, field over the faces in T, at the
+    terminals resistance in Ω or inductance in H."""
 
     def measured(case: Case) -> float | None:
         design = Design(solved_case(case, quality, keep=keep))
+        if kind == RESISTANCE:
+            return design.solved.resistance()
+        if kind == INDUCTANCE:
+            return design.solved.inductance()
         if kind == PEAK:
             return design.loaded().resonance
         if kind == LEVEL:
@@ -111,6 +118,32 @@ def turns_reaching(case: Case, kind: str, wanted: float, at: int, *, quality: st
         n = float(usual)
     turns = max(round(n), 1)
     return Reached(case=case_of_turns(case, at, turns), at=turns, value=of(turns), before=before, near=near)
+
+
+def wound_to(case: Case, kind: str, wanted: float, *, keep: Keep | None = None, quality: str = "normal") -> Case:
+    """The case with all its coils wound on or not so far, in proportion, until a figure comes to what is wanted.
+
+    Where turns do not reach it, the nearest that their windows hold, as full as the case says or scattered windings
+    usually are.
+
+    Parameters
+    ----------
+    kind : str
+        As of :func:`measures`.
+    """
+    measure = measures(kind, memory() if keep is None else keep, quality)
+    most = min(made.packings[0].most_turns / made.turns for made in coil_windings(case))
+    first = case.coils()[0].turns
+
+    def of(share: float) -> float | None:
+        return measure(case_wound_on(case, share))
+
+    begin, value = next(((share * most, y) for share in _STARTS if (y := of(share * most))), (most, None))
+    if value is None:
+        return case_wound_on(case, most, whole=True)
+    at, _ = searched(of, wanted, (begin, value), LEAST_SHARE * most, most, _SLOPE[kind])
+    # rounded up, the last turn might be one too many
+    return case_wound_on(case, min(at, np.floor(most * first) / first), whole=True)
 
 
 def charge_reaching(case: Case, wanted: float, *, quality: str = "normal",

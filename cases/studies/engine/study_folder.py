@@ -52,7 +52,7 @@ def identity(
     numbers: list[int] = []
     for task in tasks:
         numbers.append(task.number)
-        asked = [task.number, task.document, task.quality, list(task.want)]
+        asked = [task.number, task.document, task.quality, list(task.want), *([task.sought] if task.sought else [])]
         total.update(json.dumps(asked, sort_keys=True, default=str).encode() + b"\n")
     if len(set(numbers)) != len(numbers):
         raise ValueError("two tasks have the same number")

@@ -21,12 +21,15 @@ class Task:
         "draft", "normal" or "fine".
     want : tuple of str
         Names of the figures to compute; empty for the common ones.
+    sought : str
+        What else is to be made so before they are computed, in the words of whoever computes; "" for nothing.
     """
 
     number: int
     document: Mapping[str, Any]
     quality: str = "normal"
     want: tuple[str, ...] = ()
+    sought: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,9 +12,9 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import InputError
 from stringflux.geometry.units import shown
 
+from ..designs.limits import Limit
 from ..designs.outputs import figure_of
 from .causes import Causes
-from .limits import Limit
 from .statistics import Importance, Share, Spread
 from .surrogate import Surrogate
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 
-from .limits import Limit
+from ..designs.limits import Limit
 from .result import LimitShare
 from .statistics import Share, share_of
 

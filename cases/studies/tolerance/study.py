@@ -23,12 +23,12 @@ from stringflux.geometry.units import shown
 from ...files.load import find_case, load_case, read_content
 from ...solved.solve import solved_case
 from ...solved.unmagnetised import refuse_unmagnetised
+from ..designs.limits import Limit, read_limit
 from ..designs.outputs import without_value
 from ..designs.run import HERE, Progress, Running, run_designs, silent
 from ..engine.task import Outcome, Task
 from .causes import Causes, causes_of
 from .deviated import deviated
-from .limits import Limit, read_limit
 from .parts import pole_count
 from .result import QuantityScatter, ToleranceStudy
 from .shares import DOUBT, SURE, doubts_of, kept

@@ -7,8 +7,9 @@ import pytest
 
 from stringflux.cases import load_case, solve
 from stringflux.cases.solved.windings import coil_windings
+from stringflux.cases.studies.designs.aims import Aim
 from stringflux.cases.studies.designs.answer_words import answer_words
-from stringflux.cases.studies.designs.answered import Aim, answered
+from stringflux.cases.studies.designs.answered import answered
 from stringflux.cases.studies.designs.wanted import charge_reaching, charges_of, searched, turns_reaching
 from stringflux.geometry import CaseError
 

@@ -8,8 +8,8 @@ import pytest
 from rigs.cases.drawn import drawn, line_of
 from rigs.cases.scattered import NONE
 from stringflux.cases.files.load import built_in_uses, find_case, read_toml
+from stringflux.cases.studies.designs.limits import read_limit
 from stringflux.cases.studies.engine.task import Outcome
-from stringflux.cases.studies.tolerance.limits import read_limit
 from stringflux.cases.studies.tolerance.result import ToleranceStudy
 from stringflux.cases.studies.tolerance.study import plan_of, quantity_names, study_of
 from stringflux.geometry.errors import InputError

@@ -9,8 +9,8 @@ from stringflux.cases import load_case
 from stringflux.cases.files.load import find_case, read_toml
 from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.studies.designs.evaluate import evaluate
+from stringflux.cases.studies.designs.limits import read_limit
 from stringflux.cases.studies.engine.task import Task
-from stringflux.cases.studies.tolerance.limits import read_limit
 from stringflux.cases.studies.tolerance.shares import DOUBT, doubts_of, kept
 
 pytestmark = pytest.mark.usefixtures("shared_solutions")

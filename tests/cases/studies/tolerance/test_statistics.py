@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from stringflux.cases.studies.tolerance.limits import read_limit
+from stringflux.cases.studies.designs.limits import read_limit
 from stringflux.cases.studies.tolerance.statistics import importance_of, share_of, sobol_sample, spread_of
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import CaseError

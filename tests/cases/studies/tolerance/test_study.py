@@ -19,10 +19,10 @@ from rigs.cases.scattered import NONE
 from stringflux.cases.cli import main
 from stringflux.cases.files.load import built_in_uses, find_case, load_case, read_toml
 from stringflux.cases.studies.designs.evaluate import evaluate
+from stringflux.cases.studies.designs.limits import read_limit
 from stringflux.cases.studies.engine import engine
 from stringflux.cases.studies.engine.task import Outcome, Task
 from stringflux.cases.studies.tolerance import command as command_tolerance
-from stringflux.cases.studies.tolerance.limits import read_limit
 from stringflux.cases.studies.tolerance.study import LEAST_CHECK, TolerancePlan, plan_of, quantity_names, study_of
 from stringflux.cases.studies.tolerance.surrogate import designed_runs, fitted, plucked_causes, quantities_of
 from stringflux.geometry.errors import CaseError
