@@ -119,7 +119,7 @@ def changes_of(found: FoundDesigns, number: int) -> dict[str, str]:
         own = asked.case.coils()
         turns = found.outcomes[number].values["turns"]
         for i, coil in enumerate(own):
-            path = f"partner.{i}.coil.turns" if i else "coil.turns"
+            path = f"second_coil.{i}.coil.turns" if i else "coil.turns"
             made[path] = f"{max(round(turns * coil.turns / own[0].turns), 1)}"
     return made
 

@@ -141,8 +141,8 @@ def _base(document: Mapping[str, Any], case: Case, varied: Sequence[Variation], 
     if not (few or turns or any(s[-2:-1] == ("coil",) for s in steps)):
         return base
     left_out: list[str] = []
-    tables = [base["coil"], *(partner["coil"] for partner in base.get("partner", []))]
-    heads = ["coil", *(f"partner.{i}.coil" for i in range(1, len(tables)))]
+    tables = [base["coil"], *(other["coil"] for other in base.get("second_coil", []))]
+    heads = ["coil", *(f"second_coil.{i}.coil" for i in range(1, len(tables)))]
     for head, table, coil, made in zip(heads, tables, case.coils(), coil_windings(case), strict=True):
         gone = [key for key in _AS_WOUND if key in table]
         if ("wire" in {s[-1] for s in steps if s[:-1] == tuple(head.split("."))}

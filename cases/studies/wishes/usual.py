@@ -44,7 +44,7 @@ def usual_variations(case: Case, document: Mapping[str, Any], *, turns: bool, no
     """
     variations = [*_magnets(case, document, notes)]
     wires = _wires(case)
-    whose = " (all coils alike)" if case.partner else ""
+    whose = " (all coils alike)" if case.second_coil else ""
     found = _of_coils("wire", case, document)
     variations.append(Variation(field=found, values=tuple(made_value(found, wire) for wire in wires)))
     notes.append(f"Wires{whose}: {', '.join(wires)}.")
@@ -65,7 +65,7 @@ def _magnets(case: Case, document: Mapping[str, Any], notes: list[str]) -> Itera
     """The materials of all magnets, where they are all of one kind of the table."""
     uses, places, names = built_in_uses(), list[FieldPlace](), set[str]()
     first: CaseField | None = None
-    for path in ("pole.part.material", "body.material", "partner.pole.part.material"):
+    for path in ("pole.part.material", "body.material", "second_coil.pole.part.material"):
         try:
             found = find_field(path, document, case)
         except CaseError:
@@ -105,7 +105,7 @@ def _is_magnet(table: Mapping[str, Any]) -> bool:
 def _of_coils(key: str, case: Case, document: Mapping[str, Any]) -> CaseField:
     """A key of all coils as one field."""
     field = find_field(f"coil.{key}", document, case)
-    more = find_field(f"partner.coil.{key}", document, case).places if case.partner else ()
+    more = find_field(f"second_coil.coil.{key}", document, case).places if case.second_coil else ()
     return replace(field, places=(*field.places, *more))
 
 
