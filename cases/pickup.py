@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
     from stringflux.postprocess.demonstrations.record import Demonstration
     from stringflux.postprocess.plucked.sensed import PlayedString, SensedString
+    from stringflux.postprocess.records.turns import QuarterTurn
     from stringflux.postprocess.results import Field, FieldPicture, Linkage, MaterialCurve, Prediction, Signals
     from stringflux.postprocess.results.aperture import StringAperture
     from stringflux.postprocess.results.loop import StringLoop
@@ -88,6 +89,12 @@ class Pickup:
         from .jobs.prediction import prediction_of
 
         return self._once(("prediction", maps), lambda: prediction_of(self.solved, progress=progress, maps=maps))
+
+    def quarter_turns(self, stage: Callable[[str], None] = lambda name: None) -> tuple[QuarterTurn, ...]:
+        """What a quarter of a turn of every screw whose thread the case gives does to the strings, dB."""
+        from .jobs.turns import quarter_turns as of
+
+        return self._once("quarter turns", lambda: of(self.solved, stage))
 
     def estimate(self, before: Pickup) -> Estimate:
         """A first look at the strings, by a pickup of poles of the same form: in a fifth of a prediction's time.
@@ -279,13 +286,6 @@ class Pickup:
         ------
         InputError
             Where there is no such string; else as of :meth:`signal`.
-
-        Examples
-        --------
-        >>> from stringflux.cases import load_case, solve
-        >>> pickup = solve(load_case("bench-single"), quality="draft")
-        >>> pickup.played(1).signal.peak == pickup.signal()[0].signal.peak
-        True
         """
         from stringflux.postprocess.results.each import numbered
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 import time
 from contextlib import ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated
 
 import typer
@@ -38,8 +38,9 @@ def predict(options: PredictOptions) -> None:
         from ..solving import solve  # numerics: loaded once the case is known to be good
 
         with shown_progress(bar_only=json) as progress:
-            prediction = solve(case, quality=options.quality, solver=options.solver).prediction(
-                maps=json or out is not None, progress=progress)
+            pickup = solve(case, quality=options.quality, solver=options.solver)
+            prediction = pickup.prediction(maps=json or out is not None, progress=progress)
+            prediction = replace(prediction, quarter_turns=pickup.quarter_turns(lambda name: progress(name, 1.0)))
         if not json:
             from stringflux.geometry.case.phase import pairs
 

@@ -38,6 +38,7 @@ UNITS = {
     "probe_height": "m",
     "timings": "s",
     "poles": {"x": "m", "y": "m", "face": "m", "field": "T", "field_band": "T"},
+    "quarter_turns": {"pitch": "m", "movement": "m", "change": "dB"},
     "coil": {"inductance_air": "H", "inductance": "H"},
     "coils": {"inductance_air": "H", "inductance": "H"},
     "pairs": {"mutual": "H"},

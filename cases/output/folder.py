@@ -45,7 +45,7 @@ class FolderKind:
 
 
 MARK = "prediction.json"
-PREDICTION = FolderKind(MARK, r"strings\.csv|field\.vtu|mesh\.msh|scene\.png|"
+PREDICTION = FolderKind(MARK, r"(strings|screws)\.csv|field\.vtu|mesh\.msh|scene\.png|"
                               r"(drawing|section|slice|fields|linkage|balance)\.(png|svg)")
 
 

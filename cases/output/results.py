@@ -79,6 +79,8 @@ def write_results(
     try:
         progress("tables and mesh", 0.0)
         (folder / "strings.csv").write_text(strings_csv(prediction), encoding="utf-8", newline="")
+        if prediction.quarter_turns:
+            (folder / "screws.csv").write_text(screws_csv(prediction), encoding="utf-8", newline="")
         if prediction.section is not None:
             write_section(prediction.section, [p.material for p in case.placed_poles()[0].shape.parts], folder)
         elif prediction.slice is not None:
@@ -102,6 +104,13 @@ def strings_csv(prediction: Prediction) -> str:
     rows = [[*(value(string) for value in COLUMNS.values()), *(p.gap * 1e3 for p in string.over if places)]
             for string in prediction.strings]
     return csv_text(heads, rows)
+
+
+def screws_csv(prediction: Prediction) -> str:
+    """What a quarter of a turn of each screw does to each string, with units in its head."""
+    rows = [[turn.name, turn.pitch * 1e3, "up" if turn.clockwise > 0 else "down", turn.movement * 1e3, number, change]
+            for turn in prediction.quarter_turns for number, change in zip(turn.strings, turn.change, strict=True)]
+    return csv_text(["screw", "pitch mm", "clockwise", "quarter turn mm", "string", "change dB"], rows)
 
 
 def _figures(case: Case, prediction: Prediction) -> dict[str, Figure]:

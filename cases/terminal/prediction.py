@@ -14,6 +14,7 @@ from stringflux.postprocess.results.prediction import Prediction
 
 from .field import HEADS, band_cell, field_cell
 from .tables import Column, digits, fitting, table
+from .turns import print_turns
 
 STRONG, WEAK = "▲", "▼"
 
@@ -42,6 +43,8 @@ def print_prediction(prediction: Prediction, to: Console, told: Sequence[str] = 
     to.print("S: voltage per speed of the string, up and down or across; brackets and ±: doubt about its metal.")
     if prediction.poles:
         to.print(_poles(prediction, units))
+    if prediction.quarter_turns:
+        print_turns(prediction, to)
     _print_coils(prediction, to)
     for sentence in told:
         to.print(sentence, markup=False, soft_wrap=True)

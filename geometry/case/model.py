@@ -19,6 +19,7 @@ from .rows import PoleRow
 from .scatter import Scatter
 from .second_coils import Connection, SecondCoil
 from .strings import String, Strings
+from .threads import HeightScrews
 
 Probe = Annotated[float, Quantity("length", 0.0, 20e-3)]
 
@@ -56,6 +57,9 @@ class Case(Table):
     ]
     lead: Annotated[Lead, Field(description="The pickup's own lead, up to the controls.")] = Lead()
     load: Annotated[Load, Field(description="Controls, cable and amplifier.")] = Load()
+    height_screws: Annotated[
+        HeightScrews | None, Field(description="The screws that set the height of the whole pickup.")
+    ] = None
     conditions: Annotated[Conditions, Field(description="What surrounds the pickup.")] = Conditions()
     scatter: Annotated[Scatter, Field(description="How far parts scatter, for `stringflux tolerance`.")] = Scatter()
     materials: Annotated[

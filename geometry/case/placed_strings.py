@@ -232,3 +232,20 @@ def _wrap_gap(case: Case, string: String) -> float:
 def _density(case: Case, name: str) -> float:
     own = case.materials.get(name)
     return own.density if isinstance(own, OwnStringSteel) else DENSITIES.get(name, PLAIN_STEEL)
+
+
+def side_names(case: Case) -> tuple[str, str]:
+    """What the sides at the lowest and at the highest y are called, by the pitch of the outermost strings.
+
+    Examples
+    --------
+    >>> from stringflux.cases import load_case
+    >>> side_names(load_case("bass-four"))
+    ('bass side', 'treble side')
+    """
+    strings = placed_strings(case)
+    first, last = (min(strings, key=lambda s: s.y), max(strings, key=lambda s: s.y))
+    low, high = (case.string[s.number - 1].pitch for s in (first, last))
+    if low == high:
+        return f"side of string {first.number}", f"side of string {last.number}"
+    return ("bass side", "treble side") if low < high else ("treble side", "bass side")

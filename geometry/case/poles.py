@@ -12,6 +12,7 @@ from ..shapes.row import PartShape, PoleShape
 from ..units import ROUNDING, mm
 from .keys import Number, OneOrMany, Quantity, Table
 from .magnets import Charge, CoercivityScale, RemanenceScale, magnet_state
+from .threads import Screw, ThreadPitch
 
 PartSize = Annotated[float, Quantity("length", 0.3e-3, 60e-3)]
 TipSize = Annotated[float, Quantity("length", 0.02e-3, 30e-3)]
@@ -132,6 +133,10 @@ class Part(Table):
     coercivity_scale: CoercivityScale = 1.0
     remanence_scale: RemanenceScale = 1.0
     tip: Annotated[Tip, Field(description="Profile of the upper face.")] = FlatTip(shape="flat")
+    thread: Annotated[
+        ThreadPitch | None,
+        Field(description='Of a screw that sets the pole\'s height: "M3", its pitch "0.5 mm", or "40 per inch".'),
+    ] = None
 
     @model_validator(mode="after")
     def _tip_fits(self) -> Part:
@@ -187,6 +192,20 @@ class Pole(Table):
                     '"bevelled" there, only the top part can have another tip'
                 )
         return self
+
+    @model_validator(mode="after")
+    def _one_thread(self) -> Pole:
+        threads = [number for number, part in enumerate(self.part, start=1) if part.thread is not None]
+        if len(threads) > 1:
+            raise ValueError(f"part {threads[1]}, thread: part {threads[0]} has one too, and a pole is turned as a "
+                             "whole; keep one of them")
+        return self
+
+    @property
+    def screw(self) -> Screw | None:
+        """What sets its height, if a part has a thread: a right-hand one, which goes down clockwise."""
+        pitches = [part.thread for part in self.part if part.thread is not None]
+        return Screw(pitch=pitches[0]) if pitches else None
 
     def pole_shape(self) -> PoleShape:
         """The stack with its face at z = 0."""

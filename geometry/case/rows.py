@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from ..shapes.bodies import Revolved, SolidBody
 from ..shapes.row import PartShape, PlacedPole, PoleShape
 from .poles import Pole, Row
+from .threads import Screw
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,6 +66,23 @@ class PoleRow:
             return at
         named = {n for pole in self.pole for n in pole.at or ()}
         return tuple(n for n in range(1, len(self.row.places()) + 1) if n not in named)
+
+    @property
+    def coil(self) -> int:
+        """Which coil, counted from 0, goes round the row: 0 for [row], the number of the second coil that has it."""
+        return int(self.where.removeprefix("second_coil ").removesuffix(", ")) if self.where else 0
+
+    @property
+    def path_of_faces(self) -> str:
+        """Where the heights of its faces stand in the file: "row.face" or "second_coil.2.row.face"."""
+        return f"second_coil.{self.coil}.row.face" if self.coil else "row.face"
+
+    def screws(self) -> tuple[Screw | None, ...]:
+        """What sets the height of each pole along the row; None where it has no thread."""
+        found: dict[int, Screw | None] = {}
+        for entry, pole in enumerate(self.pole):
+            found.update(dict.fromkeys(self.numbers(entry), pole.screw))
+        return tuple(found[n] for n in range(1, len(self.row.places()) + 1))
 
     def placed(self) -> tuple[PlacedPole, ...]:
         """The poles in their order along the row; equal poles share one shape."""

@@ -117,6 +117,9 @@ def materials_are_known(case: Case, known: Mapping[str, str] | None) -> None:
                 where = f"{row.where}pole {i}, part {j}"
                 found = use(f"{where}, material", part.material, ("magnet", "soft"), "magnet or soft steel")
                 _is_a_magnet_or_not(case, where, part, found, "polarity", 'write "north up" or "south up"')
+                if part.thread is not None and found == "magnet":
+                    raise CaseError(f"{where}, thread: received on {shown(part.material)}, a magnet, which is not "
+                                    "turned; write it on the steel part that is the screw, or leave it out")
     for i, body in enumerate(case.body, start=1):
         found = use(f"body {i}, material", body.material, BODY_USES, "material of a body")
         if found == "magnet" and body.magnetised is None:

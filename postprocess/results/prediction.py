@@ -8,6 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from ..records.prediction import CoilRecord, PairRecord, PoleRecord, SectionRecord, SliceRecord, StringRecord
+from ..records.turns import QuarterTurn
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -45,6 +46,8 @@ class Prediction:
         Seconds by stage.
     notes : tuple of str
         What the reader should know about this prediction.
+    quarter_turns : tuple of QuarterTurn
+        What a quarter of a turn of each screw does, where it was asked for: each takes another solution.
     """
 
     title: str
@@ -64,6 +67,7 @@ class Prediction:
     rounds: tuple[int, int]
     timings: dict[str, float] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    quarter_turns: tuple[QuarterTurn, ...] = ()
 
     def plot(self, ax: Axes | None = None, what: str = "balance") -> Axes:
         """Draw one panel.

@@ -24,12 +24,15 @@ class SettingMove:
         What is read off, m; None for a side that is told by its movement alone.
     movement : float
         Towards the strings, m.
+    turns : str
+        Of its screw, in words; "" where it has none.
     """
 
     name: str
     before: float | None
     after: float | None
     movement: float
+    turns: str = ""
 
     @property
     def way(self) -> str:
@@ -72,4 +75,5 @@ def page(title: str, source: str, reads: str, moves: Sequence[SettingMove], chec
     made.filters["inch"] = lambda v: f"{abs(v) / INCH:.3f} in"
     return made.get_template("setting.html").render(
         title=title, source=source, reads=reads, moves=moves, checks=checks, sentences=sentences, still=STILL,
-        generator=GENERATOR, caution=CAUTIONS[0], style=(TEMPLATES / "sheet.css").read_text(encoding="utf-8"))
+        turned=any(m.turns for m in moves), generator=GENERATOR, caution=CAUTIONS[0],
+        style=(TEMPLATES / "sheet.css").read_text(encoding="utf-8"))

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.threads import turn_words
 from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.notes import pitch_words
 from stringflux.geometry.units import mm, shown, within
@@ -34,8 +35,9 @@ FILES = (MARK, NEW_CASE, "setting.png", "setting.svg", SHEET)
 KIND = FolderKind(MARK, r"balanced\.toml|setting\.(png|svg|html)")
 UNITS = {
     **dict.fromkeys(("start", "movement", "reading", "unrounded", "gap_before", "gap_after", "travel", "side_travel",
-                     "least_gap"), "m"),
+                     "least_gap", "pitch"), "m"),
     **dict.fromkeys(("profile", "off_before", "off_after", "error_of_tenth_mm", "misses", "louder"), "dB"),
+    "quarter_turn": "dB",
     **dict.fromkeys(("level_before", "level_after"), "dB over 1 V s/m, or over 1 V"),
     **dict.fromkeys(("pull", "pull_before", "pull_after"), "cent"),
 }
@@ -174,12 +176,16 @@ def _setting(found: Balanced) -> list[Column]:
     def cells(values: Sequence[float]) -> tuple[str, ...]:
         return tuple("–" if bare else f"{1e3 * v:.2f}" for v, bare in zip(values, plain, strict=True))
 
+    turned = [] if all(t is None for t in found.turns) else [
+        Column(head="Turn\nscrew", cells=tuple("–" if t is None else turn_words(t) for t in found.turns)),
+        Column(head="A quarter\nup, dB", cells=tuple("–" if q is None else f"{q:+.2f}" for q in found.quarter_turn))]
     return [
         Column(head="", cells=tuple(u.name[0].upper() + u.name[1:] for u, _ in rows)),
         Column(head="Now\nmm", cells=cells([u.start for u, _ in rows])),
         Column(head="Set to\nmm", cells=cells([u.reading(m) for u, m in rows])),
         Column(head="Towards the strings\nmm", cells=tuple(
             "stays" if abs(m) < 1e-9 else f"{1e3 * m:+.2f}" for _, m in rows)),
+        *turned,
     ]
 
 
@@ -207,8 +213,10 @@ def _document(source: CaseSource, case: Case, found: Balanced) -> str:
     from .words import sentences
 
     setting = [{"name": u.name, "kind": u.kind, "number": u.number, "start": u.start, "movement": m, "unrounded": r,
-                "reading": u.reading(m)}
-               for u, m, r in zip(found.unknowns, found.movement, found.unrounded, strict=True)]
+                "reading": u.reading(m), "pitch": None if u.screw is None else u.screw.pitch, "turns": t,
+                "quarter_turn": q}
+               for u, m, r, t, q in zip(found.unknowns, found.movement, found.unrounded, found.turns,
+                                        found.quarter_turn, strict=True)]
     (gaps, new), (before, after) = found.gaps, (found.before, found.after)
     strings = [{"number": i + 1, "level_before": before.level[i], "level_after": after.level[i],
                 "off_before": found.off_before[i], "off_after": found.off_after[i],

@@ -25,7 +25,6 @@ from stringflux.geometry.shapes.row import Racetrack
 from stringflux.geometry.units import mm
 
 from .limits_row import HIGHEST_FACE, Bound
-from .moving_row import coil_number
 
 _HALVINGS = 40  # of some centimetres: below a picometre
 _TOUCH = 1e-9
@@ -78,7 +77,7 @@ def _windings(case: Case, row: PoleRow, parts: list[tuple[int, SolidBody]], face
     out = []
     for number, (name, coil) in enumerate(zip(case.coil_names(), case.racetracks(), strict=True)):
         of = "the winding" if len(case.coils()) == 1 else f"the winding of {name}"
-        forbidden = partial(_outside_its_coil if number == coil_number(row) else _in_winding, coil)
+        forbidden = partial(_outside_its_coil if number == row.coil else _in_winding, coil)
         for j, part in parts:
             out += _limits(part, (coil.bottom, coil.top), forbidden, face_map[j],
                            f"{_words(row, j, part)} would run into {of}")

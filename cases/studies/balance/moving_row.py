@@ -39,18 +39,7 @@ def moving_row(case: Case, name: str = "") -> PoleRow:
 
 
 def _coil(case: Case, row: PoleRow) -> str:
-    return case.coil_names()[coil_number(row)]
-
-
-def coil_number(row: PoleRow) -> int:
-    """Which coil, counted from 0, goes round a row: 0 for [row], the number of the second coil that has it."""
-    return int(row.where.removeprefix("second_coil ").removesuffix(", ")) if row.where else 0
-
-
-def path_of_heights(row: PoleRow) -> str:
-    """Where the heights of its faces stand in the file: "row.face" or "second_coil.2.row.face"."""
-    number = coil_number(row)
-    return f"second_coil.{number}.row.face" if number else "row.face"
+    return case.coil_names()[row.coil]
 
 
 def lift(case: Case, row: PoleRow) -> float:

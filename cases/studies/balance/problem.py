@@ -4,7 +4,7 @@ Unknowns x (m), positive towards the strings: the bass and the treble side of th
 string, or both. With the frame on the pickup::
 
     faces_j = faces_j⁰ + x_pole(j)
-    lows_i  = lows_i⁰ − x_side(y_i)            (straight between the outermost strings)
+    lows_i  = lows_i⁰ − x_side(y_i)            (straight between the outermost strings, or the pickup's screws)
     gap_i   = lows_i + lift − faces_own(i)     (lift: from x = 0 to the row along strings that rise)
 
 Of a build with several rows the poles of one of them move. The turn of the pickup by which one side comes up (some
@@ -20,8 +20,9 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
-from stringflux.geometry.case.placed_strings import placed_strings
+from stringflux.geometry.case.placed_strings import placed_strings, side_names
 from stringflux.geometry.case.rows import PoleRow
+from stringflux.geometry.case.threads import Screw
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import mm, shown, within
 
@@ -102,11 +103,13 @@ class Unknown:
         "pole 3", "bass side"; poles count on through the rows of a case.
     start : float
         What is read off now, m: the face's height over the top plate; for a side the gap of its outermost string,
-        or 0 where the pole under it moves as well.
+        or 0 where the pole under it moves as well, or where a screw sets it.
     sign : int
         By which a movement towards the strings changes what is read off.
     travel : float
         Largest movement either way, m.
+    screw : Screw, optional
+        What it is set by, if the case gives its thread.
     """
 
     kind: str
@@ -115,11 +118,21 @@ class Unknown:
     start: float
     sign: int
     travel: float
+    screw: Screw | None = None
 
     @property
     def told_by_movement(self) -> bool:
-        """Whether it is a side of which nothing is read off, as the poles move as well."""
+        """Whether it is a side of which nothing is read off: the poles move as well, or its screw says it."""
         return self.kind == "side" and self.sign > 0
+
+    @property
+    def step(self) -> float:
+        """To multiples of what it is set, m: of its reading, or of an eighth of a turn from where it stands."""
+        return STEP if self.screw is None else self.screw.step
+
+    def turns(self, movement: float) -> float | None:
+        """Turns of its screw, positive clockwise; None where it has none."""
+        return None if self.screw is None else self.screw.turns(movement)
 
     def reading(self, movement: float) -> float:
         """What is read off after a movement, m."""
@@ -241,21 +254,21 @@ def _movements(case: Case, request: BalanceRequest, row: PoleRow | None, places:
     unknowns, face_columns, low_columns = [], [], []
     if request.by in ("tilt", "both"):
         first, last = int(np.argmin(places)), int(np.argmax(places))
-        share = (places - places[first]) / (places[last] - places[first])
-        for i, part in ((first, 1 - share), (last, share)):
-            other = last if i == first else first
-            name = "bass side" if case.string[i].pitch <= case.string[other].pitch else "treble side"
-            if case.string[i].pitch == case.string[other].pitch:
-                name = f"side of string {i + 1}"
-            alone = request.by == "tilt"
+        screws = case.height_screws
+        low, high = (places[first], places[last]) if screws is None else screws.places()
+        share = (places - low) / (high - low)
+        names = side_names(case)
+        for i, name, part in ((first, names[0], 1 - share), (last, names[1], share)):
+            alone = request.by == "tilt" and screws is None
             unknowns.append(Unknown(kind="side", number=i + 1, name=name, start=float(gaps[i]) if alone else 0.0,
-                                    sign=-1 if alone else 1, travel=request.side_travel))
+                                    sign=-1 if alone else 1, travel=request.side_travel,
+                                    screw=None if screws is None else screws.screw()))
             face_columns.append(np.zeros(len(faces)))
             low_columns.append(-part)
     if row is not None and request.by in ("poles", "both"):
         for j in sorted({int(p) for p in own}):
             unknowns.append(Unknown(kind="pole", number=j + 1, name=f"pole {row.before + j + 1}",
-                                    start=float(faces[j]), sign=1, travel=request.travel))
+                                    start=float(faces[j]), sign=1, travel=request.travel, screw=row.screws()[j]))
             face_columns.append(np.eye(len(faces))[j])
             low_columns.append(np.zeros(len(own)))
     return unknowns, np.array(face_columns).T, np.array(low_columns).T

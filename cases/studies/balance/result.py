@@ -49,6 +49,9 @@ class Balanced:
         How far each string is over what is wanted, dB.
     error : array (n,)
         What 0.1 mm nearer does to each string: of its own pole, or of the string where only the pickup moves, dB.
+    quarter_turn : tuple of float or None (k,)
+        What a quarter of a turn of each unknown's screw, towards the strings, does to the string that goes with it
+        most, dB; None where the case gives no thread.
     misses : tuple of float
         Largest difference between promise and exact answer, round by round, the last one at the rounded setting, dB.
     binding : tuple of Limit
@@ -67,6 +70,7 @@ class Balanced:
     off_before: Array
     off_after: Array
     error: Array
+    quarter_turn: tuple[float | None, ...]
     misses: tuple[float, ...]
     binding: tuple[Bound, ...]
     changes: Mapping[str, Any]
@@ -75,6 +79,11 @@ class Balanced:
     def unknowns(self) -> tuple[Unknown, ...]:
         """What may be set."""
         return self.problem.unknowns
+
+    @property
+    def turns(self) -> tuple[float | None, ...]:
+        """By which the screw of each unknown is turned, positive clockwise; None where the case gives no thread."""
+        return tuple(u.turns(float(m)) for u, m in zip(self.unknowns, self.movement, strict=True))
 
     @property
     def gaps(self) -> tuple[Array, Array]:

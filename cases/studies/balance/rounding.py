@@ -10,7 +10,7 @@ from stringflux.geometry.arrays import Array
 
 from .levels import Measured
 from .model import Model
-from .problem import STEP, Unknown
+from .problem import Unknown
 from .search import LEAST_MOVEMENT, MM, deviation, hard_limits, pull_limits
 
 _OUTSIDE = 1e4  # dB² per mm over a limit of pull, which may be out of reach; a thousand times as much for others
@@ -18,7 +18,8 @@ _SAME = 1e-8
 
 
 def rounded_setting(model: Model, x: Array, before: Measured) -> Array:
-    """Movements (k,) in m after which every reading is a multiple of 0.05 mm, or the old one.
+    """Movements (k,) in m after which every reading is a multiple of 0.05 mm, or the old one; of screws whole eighths
+    of a turn.
 
     From the nearest ones it goes on, one step of one reading at a time, as long as that is better.
     """
@@ -52,6 +53,8 @@ def rounded_setting(model: Model, x: Array, before: Measured) -> Array:
 
 def _choices(unknown: Unknown, movement: float) -> list[float]:
     """Movements to multiples of the step about a wanted one; where nothing moves, it may stay as it is."""
-    middle = math.floor(unknown.reading(movement) / STEP)
-    out = [unknown.sign * (STEP * n - unknown.start) for n in range(middle - 2, middle + 4)]
-    return [0.0, *out] if abs(movement) < STEP / 2 else out
+    step = unknown.step
+    start, sign = (unknown.start, unknown.sign) if unknown.screw is None else (0.0, 1)  # a screw from where it stands
+    middle = math.floor((start + sign * movement) / step)
+    out = [sign * (step * n - start) for n in range(middle - 2, middle + 4)]
+    return [0.0, *out] if abs(movement) < step / 2 else out

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from stringflux.geometry.case.threads import turn_words
 from stringflux.geometry.notes import pitch_words
 from stringflux.postprocess.sheets.setting import Check, SettingMove, page
 
@@ -19,8 +20,9 @@ def setting_sheet(found: Balanced, name: str) -> str:
     """
     moves = [SettingMove(name=u.name[0].upper() + u.name[1:], movement=float(m),
                          before=None if u.told_by_movement else u.start,
-                         after=None if u.told_by_movement else u.reading(float(m)))
-             for u, m in zip(found.unknowns, found.movement, strict=True)]
+                         after=None if u.told_by_movement else u.reading(float(m)),
+                         turns="" if t is None else turn_words(t))
+             for u, m, t in zip(found.unknowns, found.movement, found.turns, strict=True)]
     (before, after), case = found.gaps, found.case
     checks = [Check(number=i + 1, pitch=pitch_words(s.pitch), before=float(before[i]), after=float(after[i]),
                     off_before=float(found.off_before[i]), off_after=float(found.off_after[i]))

@@ -10,6 +10,7 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.reading.moved import setting_changes
 from stringflux.postprocess.plucked.modes import PLUCK, Pluck
 
 from ...files.load import load_case, read_content
@@ -22,7 +23,6 @@ from .problem import BalanceRequest, SettingProblem, balance_problem
 from .result import Balanced
 from .rounding import rounded_setting
 from .search import PULL_PRECISION, deviation, find_setting
-from .setting import setting_changes
 
 ERROR = 0.1e-3
 """The error of a setting whose cost is told, m."""
@@ -100,7 +100,9 @@ def balance_case(data: Mapping[str, Any], case: Case, request: BalanceRequest, *
     request = request.of_case(case)
     problem = balance_problem(case, request)
     share = _Share(progress)
-    higher = {"tilt": request.side_travel, "poles": request.travel, "both": request.side_travel + request.travel}
+    # screws may stand between the strings
+    sides = request.side_travel * float(np.max(np.abs(problem.low_map).sum(axis=1)))
+    higher = {"tilt": sides, "poles": request.travel, "both": sides + request.travel}
     plant = CasePlant(data, case, measure=request.measure, pull=request.pull is not None, quality=quality,
                       higher=higher[request.by], pluck=pluck, row=problem.row, stage=share.stage, numerics=numerics)
     found = balanced(problem, plant, case, share.round)
@@ -124,7 +126,8 @@ def balanced(problem: SettingProblem, plant: Plant, case: Case,
     model = _taught_error(problem, plant, model, movement)
     return Balanced(
         case=case, problem=problem, model=model, movement=movement, unrounded=found.x, before=found.before,
-        after=after, off_before=deviation(problem, found.before.level, found.before.level),
+        after=after, quarter_turn=_quarter_turns(model, movement),
+        off_before=deviation(problem, found.before.level, found.before.level),
         off_after=deviation(problem, after.level, found.before.level), error=_error(model, movement),
         misses=tuple(misses), binding=found.binding,
         changes=setting_changes(case, problem.faces_at(movement).tolist(), problem.lows_at(movement).tolist(),
@@ -171,6 +174,14 @@ def _free_ways(problem: SettingProblem, movement: Array, poles: Array) -> Array 
     for limit in over(by):
         by = np.where(limit.row * by > 0, -by, by)
     return None if over(by) else by
+
+
+def _quarter_turns(model: Model, x: Array) -> tuple[float | None, ...]:
+    """What a quarter of a turn towards the strings does to the string that goes with it most, dB."""
+    slopes = model.slopes(x)
+    most = slopes[np.argmax(np.abs(slopes), axis=0), np.arange(x.size)]
+    return tuple(None if u.screw is None else float(s) * u.screw.quarter
+                 for u, s in zip(model.problem.unknowns, most, strict=True))
 
 
 def _error(model: Model, x: Array) -> Array:

@@ -21,12 +21,28 @@ def sentences(found: Balanced) -> list[str]:
 
 def how_read(found: Balanced) -> str:
     """How a setting is read off, as sentences."""
+    screws = ways(found)
     if found.problem.request.by == "tilt":
-        return "A side is read as the gap of its outermost string. The whole pickup goes with it, coil and poles."
+        return " ".join(["A side is told by how far it moves at its screw." if screws else
+                         "A side is read as the gap of its outermost string.",
+                         "The whole pickup goes with it, coil and poles.", *screws])
     sides = " A side is told by how far it moves, with coil and poles." if found.problem.request.by == "both" else ""
     gap = ", leaving a gap at what it stood on" if found.problem.solid else ""
     return ("A pole is read as the height of its face over the top plate. It moves with all its parts"
-            f"{gap}, and the strings stay.{sides}")
+            f"{gap}, and the strings stay.{sides}{''.join(f' {w}' for w in screws)}")
+
+
+def ways(found: Balanced) -> list[str]:
+    """Which way screws go, where the case gives their thread."""
+    out = []
+    for kind, what in (("pole", "a pole"), ("side", "a side of the pickup")):
+        clockwise = [u.screw.clockwise for u in found.unknowns if u.kind == kind and u.screw is not None]
+        if clockwise:
+            way = "up, to the strings" if clockwise[0] > 0 else "down, from the strings"
+            out.append(f"Clockwise, seen from the strings, takes {what} {way}.")
+    if out:
+        out.append("Turns count from where it stands, in eighths.")
+    return out
 
 
 def bounds(found: Balanced) -> list[str]:
@@ -70,7 +86,9 @@ def _remains(found: Balanced) -> list[str]:
         can = "" if found.problem.fixed else "; --by poles or --by both can"
         out.append(f"Two sides cannot even out {len(off)} strings any more{can}.")
     elif np.max(np.abs(found.movement - found.unrounded)) > 1e-9:
-        out.append(f"That is what rounding to {mm(STEP)} costs.")
+        to = [mm(STEP)] if any(u.screw is None for u in found.unknowns) else []
+        to += ["eighths of a turn"] if any(u.screw is not None for u in found.unknowns) else []
+        out.append(f"That is what rounding to {_and(to)} costs.")
     if request.by != "tilt" and len(set(found.problem.own.tolist())) < len(off):
         out.append("Strings over one pole go up and down together.")
     return out

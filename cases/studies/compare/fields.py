@@ -159,7 +159,7 @@ def find_field(path: str, document: Mapping[str, Any], case: Case) -> CaseField:
                         "file, such as coil.turns, strings.gap or pole.part.material") from None
     except CaseError as error:
         raise CaseError(f"{path}: {error}") from None
-    if steps[0] in IDLE:
+    if steps[0] in IDLE or steps[-1] == "thread":
         raise CaseError(f"{path}: no figure here depends on it, so it would change nothing; "
                         "name a field of the pickup")
     form, kind = _form(places[0])

@@ -11,7 +11,7 @@ from stringflux.geometry.case.keys import Table
 from stringflux.geometry.case.model import Case
 
 # What no figure of a study looks at.
-IDLE = ("title", "note", "scatter")
+IDLE = ("title", "note", "scatter", "height_screws", "pole.part.thread", "second_coil.pole.part.thread")
 
 
 def tables_of(annotation: Any) -> tuple[str, list[type[Table]]]:

@@ -19,6 +19,8 @@ from stringflux.geometry import CaseError
 TEXT = TEMPLATE.read_text(encoding="utf-8")
 
 LINE_OF_LIST = TEXT.splitlines().index("[[string]]") + 1
+LINE_OF_COIL = TEXT.splitlines().index("[coil]") + 1
+LINE_OF_TURNS = TEXT.splitlines().index("turns = 6500") + 1
 LINE_OF_GAUGE = TEXT.splitlines().index('gauge = "0.036 in"') + 1
 
 FAULTS = [
@@ -38,8 +40,8 @@ FAULTS = [
     ("quote not closed", 'face = "1.5 mm"', 'face = "1.5 mm', 'face = "1.5 mm', 'write face = "1.5 mm"'),
     ("quote not opened", 'face = "1.5 mm"', 'face = 1.5 mm"', 'face = 1.5 mm"', 'write face = "1.5 mm"'),
     ("key twice", "turns = 6500", "turns = 6500\nturns = 6600", "turns = 6600",
-     "turns is there already, in line 94; keep one of them"),
-    ("table twice", "[coil]\n", "[coil]\n[coil]\n", "[coil]", "this table is there already, in line 88"),
+     f"turns is there already, in line {LINE_OF_TURNS}; keep one of them"),
+    ("table twice", "[coil]\n", "[coil]\n[coil]\n", "[coil]", f"this table is there already, in line {LINE_OF_COIL}"),
     ("brackets of a list, first", "[[string]]", "[string]", "[[string]]", "write [[string]] in both"),
     ("brackets of a list, later", '[[string]]\ngauge = "0.036 in"', '[string]\ngauge = "0.036 in"', "[string]",
      f"line {LINE_OF_LIST} has [[string]]; a list stands in double brackets each time, write [[string]] in both"),
@@ -80,13 +82,15 @@ def test_the_line_and_what_would_do(old: str, new: str, line: str, says: str, tm
 
 @pytest.mark.parametrize(("old", "new", "says"), [
     ("[row]\n", "[row]\nwire = \"42 AWG\"\n", 'line 16: row: "wire" is not a key here; it belongs under [coil]'),
-    ("[coil]\n", "[coil]\ngap = \"2 mm\"\n", 'line 89: coil: "gap" is not a key here; it belongs under [strings], ['),
+    ("[coil]\n", "[coil]\ngap = \"2 mm\"\n",
+     f'line {LINE_OF_COIL + 1}: coil: "gap" is not a key here; it belongs under [strings], ['),
     ('title = "My pickup"', "turns = 6500", 'line 9: "turns" is not a key here; it belongs under [coil]'),
     ("[[pole.part]]", "[[part]]", 'line 29: "part" is not a key here; it belongs under a head of its own, [[pole.p'),
     ("[[pole]]\n", "[pole]\n", "line 26: pole: received a table, [pole]; write a list, each of its tables under dou"),
-    ("[coil]\n", "[[coil]]\n", "line 88: coil: received a list, [[coil]]; write a table, once and under single"),
-    ("turns = 6500", "turn = 6500", 'line 94: coil: "turn" is not a key here (did you mean "turns"?)'),
-    ("turns = 6500", "turns = -1", "line 94: coil, turns: received -1; write"),
+    ("[coil]\n", "[[coil]]\n",
+     f"line {LINE_OF_COIL}: coil: received a list, [[coil]]; write a table, once and under single"),
+    ("turns = 6500", "turn = 6500", f'line {LINE_OF_TURNS}: coil: "turn" is not a key here (did you mean "turns"?)'),
+    ("turns = 6500", "turns = -1", f"line {LINE_OF_TURNS}: coil, turns: received -1; write"),
     ('gauge = "0.036 in"', 'gauge = "0.036"',
      f'line {LINE_OF_GAUGE}: string 2, gauge: received "0.036", which has no unit'),
     ('diameter = "4.8 mm"\n', "", "line 29: pole 1, part 1, diameter: it is missing"),

@@ -31,6 +31,18 @@ CURVE = "materials.own-curve.points"
 TABLE = "materials.own-table.points"
 
 FAULTS: list[tuple[str, dict[str, Any], str]] = [
+    # screws
+    ("unknown thread", {"pole.0.part.0.thread": "W3"}, 'pole 1, part 1, thread: received "W3", which is no thread that is known here; write its name, such as "M3", its pitch, "0.5 mm", or its turns, "40 per inch"'),
+    ("thread out of the table", {"pole.0.part.0.thread": "M12"}, 'thread: received "M12", whose coarse pitch is not in the table'),
+    ("no pitch", {"pole.0.part.0.thread": "0 mm"}, 'thread: received "0 mm"; write a thread whose pitch lies between 0.1 and 3 mm a turn'),
+    ("no turns in an inch", {"pole.0.part.0.thread": "0 per inch"}, 'thread: received "0 per inch", a thread that never turns in'),
+    ("bare pitch", {"pole.0.part.0.thread": 0.5}, "thread: received 0.5; write its name"),
+    ("magnet that turns", {"pole.1.part.0.thread": "M3"}, 'pole 2, part 1, thread: received on "own-curve", a magnet, which is not turned; write it on the steel part'),
+    ("thread of a disc magnet", {"pole.0.part.0.thread": DROP, "pole.0.part.1.thread": "M3"}, 'pole 1, part 2, thread: received on "ceramic-8", a magnet'),
+    ("two threads", {"pole.1.part": [SCREW, {**SCREW, "tip": {"shape": "flat"}}]}, "pole 2, part 2, thread: part 1 has one too"),
+    ("thread elsewhere", {"coil.thread": "M3"}, '"thread" is not a key here; it belongs under'),
+    ("height screws where", {"height_screws.apart": DROP}, "height_screws, apart: it is missing"),
+    ("height screws which way", {"height_screws.clockwise": "up"}, 'height_screws, clockwise: received "up"; write "raises" or "lowers"'),
     # keys and types
     ("unknown key", {"coil.turn": 3}, 'coil: "turn" is not a key here (did you mean "turns"?)'),
     ("unknown table", {"coils": {}}, '"coils" is not a key here (did you mean "coil"?)'),

@@ -22,11 +22,12 @@ from stringflux.cases.solved import solve_build as case_solid
 from stringflux.cases.studies.balance.problem import STEP, BalanceRequest, balance_problem
 from stringflux.cases.studies.balance.result import Balanced
 from stringflux.cases.studies.balance.search import PROMISE, find_setting
-from stringflux.cases.studies.balance.setting import changed_content, moved_case, setting_changes
+from stringflux.cases.studies.balance.setting import changed_content, moved_case
 from stringflux.cases.studies.balance.study import balance_case, balanced
 from stringflux.cases.studies.balance.words import sentences
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
+from stringflux.geometry.reading.moved import setting_changes
 
 ANSWERS = 0.01  # dB: answers to strings tabulated as high as for the whole travel, and anew
 

@@ -23,12 +23,13 @@ from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.studies.balance.problem import BalanceRequest, balance_problem
 from stringflux.cases.studies.balance.result import Balanced
 from stringflux.cases.studies.balance.search import PROMISE
-from stringflux.cases.studies.balance.setting import changed_content, moved_case, setting_changes
+from stringflux.cases.studies.balance.setting import changed_content, moved_case
 from stringflux.cases.studies.balance.study import balance_case
 from stringflux.cases.studies.balance.words import sentences
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.errors import CaseError
+from stringflux.geometry.reading.moved import setting_changes
 from stringflux.postprocess.string.heard import heard_pull
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.pull import detuning

@@ -1,0 +1,125 @@
+r"""What a quarter of a turn of each screw does to the strings, by solving the pickup as it is set then.
+
+A pole is moved by P/4 with all its parts, the strings stay, and its own strings are heard anew::
+
+    change = 20 log10 S(face + P/4)/S(face)
+
+In a row every pole is moved alone. In a build, where each movement is another 3-D solution, every second pole of a
+row is moved at once: what neighbours' neighbours do to a string is under 0.01 dB. By a screw of the whole pickup only
+gaps change: straight from it to the other one, which stays.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import PlacedString, placed_strings, side_names
+from stringflux.geometry.case.rows import PoleRow
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.reading.moved import setting_changes
+from stringflux.geometry.reading.read import changed_case
+from stringflux.postprocess.records.turns import QuarterTurn
+from stringflux.postprocess.string.heard import heard_slopes
+from stringflux.postprocess.string.layers import layers_of
+from stringflux.solver.seam import SolvedField
+
+from ..files.load import built_in_uses
+from ..solved.abstract import SolvedCase, quiet
+from ..solved.solve import solved_case
+from ..solved.solve_row import one_thread
+
+Stage = Callable[[str], None]
+
+
+def has_screws(case: Case) -> bool:
+    """Whether any height of a case is set by a screw whose thread is given."""
+    return case.height_screws is not None or any(screw for row in case.rows() for screw in row.screws())
+
+
+def quarter_turns(solved: SolvedCase, stage: Stage = quiet) -> tuple[QuarterTurn, ...]:
+    """What a quarter of a turn of every screw does; () where the case gives no thread.
+
+    Raises
+    ------
+    SolveError
+        Where a solution does not settle.
+    """
+    if not has_screws(solved.case):
+        return ()
+    with one_thread():
+        field = solved.unit_fields().field
+        levels = {s.number: _level(solved, field, s) for s in solved.strings}
+        out = [turn for row in solved.case.rows() for turn in _of_row(solved, row, levels, stage)]
+        return (*out, *_of_pickup(solved, field, levels, stage))
+
+
+def _of_row(solved: SolvedCase, row: PoleRow, levels: Mapping[int, float], stage: Stage) -> list[QuarterTurn]:
+    screws = {j: screw for j, screw in enumerate(row.screws()) if screw is not None}
+    alone = solved.choice.solver == "row"
+    groups = [[j] for j in screws] if alone else [[j for j in screws if j % 2 == odd] for odd in (0, 1)]
+    out: list[QuarterTurn] = []
+    for group in filter(None, groups):
+        stage(f"quarter turn of pole {row.before + group[0] + 1}" + ("" if len(group) == 1 else " and others"))
+        found = _moved(solved, row, {j: screws[j].quarter for j in group})
+        if found is None:
+            continue
+        sign, there = found
+        field = there.unit_fields().field
+        for j in group:
+            over = [s for s in there.strings if row.nearest(s.y) == j]
+            out.append(QuarterTurn(
+                name=f"pole {row.before + j + 1}", pole=row.before + j + 1, pitch=screws[j].pitch,
+                clockwise=screws[j].clockwise, movement=sign * screws[j].quarter,
+                strings=tuple(s.number for s in over),
+                change=tuple(_level(there, field, s) - levels[s.number] for s in over)))
+    return sorted(out, key=lambda turn: turn.pole)
+
+
+def _moved(solved: SolvedCase, row: PoleRow, by: Mapping[int, float]) -> tuple[int, SolvedCase] | None:
+    """The case with poles of a row moved up, or down where they cannot come up; None where they can do neither."""
+    lows = [s.underside for s in solved.strings]
+    for sign in (1, -1):
+        faces = [face + sign * by.get(j, 0.0) for j, face in enumerate(row.row.faces())]
+        if (case := _possible(solved.case, setting_changes(solved.case, faces, lows, row))) is not None:
+            return sign, solved_case(case, solved.quality, solver=solved.choice.solver, keep=solved.keep,
+                                     history=solved.history, numerics=solved.numerics)
+    return None
+
+
+def _of_pickup(solved: SolvedCase, field: SolvedField, levels: Mapping[int, float],
+               stage: Stage) -> list[QuarterTurn]:
+    """Of the two screws of the whole pickup."""
+    case, out = solved.case, list[QuarterTurn]()
+    if case.height_screws is None:
+        return out
+    screw, places = case.height_screws.screw(), case.height_screws.places()
+    for name, here, other in zip(side_names(case), places, places[::-1], strict=True):
+        stage(f"quarter turn of the {name}")
+        for sign in (1, -1):
+            lows = [s.underside - sign * screw.quarter * (s.y - other) / (here - other) for s in solved.strings]
+            faces = case.rows()[0].row.faces() if case.is_plain_row else ()
+            if (moved := _possible(case, setting_changes(case, faces, lows))) is None:
+                continue
+            out.append(QuarterTurn(
+                name=name, pole=0, pitch=screw.pitch, clockwise=screw.clockwise, movement=sign * screw.quarter,
+                strings=tuple(levels),
+                change=tuple(_level(solved, field, s) - levels[s.number] for s in placed_strings(moved))))
+            break
+    return out
+
+
+def _possible(case: Case, changes: Mapping[str, Any]) -> Case | None:
+    try:
+        return changed_case(case, changes, materials=built_in_uses())
+    except CaseError:
+        return None
+
+
+def _level(solved: SolvedCase, field: SolvedField, string: PlacedString) -> float:
+    """Of a string over fields, dB; nan where it is not heard."""
+    layers = layers_of(string.shape, solved.materials)
+    slopes = heard_slopes(field, string.shape, layers, solved.numerics.string)
+    return 20 * math.log10(abs(slopes.z)) if slopes.heard else math.nan
