@@ -7,7 +7,7 @@ Through the circle of radius r about the axis of a pole there goes ::
 B_z the mean of both sides. Lines begin in the pole at the height where most goes through it, at the r where Φ is ½,
 3/2, 5/2 … steps; in a body without an axis likewise with 2 ∫ B_z du, Wb across one metre, and where it is magnetised
 sideways with B_u up its middle. They follow B's part in the plane, by the midpoint rule, until they leave it, come
-back, or go into another body that has lines of its own.
+back, where they end in the point they began in, or go into another body that has lines of its own.
 
 References
 ----------
@@ -29,6 +29,7 @@ LINES = 6
 _STEP = 0.5  # of the grid
 _MOST = 1500  # steps of a line
 _AWAY = 8  # steps after which it may have come back
+_CLOSES = 2.0  # of the grid: a line that comes back so near to its seed is whole
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -195,7 +196,30 @@ def _traced(grid: Grid, b: Array, inside: Ints, seeds: Array, owner: Ints, cut: 
     for k in range(count):
         forth = places[: last[k] + 1, :, k]
         if back[k]:
-            lines.append(forth.T)
+            lines.append(_whole(forth.T, int(cut[k]), h / _STEP))
         else:
             lines.append(np.concatenate([places[1: last[count + k] + 1, :, count + k][::-1], forth]).T)
-    return tuple(line[:, ::2] for line in lines)
+    return tuple(_thinned(line) for line in lines)
+
+
+def _thinned(line: Array) -> Array:
+    """Every second point of a line (2, n), and its last one."""
+    return np.concatenate([line[:, :-1:2], line[:, -1:]], axis=1)
+
+
+def _whole(line: Array, axis: int, step: float) -> Array:
+    """A line (2, n) whose last step goes over the level of its seed, ended there and led back to the seed.
+
+    What it misses the seed by beside that level is what the grid leaves open of the surfaces it went through; up to
+    two of the grid's steps it is shared out along the line. One that misses by more is another line's way.
+    """
+    level, (a, b) = line[axis, 0], line[:, -2:].T
+    end = a + (level - a[axis]) / (b[axis] - a[axis]) * (b - a)
+    line = np.concatenate([line[:, :-1], end[:, None]], axis=1)
+    miss = line[:, 0] - end
+    if np.hypot(*miss) > _CLOSES * step:
+        return line
+    way = np.append(0.0, np.cumsum(np.hypot(*np.diff(line))))
+    closed = line + np.outer(miss, way / way[-1])
+    closed[:, -1] = closed[:, 0]
+    return closed
