@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from rigs.source_tree import ROOT, TOP, packages, sources
-from stringflux.geometry.mesh.session import APT_LINE
+from stringflux.geometry.kernel.session import APT_LINE
 
 # Layers: what each package may import of ours besides itself.
 MAY_IMPORT: dict[str, set[str]] = {

@@ -71,15 +71,16 @@ def test_make_targets_exist(page: str) -> None:
 
 
 def test_links_and_pictures_exist() -> None:
-    links = re.findall(r"\]\(([^)#]+)\)", TEXT) + re.findall(r'src="([^"]+)"', TEXT)
+    links = [(page, link) for page, text in PAGES.items()
+             for link in re.findall(r"\]\(([^)#]+)\)", text) + re.findall(r'src="([^"]+)"', text)]
     assert links
-    for link in links:
+    for page, link in links:
         if "://" not in link:
-            assert (ROOT / link).is_file(), link
+            assert (ROOT / page).parent.joinpath(link).is_file(), (page, link)
 
 
 def test_pictures_are_small() -> None:
-    for path in (ROOT / "docs").glob("*.png"):
+    for path in (ROOT / "docs").rglob("*.png"):
         assert path.stat().st_size < LARGEST_PICTURE, path
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from stringflux.geometry.case.model import Case
 from stringflux.postprocess.demonstrations.moving import Role, Shape, label
-from stringflux.postprocess.pictures.outlines import body_outline, winding_outlines
+from stringflux.postprocess.pictures.outlines import body_outlines, winding_outlines
 
 _LETTER = 1.3e-3
 """From a magnet's end to the middle of its letter, m, where it has the room."""
@@ -15,12 +15,13 @@ def pickup_shapes(case: Case, y: float, only: int | None = None) -> tuple[Shape,
     that counter-clockwise turns go away from it on the right; of all coils, or `only` one, from 0."""
     shapes: list[Shape] = []
     for body in case.solid_bodies():
-        outline = body_outline(body.form, y)
-        if outline is None or body.material == "air":
+        outlines = body_outlines(body.form, y)
+        if not outlines or body.material == "air":
             continue
+        outline = outlines[0]
         north = body.magnetisation
         soft: Role = "steel" if case.is_magnetic(body.material) else "quiet"
-        shapes.append(Shape(role=soft if north is None else "magnet", outline=outline))
+        shapes += [Shape(role=soft if north is None else "magnet", outline=part) for part in outlines]
         if north is not None and abs(north[2]) > abs(north[0]):
             low, high = float(outline[1].min()), float(outline[1].max())
             middle, inset = float(outline[0].mean()), min(max(0.12 * (high - low), _LETTER), 0.28 * (high - low))

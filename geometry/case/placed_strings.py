@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 from ..errors import CaseError
 from ..shapes.bodies import SolidBody
+from ..shapes.pieces import Shaped
 from ..shapes.row import StringShape
 from ..units import shown
 from .materials import OwnStringSteel
@@ -145,19 +146,26 @@ def face_below(case: Case, y: float) -> Face | None:
              if case.is_magnetic(body.material) and _is_under(body, y)]
     if not below:
         return min(poles, key=lambda face: face.away, default=None)
-    number, highest = max(below, key=lambda found: _top(found[1]))
-    low, high = highest.form.bounds
-    return Face(height=_top(highest), x=(low[0] + high[0]) / 2, name=f"the top of {shown(highest.name)}",
-                body=number)
+    (number, highest), (x, top) = max(((found, _top(found[1], y)) for found in below), key=lambda pair: pair[1][1])
+    return Face(height=top, x=x, name=f"the top of {shown(highest.name)}", body=number)
 
 
 def _is_under(body: SolidBody, y: float) -> bool:
     low, high = body.form.bounds
-    return low[1] <= y <= high[1]
+    return low[1] <= y <= high[1] and (not isinstance(body.form, Shaped) or _cut(body.form, y) is not None)
 
 
-def _top(body: SolidBody) -> float:
-    return body.form.bounds[1][2]
+def _cut(form: Shaped, y: float) -> tuple[float, float] | None:
+    from ..kernel.views import top_over  # loads numpy
+
+    return top_over(form, y)
+
+
+def _top(body: SolidBody, y: float) -> tuple[float, float]:
+    """Where a body is highest under a string at `y`: x, and its height."""
+    low, high = body.form.bounds
+    own = _cut(body.form, y) if isinstance(body.form, Shaped) else None
+    return own or ((low[0] + high[0]) / 2, high[2])
 
 
 def _underside(case: Case, string: String, y: float, face: Face) -> float:

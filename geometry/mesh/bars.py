@@ -14,9 +14,9 @@ from typing import Any
 import numpy as np
 
 from ..errors import CaseError
+from ..kernel.session import gmsh_model
 from ..shapes.section import PlaneShape
 from .pole import QUALITIES, Quality, SectionMesh, collect, polygon
-from .session import gmsh_model
 from .sizes import use_sizes
 
 PLANE_QUALITIES = {**QUALITIES, "draft": Quality(divisions=3.0, growth=0.3, far=6.0)}

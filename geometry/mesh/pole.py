@@ -14,8 +14,8 @@ import numpy as np
 import numpy.typing as npt
 
 from ..arrays import Array
+from ..kernel.session import gmsh_model
 from ..shapes.row import PoleShape
-from .session import gmsh_model
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -18,10 +18,10 @@ import numpy.typing as npt
 
 from ..arrays import Array
 from ..errors import CaseError, SolveError
+from ..kernel.session import gmsh_model
+from ..kernel.solids import add_form, half_space, kept
 from ..shapes.bodies import SolidBody
 from ..shapes.symmetry import WHOLE, Symmetry
-from .session import gmsh_model
-from .solid_forms import add_body, half_space, kept
 from .solid_quality import SolidQuality
 from .solid_sizes import set_sizes
 from .string_rod import StringRod, add_rod, divide_rods, round_rod
@@ -93,7 +93,7 @@ def solid_mesh(bodies: tuple[SolidBody, ...], quality: SolidQuality, *, strings:
     with gmsh_model("build") as gmsh:
         occ = gmsh.model.occ
         half = [half_space(occ, axis, 4 * far) for axis in symmetry.axes]
-        solids = [kept(occ, add_body(occ, b), half) for b in bodies]
+        solids = [kept(occ, add_form(occ, b.form), half) for b in bodies]
         solids += [add_rod(occ, s, symmetry) for s in strings]
         air = kept(occ, [(3, occ.addSphere(*centre, far))], half)
         if half:

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..shapes.bodies import Box, Cover, Revolved, SolidBody
+from ..shapes.pieces import Shaped
 from .solid_quality import SolidQuality
 from .string_rod import StringRod
 
@@ -24,7 +25,7 @@ def body_size(body: SolidBody, quality: SolidQuality) -> float:
     """Size of elements in and on a body, m: twice as large for its thickness in a bar or a plate, whose field
     hardly changes across it, as in a pole, which is as thin both ways. Through thin sheets there goes one element,
     `least` long and wide."""
-    if isinstance(body.form, Box | Cover):
+    if isinstance(body.form, Box | Cover) or (isinstance(body.form, Shaped) and body.form.bar):
         return min(max(2.0 * body.form.thickness / quality.divisions, quality.least), quality.largest)
     return min(body.form.thickness / quality.divisions, quality.largest)
 

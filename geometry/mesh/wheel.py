@@ -23,9 +23,9 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from ..arrays import Array
+from ..kernel.session import gmsh_model
 from ..shapes.tooth_wheel import WheelBuild
 from .pole import SectionMesh, polygon
-from .session import gmsh_model
 from .sizes import use_sizes
 
 Ints = npt.NDArray[np.int64]

@@ -12,8 +12,10 @@ from ..case.keys import near
 from ..case.placed_strings import placed_strings
 from ..case.second_coils import CONNECTIONS
 from ..errors import CaseError
+from ..kernel.overlaps import cuts_winding, is_inside, overlap, touches_string
 from ..shapes.bodies import Box, Cylinder, Revolved, SolidBody
-from ..shapes.overlaps import cuts_winding, is_inside, overlap, windings_meet
+from ..shapes.overlaps import windings_meet
+from ..shapes.pieces import Shaped
 from ..shapes.row import Racetrack, StringShape
 from ..units import mm, shown
 from .check_strings import CLEARANCE, coil_words
@@ -187,4 +189,6 @@ def _touches(string: StringShape, body: SolidBody) -> bool:
     if not low[1] - reach < string.y < high[1] + reach:
         return False
     heights = [string.axis_height + string.slope * x for x in (low[0], high[0])]
-    return min(heights) - reach < high[2] + CLEARANCE and max(heights) + reach > low[2] - CLEARANCE
+    if not (min(heights) - reach < high[2] + CLEARANCE and max(heights) + reach > low[2] - CLEARANCE):
+        return False
+    return not isinstance(body.form, Shaped) or touches_string(body.form, string, CLEARANCE)

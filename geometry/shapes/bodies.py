@@ -1,7 +1,8 @@
 """What the solid solver sees of a build: bodies anywhere, each of one material.
 
 Lengths in metres; x along the strings, y across them, z up from the bobbin's top plate. A body has a form (box,
-cylinder, a cover open below, or a body of revolution about a vertical axis) and, as a magnet, a direction.
+cylinder, a cover open below, a body of revolution about a vertical axis, or one made of pieces) and, as a magnet, a
+direction.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from typing import TypeAlias
 
 from ..errors import CaseError
 from .magnet_state import AS_GRADED, MagnetState
+from .pieces import Shaped
 
 Point: TypeAlias = tuple[float, float, float]
 
@@ -114,7 +116,22 @@ class Revolved:
         return min(high[0] - low[0], high[2] - low[2])
 
 
-Form: TypeAlias = Box | Cylinder | Cover | Revolved
+Plain: TypeAlias = Box | Cylinder | Cover | Revolved
+Form: TypeAlias = Plain | Shaped
+
+
+def plain(form: Form) -> Plain:
+    """The form itself, or the box or rod about a form made of pieces, for formulas that know no others."""
+    if not isinstance(form, Shaped):
+        return form
+    low, high = form.bounds
+    if form.bar:
+        return Box(low=low, high=high)
+    sizes = [b - a for a, b in zip(low, high, strict=True)]
+    along = max(range(3), key=lambda i: (abs(sizes[i] - sizes[i - 1]) + abs(sizes[i] - sizes[i - 2]), -i))
+    base = [a if i == along else (a + b) / 2 for i, (a, b) in enumerate(zip(low, high, strict=True))]
+    return Cylinder(base=(base[0], base[1], base[2]), along=along, length=sizes[along],
+                    radius=max(s for i, s in enumerate(sizes) if i != along) / 2)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -127,7 +144,7 @@ class SolidBody:
         What messages call it, such as "pole 3, part 1" or "bar".
     material : str
         Name in the material table or among the case's own definitions.
-    form : Box, Cylinder, Cover or Revolved
+    form : Box, Cylinder, Cover, Revolved or Shaped
     magnetisation : (float, float, float), optional
         Direction a magnet is magnetised in, of any length but 0. None: not a magnet.
     state : MagnetState
@@ -180,6 +197,8 @@ def _moved(form: Form, by: Point) -> Form:
     def shift(p: Point) -> Point:
         return p[0] + by[0], p[1] + by[1], p[2] + by[2]
 
+    if isinstance(form, Shaped):
+        return form.moved(*by)
     if isinstance(form, Revolved):
         return Revolved(outline=tuple((r, z + by[2]) for r, z in form.outline), x=form.x + by[0], y=form.y + by[1])
     if isinstance(form, Cylinder):

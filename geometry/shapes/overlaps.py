@@ -1,20 +1,20 @@
 """Whether bodies share volume: boxes and cylinders along x, y or z against each other and against a coil's winding.
 
 All tests are exact for these pieces. A cover counts as its lid and four walls; a pole's part as the upright cylinder
-round it. Touching is no overlap.
+round it. Touching is no overlap. What is made of pieces: :mod:`..kernel.overlaps`.
 """
 
 from __future__ import annotations
 
 import math
 
-from .bodies import Box, Cover, Cylinder, Form, Point
+from .bodies import Box, Cover, Cylinder, Plain, Point
 from .row import Racetrack
 
 TOUCH = 1e-9  # bodies may touch; rounding does not count as cutting
 
 
-def pieces(form: Form) -> tuple[Box | Cylinder, ...]:
+def pieces(form: Plain) -> tuple[Box | Cylinder, ...]:
     """A form as boxes and cylinders."""
     if isinstance(form, Box | Cylinder):
         return (form,)
@@ -41,19 +41,20 @@ def _slabs(cover: Cover) -> tuple[Box, ...]:
     )
 
 
-def overlap(first: Form, second: Form) -> bool:
+def overlap(first: Plain, second: Plain) -> bool:
     """Whether two bodies share volume."""
-    if not _boxes_meet(first.bounds, second.bounds):
+    if not boxes_meet(first.bounds, second.bounds):
         return False
     return any(_meet(a, b) for a in pieces(first) for b in pieces(second))
 
 
-def _boxes_meet(a: tuple[Point, Point], b: tuple[Point, Point]) -> bool:
+def boxes_meet(a: tuple[Point, Point], b: tuple[Point, Point]) -> bool:
+    """Whether two boxes, by their corners, share volume."""
     return all(min(a[1][i], b[1][i]) - max(a[0][i], b[0][i]) > TOUCH for i in range(3))
 
 
 def _meet(a: Box | Cylinder, b: Box | Cylinder) -> bool:
-    if not _boxes_meet(a.bounds, b.bounds):
+    if not boxes_meet(a.bounds, b.bounds):
         return False
     if isinstance(a, Box):
         return True if isinstance(b, Box) else _box_meets_cylinder(a, b)
@@ -83,7 +84,7 @@ def _cylinders_meet(a: Cylinder, b: Cylinder) -> bool:
     return abs(a.base[third] - b.base[third]) < reach - TOUCH
 
 
-def cuts_winding(form: Form, coil: Racetrack) -> bool:
+def cuts_winding(form: Plain, coil: Racetrack) -> bool:
     """Whether a body shares volume with a winding; what lies inside or outside it does not."""
     return any(_cuts(piece, coil) for piece in pieces(form))
 
@@ -116,7 +117,7 @@ def _cuts(piece: Box | Cylinder, coil: Racetrack) -> bool:
     return far > coil.inner_radius + TOUCH and near < outer - TOUCH
 
 
-def is_inside(form: Form, coil: Racetrack) -> bool:
+def is_inside(form: Plain, coil: Racetrack) -> bool:
     """Whether a winding goes round a body that does not cut it: it reaches the winding's height, inside it."""
     for piece in pieces(form):
         (x0, y0, z0), (x1, y1, z1) = piece.bounds

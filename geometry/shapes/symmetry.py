@@ -11,7 +11,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .bodies import Box, Cover, Cylinder, Form, Point, Revolved, SolidBody
+from ..arrays import Array
+from .bodies import Box, Cover, Cylinder, Form, Plain, Point, Revolved, SolidBody
+from .loops import middle, sides
+from .pieces import FormPiece, FromFile, Hull, Shaped, Turned
+from .placement import Placement
 
 _SAME = 1e-9  # m, and of directions
 
@@ -73,25 +77,16 @@ def mirror_parity(bodies: Sequence[SolidBody], axis: int) -> int:
     (-1, 0)
     """
     for parity in (1, -1):
-        if all(any(_same(_image(b, axis, parity), other) for other in bodies) for b in bodies):
+        if all(any(_same(b, other, axis, parity) for other in bodies) for b in bodies):
             return parity
     return 0
-
-
-def _image(body: SolidBody, axis: int, parity: int) -> SolidBody:
-    """Its image in the plane, magnetised so that φ has this parity."""
-    m = body.magnetisation
-    if m is not None:
-        x, y, z = _flip(m, axis)
-        m = (parity * x, parity * y, parity * z)
-    return replace(body, form=_image_form(body.form, axis), magnetisation=m)
 
 
 def _flip(p: Point, axis: int) -> Point:
     return (-p[0], p[1], p[2]) if axis == 0 else (p[0], -p[1], p[2])
 
 
-def _image_form(form: Form, axis: int) -> Form:
+def _image_form(form: Plain, axis: int) -> Plain:
     if isinstance(form, Revolved):
         x, y, _ = _flip((form.x, form.y, 0.0), axis)
         return replace(form, x=x, y=y)
@@ -105,10 +100,62 @@ def _image_form(form: Form, axis: int) -> Form:
     return replace(form, low=low, high=high)
 
 
-def _same(a: SolidBody, b: SolidBody) -> bool:
-    if (a.material, a.polarity, a.state) != (b.material, b.polarity, b.state):
+def _same(body: SolidBody, other: SolidBody, axis: int, parity: int) -> bool:
+    """Whether the other is the image in the plane, magnetised so that φ has this parity."""
+    if (body.material, body.polarity, body.state) != (other.material, other.polarity, other.state):
         return False
-    return _near(a.axis, b.axis) and _near(a.form.bounds, b.form.bounds) and _same_form(a.form, b.form)
+    m = body.axis
+    if body.magnetisation is not None:
+        x, y, z = _flip(m, axis)
+        m = (parity * x, parity * y, parity * z)
+    if not _near(m, other.axis):
+        return False
+    if isinstance(body.form, Shaped):
+        return isinstance(other.form, Shaped) and _mirrors(body.form, other.form, axis)
+    if isinstance(other.form, Shaped):
+        return False
+    image = _image_form(body.form, axis)
+    return _near(image.bounds, other.form.bounds) and _same_form(image, other.form)
+
+
+def _mirrors(a: Shaped, b: Shaped, axis: int) -> bool:
+    """Whether the pieces of one are the images of the pieces of the other, by their marks; what a file holds has
+    none, and is no image of anything."""
+    for own, others in ((a.joined, b.joined), (a.cut, b.cut)):
+        images = [_sorted(_marks(p) * np.where(np.arange(4) == axis, -1.0, 1.0)) for p in own]
+        there = [_sorted(_marks(p)) for p in others]
+        kinds = [type(p.shape) for p in own], [type(p.shape) for p in others]
+        if len(images) != len(there) or not all(
+                any(k is n and p.size > 0 and p.shape == q.shape and _near(p, q)
+                    for n, q in zip(kinds[1], there, strict=True)) for k, p in zip(kinds[0], images, strict=True)):
+            return False
+    return True
+
+
+def _marks(piece: FormPiece) -> Array:
+    """Points (n, 4) that tell a piece from all others of its kind: corners and middles of its edges, m, and the
+    radius of the circle that each stands for, 0 of a point. Nothing for what only a file knows."""
+    shape = piece.shape
+    if isinstance(shape, Hull):
+        return np.column_stack([_at(piece.placement, np.array(shape.points)), np.zeros(len(shape.points))])
+    if isinstance(shape, FromFile):
+        return np.zeros((0, 4))
+    loops = (shape.outline,) if isinstance(shape, Turned) else (shape.outline, *shape.holes)
+    rim = np.array([p for loop in loops for a, b in sides(loop) for p in ((a[0], a[1]), middle(a, b))])
+    if isinstance(shape, Turned):
+        return np.column_stack([_at(piece.placement, np.column_stack([0 * rim, rim[:, 1]])), rim[:, 0]])
+    ends = [_at(piece.placement, np.column_stack([rim, np.full(len(rim), w)])) for w in (0.0, shape.length)]
+    return np.column_stack([np.concatenate(ends), np.zeros(2 * len(rim))])
+
+
+def _at(placement: Placement, points: Array) -> Array:
+    return np.asarray(points @ np.array(placement.rows).T + np.array(placement.shift))
+
+
+def _sorted(points: Array) -> Array:
+    """Rows in an order of their own, whichever they came in."""
+    p = np.round(points, 10) + 0.0
+    return np.asarray(p[np.lexsort(p.T)])
 
 
 def _same_form(a: Form, b: Form) -> bool:

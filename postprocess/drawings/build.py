@@ -5,8 +5,10 @@ Each view is the outline of everything, one behind the other; lengths in mm, hei
 
 from __future__ import annotations
 
+import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle, Patch, PathPatch, Polygon, Rectangle
 from matplotlib.path import Path
@@ -14,7 +16,9 @@ from matplotlib.path import Path
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.case.upper_ends import upper_ends
+from stringflux.geometry.kernel.views import edges_seen, silhouette
 from stringflux.geometry.shapes.bodies import Cover, Cylinder, Revolved, SolidBody
+from stringflux.geometry.shapes.pieces import Shaped
 from stringflux.geometry.shapes.row import Racetrack
 
 from ..figures.style import ACCENT, INK, SOFT, heading, new_figure
@@ -140,7 +144,9 @@ def _body(ax: Axes, body: SolidBody, pair: tuple[int, int], colour: str) -> None
     a, b = 1e3 * low[across], 1e3 * low[up]
     wide, high_ = 1e3 * (high[across] - low[across]), 1e3 * (high[up] - low[up])
     fill = "none" if isinstance(form, Cover) else colour
-    if end_on:
+    if isinstance(form, Shaped):
+        _shaped(ax, form, pair, fill)
+    elif end_on:
         ax.add_patch(Circle((a + wide / 2, b + high_ / 2), wide / 2, fc=fill, ec=INK, lw=0.8, zorder=2))
     elif isinstance(form, Revolved):
         middle = 1e3 * (form.y if across == 1 else form.x)
@@ -151,6 +157,15 @@ def _body(ax: Axes, body: SolidBody, pair: tuple[int, int], colour: str) -> None
         ax.add_patch(Rectangle((a, b), wide, high_, fc=fill, ec=INK if fill != "none" else SOFT, lw=0.8, zorder=2))
     if body.magnetisation is not None:
         _arrow(ax, body, pair)
+
+
+def _shaped(ax: Axes, form: Shaped, pair: tuple[int, int], fill: str) -> None:
+    """Its silhouette, and the sharp edges that look at the eye."""
+    towards = -1.0 if pair == (0, 2) else 1.0  # x runs to the right for who stands on the side of −y
+    rims = [Path(1e3 * np.concatenate([rim, rim[:1]]), closed=True) for rim in silhouette(form, pair, towards)]
+    ax.add_patch(PathPatch(Path.make_compound_path(*rims), fc=fill, ec=INK, lw=0.8, zorder=2))
+    edges = [*(1e3 * edges_seen(form, pair, towards))]
+    ax.add_collection(LineCollection(edges, colors=INK, linewidths=0.5, zorder=2))
 
 
 def _arrow(ax: Axes, body: SolidBody, pair: tuple[int, int]) -> None:

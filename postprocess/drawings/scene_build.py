@@ -10,7 +10,9 @@ import numpy as np
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import placed_strings
+from stringflux.geometry.kernel.measure import facets
 from stringflux.geometry.shapes.bodies import Box, Cover, Cylinder, Form
+from stringflux.geometry.shapes.pieces import Shaped
 
 from ..records.prediction import StringRecord
 from .surfaces import FACETS, race_track, string_tube
@@ -50,6 +52,9 @@ def surfaces(pv: Any, form: Form) -> list[Any]:
             ((x0, y0, z1 - w), (x1, y1, z1)), ((x0, y0, z0), (x0 + w, y1, z1 - w)),
             ((x1 - w, y0, z0), (x1, y1, z1 - w)), ((x0 + w, y0, z0), (x1 - w, y0 + w, z1 - w)),
             ((x0 + w, y1 - w, z0), (x1 - w, y1, z1 - w)))]
+    if isinstance(form, Shaped):
+        f = facets(form)
+        return [pv.PolyData.from_regular_faces(f.points, f.triangles)]
     line = np.array([(r, 0.0, z) for r, z in (*form.outline, form.outline[0])])
     turned = pv.lines_from_points(line).extrude_rotate(resolution=FACETS, angle=360.0, capping=False)
     return [turned.clean().triangulate().translate((form.x, form.y, 0.0))]

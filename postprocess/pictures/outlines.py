@@ -10,13 +10,39 @@ from collections.abc import Sequence
 import numpy as np
 
 from stringflux.geometry.arrays import Array
-from stringflux.geometry.shapes.bodies import Cover, Cylinder, Form, Revolved
+from stringflux.geometry.kernel.views import section
+from stringflux.geometry.shapes.bodies import Cover, Cylinder, Form, Plain, Revolved
+from stringflux.geometry.shapes.loops import within
+from stringflux.geometry.shapes.pieces import Shaped
 from stringflux.geometry.shapes.row import Racetrack
 
 _STEPS = 24  # along each edge of an outline, and round a quarter of a circle
 
 
-def body_outline(form: Form, y: float) -> Array | None:
+def body_outlines(form: Form, y: float) -> tuple[Array, ...]:
+    """Closed polygons (2, n) of a body in the plane, without a repeated last point; a hole is joined to its rim by a
+    cut of no width."""
+    if isinstance(form, Shaped):
+        return _with_holes(section(form, 1, y))
+    outline = body_outline(form, y)
+    return () if outline is None else (outline,)
+
+
+def _with_holes(loops: tuple[Array, ...]) -> tuple[Array, ...]:
+    """Loops (n, 2), outer ones counter-clockwise and holes clockwise, as polygons (2, n) without holes."""
+    areas = [float(np.sum(p[:, 0] * np.roll(p[:, 1], -1) - np.roll(p[:, 0], -1) * p[:, 1])) / 2 for p in loops]
+    outer = [p for p, a in zip(loops, areas, strict=True) if a > 0]
+    for hole in (p for p, a in zip(loops, areas, strict=True) if a < 0):
+        k = next((k for k, rim in enumerate(outer) if within(tuple(hole[0]), [tuple(p) for p in rim])), None)
+        if k is None:
+            continue
+        apart = np.linalg.norm(outer[k][:, None] - hole[None], axis=2)
+        i, j = np.unravel_index(int(np.argmin(apart)), apart.shape)
+        outer[k] = np.concatenate([outer[k][:i + 1], hole[j:], hole[:j + 1], outer[k][i:]])
+    return tuple(p.T for p in outer)
+
+
+def body_outline(form: Plain, y: float) -> Array | None:
     """Closed polygon (2, n) of a body in the plane, without a repeated last point; None if it is not cut."""
     low, high = form.bounds
     if not low[1] < y < high[1]:

@@ -27,7 +27,7 @@ from stringflux.solver.solid.solve import SolvedSolid
 from stringflux.solver.solid.space import averaged
 
 from ..records.prediction import SliceOutline, SliceRecord
-from .outlines import body_outline, winding_outlines
+from .outlines import body_outlines, winding_outlines
 
 STEP = 0.25e-3
 """Between the points of the picture, m."""
@@ -95,8 +95,7 @@ def _outlines(case: Case, bodies: tuple[SolidBody, ...], y: float) -> tuple[Slic
     for name, track in zip(case.coil_names(), case.racetracks(), strict=True):
         out += [SliceOutline(name=name, material="", kind="winding", polygon=p) for p in winding_outlines(track, y)]
     for body in case.solid_bodies():
-        polygon = body_outline(body.form, y)
-        if polygon is not None:
+        for polygon in body_outlines(body.form, y):
             kind = "magnet" if body.polarity else "soft" if body in bodies else "not magnetic"
             out.append(SliceOutline(name=body.name, material=body.material, kind=kind, polygon=polygon))
     return tuple(out)

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.shapes.bodies import Box, Cover, Cylinder, Form, SolidBody
+from stringflux.geometry.shapes.pieces import Shaped
 
 from ..coil.hum_several import REFERENCE_FIELD
 from .findings import Findings
@@ -92,7 +93,7 @@ def _form(form: Form) -> str:
         return f"cover {size} mm, wall {form.wall * 1e3:.4g} mm"
     if isinstance(form, Cylinder):
         return f"cylinder ∅ {form.radius * 2e3:.4g} × {form.length * 1e3:.4g} mm, {_ALONG[form.along]}"
-    return f"turned body {size} mm"
+    return f"{form.kind if isinstance(form, Shaped) else 'turned body'} {size} mm"
 
 
 def _north(body: SolidBody) -> str:
@@ -192,7 +193,8 @@ def mesh_rows(found: Findings) -> dict[str, str]:
 def left_out(found: Findings) -> tuple[tuple[str, str], ...]:
     """What the computation of a build takes for granted."""
     return (
-        ("Bodies.", "Boxes, cylinders, covers and turned bodies with sharp edges; no holes, no threads."),
+        ("Bodies.", "As they are drawn; no threads. Eddy currents take what is no box, cylinder or cover for the box "
+                    "or rod about it, without its holes."),
         ("Answer to the strings.", "What the steel does to a string's own field is that of the nearest pole of every "
                                    "row, or, where no pole is near, of all bodies together."),
         ("Eddy currents.", "They count in the impedance, in the load and in the voltages at the amplifier, and not "

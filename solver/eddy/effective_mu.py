@@ -8,9 +8,10 @@ With δ = √(2ρ/(ωμ)) and the field along the body (exact for endless ones i
                             γ = (1 + j)/δ,   β² = γ² + (mπ/w)²,   v = βt/2
 
 so B averaged over the section is μ̃ times H at the surface. Boxes are bars along their longest edge, covers plates,
-cylinders and bodies of revolution rods. Real poles are short and their flux enters and leaves through the sides; the
-tests measure what the uniform μ̃ costs there: under 0.7 % of L_c and 0.2 dB of b at 3 mm up to 10 kHz. Flux through a
-plate's thickness drives currents round the whole plate; μ̃ knows nothing of those.
+cylinders and bodies of revolution rods; what is made of pieces is taken for the bar or rod about it. Real poles are
+short and their flux enters and leaves through the sides; the tests measure what the uniform μ̃ costs there: under
+0.7 % of L_c and 0.2 dB of b at 3 mm up to 10 kHz. Flux through a plate's thickness drives currents round the whole
+plate; μ̃ knows nothing of those.
 
 References
 ----------
@@ -23,7 +24,7 @@ import numpy as np
 from scipy.special import jve
 
 from stringflux.geometry.arrays import Array, ComplexArray
-from stringflux.geometry.shapes.bodies import Box, Cylinder, Form, Revolved
+from stringflux.geometry.shapes.bodies import Box, Cylinder, Form, Revolved, plain
 
 from ..constants import MU0
 
@@ -34,7 +35,7 @@ def effective_mu(form: Form, mu_reversible: float, resistivity: float,
 
     Parameters
     ----------
-    form : Box, Cylinder, Cover or Revolved
+    form : Form
     mu_reversible : float
         μr for small signals, along the body.
     resistivity : float
@@ -56,6 +57,7 @@ def effective_mu(form: Form, mu_reversible: float, resistivity: float,
     '26.6-22.9j'
     """
     inverse_depth = np.sqrt(np.pi * np.asarray(frequency, dtype=float) * MU0 * mu_reversible / resistivity)
+    form = plain(form)
     if isinstance(form, Cylinder | Revolved):
         return np.asarray(mu_reversible * rod(inverse_depth * _radius(form)))
     if isinstance(form, Box):
@@ -66,6 +68,7 @@ def effective_mu(form: Form, mu_reversible: float, resistivity: float,
 
 def long_axis(form: Form) -> int | None:
     """Along which of x, y, z the flux goes that the formula is of; None for a cover, whose sides lie every way."""
+    form = plain(form)
     if isinstance(form, Cylinder):
         return form.along
     if isinstance(form, Revolved):

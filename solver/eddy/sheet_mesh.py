@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import CaseError
-from stringflux.geometry.shapes.bodies import Box, Cover, Cylinder, Form
+from stringflux.geometry.shapes.bodies import Box, Cover, Cylinder, Form, Plain, plain
 
 CELLS = 700
 """Cells over all sheets, two triangles each."""
@@ -50,6 +50,7 @@ class SheetMesh:
 
 def is_sheet(form: Form) -> bool:
     """Whether a body is thin enough to be taken as a sheet."""
+    form = plain(form)
     if isinstance(form, Cover):
         low, high = form.bounds
         return form.wall <= _THIN * min(high[0] - low[0], high[1] - low[1], 4 * (high[2] - low[2]))
@@ -64,7 +65,7 @@ def sheet_mesh(forms: Sequence[Form], cells: int = CELLS) -> SheetMesh:
 
     Parameters
     ----------
-    forms : sequence of Box, Cover or Cylinder
+    forms : sequence of Form
         Thin ones, see :func:`is_sheet`.
     cells : int
         About how many, over all.
@@ -85,7 +86,7 @@ def sheet_mesh(forms: Sequence[Form], cells: int = CELLS) -> SheetMesh:
         if not is_sheet(form):
             raise CaseError(f"a conducting body {form.thickness * 1e3:.3g} mm thick cannot be taken as a sheet; make "
                             f"it thinner than {_THIN:g} of its next smallest size, or leave it out")
-    patches = [_patches(form) for form in forms]
+    patches = [_patches(plain(form)) for form in forms]
     size = float(np.sqrt(sum(p.area for own in patches for p in own) / cells))
     points, triangles, body = [], [], []
     count = 0
@@ -159,7 +160,7 @@ class _Disc:
         return points, np.hstack(triangles)
 
 
-def _patches(form: Form) -> list[_Rectangle | _Disc]:
+def _patches(form: Plain) -> list[_Rectangle | _Disc]:
     if isinstance(form, Cylinder):
         centre = list(form.base)
         centre[form.along] += form.length / 2

@@ -14,8 +14,10 @@ from typing import Any
 
 import numpy as np
 
+from stringflux.geometry.kernel.views import alike_across
 from stringflux.geometry.mesh.pole import Quality
 from stringflux.geometry.shapes.bodies import Revolved, SolidBody
+from stringflux.geometry.shapes.pieces import Shaped
 from stringflux.geometry.shapes.row import PartShape, PoleShape
 
 from ..line_answer import LineAnswer
@@ -100,7 +102,7 @@ def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mat
             low, high = heights_covered([o for o, below in zip(strings, under, strict=True)
                                          if not below and o.face == s.face], _STEP)
             place, y = s, 0.0
-            if not goes_on([b.form.bounds for b in bodies], s.y):
+            if not goes_on([b.form.bounds for b in bodies], s.y) or _uneven(bodies, s.y):
                 place = s.counted_from(max(b.form.bounds[1][2] for b in bodies))
                 low, high = heights_covered([place], _STEP)
                 y = abs(s.y) if space.mesh.symmetry.y else s.y
@@ -128,6 +130,12 @@ def goes_on(bounds: Sequence[tuple[Sequence[float], Sequence[float]]], y: float)
 
     return all((low[1] <= 0 <= high[1] and low[1] <= y - _END and y + _END <= high[1])
                or ((low[1] > 0 or high[1] < 0) and beside(low[1], high[1])) for low, high in bounds)
+
+
+def _uneven(bodies: Sequence[SolidBody], y: float) -> bool:
+    """Whether what planes at y and beside it cut of a body is not what those at 0 and beside it do."""
+    places = [at + off for at in (0.0, y) for off in (-_END, 0.0, _END)]
+    return any(isinstance(b.form, Shaped) and not alike_across(b.form, places) for b in bodies)
 
 
 def _means(space: SolidSpace, bodies: Sequence[SolidBody], bias: SolidState) -> list[float]:

@@ -27,7 +27,7 @@ import numpy.typing as npt
 
 from rigs.fields.square_coil import SquareCoil
 from stringflux.geometry.arrays import Array
-from stringflux.geometry.mesh.session import gmsh_model
+from stringflux.geometry.kernel.session import gmsh_model
 from stringflux.geometry.mesh.solid import SolidMesh
 from stringflux.geometry.shapes.bodies import Box, SolidBody
 from stringflux.geometry.shapes.symmetry import Symmetry

@@ -16,8 +16,11 @@ import numpy as np
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import PlacedString, placed_strings
+from stringflux.geometry.kernel.measure import facets
+from stringflux.geometry.kernel.views import silhouette
 from stringflux.geometry.notes import pitch_words
-from stringflux.geometry.shapes.bodies import Box, Cover, Cylinder, Revolved, SolidBody
+from stringflux.geometry.shapes.bodies import Cover, Cylinder, Form, Plain, Revolved, SolidBody
+from stringflux.geometry.shapes.pieces import Shaped
 from stringflux.geometry.shapes.row import Racetrack
 
 from ...files.changed import inline
@@ -84,6 +87,9 @@ def _solid(case: Case, piece: Piece) -> dict[str, Any]:
     if isinstance(form, Cylinder):
         return said | {"form": "cylinder", "base": [MM * c for c in form.base], "along": form.along,
                        "length": MM * form.length, "radius": MM * form.radius}
+    if isinstance(form, Shaped):
+        f = facets(form)
+        return said | {"form": "facets", "points": MM * f.points, "triangles": f.triangles.ravel().tolist()}
     low, high = ([MM * c for c in corner] for corner in form.bounds)
     wall = {"wall": MM * form.wall} if isinstance(form, Cover) else {}
     return said | {"form": "box", "low": low, "high": high} | wall
@@ -150,7 +156,7 @@ def _shapes(case: Case, pieces: tuple[Piece, ...], strings: tuple[PlacedString, 
         order.append((nearest, {"kind": _use(case, piece.body), "item": piece.item, "path": piece.path,
                                 "label": piece.body.name,
                                 "material": piece.body.material, "north": _north(piece.body, pair),
-                                "outline": _outline(piece.body.form, pair)}))
+                                **_rim(piece.body.form, pair)}))
     shapes = [s for _, s in sorted(order, key=lambda item: item[0])]
     for name, path, track in zip(case.coil_names(), coil_paths(case), case.racetracks(), strict=True):
         coil = {"kind": "coil", "item": path, "path": path, "label": name, "rings": _coil(track, pair)}
@@ -162,13 +168,24 @@ def _north(body: SolidBody, pair: tuple[int, int]) -> list[float] | None:
     return [body.magnetisation[i] for i in pair] if body.magnetisation else None
 
 
-def _outline(form: Box | Cylinder | Cover | Revolved, pair: tuple[int, int]) -> Array:
+def _rim(form: Form, pair: tuple[int, int]) -> dict[str, Any]:
+    """The outline of a body in mm; of what is made of pieces the rims of its silhouette too, filled by winding."""
+    if not isinstance(form, Shaped):
+        return {"outline": _outline(form, pair)}
+    return {"outline": _box(form, pair), "rings": [MM * rim for rim in silhouette(form, pair)], "rule": "nonzero"}
+
+
+def _outline(form: Plain, pair: tuple[int, int]) -> Array:
     """(n, 2) closed outline in mm."""
     if isinstance(form, Revolved):
         return _revolved(form, pair)
     if isinstance(form, Cylinder) and form.along not in pair:
         middle = [form.base[i] for i in pair]
         return MM * (np.array(middle) + form.radius * _circle())
+    return _box(form, pair)
+
+
+def _box(form: Form, pair: tuple[int, int]) -> Array:
     (a, b), (c, d) = ([corner[i] for i in pair] for corner in form.bounds)
     return MM * np.array([[a, b], [a, d], [c, d], [c, b]])
 

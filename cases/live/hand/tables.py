@@ -48,7 +48,7 @@ def _walk(model: BaseModel, path: str, content: Any, uses: Mapping[str, str], fo
             items = written if isinstance(written, list) else []
             inner += [(v, f"{there}.{i}", items[i - 1] if i <= len(items) else {})
                       for i, v in enumerate(value, start=1)]
-        elif name != "materials" and not (isinstance(value, tuple) and name in ("body", "second_coil", "pole")):
+        elif name != "materials" and not (isinstance(value, tuple) and _of_tables(field.annotation)):
             keys.append(_key(name, field, value, written, uses))
     if keys and path:
         found.append({"path": path, "title": _title(path), "many": path.rpartition(".")[2].isdigit(), "keys": keys})
@@ -56,6 +56,12 @@ def _walk(model: BaseModel, path: str, content: Any, uses: Mapping[str, str], fo
         found.append({"path": "", "title": "pickup", "many": False, "keys": keys})
     for item in inner:
         _walk(*item, uses, found)
+
+
+def _of_tables(annotation: Any) -> bool:
+    """Whether tables stand in a list, which may be empty."""
+    return (isinstance(annotation, type) and issubclass(annotation, BaseModel)) or any(
+        _of_tables(part) for part in get_args(annotation))
 
 
 def _title(path: str) -> str:

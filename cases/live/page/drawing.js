@@ -81,7 +81,7 @@ function handlesHere() {
 function shape(s) {
   const pieces = s.rings ?? [s.outline];
   const d = pieces.map(path).join('');
-  const node = draw('path', { d, class: `${s.kind}${s.item === state.chosen ? ' chosen' : ''}`, 'fill-rule': 'evenodd', 'data-item': s.item });
+  const node = draw('path', { d, class: `${s.kind}${s.item === state.chosen ? ' chosen' : ''}`, 'fill-rule': s.rule ?? 'evenodd', 'data-item': s.item });
   node.append(draw('title', {}, `${s.label}${s.material ? `, ${s.material}` : ''} (${s.path})`));
   if (!s.north || Math.hypot(...s.north) < 0.5) return node;
   return draw('g', {}, node, arrow(s));

@@ -109,6 +109,12 @@ function solid(s) {
     if (s.along === 2) made.rotateX(Math.PI / 2);
     return made.translate(...s.base);
   }
+  if (s.form === 'facets') {
+    const made = new three.BufferGeometry();
+    made.setAttribute('position', new three.BufferAttribute(new Float32Array(s.points), 3));
+    made.setIndex(s.triangles);
+    return made;
+  }
   const size = [0, 1, 2].map((k) => s.high[k] - s.low[k]);
   return new three.BoxGeometry(...size).translate(...[0, 1, 2].map((k) => s.low[k] + size[k] / 2));
 }

@@ -2,7 +2,8 @@
 
 Each part of a moving pole against every body, winding and string. Two convex pieces of which one moves straight up
 meet over one interval of the movement; its near end is the limit. Exact for boxes, upright cylinders and
-windings, and found by halving for cylinders that lie: the same tests as the case's own checks.
+windings, and found by halving for cylinders that lie: the same tests as the case's own checks. What is made of
+pieces need not be convex: there the room that the part passes through is looked at.
 """
 
 from __future__ import annotations
@@ -18,15 +19,18 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.case.rows import PoleRow
+from stringflux.geometry.kernel.overlaps import cuts_winding, overlap
 from stringflux.geometry.reading.check_strings import CLEARANCE
-from stringflux.geometry.shapes.bodies import Form, SolidBody
-from stringflux.geometry.shapes.overlaps import cuts_winding, overlap, pieces
+from stringflux.geometry.shapes.bodies import Cylinder, Form, SolidBody
+from stringflux.geometry.shapes.overlaps import pieces
+from stringflux.geometry.shapes.pieces import Shaped
 from stringflux.geometry.shapes.row import Racetrack
 from stringflux.geometry.units import mm
 
 from .limits_row import HIGHEST_FACE, Bound
 
 _HALVINGS = 40  # of some centimetres: below a picometre
+_SWEEPS = 16  # of the same through what is made of pieces: below a micrometre
 _TOUCH = 1e-9
 
 
@@ -100,6 +104,10 @@ def _bodies(case: Case, row: PoleRow, parts: list[tuple[int, SolidBody]], face_m
     others = [b for other in case.rows() if other.before != row.before for b in other.bodies()]
     out = []
     for body in (*others, *case.own_bodies()):
+        if isinstance(body.form, Shaped):
+            for j, part in parts:
+                out += _swept(part, body.form, face_map[j], f"{_words(row, j, part)} would run into {_name(body)}")
+            continue
         for piece in pieces(body.form):
             for j, part in parts:
                 out += _limits(part, _span(piece), partial(overlap, piece), face_map[j],
@@ -137,11 +145,32 @@ def _limits(part: SolidBody, span: tuple[float, float], meets: Callable[[Form], 
     return [Bound(row=up, most=end, words=words) if middle > 0 else Bound(row=-up, most=-end, words=words)]
 
 
-def _edge(met: Callable[[float], bool], inside: float, outside: float) -> float:
+def _swept(part: SolidBody, form: Shaped, up: Array, words: str) -> list[Bound]:
+    """How far a part can go up and down before what it passes through meets a form of any kind."""
+    (x0, y0, z0), (x1, _, z1) = part.form.bounds
+    out = []
+    for way in (1.0, -1.0):
+        far = form.bounds[1][2] - z0 if way > 0 else z1 - form.bounds[0][2]
+        if far <= 0.0:
+            continue
+
+        def met(by: float, way: float = way) -> bool:
+            low, high = (z0, z1 + by) if way > 0 else (z0 - by, z1)
+            room = Cylinder(base=((x0 + x1) / 2, y0 + (x1 - x0) / 2, low), along=2, length=high - low,
+                            radius=(x1 - x0) / 2)
+            return overlap(room, form)
+
+        if met(far):
+            end = _edge(met, far, 0.0, _SWEEPS)
+            out.append(Bound(row=way * up, most=end, words=words))
+    return out
+
+
+def _edge(met: Callable[[float], bool], inside: float, outside: float, halvings: int = _HALVINGS) -> float:
     """Where meeting ends between two movements, m; most often at the outer one."""
     if met(outside + (inside - outside) * 1e-6):
         return outside
-    for _ in range(_HALVINGS):
+    for _ in range(halvings):
         half = (inside + outside) / 2
         inside, outside = (half, outside) if met(half) else (inside, half)
     return outside

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from stringflux.geometry.mesh.solid_forms import exact_volume
+from stringflux.geometry.kernel.solids import exact_volume
 from stringflux.geometry.shapes.row import StringShape
 from stringflux.postprocess.coil.controls import LoadedCoil, LoadResponse, network
 from stringflux.postprocess.plucked.modes import PLUCK, Damping

@@ -24,7 +24,7 @@ from stringflux.cases.output.folder import replaced_folder
 from stringflux.cases.output.results import COLUMNS, save_figure, write_results
 from stringflux.geometry import Case
 from stringflux.geometry.errors import OutputError
-from stringflux.geometry.mesh.session import gmsh_model
+from stringflux.geometry.kernel.session import gmsh_model
 from stringflux.postprocess.records.prediction import StringRecord
 from stringflux.postprocess.results.prediction import Prediction
 

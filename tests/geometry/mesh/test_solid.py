@@ -26,8 +26,8 @@ from rigs.fields.meshed_bodies import (
 )
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import CaseError
+from stringflux.geometry.kernel.solids import exact_volume
 from stringflux.geometry.mesh.solid import SolidMesh, solid_mesh, volume
-from stringflux.geometry.mesh.solid_forms import exact_volume
 from stringflux.geometry.shapes.bodies import Box, Cover, Cylinder, Point, Revolved, SolidBody
 from stringflux.geometry.shapes.symmetry import Symmetry
 

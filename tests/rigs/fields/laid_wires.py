@@ -21,7 +21,7 @@ from skfem import Basis, BilinearForm, ElementTriP0, ElementTriP2, Functional, M
 from skfem.helpers import dot, grad
 
 from stringflux.geometry.arrays import Array
-from stringflux.geometry.mesh.session import gmsh_model
+from stringflux.geometry.kernel.session import gmsh_model
 from stringflux.solver.capacitance.cell import EPSILON_0, wire_cell
 
 _ROLLS = 60  # at most, from wire to wire

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from stringflux.geometry.arrays import Array
-from stringflux.geometry.mesh.session import gmsh_model
+from stringflux.geometry.kernel.session import gmsh_model
 from stringflux.geometry.mesh.solid import SolidMesh
 from stringflux.geometry.shapes.symmetry import WHOLE
 

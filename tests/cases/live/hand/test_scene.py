@@ -10,7 +10,7 @@ import pytest
 from rigs.live import EVERY
 from stringflux.cases.live.hand.design import read_design
 from stringflux.cases.live.hand.scene import VIEWS, _own_pieces, _row_pieces, scene
-from stringflux.geometry.mesh.solid_forms import exact_volume
+from stringflux.geometry.kernel.solids import exact_volume
 from stringflux.geometry.shapes.bodies import Box, Cylinder, Revolved
 
 MM2, MM3 = 1e6, 1e9

@@ -1,4 +1,4 @@
-"""Bodies of a case besides the poles of a row: bars, plates, blades, screws that lie, covers, spacers.
+"""What all bodies of a case besides the poles of a row have: material, place, height, magnetisation.
 
 A body stands on its `bottom` or hangs from its `top` over (x, y) = `centre`. x runs along the strings towards the
 bridge, y across them, z up from the bobbin's top plate.
@@ -13,10 +13,10 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, GetCoreSchemaHandler, GetJsonSchemaHandler, model_validator
 from pydantic_core import CoreSchema, core_schema
 
-from ..shapes.bodies import Box, Cover, Cylinder, Form, Point, SolidBody
-from ..units import mm, shown
-from .keys import Printed, Quantity, Table
-from .magnets import Charge, CoercivityScale, RemanenceScale, magnet_state
+from ...shapes.bodies import Form, Point, SolidBody
+from ...units import shown
+from ..keys import Printed, Quantity, Table
+from ..magnets import Charge, CoercivityScale, RemanenceScale, magnet_state
 
 Size = Annotated[float, Quantity("length", 0.05e-3, 200e-3)]
 Wall = Annotated[float, Quantity("length", 0.05e-3, 20e-3)]
@@ -102,10 +102,7 @@ class BodyTable(Table, ABC):
 
     @model_validator(mode="after")
     def _at_one_height(self) -> BodyTable:
-        if self.bottom is None and self.top is None:
-            raise ValueError("bottom: it is missing; write the height of its underside over the top plate, or top")
-        if self.bottom is not None and self.top is not None:
-            raise ValueError("top: received together with bottom; keep one of them, the other follows from its size")
+        one_height(self.bottom, self.top)
         return self
 
     @property
@@ -115,10 +112,7 @@ class BodyTable(Table, ABC):
 
     def levels(self) -> tuple[float, float]:
         """Heights of underside and upper side over the top plate, m."""
-        if self.bottom is not None:
-            return self.bottom, round(self.bottom + self.tall, 12)
-        top = self.top or 0.0
-        return round(top - self.tall, 12), top
+        return levels(self.bottom, self.top, self.tall)
 
     @abstractmethod
     def form(self) -> Form:
@@ -138,80 +132,18 @@ class BodyTable(Table, ABC):
             state=magnet_state(self),
         )
 
-    def _corners(self, along: float, across: float) -> tuple[Point, Point]:
-        (x, y), (low, high) = self.centre, self.levels()
-        a, b = along / 2, across / 2
-        return (round(x - a, 12), round(y - b, 12), low), (round(x + a, 12), round(y + b, 12), high)
+
+def one_height(bottom: float | None, top: float | None) -> None:
+    """Refuse heights of both sides or of neither."""
+    if bottom is None and top is None:
+        raise ValueError("bottom: it is missing; write the height of its underside over the top plate, or top")
+    if bottom is not None and top is not None:
+        raise ValueError("top: received together with bottom; keep one of them, the other follows from its size")
 
 
-class BoxBody(BodyTable):
-    """A bar, a blade, a plate, a spacer."""
-
-    shape: Literal["box"]
-    along: Annotated[Size, Field(description="Size along the strings.")]
-    across: Annotated[Size, Field(description="Size across the strings.")]
-    height: Annotated[Size, Field(description="Size upwards.")]
-
-    @property
-    def tall(self) -> float:
-        return self.height
-
-    def form(self) -> Form:
-        low, high = self._corners(self.along, self.across)
-        return Box(low=low, high=high)
-
-
-class CylinderBody(BodyTable):
-    """A rod, a disc, a screw."""
-
-    shape: Literal["cylinder"]
-    diameter: Annotated[Size, Field(description="Outside diameter.")]
-    length: Annotated[Size, Field(description="From end to end.")]
-    lies: Annotated[
-        Literal["upright", "along the strings", "across the strings"], Field(description="Which way its axis runs.")
-    ] = "upright"
-
-    @property
-    def tall(self) -> float:
-        return self.length if self.lies == "upright" else self.diameter
-
-    def form(self) -> Form:
-        (x, y), (low, _), half = self.centre, self.levels(), self.length / 2
-        middle = round(low + self.diameter / 2, 12)
-        base, along = {
-            "upright": ((x, y, low), 2),
-            "along the strings": ((round(x - half, 12), y, middle), 0),
-            "across the strings": ((x, round(y - half, 12), middle), 1),
-        }[self.lies]
-        return Cylinder(base=base, along=along, length=self.length, radius=self.diameter / 2)
-
-
-class CoverBody(BodyTable):
-    """A lid with four walls, open below."""
-
-    shape: Literal["cover"]
-    along: Annotated[Size, Field(description="Outside size along the strings.")]
-    across: Annotated[Size, Field(description="Outside size across the strings.")]
-    height: Annotated[Size, Field(description="Outside height, lid and walls.")]
-    wall: Annotated[Wall, Field(description="Thickness of the lid and of the walls.")]
-
-    @model_validator(mode="after")
-    def _hollow(self) -> CoverBody:
-        for key, size in (("along", self.along / 2), ("across", self.across / 2), ("height", self.height)):
-            if self.wall >= size:
-                raise ValueError(
-                    f"wall: received {mm(self.wall)}, which leaves nothing hollow in {key} "
-                    f"{mm(getattr(self, key))}; make it thinner, or write a box"
-                )
-        return self
-
-    @property
-    def tall(self) -> float:
-        return self.height
-
-    def form(self) -> Form:
-        low, high = self._corners(self.along, self.across)
-        return Cover(low=low, high=high, wall=self.wall)
-
-
-Body = Annotated[BoxBody | CylinderBody | CoverBody, Field(discriminator="shape")]
+def levels(bottom: float | None, top: float | None, tall: float) -> tuple[float, float]:
+    """Heights of both sides of what has one of them, m."""
+    if bottom is not None:
+        return bottom, round(bottom + tall, 12)
+    top = top or 0.0
+    return round(top - tall, 12), top

@@ -1,7 +1,8 @@
 """The forms of bodies as solids of gmsh's OCC kernel, and their exact volumes.
 
 Cylinder πr²l; body of revolution, with straight edges from (r₀, z₀) to (r₁, z₁) taken counter-clockwise,
-V = Σ π/3 (r₀² + r₀r₁ + r₁²)(z₁ − z₀) (cones); cover: outer box less its hollow. Lengths in m, volumes in m³.
+V = Σ π/3 (r₀² + r₀r₁ + r₁²)(z₁ − z₀) (cones); cover: outer box less its hollow; what is made of pieces has been
+measured. Lengths in m, volumes in m³.
 """
 
 from __future__ import annotations
@@ -11,15 +12,18 @@ from typing import Any
 
 import numpy as np
 
-from ..shapes.bodies import Cover, Cylinder, Form, Revolved, SolidBody
+from ..shapes.bodies import Cover, Cylinder, Form, Revolved
+from ..shapes.pieces import Shaped
+from .pieces import add_shaped
 
 Solids = list[tuple[int, int]]
 _FLAT = 15e-6  # m
 
 
-def add_body(occ: Any, body: SolidBody) -> Solids:
-    """The solids of a body."""
-    form = body.form
+def add_form(occ: Any, form: Form) -> Solids:
+    """The solids of a form."""
+    if isinstance(form, Shaped):
+        return add_shaped(occ, form.joined, form.cut)
     if isinstance(form, Cylinder):
         way = [form.length if i == form.along else 0.0 for i in range(3)]
         return [(3, occ.addCylinder(*form.base, *way, form.radius))]
@@ -82,6 +86,8 @@ def exact_volume(form: Form) -> float:
     if isinstance(form, Revolved):  # Pappus, edge by edge
         ends = zip(form.outline, (*form.outline[1:], form.outline[0]), strict=True)
         return float(abs(sum(np.pi / 3 * (r0 * r0 + r0 * r1 + r1 * r1) * (z1 - z0) for (r0, z0), (r1, z1) in ends)))
+    if isinstance(form, Shaped):
+        return form.volume
     a, b, c = (h - l for l, h in zip(form.low, form.high, strict=True))
     hollow = (a - 2 * form.wall) * (b - 2 * form.wall) * (c - form.wall) if isinstance(form, Cover) else 0.0
     return a * b * c - hollow

@@ -1,0 +1,28 @@
+"""The bodies of a case besides the poles of a row: bars, plates, blades, screws, covers, spacers of any form.
+
+A body stands on its `bottom` or hangs from its `top` over (x, y) = `centre`. x runs along the strings towards the
+bridge, y across them, z up from the bobbin's top plate.
+"""
+
+from typing import Annotated, TypeAlias
+
+from pydantic import Field
+
+from .plain import BoxBody, CoverBody, CylinderBody
+from .prism import PrismBody
+from .table import DIRECTIONS, NON_MAGNETIC, BodyTable, Direction, Magnetised
+
+Body: TypeAlias = Annotated[BoxBody | CylinderBody | CoverBody | PrismBody, Field(discriminator="shape")]
+
+__all__ = [
+    "DIRECTIONS",
+    "NON_MAGNETIC",
+    "Body",
+    "BodyTable",
+    "BoxBody",
+    "CoverBody",
+    "CylinderBody",
+    "Direction",
+    "Magnetised",
+    "PrismBody",
+]

@@ -1,0 +1,76 @@
+"""Whether bodies share volume with each other, with a winding or with a string, whatever their form.
+
+Boxes, cylinders and covers by :mod:`..shapes.overlaps`; what is made of pieces by the solids that the kernel finds in
+both. Touching is no overlap.
+"""
+
+from __future__ import annotations
+
+import math
+
+from ..shapes import overlaps as plain
+from ..shapes.bodies import Form
+from ..shapes.loops import Loop, circle
+from ..shapes.pieces import FormPiece, Prism, Shaped
+from ..shapes.placement import Placement, about, lying
+from ..shapes.row import Racetrack, StringShape
+from .measure import shared_volume
+
+
+def overlap(first: Form, second: Form) -> bool:
+    """Whether two bodies share volume."""
+    if not isinstance(first, Shaped) and not isinstance(second, Shaped):
+        return plain.overlap(first, second)
+    return plain.boxes_meet(first.bounds, second.bounds) and shared_volume(first, second) > 0.0
+
+
+def cuts_winding(form: Form, coil: Racetrack) -> bool:
+    """Whether a body shares volume with a winding; what lies inside or outside it does not."""
+    if not isinstance(form, Shaped):
+        return plain.cuts_winding(form, coil)
+    return overlap(form, _track(coil, coil.inner_radius + coil.build, coil.inner_radius))
+
+
+def is_inside(form: Form, coil: Racetrack) -> bool:
+    """Whether a winding goes round a body that does not cut it: it reaches the winding's height, inside it."""
+    if not isinstance(form, Shaped):
+        return plain.is_inside(form, coil)
+    return overlap(form, _track(coil, coil.inner_radius, 0.0))
+
+
+def touches_string(form: Shaped, string: StringShape, clearance: float) -> bool:
+    """Whether a string comes nearer to a body than `clearance`, m."""
+    (x0, _, _), (x1, _, _) = form.bounds
+    radius, half = string.outer_radius + clearance, (x1 - x0) / 2 + string.outer_radius + clearance
+    middle = (x0 + x1) / 2
+    way = lying(0).then(about(1, -math.atan(string.slope)))
+    place = way.moved(middle, string.y, string.axis_height + string.slope * middle)
+    low = Placement(shift=(0.0, 0.0, -half)).then(place)
+    reach = half + radius
+    return overlap(form, _form(Prism(outline=circle((0.0, 0.0), radius), length=2 * half), low,
+                               (middle - reach, string.y - reach, place.shift[2] - reach),
+                               (middle + reach, string.y + reach, place.shift[2] + reach)))
+
+
+def _track(coil: Racetrack, outer: float, inner: float) -> Shaped:
+    """The room within a race-track, or between two."""
+    holes = (_stadium(coil, inner),) if inner > 0 else ()
+    shape = Prism(outline=_stadium(coil, outer), holes=holes, length=coil.top - coil.bottom)
+    half = coil.straight / 2 + outer
+    return _form(shape, Placement(shift=(0.0, 0.0, coil.bottom)),
+                 (coil.x_centre - outer, coil.y_centre - half, coil.bottom),
+                 (coil.x_centre + outer, coil.y_centre + half, coil.top))
+
+
+def _stadium(coil: Racetrack, radius: float) -> Loop:
+    x, y, half = coil.x_centre, coil.y_centre, coil.straight / 2
+    if half == 0.0:
+        return circle((x, y), radius)
+    return ((x + radius, y - half, 0.0), (x + radius, y + half, 1.0), (x - radius, y + half, 0.0),
+            (x - radius, y - half, 1.0))
+
+
+def _form(shape: Prism, placement: Placement, low: tuple[float, float, float],
+          high: tuple[float, float, float]) -> Shaped:
+    return Shaped(kind="room", joined=(FormPiece(shape=shape, placement=placement),), bounds=(low, high), volume=0.0,
+                  thickness=shape.length)

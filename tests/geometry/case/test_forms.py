@@ -1,0 +1,86 @@
+# ruff: noqa: E501  (a table of sentences reads best one to a line)
+"""Bodies of any form in a case: what strings and coils make of them, and the sentence for each fault."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from measure.forms import PAGE, read, sections
+from rigs.cases.case_data import BUILD, USES, changed
+from rigs.cases.forms import points
+from rigs.cases.strings_at_rest import faces_below, gaps
+from stringflux.geometry import Case, CaseError, read_case
+from stringflux.geometry.reading.read import changed_case
+
+WAVY = points((-31, 0), (31, 0), (31, 12), (5, 10), (-5, 11), (-31, 12))
+PRISM: dict[str, Any] = {"shape": "prism", "name": "blade", "material": "steel-1008", "lies": "along the strings",
+                         "outline": WAVY, "length": "3 mm", "top": "1.6 mm"}  # fmt: skip
+BLADE: dict[str, Any] = {
+    "title": "blade",
+    "body": [PRISM, {"shape": "box", "name": "bar", "material": "alnico-5", "along": "10 mm", "across": "64 mm",
+                     "height": "5 mm", "top": "-10.4 mm", "magnetised": "up"}],
+    "coil": {"inner_width": "4 mm", "inner_length": "66 mm", "outer_width": "13 mm", "bottom": "-9.6 mm", "top": "-1 mm",
+             "turns": 5000, "wire": "42 AWG"},
+    "strings": {"scale": "25.5 in", "spacing": "10 mm", "gap": "2.5 mm"},
+    "string": [{"gauge": "0.017 in", "pitch": "G3"}, {"gauge": "0.013 in", "pitch": "B3"}],
+}  # fmt: skip
+
+
+def blade(changes: dict[str, Any] | None = None) -> Case:
+    return read_case(changed(changes or {}, BLADE), materials=USES)
+
+
+def test_a_gap_counts_from_the_edge_under_the_string() -> None:
+    """Strings at y = ∓5 mm over corners of the blade's edge, 1 and 2 mm under its ends."""
+    assert faces_below(blade()) == pytest.approx([0.6e-3, -0.4e-3])
+    assert gaps(blade()) == pytest.approx([2.5e-3] * 2)
+
+
+def test_a_case_is_read_again_as_it_was() -> None:
+    case = blade({"body.0.corner": "0.2 mm", "body.0.rotated": [{"about": "z", "by": "0.1 deg"}]})
+    again = changed_case(case, {"string.1.gap": "2.4 mm"}, materials=USES)
+    assert again.own_bodies() == case.own_bodies()
+    assert "rotated" not in blade().model_dump()["body"][0]
+
+
+def test_every_table_of_the_page_is_read_and_drawn() -> None:
+    for name, tables in sections(PAGE.read_text(encoding="utf-8")).items():
+        assert PAGE.with_suffix("").joinpath(f"{name}.png").exists(), name
+        assert f"](forms/{name}.png)" in PAGE.read_text(encoding="utf-8")
+        assert all(body.form.thickness > 0 for body in read(tables))
+
+
+@pytest.mark.parametrize(("changes", "says"), [
+    ({"outline": points((0, 0), (1, 0))}, "body 1, outline: received 2 items; write at least 3"),
+    ({"outline": points((0, 0), (2, 2), (2, 0), (0, 2))}, "body 1, outline: it crosses or touches itself near [0 mm, 0 mm]; write its points in order round the outline"),
+    ({"outline": points((0, 0), (2, 0), (2, 0), (0, 2))}, "body 1, outline: points 2 and 3 are the same; leave one of them out"),
+    ({"outline": points((0, 0), (2, 0), (4, 0))}, "body 1, outline: it crosses or touches itself"),
+    ({"outline": points((0, 0), (2, 0), (2, 200))}, 'body 1, outline 3 2: received "200 mm"; write a length from -150 mm'),
+    ({"corner": "30 mm"}, "body 1, corner: received 30 mm, and the side from point"),
+    ({"round_holes": [{"at": ["0 mm", "0 mm"], "diameter": "2 mm"}]}, "body 1, round_holes 1: it does not lie within the outline"),
+    ({"round_holes": [{"at": ["0 mm", "5 mm"], "diameter": "2 mm"}, {"at": ["1 mm", "5 mm"], "diameter": "2 mm"}]}, "body 1, round_holes 2: it runs into hole 1; move one of them"),
+    ({"holes": [points((0, 2), (1, 2), (0, 20))]}, "body 1, holes 1: it does not lie within the outline"),
+    ({"rotated": [{"about": "w", "by": "3 deg"}]}, 'body 1, rotated 1, about: received "w"; write "x", "y" or "z"'),
+    ({"rotated": [{"about": "x", "by": "3 mm"}]}, 'body 1, rotated 1, by: received "3 mm"'),
+    ({"along": "3 mm"}, 'body 1: "along" is not a key here'),
+])  # fmt: skip
+def test_faults(changes: dict[str, Any], says: str) -> None:
+    with pytest.raises(CaseError) as error:
+        blade({f"body.0.{key}": value for key, value in changes.items()})
+    assert says in str(error.value)
+
+
+def test_what_runs_into_what() -> None:
+    with pytest.raises(CaseError, match='body "bar" runs into body "blade"; move one of them'):
+        blade({"body.1.top": "-10.3 mm"})
+    with pytest.raises(CaseError, match='coil: its winding runs into body "blade"; make inner_width'):
+        blade({"body.0.length": "4.1 mm"})
+    with pytest.raises(CaseError, match='string 1, gap: the string runs into body "blade"'):
+        blade({"body.0.outline": points((-31, 0), (31, 0), (31, 12), (-4.9, 12), (-4.9, 8), (-31, 8)), "strings.gap": "3.9 mm"})
+    holed = changed({"body.3.shape": "prism", "body.3.outline": points((-23, -23), (23, -23), (23, 23), (-23, 23)),
+                     "body.3.length": "1 mm"}, BUILD)  # fmt: skip
+    for key in ("along", "across", "height"):
+        del holed["body"][3][key]
+    assert read_case(holed, materials=USES).own_bodies()[3].form.bounds[0][2] == pytest.approx(-17.3e-3)
