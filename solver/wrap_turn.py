@@ -27,10 +27,11 @@ from typing import Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
-from scipy.sparse.linalg import splu
 from skfem import Basis, BilinearForm, ElementQuad2, LinearForm, MeshQuad, MeshQuad2, condense
 
 from stringflux.geometry.arrays import Array
+
+from .factor import factor
 
 Cells: TypeAlias = npt.NDArray[np.intp]
 
@@ -93,7 +94,7 @@ def _solve(mu_r: float, gap: float, curvature: float, core_mu: float, helix: boo
     x, y = basis.doflocs
     fixed = (x < 1e-9) | (x > half - 1e-9) | (1 + curvature * y < 1e-9)
     A, b, phi, free = condense(K, f, D=np.flatnonzero(fixed))
-    phi[free] = splu(A.tocsc(), permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True}).solve(b)
+    phi[free] = factor(A).solve(b)
     weight = (basis.dx * r)[wire]
     field = 1 - cos * basis.interpolate(phi).grad[0][wire]
     return float((mu_r - 1) * np.sum(weight * field) / np.sum(weight))

@@ -22,7 +22,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from functools import cache
 from hashlib import blake2b
-from importlib.metadata import version
+from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -217,9 +217,16 @@ def _touch(path: Path) -> None:
 @cache
 def computing_code() -> str:
     """All that decides the last digit beside the inputs: our files, the libraries, the kind of processor."""
-    libraries = [f"{name} {version(name)}" for name in ("numpy", "scipy", "scikit-fem", "gmsh")]
+    libraries = [f"{name} {_version(name)}" for name in ("numpy", "scipy", "scikit-fem", "gmsh", "cvxopt")]
     kinds = sorted({str(info.get("architecture")) for info in threadpool_info()})
     return " ".join([code_version(), platform.python_version(), platform.machine(), *libraries, *kinds])
+
+
+def _version(library: str) -> str:
+    try:
+        return version(library)
+    except PackageNotFoundError:  # there is no need of every one
+        return "missing"
 
 
 def memory() -> Store:

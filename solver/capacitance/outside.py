@@ -23,13 +23,13 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from scipy.sparse.linalg import splu
 from skfem import Basis, BilinearForm, ElementQuad1, MeshQuad
 from skfem.helpers import dot, grad
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.row import Racetrack
 
+from ..factor import factor
 from .cell import EPSILON_0
 
 Rectangle = tuple[float, float, float, float]
@@ -130,7 +130,7 @@ def outside(coil: Racetrack, metals: Sequence[Metal] = (), *, permittivity: floa
         if not metal.earthed:
             modes[inside, 2 + floating.index(metal)] = 1.0
     free = np.setdiff1d(np.flatnonzero(~fixed), np.flatnonzero(np.diff(matrix.indptr) == 0))
-    modes[free] = splu(matrix[free][:, free].tocsc()).solve(-(matrix @ modes)[free])
+    modes[free] = factor(matrix[free][:, free]).solve(-(matrix @ modes)[free])
     k = np.asarray(modes.T @ (matrix @ modes))
     own, between = k[2:, 2:], k[2:, :2]
     return np.asarray(k[:2, :2] - between.T @ np.linalg.solve(own, between)) if floating else k[:2, :2]

@@ -31,12 +31,13 @@ from stringflux.geometry.shapes.row import PartShape, PoleShape, Racetrack
 
 from ..coil.air import field
 from ..constants import MU0, NU0
+from ..factor import factor
 from ..interpolation import chebyshev, lagrange
 from ..materials.constant import ConstantPermeability
 from ..materials.kinds import Materials, Soft, body_material, is_magnet
 from ..row.rings import ring_kernel
 from ..section.bias import BiasCell, BiasState
-from ..section.space import Section, factor, section
+from ..section.space import Section, section
 from .linkage import AxisField, in_air
 from .magnet import fitting
 

@@ -28,8 +28,9 @@ from skfem import LinearForm
 
 from stringflux.geometry.arrays import Array
 
+from ..factor import Elimination
 from ..section.operators import PointOperators, mass_matrix, stiffness_matrix
-from ..section.space import Section, factor
+from ..section.space import Section
 
 _AXIS = 1e-9  # metres
 _DECAY = 8.0  # k times a distance over which a wave is gone
@@ -93,7 +94,7 @@ class PotentialPlane:
         """All unknowns in an order that leaves few entries in a factor; every form here has the same pattern."""
         if self.order is not None:
             return self.order
-        return np.argsort(factor(sum(self._empty)).perm_c)
+        return Elimination(sum(self._empty)).order
 
     def _kept(self, odd: bool) -> npt.NDArray[np.int64]:
         """The free unknowns in that order."""
@@ -121,7 +122,7 @@ class PotentialPlane:
         return solver
 
     def _solve(self, matrix: Any, own: npt.NDArray[np.int64]) -> Callable[[Array], Array]:
-        lu = factor(matrix, ordered=True)
+        lu = Elimination(matrix, ordered=True)
 
         def solve(load: Array) -> Array:
             out = np.zeros((self.section.unknowns, load.shape[1]))

@@ -21,13 +21,13 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from scipy.sparse.linalg import SuperLU
 
 from stringflux.geometry.arrays import Array
 
 from ..constants import NU0
+from ..factor import Elimination
 from ..section.operators import PointOperators
-from ..section.space import Section, factor
+from ..section.space import Section
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -73,9 +73,9 @@ class PlaneSignalCell:
         return [np.asarray(b.global_coordinates()) for b in self.section.parts]
 
     @cached_property
-    def lu(self) -> SuperLU:
+    def lu(self) -> Elimination:
         tangents = (p.tangent(nu) for p, nu in zip(self.points, self.reluctivity, strict=True))
-        return factor(self.section.linear + sum(tangents))
+        return Elimination(self.section.linear + sum(tangents))
 
     def answer(self, external: Callable[[Array], Array]) -> PlaneAnswer:
         """Answer to `external`: B (2, ...) in T at points (2, ...)."""

@@ -137,7 +137,7 @@ def solve_bars(build: LongBuild, materials: Materials, *, quality: Quality,
     progress("ends of the bars")
     halves = tuple(build.halves[build.shape.parts.index(p)] for p in parts)
     bars = LongBars(plane=PotentialPlane(section=section.signal.section, half=section.half,
-                                         order=np.argsort(section.signal.lu.perm_c)), halves=halves)
+                                         order=section.signal.lu.order), halves=halves)
     rest = [_at_rest(m, p, b) for m, p, b in zip(own, parts, section.bias_state.b, strict=True)]
     still = State(chi=[r[0] for r in rest], chi_along=[r[1] for r in rest], own=[r[2] for r in rest])
     chi = tuple(_susceptibility(nu) for nu in section.signal.reluctivity)

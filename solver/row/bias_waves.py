@@ -29,17 +29,16 @@ from typing import Any
 
 import numpy as np
 from scipy.sparse import bmat, diags
-from scipy.sparse.linalg import SuperLU
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import SolveError
 
 from ..constants import MU0
+from ..factor import Factor, factor
 from ..materials.h_of_b import round_the_axis
 from ..materials.kinds import is_magnet
 from ..materials.magnet import MagnetCurve
 from ..section.bias import BiasCell, BiasState
-from ..section.space import factor
 from .small_signal import SmallSignalCell
 
 STRAIGHT = 0.02  # mean difference of a slope from what a signal meets, up to which a magnet counts as straight
@@ -73,7 +72,7 @@ class WaveSpace:
             p = cell._points[i]
             self.up[i] = p.gradient[p.weight.size:]
             self.powers[i] = np.stack([np.asarray(p.basis.global_coordinates())[0].ravel() ** m for m in self.orders])
-        self.lu: SuperLU | None = None
+        self.lu: Factor | None = None
 
     def h(self, i: int, v: Array) -> Array:
         """H_m at the points of a part (orders − 1, points) of whole potentials (orders − 1, n)."""

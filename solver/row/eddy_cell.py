@@ -29,9 +29,10 @@ from stringflux.geometry.arrays import Array, ComplexArray
 from stringflux.geometry.mesh.pole import Quality
 
 from ..constants import MU0, NU0
+from ..factor import factor
 from ..materials.signal import AxisPermeability
 from ..section.forms import air_flux, curl, far_flux
-from ..section.space import Section, factor, finer
+from ..section.space import Section, finer
 
 _ELEMENTS_PER_SKIN = 1.3  # P2; more than twice as many change L(f) of a steel slug by 0.2 % at most
 

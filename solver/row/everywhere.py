@@ -35,11 +35,12 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.row import PlacedPole, PoleShape
 
 from ..constants import MU0
+from ..factor import factor
 from ..materials.signal import AxisPermeability
 from ..section.bias import BiasState
 from ..section.forms import far_potential
 from ..section.operators import potential_matrix
-from ..section.space import Section, factor
+from ..section.space import Section
 from .solve import SolvedRow
 
 Ints = npt.NDArray[np.int64]

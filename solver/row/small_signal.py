@@ -24,15 +24,15 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from scipy.sparse.linalg import SuperLU
 
 from stringflux.geometry.arrays import Array
 
 from ..constants import MU0
+from ..factor import Factor, factor
 from ..materials.signal import AxisPermeability, Permeability
 from ..section.forms import far_potential
 from ..section.operators import potential_matrix
-from ..section.space import Section, factor
+from ..section.space import Section
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -78,7 +78,7 @@ class SmallSignalOrder:
         self._D_pole = self.D.tocsr()[s.pole][:, s.pole].tocsr()
 
     @cached_property
-    def lu(self) -> SuperLU:
+    def lu(self) -> Factor:
         return factor(self.K)
 
     def charges(self, v_ext: Array) -> Array:

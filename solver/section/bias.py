@@ -22,16 +22,16 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from scipy.sparse.linalg import SuperLU
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import SolveError
 
 from ..constants import MU0, NU0
+from ..factor import Factor, factor
 from ..materials.h_of_b import in_section
 from ..materials.kinds import BodyMaterial
 from .operators import PointOperators
-from .space import Section, factor
+from .space import Section
 
 TOLERANCE = 1e-8
 MAX_ITERATIONS = 40
@@ -69,12 +69,12 @@ class Tangent:
     ----------
     at : array (unknowns,) or None
         The u it was taken at.
-    lu : SuperLU or None
+    lu : Factor or None
         Its factor, which does not go to a disk; :meth:`BiasCell.run` makes it again.
     """
 
     at: Array | None = None
-    lu: SuperLU | None = None
+    lu: Factor | None = None
 
     def __getstate__(self) -> dict[str, Any]:
         return {"at": self.at, "lu": None}

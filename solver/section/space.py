@@ -13,8 +13,6 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from scipy.sparse import csc_matrix
-from scipy.sparse.linalg import SuperLU, splu
 from skfem import Basis, BoundaryFacetBasis, ElementTriP2, MeshTri
 
 from stringflux.geometry.arrays import Array
@@ -133,12 +131,3 @@ def _facets(tri: Any, edges: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
     every, some = (low + tri.p.shape[1] * high
                    for low, high in (np.sort(e, axis=0).astype(np.int64) for e in (tri.facets, edges)))
     return np.flatnonzero(np.isin(every, some))
-
-
-def factor(matrix: Any, ordered: bool = False) -> SuperLU:
-    """Sparse factor of a symmetric positive matrix; three times faster than splu's defaults here.
-
-    With `ordered` its rows stand in a good order already, that of another factor's `perm_c`.
-    """
-    return splu(csc_matrix(matrix), permc_spec="NATURAL" if ordered else "MMD_AT_PLUS_A", diag_pivot_thresh=0.0,
-                relax=1, panel_size=1, options={"SymmetricMode": True})

@@ -21,18 +21,19 @@ from functools import cached_property
 
 import numpy as np
 from scipy.sparse import csr_matrix
-from scipy.sparse.linalg import LinearOperator, SuperLU, cg
+from scipy.sparse.linalg import LinearOperator, cg
 
 from stringflux.geometry.arrays import Array
 
 from ..constants import MU0, NU0
+from ..factor import Factor, factor
 from ..materials.h_of_b import in_section, slope_with_history
 from ..materials.kinds import BodyMaterial
 from ..materials.signal import of_parts
 from ..row.small_signal import SmallSignalCell
 from ..section.bias import BiasCell, BiasState, Tangent
 from ..section.operators import PointOperators
-from ..section.space import Section, factor
+from ..section.space import Section
 from .grid import Interpolation, ShapeGrid
 
 TOLERANCE = 1e-9  # of the bias: gradients and differences of shapes must not see where Newton's method ends
@@ -146,7 +147,7 @@ class BiasAdjoint:
         return csr_matrix(self.cell.bias._linear() + sum(p.tangent(t) for p, (_, t) in both))
 
     @cached_property
-    def lu(self) -> SuperLU:
+    def lu(self) -> Factor:
         """Its factor."""
         return factor(self.matrix)
 

@@ -21,7 +21,7 @@ from stringflux.geometry.errors import StringfluxError
 from stringflux.geometry.mesh.pole import Quality, SectionMesh, section_mesh
 from stringflux.geometry.shapes.row import PoleShape
 
-from ..section.space import factor
+from ..factor import factor
 
 Ints = npt.NDArray[np.int64]
 

@@ -22,12 +22,13 @@ import numpy as np
 import numpy.typing as npt
 from scipy.interpolate import CubicSpline
 from scipy.sparse import coo_matrix
-from scipy.sparse.linalg import splu
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh.pole import Quality, SectionMesh, section_mesh
 from stringflux.geometry.shapes.row import PoleShape
+
+from ..factor import factor
 
 Ints = npt.NDArray[np.int64]
 
@@ -235,5 +236,5 @@ def _harmonic(stiffness: coo_matrix, given: Array, fixed: Ints) -> Array:
     free = np.setdiff1d(np.arange(given.shape[1]), fixed)
     matrix = stiffness.tocsr()
     right = -(matrix[free][:, fixed] @ given[:, fixed].T)
-    out[:, free] = splu(matrix[free][:, free].tocsc()).solve(np.ascontiguousarray(right)).T
+    out[:, free] = factor(matrix[free][:, free]).solve(np.ascontiguousarray(right)).T
     return out

@@ -25,17 +25,17 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import pyamg
 from scipy.sparse import block_diag, csr_matrix, diags
-from scipy.sparse.linalg import cg
+from scipy.sparse.linalg import LinearOperator, cg
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import SolveError
+from stringflux.geometry.mesh.solid import EDGES
 
 from ..constants import MU0
-from ..repeatable import repeatable
 from .linear import SolidSolver
-from .space import Elements, SolidSpace, total
+from .space import Elements, Ints, SolidSpace, total
+from .two_level import TwoLevel, from_vertices
 
 TOLERANCE = 1e-7
 MAX_ITERATIONS = 60
@@ -183,19 +183,28 @@ def as_gradient(bodies: Sequence[Elements], weights: Sequence[Array], sources: S
     """
     if not bodies:
         return []
-    matrices, loads, owners = [], [], []
+    matrices, loads, owners, below = [], [], [], []
     for e, t, s in zip(bodies, weights, sources, strict=True):
         used, local = np.unique(e.dofs, return_inverse=True)
         own = Elements(dofs=local.reshape(e.dofs.shape), gradient=e.gradient, weight=e.weight, points=e.points)
         matrices.append(own.matrix(t, used.size))
         loads.append(own.load(np.einsum("ijeq,jeq->ieq", t, s), used.size))
         owners.append(own)
+        below.append(_from_own_vertices(own.dofs, used.size))
     whole = csr_matrix(block_diag(matrices))
     whole = csr_matrix(whole + _SHIFT * diags(whole.diagonal()))
-    with repeatable():
-        cycle = pyamg.smoothed_aggregation_solver(whole, max_coarse=300).aspreconditioner()
+    cycle = LinearOperator(whole.shape, TwoLevel(whole, csr_matrix(block_diag(below))), dtype=float)
     psi, info = cg(whole, np.concatenate(loads), rtol=_GRADIENT_TOLERANCE, maxiter=1000, M=cycle)
     if info != 0:
         raise SolveError("the coil's field in the steel did not settle; try another --quality")
     parts = np.split(psi, np.cumsum([load.size for load in loads])[:-1])
     return [e.field(part) for e, part in zip(owners, parts, strict=True)]
+
+
+def _from_own_vertices(dofs: Ints, unknowns: int) -> csr_matrix:
+    """P2 unknowns of a body, its vertices first, from P1's."""
+    vertices = int(dofs[:4].max()) + 1
+    ends = np.empty((2, unknowns - vertices), dtype=np.int64)
+    for i, (a, b) in enumerate(EDGES, start=4):
+        ends[:, dofs[i] - vertices] = dofs[[a, b]]
+    return from_vertices(vertices, ends)

@@ -14,12 +14,12 @@ from stringflux.geometry.shapes.section import CoilSides, PlanePart, PlaneShape,
 from stringflux.geometry.shapes.tooth_wheel import WheelBuild, WheelSensor, WheelShape
 from stringflux.solver.coil import sides as plane_coil
 from stringflux.solver.constants import NU0
+from stringflux.solver.factor import factor
 from stringflux.solver.materials.h_of_b import in_section
 from stringflux.solver.materials.lookup import find_material
 from stringflux.solver.materials.magnet import linear_magnet
 from stringflux.solver.plane.section import solve_plane
 from stringflux.solver.section.bias import BiasCell
-from stringflux.solver.section.space import factor
 from stringflux.solver.wheel.solve import SolvedWheel
 
 FEW = SlidingQuality(positions=4, layers=1.5, corner=2.0, growth=0.8, divisions=1.5)

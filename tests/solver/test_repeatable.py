@@ -7,7 +7,6 @@ import numpy as np
 from stringflux.cases import load_case
 from stringflux.cases.solved.materials import case_materials
 from stringflux.cases.solved.solve_build import solid_inputs
-from stringflux.solver.repeatable import repeatable
 from stringflux.solver.solid.solve import solve_solid
 
 
@@ -21,12 +20,3 @@ def test_a_build_has_the_same_numbers_on_every_run() -> None:
                              history=inputs.history)
         found.append((solved.matrix.tolist(), solved.face_field(0.5e-3).tolist()))
     assert found[0] == found[1]
-
-
-def test_numpys_generator_goes_on_as_if_nothing_was() -> None:
-    np.random.seed(5)
-    wanted = np.random.rand(3).tolist()
-    np.random.seed(5)
-    with repeatable():
-        np.random.rand(7)
-    assert np.random.rand(3).tolist() == wanted

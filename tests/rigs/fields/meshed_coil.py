@@ -17,9 +17,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from stringflux.solver.factor import factor
 from stringflux.solver.row.eddy_cell import eddy_mass
 from stringflux.solver.section.forms import air_flux, current_load, far_flux
-from stringflux.solver.section.space import Section, factor, finer
+from stringflux.solver.section.space import Section, finer
 
 
 def meshed_inductance(section: Section, mu_r: Sequence[float], coil_part: int) -> float:

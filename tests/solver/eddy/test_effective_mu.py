@@ -14,9 +14,10 @@ from stringflux.geometry.shapes.row import PartShape, PoleShape
 from stringflux.solver.constants import MU0
 from stringflux.solver.eddy.effective_mu import bar, effective_mu, plate
 from stringflux.solver.eddy.effective_mu import rod as rod_share
+from stringflux.solver.factor import factor
 from stringflux.solver.row.eddy_cell import eddy_mass, skin_depth, skin_quality
 from stringflux.solver.section.forms import air_flux, current_load, far_flux
-from stringflux.solver.section.space import Section, factor, finer, section
+from stringflux.solver.section.space import Section, finer, section
 
 SLUG = Cylinder(base=(0.0, 0.0, 0.0), along=2, length=17e-3, radius=2.4e-3)
 

@@ -24,9 +24,10 @@ from stringflux.solver.eddy.sheet import Sheet
 from stringflux.solver.eddy.sheet_potential import sheet_potential
 from stringflux.solver.eddy.sheet_windings import sheet_windings
 from stringflux.solver.eddy.sheets_and_bodies import pattern_fields, solve_sheet_band
+from stringflux.solver.factor import factor
 from stringflux.solver.row.eddy_cell import eddy_mass, skin_depth, skin_quality
 from stringflux.solver.section.forms import air_flux, current_load, far_flux
-from stringflux.solver.section.space import factor, finer, section
+from stringflux.solver.section.space import finer, section
 from stringflux.solver.solid.bias import SolidState
 from stringflux.solver.solid.charges import unfolded
 from stringflux.solver.solid.space import SolidSpace, solid_space

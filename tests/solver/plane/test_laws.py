@@ -14,13 +14,14 @@ from stringflux.geometry.mesh.bars import PLANE_QUALITIES, plane_mesh
 from stringflux.geometry.shapes.section import CoilSides, PlanePart, PlaneShape
 from stringflux.solver.coil import sides as plane_coil
 from stringflux.solver.constants import MU0, NU0
+from stringflux.solver.factor import factor
 from stringflux.solver.materials import find_material
 from stringflux.solver.plane.line_charges import LineCharges
 from stringflux.solver.plane.section import solve_plane
 from stringflux.solver.section.bias import BiasCell
 from stringflux.solver.section.forms import AXISYMMETRIC, PLANAR, PLANAR_ODD, Formulation
 from stringflux.solver.section.operators import mass_matrix, point_operators, stiffness_matrix
-from stringflux.solver.section.space import factor, section_from_mesh
+from stringflux.solver.section.space import section_from_mesh
 
 NORMAL, DRAFT = PLANE_QUALITIES["normal"], PLANE_QUALITIES["draft"]
 LINEAR = {"blade": steel(200), "magnet": RECOIL}

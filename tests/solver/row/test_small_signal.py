@@ -11,6 +11,7 @@ from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.shapes.row import PartShape, PlacedPole, PoleShape
 from stringflux.solver.coil import air as coil_air
 from stringflux.solver.constants import MU0
+from stringflux.solver.factor import factor
 from stringflux.solver.materials.signal import AxisPermeability
 from stringflux.solver.row.coil_on_pole import coil_potentials
 from stringflux.solver.row.rings import far_rings, near_rings, ring_potential
@@ -18,7 +19,7 @@ from stringflux.solver.row.small_signal import SmallSignalCell
 from stringflux.solver.row.solve import pole_inductance
 from stringflux.solver.section.forms import air_flux, current_load, far_flux, potential_form
 from stringflux.solver.section.operators import point_operators, potential_matrix
-from stringflux.solver.section.space import factor, section
+from stringflux.solver.section.space import section
 
 FINE = QUALITIES["fine"]
 
