@@ -63,12 +63,9 @@ def write_new(where: str, text: str, *, argument: str, force: bool) -> Path:
     OutputError
         If it is there and `force` is not given, or cannot be written.
     """
+    refuse_present(where, argument=argument, force=force)
     path, said = Path(where), f"{argument}: received {shown(where)}"
     try:
-        if path.is_dir():
-            raise OutputError(f"{said}, which is a folder; name a file")
-        if path.exists() and not force:
-            raise OutputError(f"{said}, which is already there; name another file or add --force")
         with beside(path) as temp:
             temp.write_text(text, encoding="utf-8")
     except OSError as error:
@@ -76,6 +73,25 @@ def write_new(where: str, text: str, *, argument: str, force: bool) -> Path:
     except ValueError:  # a NUL in the name
         raise OutputError(f"{said}, which is no possible name; name a file") from None
     return path
+
+
+def refuse_present(where: str, *, argument: str, force: bool) -> None:
+    """Refuse a file that is there already, unless `force` is given, and a folder.
+
+    Raises
+    ------
+    OutputError
+    """
+    path, said = Path(where), f"{argument}: received {shown(where)}"
+    try:
+        if path.is_dir():
+            raise OutputError(f"{said}, which is a folder; name a file")
+        if path.exists() and not force:
+            raise OutputError(f"{said}, which is already there; name another file or add --force")
+    except OSError as error:
+        raise OutputError(f"{said}, which cannot be written ({error.strerror}); name another file") from None
+    except ValueError:  # a NUL in the name
+        raise OutputError(f"{said}, which is no possible name; name a file") from None
 
 
 def usable_folder(out: str) -> Path:

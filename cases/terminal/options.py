@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 QUALITIES = ("draft", "normal", "fine")
 
 
-def _cases_that_begin(incomplete: str) -> list[str]:
+def cases_that_begin(incomplete: str) -> list[str]:
     """For the shell that completes a line; where no name fits it offers files."""
     from ..files.load import shipped_cases
 
@@ -58,7 +58,7 @@ def _qualities_that_begin(incomplete: str) -> list[str]:
 Which = Annotated[
     str,
     typer.Argument(
-        metavar="CASE", help="A case file or a shipped case.", show_default=False, autocompletion=_cases_that_begin
+        metavar="CASE", help="A case file or a shipped case.", show_default=False, autocompletion=cases_that_begin
     ),
 ]
 Verbose = Annotated[

@@ -19,10 +19,11 @@ from stringflux.geometry.case.strings import GapRule, String
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.reading.old_words import new_path
 from stringflux.geometry.reading.read import read_key
+from stringflux.geometry.reading.tables import chosen_table, tables_of
 from stringflux.geometry.units import KINDS, mm, shown
 
 from ...files.load import built_in_uses
-from .paths import IDLE, chosen_table, flat, near_paths, poles_beside, tables_of
+from .paths import IDLE, flat, near_paths, poles_beside
 
 Form = Literal["quantity", "number", "whole number", "text", "list", "table"]
 _MAGNETS = ("polarity", "magnetised", "charge", "coercivity_scale", "remanence_scale")

@@ -13,7 +13,7 @@ import pytest
 
 from rigs.source_tree import ROOT
 from stringflux.cases.cli import main
-from stringflux.cases.files.load import TEMPLATE, load_case
+from stringflux.cases.files.load import TEMPLATE, find_case, load_case, read_toml, shipped_cases
 from stringflux.cases.jobs.plucked import bridge_distance
 
 
@@ -58,3 +58,43 @@ def test_first_commands_of_the_readme(tmp_path: Path, monkeypatch: pytest.Monkey
 def test_start_inside_a_program(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["start", str(tmp_path / "a.toml")]) == 0
     assert f"  stringflux check-case {tmp_path / 'a.toml'}" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("name", shipped_cases())
+def test_like_a_case_says_the_same_with_every_key_told(name: str, tmp_path: Path) -> None:
+    path = tmp_path / "mine.toml"
+    assert main(["start", str(path), "--like", name]) == 0
+    text = path.read_text(encoding="utf-8")
+    assert read_toml(path) == read_toml(find_case(name))
+    written = [line for line in find_case(name).read_text(encoding="utf-8").splitlines() if "=" in line]
+    assert [line for line in text.splitlines() if line in written] == written  # units and remarks as they were
+    assert text.startswith("# A case for stringflux.")
+    assert "stringflux check-case mine.toml" in text
+    for words in ("Number of turns.", "Sounding length of the open string.", "It could also say: "):
+        assert text.count(f"# {words}") >= 1
+    assert text.count("# Number of turns.") == 1
+
+
+def test_like_a_case_with_other_values_and_old_words(tmp_path: Path) -> None:
+    old = tmp_path / "old.toml"
+    old.write_text('note = """\nturns = 1\n"""\n' + find_case("bench-single").read_text(encoding="utf-8").replace(
+        'wire = "42 AWG"', 'wire = "42 AWG"\nwinding = "clockwise (from above)"'), encoding="utf-8")
+    assert main(["start", str(tmp_path / "new.toml"), "--like", str(old), "--set", "coil.turns=4000"]) == 0
+    new = read_toml(tmp_path / "new.toml")
+    assert new == {**read_toml(old), "coil": {**read_toml(old)["coil"], "turns": 4000}}
+    assert "# Number of turns.\nturns = 4000\n" in (tmp_path / "new.toml").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("args", "words"),
+    [
+        (["--like", "nowhere"], "neither a file nor a shipped case"),
+        (["--like", "bench-single", "--set", "coil.turns=-1"], "coil, turns: received"),
+        (["--set", "coil.turns=1"], "--set: received without --like"),
+    ],
+)
+def test_what_start_refuses(args: list[str], words: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["start", str(tmp_path / "a.toml"), *args]) == 2
+    (line,) = capsys.readouterr().err.splitlines()
+    assert words in line
+    assert list(tmp_path.iterdir()) == []
