@@ -67,8 +67,8 @@ def upper_ends(case: Case) -> tuple[UpperEnd, ...]:
     Examples
     --------
     >>> from stringflux.cases import load_case
-    >>> "".join(end.letter for end in upper_ends(load_case("bass-four")))
-    'NNSS'
+    >>> "".join(end.letter for end in upper_ends(load_case("side-by-side-six")))
+    'NNNNNNSSSSSS–'
     """
     charges = [_charges(body) for body in case.solid_bodies() if body.polarity and body.state.charge > 0]
     at, q = (np.hstack(c) for c in zip(*charges, strict=True)) if charges else (np.zeros((3, 0)), np.zeros(0))

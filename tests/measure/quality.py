@@ -13,10 +13,11 @@ from typing import Any
 
 import numpy as np
 
+from rigs.source_tree import CLOSE_BASS
 from stringflux.cases import predict
 from stringflux.cases.files.load import load_case
 
-CASES = ("bench-single", "baritone-six", "bass-four", "lap-steel-eight",
+CASES = ("bench-single", "baritone-six", "bass-four", CLOSE_BASS, "lap-steel-eight",
          "side-by-side-six", "stacked-six", "blade-six", "bar-screws-six")
 
 

@@ -14,6 +14,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from rigs.source_tree import CLOSE_BASS
 from stringflux.cases import load_case, solve
 from stringflux.geometry.arrays import Array
 from stringflux.postprocess.string.heard import swung_string
@@ -21,7 +22,7 @@ from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import rest_model, rest_slopes
 from stringflux.postprocess.string.loop import COARSE, Steps, SwungString
 
-ROWS = ("bench-single", "baritone-six", "bass-four", "lap-steel-eight")
+ROWS = ("bench-single", "baritone-six", "bass-four", CLOSE_BASS, "lap-steel-eight")
 AMPLITUDES = (0.02e-3, 0.1e-3, 1e-3)
 SHARES = 13
 SHIPPED = Steps()

@@ -8,10 +8,11 @@ from __future__ import annotations
 import sys
 import time
 
+from rigs.source_tree import CLOSE_BASS
 from stringflux.cases import load_case, predict
 from stringflux.cases.solved.solve_row import forget_meshes
 
-CASES = ("bench-single", "baritone-six", "bass-four", "lap-steel-eight")
+CASES = ("bench-single", "baritone-six", "bass-four", CLOSE_BASS, "lap-steel-eight")
 
 
 def least(case: str, quality: str, runs: int = 3) -> float:

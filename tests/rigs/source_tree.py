@@ -5,6 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
+CLOSE_BASS = str(ROOT / "tests/rigs/cases/close-bass.toml")
+"""A harder case than what is shipped: close strings, poles of both polarities, charged before assembly."""
+
 TOP = ("geometry", "solver", "postprocess", "cases")
 
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from pathlib import Path
 
 import numpy as np
 import pytest
 
+from rigs.source_tree import CLOSE_BASS, ROOT
 from stringflux.cases import predict
 from stringflux.cases.files.load import load_case
 from stringflux.cases.jobs.mesh_error import MESH_ERRORS
@@ -15,7 +15,7 @@ from stringflux.postprocess.results.prediction import Prediction
 
 pytestmark = pytest.mark.usefixtures("shared_solutions")
 
-README = Path(__file__).parents[3] / "README.md"
+README = ROOT / "README.md"
 # stacked-six at fine: Wb, V·s/m, T, H
 FINE_LINKAGE = [0.000498708, 0.000450243, 0.000280589, 0.000277681, 0.000165277, 8.26781e-05]
 FINE_S = [0.177988, 0.130142, 0.0742629, 0.0526003, 0.0320136, 0.0190283]
@@ -32,12 +32,12 @@ FINE_L = 1.45037
 FINE_ROWS = {
     "bench-single": [0.0492176],
     "baritone-six": [0.226425, 0.192855, 0.143423, 0.0913063, 0.0875441, 0.0492828],
-    "bass-four": [1.02479, 0.391265, 0.277571, 0.360487],
+    CLOSE_BASS: [1.02479, 0.391265, 0.277571, 0.360487],
     "lap-steel-eight": [0.133243, 0.0926365, 0.0798144, 0.063341, 0.0422831, 0.0578881, 0.0394095, 0.0226452],
 }
 ROWS_CLOSE = 5e-3
 """What S at draft may be off fine: air beside the poles as coarse as with `Quality(divisions=3, growth=0.3)` makes it
-1.2 % in `bass-four` and 0.51 % in `baritone-six`."""
+1.2 % in the close bass and 0.51 % in `baritone-six`."""
 
 
 @pytest.fixture(scope="module")

@@ -11,6 +11,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from rigs.source_tree import CLOSE_BASS
 from stringflux.cases import load_case
 from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.studies.designs.design import Design
@@ -42,7 +43,7 @@ def of_loudest(name: str) -> tuple[float, float, float]:
 
 
 @pytest.mark.parametrize(("name", "tangent", "exponent"), [
-    ("baritone-six", 2.7e-4, 0.41), ("bass-four", 0.0125, 0.075),
+    ("baritone-six", 2.7e-4, 0.41), (CLOSE_BASS, 0.0125, 0.075),
 ])
 def test_a_light_swing_loses_next_to_nothing(name: str, tangent: float, exponent: float) -> None:
     """The two with the loudest string over alnico and over steel."""
@@ -54,7 +55,7 @@ def test_a_light_swing_loses_next_to_nothing(name: str, tangent: float, exponent
 
 
 def test_a_hard_swing_loses_little() -> None:
-    for name in ("baritone-six", "bass-four"):
+    for name in ("baritone-six", CLOSE_BASS):
         tangent, rise, e = of_loudest(name)
         assert e * tangent * HARD / LIGHT < 0.011  # rad
         assert e * rise * HARD / LIGHT < 0.025  # of S

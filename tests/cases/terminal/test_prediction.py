@@ -8,6 +8,7 @@ from functools import lru_cache
 import pytest
 from rich.console import Console
 
+from rigs.source_tree import CLOSE_BASS
 from stringflux.cases import load_case, predict
 from stringflux.cases.terminal.prediction import print_prediction
 from stringflux.postprocess.records.prediction import FIELD_ERROR
@@ -52,7 +53,7 @@ def test_no_note_tells_of_another_case() -> None:
 
 
 def test_poles_say_which_end_is_up_and_coils_what_is_told_of_them() -> None:
-    bass = found("bass-four")
+    bass = found(CLOSE_BASS)
     rows = [line.split() for line in printed(bass).split("Poles")[1].splitlines()]
     assert [row[2] for row in rows if len(row) == 5 and row[0] in {*"1234"}] == [*"NNSS"]
     to = Console(width=100, highlight=False)

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import pytest
 
+from rigs.source_tree import CLOSE_BASS
 from stringflux.cases import load_case, solve
 from stringflux.geometry.case.phase import ends_in_coils, pairs
 from stringflux.geometry.case.upper_ends import upper_ends
 
-LETTERS = {"baritone-six": "N" * 6, "bass-four": "NNSS", "bench-single": "N", "lap-steel-eight": "S" * 8,
+LETTERS = {"baritone-six": "N" * 6, "bass-four": "NNNN", CLOSE_BASS: "NNSS", "bench-single": "N",
+           "lap-steel-eight": "S" * 8,
            "bar-screws-six": "N" * 6, "side-by-side-six": "N" * 6 + "S" * 6, "stacked-six": "N" * 6}
 
 
@@ -18,7 +20,7 @@ def test_poles_of_shipped_cases(name: str) -> None:
 
 
 @pytest.mark.usefixtures("shared_solutions")
-@pytest.mark.parametrize("name", ["bass-four", "side-by-side-six"])
+@pytest.mark.parametrize("name", [CLOSE_BASS, "side-by-side-six"])
 def test_the_solved_field_has_the_same_signs(name: str) -> None:
     case = load_case(name)
     poles = solve(case, quality="draft").prediction(maps=False).poles

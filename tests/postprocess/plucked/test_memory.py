@@ -7,6 +7,7 @@ from functools import lru_cache
 import numpy as np
 import pytest
 
+from rigs.source_tree import CLOSE_BASS
 from stringflux.cases import Pluck, load_case, solve
 from stringflux.postprocess.plucked.memory import NONE, SwingMemory, swing_memory
 from stringflux.postprocess.plucked.sensed import SensedString
@@ -61,7 +62,7 @@ def test_straight_map() -> None:
     assert S(0.9).imag == pytest.approx(-0.4 * 4 * q * (1 - q) / np.pi, rel=2e-3)
 
 
-@pytest.mark.parametrize(("name", "string"), [("bench-single", 0), ("baritone-six", 0), ("bass-four", 2)])
+@pytest.mark.parametrize(("name", "string"), [("bench-single", 0), ("baritone-six", 0), (CLOSE_BASS, 2)])
 def test_fitted_loops(name: str, string: int) -> None:
     """S, lag and H2 at amplitudes between those fitted."""
     heard, swung = sensed(name, string)

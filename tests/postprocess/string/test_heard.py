@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from rigs.source_tree import CLOSE_BASS
 from stringflux.cases import load_case, solve
 from stringflux.geometry.shapes.row import SteelState
 from stringflux.postprocess.string.heard import factor_over_heights, heard_pull, heard_slopes, swung, swung_string
@@ -20,7 +21,7 @@ from stringflux.postprocess.string.pull import force, pull_of
 
 pytestmark = pytest.mark.usefixtures("shared_solutions")
 
-STRINGS = [("bench-single", 0), ("baritone-six", 0), ("bass-four", 2)]
+STRINGS = [("bench-single", 0), ("baritone-six", 0), (CLOSE_BASS, 2)]
 
 
 @lru_cache

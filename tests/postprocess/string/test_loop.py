@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from rigs.source_tree import CLOSE_BASS
 from stringflux.cases import load_case, solve
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.shapes.row import StringShape
@@ -63,7 +64,7 @@ def _metal(layer: Layer, softer: float = 1.0, **changes: Any) -> Layer:
     return replace(layer, law=replace(law, chi_initial=softer * law.chi_initial, **changes))
 
 
-@pytest.mark.parametrize(("name", "string", "gap"), [("bench-single", 0, ""), ("bass-four", 2, ""),
+@pytest.mark.parametrize(("name", "string", "gap"), [("bench-single", 0, ""), (CLOSE_BASS, 2, ""),
                                                       ("bench-single", 0, "0.5 mm")])
 def test_no_pinning_is_the_static_curve(name: str, string: int, gap: str) -> None:
     """λ on the way, of a plain string, one with a nickel wrap and one close to its pole."""
@@ -76,7 +77,7 @@ def test_no_pinning_is_the_static_curve(name: str, string: int, gap: str) -> Non
     assert string_placed.loop(5e-6).sensitivity == pytest.approx(slope, rel=1e-4)  # S falls off as A²
 
 
-@pytest.mark.parametrize(("name", "string"), [("bench-single", 0), ("bass-four", 2)])
+@pytest.mark.parametrize(("name", "string"), [("bench-single", 0), (CLOSE_BASS, 2)])
 def test_strings_side_by_side_come_to_what_they_come_to_alone(name: str, string: int) -> None:
     """At two heights, and of two metals that go shorter ways, one of them hardly held."""
     field, shape, layers = over(name, string)
@@ -116,7 +117,7 @@ def test_a_trial_apart_from_the_program() -> None:
     assert 0 < np.degrees(loops[1].lag) < 2.5
 
 
-ROWS = [("bench-single", 1), ("baritone-six", 6), ("bass-four", 4), ("lap-steel-eight", 8)]
+ROWS = [("bench-single", 1), ("baritone-six", 6), (CLOSE_BASS, 4), ("lap-steel-eight", 8)]
 
 
 @pytest.mark.parametrize(("name", "string"), [(name, i) for name, strings in ROWS for i in range(strings)])
@@ -139,11 +140,11 @@ def _cut(string: SwungString, cells: int, steps: Steps) -> float:
 
 def test_it_does_not_matter_to_which_side_a_string_is_shaken_first(monkeypatch: pytest.MonkeyPatch) -> None:
     """Both ways lead to the state that slower and slower swings lead to."""
-    string = placed(*over("bass-four", 3), pinning=None)
+    string = placed(*over(CLOSE_BASS, 3), pinning=None)
     down, shaking = string.light().sensitivity, SwungString._shaking
     monkeypatch.setattr(SwungString, "_shaking",
                         lambda self: np.concatenate([[self.reach], shaking(self)]))
-    assert placed(*over("bass-four", 3), pinning=None).light().sensitivity == pytest.approx(down, rel=2e-4)
+    assert placed(*over(CLOSE_BASS, 3), pinning=None).light().sensitivity == pytest.approx(down, rel=2e-4)
 
 
 def test_a_loop_is_closed_and_makes_heat() -> None:
