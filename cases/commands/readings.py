@@ -20,13 +20,15 @@ from ..files.load import find_case, find_readings, load_case, read_content, read
 from ..files.whole import usable_folder, write_new
 from ..output.csv_table import Cell, csv_text
 from ..output.document import CaseSource, case_source, document
-from ..terminal.options import OutOptions, said_in
+from ..terminal.field import field_words
+from ..terminal.options import OutOptions, Units, said_in
 from ..terminal.progress import shown_progress
-from ..terminal.tables import console, digits, headed
+from ..terminal.tables import Column, console, digits, fitting, headed, table
 
 if TYPE_CHECKING:
     from stringflux.postprocess.readings.fit import Fitted
     from stringflux.postprocess.readings.parameters import ReadModel
+    from stringflux.postprocess.readings.reading import Residual
 
     from ..readings.relative import RelativeString
     from ..readings.study import Study
@@ -59,6 +61,7 @@ class ReadingsOptions(OutOptions):
         str | None,
         typer.Option("--relative-to", metavar="CASE", show_default=False, help="Case that FILE was read on."),
     ] = None
+    units: Units = "both"
 
 
 @said_in(ReadingsOptions)
@@ -102,7 +105,7 @@ def readings(options: ReadingsOptions) -> None:
     if json:
         _print_json(case, source, study, notes)
     else:
-        _print(case.title, study, notes, console())
+        _print(case.title, study, notes, console(), options.units)
     sys.stdout.flush()
     if folder is not None:
         written = _write(folder, case.title or find_case(which).stem, study, made)
@@ -137,7 +140,7 @@ def _run_falling(options: ReadingsOptions) -> None:
     if options.json:
         _print_json(case, source, study, study.notes)
     else:
-        _print(case.title, study, study.notes, console())
+        _print(case.title, study, study.notes, console(), options.units)
     sys.stdout.flush()
     if folder is not None:
         written = _write(folder, case.title or source.name, study, None)
@@ -153,26 +156,38 @@ def _names_are_usable(names: Sequence[str], case: Case) -> None:
     check_names(names, tuple(FIT_NAMES) if choose(case).solver == "row" else build_fits(case))
 
 
-def _print(title: str, study: Study, notes: Sequence[str], to: Console) -> None:
+def _print(title: str, study: Study, notes: Sequence[str], to: Console, units: str) -> None:
     to.print(title or "Untitled case", style="bold", markup=False)
-    rows = study.residuals
-    columns = {
-        "Line": [str(x.reading.line) for x in rows],
-        "Reading": [x.reading.label for x in rows],
-        "Read": [x.reading.words(x.reading.value) for x in rows],
-        "Predicted": [x.reading.words(x.predicted) for x in rows],
-        "Off\nσ": [f"{x.sigma:+.1f}" for x in rows],
-    }
-    if study.fit is not None:
-        columns["Fitted"] = [x.reading.words(x.fitted) for x in rows if x.fitted is not None]
-        columns["Left\nσ"] = [f"{x.sigma_fitted:+.1f}" for x in rows if x.sigma_fitted is not None]
-    to.print(headed("Readings", columns, left=2))
+    beside, below = (_columns(study, units, lines=lines) for lines in (False, True))
+    to.print(fitting("Readings", beside, to, left=2) or table("Readings", below, left=2))
     to.print("Off: reading less prediction, over the uncertainty of both; left: after the fit, over the reading's "
              "alone. The level of outputs is free.", soft_wrap=True)
     if study.fit is not None:
         _print_fit(study, to)
     for note in notes:
         to.print(f"Note: {note}.", markup=False, soft_wrap=True)
+
+
+def _columns(study: Study, units: str, *, lines: bool) -> list[Column]:
+    """The table of the readings; a field's two units beside each other, or in two `lines`."""
+    def words(x: Residual, value: float) -> str:
+        if x.reading.quantity != "field":
+            return x.reading.words(value)
+        said = field_words(value, units)
+        return said.replace(" (", "\n").rstrip(")") if lines else said
+
+    rows = study.residuals
+    columns = {
+        "Line": [str(x.reading.line) for x in rows],
+        "Reading": [x.reading.label for x in rows],
+        "Read": [words(x, x.reading.value) for x in rows],
+        "Predicted": [words(x, x.predicted) for x in rows],
+        "Off\nσ": [f"{x.sigma:+.1f}" for x in rows],
+    }
+    if study.fit is not None:
+        columns["Fitted"] = [words(x, x.fitted) for x in rows if x.fitted is not None]
+        columns["Left\nσ"] = [f"{x.sigma_fitted:+.1f}" for x in rows if x.sigma_fitted is not None]
+    return [Column(head=head, cells=tuple(cells)) for head, cells in columns.items()]
 
 
 def _print_fit(study: Study, to: Console) -> None:

@@ -18,7 +18,7 @@ from ..files.load import load_case
 from ..output.csv_table import csv_text
 from ..output.document import CaseSource, case_source, document
 from ..output.folder import FolderKind, replaced_folder
-from ..terminal.options import OutOptions, said_in
+from ..terminal.options import OutOptions, Units, said_in
 from ..terminal.progress import said_time, shown_progress
 from ..terminal.tables import console, headed
 
@@ -33,7 +33,7 @@ UNITS = {**dict.fromkeys(("shift", "axis_height", "gap", "x"), "m"), "quick_at_r
 HEADS = ("figure", "unit", "quick model", "quick model error", "3-D", "3-D error", "difference", "target")
 FILES = (MARK, "verify.csv", "verify.png", "verify.svg")
 KIND = FolderKind(MARK, r"verify\.(csv|png|svg)")
-# head, unit of the table, factor from SI, unit of the files
+# head, unit of the table, factor from SI, unit of the files; flux densities go by --units in the table
 ROWS = {
     "bias": ("field at string", "mT", 1e3, "T"),
     "reciprocal": ("coil field at 1 A", "mT/A", 1e3, "T/A"),
@@ -60,6 +60,7 @@ class VerifyOptions(OutOptions):
         str | None,
         typer.Option("--memory", metavar="SIZE", show_default=False, help="At most this, such as 4GB."),
     ] = None
+    units: Units = "both"
 
 
 @said_in(VerifyOptions)
@@ -88,7 +89,7 @@ def run(options: VerifyOptions, meshes: VerifyNumerics | None = None) -> None:
         if json:
             sys.stdout.write(text)
         else:
-            print_verification(found, console())
+            print_verification(found, console(), options.units)
         sys.stdout.flush()
         if folder is not None:
             _write(folder, found, text)
@@ -109,25 +110,34 @@ def _share(text: str) -> float:
     return value
 
 
-def print_verification(found: Verification, to: Console) -> None:
+def print_verification(found: Verification, to: Console, units: str = "both") -> None:
     """The table and what has to be said about it."""
     to.print(found.title or "Untitled case", style="bold", markup=False)
     core = ", its core alone" if found.core_only else ""
-    names = list(ROWS)
+    rows = [(name, *unit, i) for name in ROWS for i, unit in enumerate(_units(name, units))]
     columns = {
-        "": [ROWS[n][0] for n in names],
-        "Unit": [ROWS[n][1] for n in names],
-        "Quick\nmodel": [_digits(getattr(found.chain, n) * ROWS[n][2]) for n in names],
-        "±\n%": [f"{100 * found.chain_error(n):.2f}" for n in names],
-        "3-D": [_digits(getattr(found.solid, n) * ROWS[n][2]) for n in names],
-        "± \n%": [f"{100 * found.solid_error(n):.2f}" for n in names],
-        "Difference\n%": [f"{100 * found.difference(n):+.2f}" for n in names],
-        "Target\n%": [f"{100 * found.TARGETS[n]:g}" for n in names],
+        "": ["" if i else ROWS[n][0] for n, *_, i in rows],
+        "Unit": [unit for _, unit, *_ in rows],
+        "Quick\nmodel": [_digits(getattr(found.chain, n) * size) for n, _, size, _ in rows],
+        "±\n%": [f"{100 * found.chain_error(n):.2f}" for n, *_ in rows],
+        "3-D": [_digits(getattr(found.solid, n) * size) for n, _, size, _ in rows],
+        "± \n%": [f"{100 * found.solid_error(n):.2f}" for n, *_ in rows],
+        "Difference\n%": [f"{100 * found.difference(n):+.2f}" for n, *_ in rows],
+        "Target\n%": [f"{100 * found.TARGETS[n]:g}" for n, *_ in rows],
     }
     title = f"String {found.string}{core}: ∅ {2e3 * found.radius:.3g} mm, {1e3 * found.gap:.2f} mm over {found.below}"
     to.print(headed(title, columns, left=2))
     for line in _words(found):
         to.print(line, markup=False, soft_wrap=True)
+
+
+def _units(name: str, units: str) -> list[tuple[str, float]]:
+    """The units of a figure with their factors from SI: a line of the table for each."""
+    unit, size = ROWS[name][1:3]
+    if not unit.startswith("mT"):
+        return [(unit, size)]
+    gauss = (f"G{unit.removeprefix('mT')}", 10 * size)
+    return {"both": [gauss, (unit, size)], "si": [(unit, size)], "trade": [gauss]}[units]
 
 
 def _words(found: Verification) -> list[str]:

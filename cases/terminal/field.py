@@ -33,6 +33,18 @@ def field_cell(tesla: float, units: str = "both") -> str:
     return {"both": f"{gauss} ({milli})", "si": milli, "trade": gauss}[units]
 
 
+def field_words(tesla: float, units: str = "both", per: str = "") -> str:
+    """A flux density to four digits with its units, `per` what it is told of ("/A").
+
+    Examples
+    --------
+    >>> field_words(0.1265), field_words(-0.0003125, "si"), field_words(0.02069, "trade", "/A")
+    ('1265 G (126.5 mT)', '-0.3125 mT', '206.9 G/A')
+    """
+    gauss, milli = f"{tesla * 1e4:.4g} G{per}", f"{tesla * 1e3:.4g} mT{per}"
+    return {"both": f"{gauss} ({milli})", "si": milli, "trade": gauss}[units]
+
+
 def band_cell(tesla: float, band: tuple[float, float] | None, units: str = "both") -> str:
     """The same with its range where there is one: "1297 (129.7), 1276 to 1337 G"."""
     if band is None:

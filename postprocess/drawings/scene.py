@@ -127,7 +127,7 @@ def revolved(pv: Any, part: PartShape) -> Any:
 def _field(pv: Any, plotter: Any, patches: list[Patch], window: Window, at: tuple[float, float]) -> None:
     """|B| on the cut pole, and field lines that show at the size of the whole picture."""
     cut, face = at
-    bar = {"title": "flux density in pole 1, alone (mT)", "fmt": "%.0f", "position_x": 0.08}
+    bar = {"title": "flux density in pole 1, alone (mT; 1 mT = 10 G)", "fmt": "%.0f", "position_x": 0.08}
     inside = [p for p in patches if p.inside]
     most = max((float(q.size.max()) for q in inside), default=0.0) or 1e-3
     for p in inside:

@@ -11,7 +11,7 @@ from stringflux.geometry.arrays import Array
 
 from ..records.prediction import PoleRecord, StringRecord
 from .balance import name_strings
-from .style import BAR, INK, SOFT, string_colours
+from .style import BAR, INK, SOFT, gauss_beside, string_colours
 
 
 def sensitivities(ax: Axes, strings: Sequence[StringRecord]) -> None:
@@ -32,6 +32,7 @@ def faces(ax: Axes, poles: Sequence[PoleRecord], height: float) -> None:
     ax.set(title=f"Field {1e3 * height:g} mm over the poles' faces", xlabel="pole",
            ylabel="B, north up positive (mT)")
     ax.set_xticks(range(len(poles)), [str(p.number) for p in poles])
+    gauss_beside(ax)
 
 
 def groups(ax: Axes, columns: Mapping[str, Array], title: str, label: str) -> None:

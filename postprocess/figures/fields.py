@@ -13,7 +13,17 @@ from scipy.interpolate import Akima1DInterpolator
 from stringflux.geometry.arrays import Array
 
 from ..records.prediction import SectionRecord, StringRecord
-from .style import FAINT, INK, SOFT, heading, new_figure, room_for_heading, string_colours, string_key
+from .style import (
+    FAINT,
+    INK,
+    SOFT,
+    gauss_beside,
+    heading,
+    new_figure,
+    room_for_heading,
+    string_colours,
+    string_key,
+)
 
 REACH = 15e-3  # m to each side of the row
 WIDTH, HEIGHT = 8.4, 8.0  # inches
@@ -72,6 +82,8 @@ def along(ax: Axes, shown: LineQuantity, strings: Sequence[StringRecord], sectio
     ax.set(title=shown.title, ylabel=shown.label, xlim=(-REACH * 1e3, REACH * 1e3),
            xlabel="place along the string (mm)")
     ax.margins(y=0.07)
+    if shown.label == "B (mT)":
+        gauss_beside(ax)
 
 
 def aperture(ax: Axes, x: Array, w: Array, width: float = 0.0) -> None:

@@ -34,4 +34,4 @@ def plane_panel(ax: Axes, plane: str, grid: tuple[Array, Array], solid: npt.NDAr
     assert fig is not None
     bar = fig.colorbar(filled, ax=ax, shrink=0.7)
     bar.ax.yaxis.set_major_formatter(FuncFormatter(lambda t, _: f"{t * 1e3:g}"))
-    bar.set_label("flux density |B| (mT)")
+    bar.set_label("flux density |B| (mT; 1 mT = 10 G)")

@@ -12,7 +12,18 @@ from matplotlib.figure import Figure
 from ..readings.problem import Predictor
 from ..readings.reading import Residual
 from ..readings.row_model import State
-from .style import ACCENT, FAINT, INK, SOFT, WIDTH, heading, house_style, new_figure, room_for_heading
+from .style import (
+    ACCENT,
+    FAINT,
+    INK,
+    SOFT,
+    WIDTH,
+    gauss_beside,
+    heading,
+    house_style,
+    new_figure,
+    room_for_heading,
+)
 from .style import string_colours as colours
 
 _WIDEST = 8.0  # σ; what is further off is drawn at the edge
@@ -81,6 +92,7 @@ def field_curves(ax: Axes, rows: Sequence[Residual], model: Predictor, before: S
                     [1e3 * x.reading.uncertainty for x in mine], fmt="o", ms=4, color=colour, label=f"pole {pole}")
     ax.set(xlabel="distance as read (mm)", ylabel="field (mT)", xlim=(0, far * 1e3))
     ax.set_title("Field over the poles")
+    gauss_beside(ax)
     if before != after:
         ax.plot([], [], color=SOFT, lw=0.9, ls=":", label="as the case stands")
     both = len({x.reading.value > 0 for x in rows}) > 1  # rows of opposite poles leave the middle free

@@ -147,5 +147,21 @@ def sizes_bar(filled: ContourSet, beside: Axes, cax: Axes | None = None) -> None
     bar.set_ticks([t for t in ticks if low <= t <= high], minor=False)
     bar.ax.yaxis.set_major_formatter(FuncFormatter(lambda t, _: f"{t * 1e3:g}"))
     bar.ax.minorticks_off()
-    bar.set_label("flux density |B| (mT)")
+    bar.set_label("flux density |B| (mT; 1 mT = 10 G)")
     bar.outline.set_visible(False)
+
+
+def gauss_beside(ax: Axes) -> None:
+    """A scale in gauss on the right of an axis in mT."""
+    side = ax.secondary_yaxis("right", functions=(_to_gauss, _from_gauss))
+    side.yaxis.set_major_formatter(FuncFormatter(lambda gauss, _: f"{gauss:g} G".replace("-", "−")))
+    side.tick_params(length=0, colors=SOFT, labelsize=7.5)
+    side.spines["right"].set_visible(False)
+
+
+def _to_gauss(milli: Any) -> Any:
+    return np.multiply(milli, 10.0)
+
+
+def _from_gauss(gauss: Any) -> Any:
+    return np.divide(gauss, 10.0)

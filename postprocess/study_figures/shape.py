@@ -17,7 +17,17 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.row import PoleShape
 
 from ..drawings import dimensions as dim
-from ..figures.style import ACCENT, INK, SOFT, WIDTH, heading, house_style, new_figure, room_for_heading
+from ..figures.style import (
+    ACCENT,
+    INK,
+    SOFT,
+    WIDTH,
+    gauss_beside,
+    heading,
+    house_style,
+    new_figure,
+    room_for_heading,
+)
 
 _SCALES = (0.5, 1, 2, 5, 10, 15, 20, 30, 50)
 BEFORE, AFTER = "#0072b2", ACCENT
@@ -71,6 +81,7 @@ def fields(ax: Axes, looks: Sequence[Look]) -> None:
     for look, style in _styled(looks):
         ax.plot(*_smooth(1e3 * look.height, 1e3 * np.abs(look.field)), **style)
     ax.set(xlabel="height over the face, mm", ylabel="field on the axis, mT", title="Field", ylim=(0, None))
+    gauss_beside(ax)
 
 
 def outputs(ax: Axes, looks: Sequence[Look], rest_gap: float) -> None:

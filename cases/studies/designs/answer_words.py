@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ...terminal.field import field_words
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -69,12 +71,12 @@ def _field(found: Wanted, case: Case) -> Iterator[str]:
     charge, has = found.charge or 0.0, found.charge_before or 1.0
     before, reached = found.before or 0.0, found.reached or 0.0
     height = f"{case.probe_height * 1e3:.4g} mm over the faces"
-    said = f"{_gauss(found.value)} {height}, the mean of the poles"
+    said = f"{field_words(found.value)} {height}, the mean of the poles"
     if found.nearest is not None:
         why = "full magnets have less" if found.value > reached else "so weak magnets are not computed"
-        yield f"No charge gives {said}: {why}. The nearest is {_gauss(reached)}, at a charge of {charge:.3g}."
+        yield f"No charge gives {said}: {why}. The nearest is {field_words(reached)}, at a charge of {charge:.3g}."
     else:
-        yield f"For {said}: a charge of {charge:.3g}, where 1 is full (now {has:.3g}, {_gauss(before)})."
+        yield f"For {said}: a charge of {charge:.3g}, where 1 is full (now {has:.3g}, {field_words(before)})."
     if len({found.charge_before, *_charges(case)}) > 1:
         yield "That is the charge of the strongest; weaken all others in the same proportion."
     change = 100 * (reached / before - 1) if before else 0.0
@@ -89,6 +91,3 @@ def _field(found: Wanted, case: Case) -> Iterator[str]:
 def _charges(case: Case) -> set[float]:
     return {body.state.charge for body in case.solid_bodies() if body.polarity}
 
-
-def _gauss(field: float) -> str:
-    return f"{field * GAUSS:.4g} G ({field * 1e3:.4g} mT)"

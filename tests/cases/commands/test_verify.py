@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from pathlib import Path
 from typing import Any
 
@@ -33,16 +34,17 @@ def test_folder_table_and_document(tmp_path: Path, capsys: pytest.CaptureFixture
     said = capsys.readouterr()
     assert "String 1 in 3-D: 3 meshes" in said.err
     assert "λ at rest" in said.out
+    assert re.search(r"field at string +G .*\n +mT .*\ncoil field at 1 A +G/A .*\n +mT/A ", said.out)
     document: dict[str, Any] = document_of((out / "verify.json").read_text(encoding="utf-8"), "verify")
     for name, row in document["result"]["figures"].items():
-        assert row["chain"] == pytest.approx(row["solid"], rel=_COARSE), name
+        assert row["quick"] == pytest.approx(row["solid"], rel=_COARSE), name
         assert 0.0 <= row["solid_error"] < 0.1
     unknowns = [m["unknowns"] for m in document["result"]["meshes"]]
     assert unknowns == sorted(unknowns)
     assert sorted(p.name for p in out.iterdir()) == document["files"]
     with (out / "verify.csv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
-    assert float(rows[3]["chain"]) == pytest.approx(document["result"]["figures"]["linkage"]["chain"], rel=1e-5)
+    assert float(rows[3]["quick model"]) == pytest.approx(document["result"]["figures"]["linkage"]["quick"], rel=1e-5)
 
 
 @pytest.mark.parametrize(("name", "needs"), [("bench-single", "0.3 GB"), ("stacked-six", "0.4 GB")])

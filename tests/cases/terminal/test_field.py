@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import pytest
+from matplotlib.figure import Figure
 
 from stringflux.cases.cli import main
 from stringflux.cases.terminal.field import band_cell, field_cell
+from stringflux.postprocess.figures.style import gauss_beside
 
 pytestmark = pytest.mark.usefixtures("shared_solutions")
 
@@ -35,3 +38,24 @@ def test_predict_prints_what_units_says(capsys: pytest.CaptureFixture[str]) -> N
         assert ("mT" in poles) == ("trade" not in words)
     assert main([*run, "--units", "oersted"]) == 2
     assert '--units: received "oersted"; write both, si, trade' in capsys.readouterr().err
+
+
+def test_readings_print_what_units_says(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    (tmp_path / "r.csv").write_text("quantity,pole,distance,value,uncertainty\nfield,1,0.5 mm,1310 G,3 mT\n",
+                                    encoding="utf-8")
+    run = ["readings", "bench-single", str(tmp_path / "r.csv"), "--quality", "draft"]
+    for words, cell in (([], "1310 G (131 mT)"), (["--units", "si"], " 131 mT"), (["--units", "trade"], "1310 G ")):
+        assert main([*run, *words]) == 0
+        line = next(line for line in capsys.readouterr().out.splitlines() if "pole 1" in line)
+        assert cell in line
+        assert ("mT" in line, "G" in line) == ("trade" not in words, "si" not in words)
+
+
+def test_a_scale_in_gauss_stands_beside_millitesla() -> None:
+    ax = Figure().subplots()
+    ax.set_ylim(-30, 60)
+    gauss_beside(ax)
+    (side,) = ax.child_axes
+    ax.figure.draw_without_rendering()
+    assert side.get_ylim() == pytest.approx((-300, 600))
+    assert [t.get_text() for t in side.get_yticklabels()][-1] == "600 G"

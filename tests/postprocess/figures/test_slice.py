@@ -78,4 +78,4 @@ def test_figure_names_what_it_shows() -> None:
     words = [t.get_text() for t in fig.axes[0].texts]
     assert words == ["alnico-5", "string 1 at rest"]
     assert "(mm)" in fig.axes[0].get_xlabel()
-    assert "(mT)" in fig.axes[1].get_ylabel()
+    assert "(mT; 1 mT = 10 G)" in fig.axes[1].get_ylabel()
