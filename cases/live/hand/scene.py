@@ -1,7 +1,7 @@
 """What the drawing shows: outlines of everything in three views, and what can be chosen in it.
 
-Lengths in mm. "along" looks along the strings (across, up), "above" from the strings (across, towards the bridge),
-"side" across the strings (towards the bridge, up).
+Lengths in mm. "along" looks along the strings (across, up), "above" from the strings (across, away from the
+bridge: with the bridge up it would be a mirror image), "side" across the strings (towards the bridge, up).
 """
 
 from __future__ import annotations
@@ -61,7 +61,8 @@ def scene(case: Case, text: str) -> dict[str, Any]:
     pieces, strings = (*_row_pieces(case), *_own_pieces(case)), placed_strings(case)
     return {
         "title": case.title, "note": case.note,
-        "shapes": {view: _shapes(case, pieces, strings, pair) for view, pair in VIEWS.items()},
+        "shapes": {view: [_turned(s) for s in found] if view == "above" else found for view, found in
+                   ((view, _shapes(case, pieces, strings, pair)) for view, pair in VIEWS.items())},
         "handles": [h | {"written": _words(written_value(content, h["path"]))} for h in handles(case, strings)],
         "strings": [_string(s) for s in strings],
         "coils": [{"name": n, "turns": c.turns, "wire": c.wire, "path": p, "moves": c.moves_with_turns}
@@ -162,6 +163,14 @@ def _shapes(case: Case, pieces: tuple[Piece, ...], strings: tuple[PlacedString, 
         coil = {"kind": "coil", "item": path, "path": path, "label": name, "rings": _coil(track, pair)}
         shapes = [coil, *shapes]  # from the strings too it hides nothing that stands in it
     return shapes
+
+
+def _turned(shape: dict[str, Any]) -> dict[str, Any]:
+    """The same with the bridge down."""
+    outlines = {"outline": np.array([1, -1]) * shape["outline"]} if "outline" in shape else {}
+    rings = {"rings": [np.array([1, -1]) * ring for ring in shape["rings"]]} if "rings" in shape else {}
+    north = shape.get("north")
+    return shape | outlines | rings | ({"north": [north[0], -north[1]]} if north else {})
 
 
 def _north(body: SolidBody, pair: tuple[int, int]) -> list[float] | None:

@@ -37,11 +37,17 @@ function swung() {
 /** @returns {[number, number, number, number]} low u, low v, high u, high v, mm */
 export function shownBox() {
   const [a, b] = axes();
-  const { low, high } = state.scene.bounds;
+  const { low, high } = below(state.scene.bounds);
   const tall = a === 0 || b === 0 ? 0 : 3;
   const least = b === 2 ? 0 : 12; // along the strings there is no end to see
   const mid = (low[b] + high[b]) / 2;
   return [low[a] - MARGIN, Math.min(low[b] - MARGIN, mid - least), high[a] + MARGIN, Math.max(high[b] + MARGIN + tall, mid + least)];
+}
+
+/** From above the bridge is below: what lies towards it counts down. @param {{low: number[], high: number[]}} box */
+function below(box) {
+  if (state.view !== 'above') return box;
+  return { low: [-box.high[0], ...box.low.slice(1)], high: [-box.low[0], ...box.high.slice(1)] };
 }
 
 /** @returns {[number, number]} which of x, y, z is across and up */
@@ -66,7 +72,8 @@ function show() {
     return knob;
   });
   knobs = next;
-  const bodies = draw('g', {}, ...plate, ...shapes, ...state.scene.strings.map(string));
+  const way = state.view === 'above' ? [draw('text', { class: 'way', x: right - 0.5, y: -bottom - 0.8, 'text-anchor': 'end' }, 'bridge ↓')] : [];
+  const bodies = draw('g', {}, ...plate, ...shapes, ...state.scene.strings.map(string), ...way);
   svg.replaceChildren(under, bodies, draw('g', { class: 'knobs' }, ...handles));
   if (focused) /** @type {SVGGElement | null} */ (svg.querySelector(`[data-handle="${CSS.escape(focused)}"]`))?.focus();
   touch('drawn');
@@ -132,7 +139,8 @@ function string(s) {
   }
   const line = state.view === 'above' ? { x1: s.y, x2: s.y, y1: -bottom, y2: -top }
     : { x1: left, x2: right, y1: -(s.z + s.slope * left), y2: -(s.z + s.slope * right) };
-  return draw('g', set, draw('line', { ...line, 'stroke-width': Math.max(2 * s.radius, 0.15) }), draw('line', { ...line, class: 'reach', 'stroke-width': 2 }), title);
+  return draw('g', set, draw('line', { ...line, 'stroke-width': Math.max(2 * s.radius, 0.15) }), draw('line', { ...line, class: 'reach', 'stroke-width': 2 }),
+    ...(state.view === 'above' ? [draw('text', { x: s.y + s.radius + 0.5, y: -top + 2.4 }, String(s.number))] : []), title);
 }
 
 /** @param {string} name */

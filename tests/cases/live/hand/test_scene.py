@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from rigs.live import EVERY
+from stringflux.cases.files.load import find_case
 from stringflux.cases.live.hand.design import read_design
 from stringflux.cases.live.hand.scene import VIEWS, _own_pieces, _row_pieces, scene
 from stringflux.geometry.kernel.solids import exact_volume
@@ -42,6 +43,8 @@ def test_outlines(file: Path) -> None:
             shape = next(s for s in drawn if (s["item"], s["path"]) == (piece.item, piece.path))
             outline, form = shape["outline"], piece.body.form
             low, high = (np.array([corner[i] for i in pair]) * 1e3 for corner in form.bounds)
+            if view == "above":  # the bridge is below
+                low, high = np.array([low[0], -high[1]]), np.array([high[0], -low[1]])
             seen = [outline.min(axis=0), outline.max(axis=0)]
             np.testing.assert_allclose(seen, [low, high], atol=0.01 * high.max())  # a circle has 48 corners
             if isinstance(form, Box):
@@ -103,3 +106,16 @@ def test_everything_is_in_the_picture(file: Path) -> None:
         assert handle["item"] in shown["items"]
     for item in shown["items"].values():
         assert set(item["tables"]) & known
+
+
+def test_from_above_the_bridge_is_below() -> None:
+    """Across to the right and the bridge up would be a mirror image, seen from under the pickup."""
+    text = find_case("side-by-side-six").read_text(encoding="utf-8")
+    shown = scene(read_design(text), text)
+    middle = {s["item"]: s["outline"].mean(axis=0) for s in shown["shapes"]["above"] if s["kind"] == "soft"}
+    along = {item: s["outline"][:, 0].mean() for s in shown["shapes"]["side"] if (item := s["item"]) in middle}
+    assert middle["pole.1"] == pytest.approx([-26.0, -9.0])  # the screws, by the bridge
+    assert middle["pole.7"] == pytest.approx([-26.0, 9.0])
+    assert {item: -v for item, (_, v) in middle.items()} == pytest.approx(along)
+    bar = next(s for s in shown["shapes"]["above"] if s["item"] == "body.1")
+    assert bar["north"] == [0.0, -1.0]  # towards the screws
