@@ -16,6 +16,7 @@ _RIM_GROWTH = 0.5  # of tips and rims
 _ASIDE = 6e-3  # m across from the strings that are meshed: bodies farther away need not be as fine
 _COARSER = 1.5
 _SHARP = 0.35  # rad
+_ARC = {1: 0.35, 2: 0.5}  # of its radius: elements along an arc, and on a round face, of what is made of pieces
 _NEAR = 8e-3  # m: bodies whose tops are nearer to a string than this need short layers of it over them
 _APART = 3e-3  # m along the strings: of such places
 _UPPER = 6e-3  # m: faces not lower than this under the highest look at the strings
@@ -52,6 +53,7 @@ def set_sizes(gmsh: Any, bodies: Sequence[SolidBody], strings: Sequence[StringRo
     groups: dict[float, set[int]] = {}
     rims: dict[float, set[int]] = {}
     tips: dict[float, set[int]] = {}
+    arcs: dict[float, set[int]] = {}
     highest = max(b.form.bounds[1][2] for b in bodies)
     for tag, i in owner.items():
         if i >= len(bodies):
@@ -63,19 +65,24 @@ def set_sizes(gmsh: Any, bodies: Sequence[SolidBody], strings: Sequence[StringRo
         top = bodies[i].form.bounds[1][2]
         for face in faces:
             low = gmsh.model.getBoundingBox(2, face)[2]
+            shaped = isinstance(bodies[i].form, Shaped)
+            if shaped and gmsh.model.getType(2, face) != "Plane":
+                groups.setdefault(round(_on_arc(gmsh, 2, face, h, quality), 9), set()).add(face)
             if highest - top < _UPPER and low > top - 0.1 * bodies[i].form.thickness:
                 tips.setdefault(round(min(quality.tip, h), 9), set()).add(face)
             for _, curve in gmsh.model.getBoundary([(2, face)], oriented=False):
                 low, high = (gmsh.model.getBoundingBox(1, curve)[k] for k in (2, 5))
                 if high - low < 1e-6 + 0.1 * bodies[i].form.thickness and _is_sharp(bodies[i], low, top):
                     rims.setdefault(round(quality.edge * h, 9), set()).add(curve)
+                elif shaped and gmsh.model.getType(1, curve) == "Circle":
+                    arcs.setdefault(round(_on_arc(gmsh, 1, curve, h, quality), 9), set()).add(curve)
     for sizes, growth in ((groups, quality.growth), (tips, _RIM_GROWTH)):
         for h, faces in sorted(sizes.items()):
             near = field.add("Distance")
             field.setNumbers(near, "SurfacesList", sorted(faces))
             field.setNumber(near, "Sampling", 24)
             terms.append(f"{h:.6e} + {growth}*F{near}")
-    for h, curves in sorted(rims.items()):
+    for h, curves in [*sorted(rims.items()), *sorted(arcs.items())]:
         near = field.add("Distance")
         field.setNumbers(near, "CurvesList", sorted(curves))
         field.setNumber(near, "Sampling", 60)
@@ -93,6 +100,13 @@ def set_sizes(gmsh: Any, bodies: Sequence[SolidBody], strings: Sequence[StringRo
     for option in ("MeshSizeFromPoints", "MeshSizeFromCurvature", "MeshSizeExtendFromBoundary"):
         gmsh.option.setNumber(f"Mesh.{option}", 0)
     gmsh.option.setNumber("Mesh.Algorithm3D", 1)
+
+
+def _on_arc(gmsh: Any, dim: int, tag: int, h: float, quality: SolidQuality) -> float:
+    """Size along an arc or on a round face, m, by its radius half way; at most h."""
+    low, high = gmsh.model.getParametrizationBounds(dim, tag)
+    curvature = float(gmsh.model.getCurvature(dim, tag, [(a + b) / 2 for a, b in zip(low, high, strict=True)])[0])
+    return h if curvature <= 0.0 else min(max(_ARC[dim] / curvature, 0.3 * quality.tip), h)
 
 
 def _is_sharp(body: SolidBody, z: float, top: float) -> bool:

@@ -8,11 +8,12 @@ from typing import Annotated, TypeAlias
 
 from pydantic import Field
 
-from .plain import BoxBody, CoverBody, CylinderBody
-from .prism import PrismBody
+from .kinds import BoxBody, CoverBody, CylinderBody, PrismBody, RevolvedBody, WedgeBody
 from .table import DIRECTIONS, NON_MAGNETIC, BodyTable, Direction, Magnetised
 
-Body: TypeAlias = Annotated[BoxBody | CylinderBody | CoverBody | PrismBody, Field(discriminator="shape")]
+Body: TypeAlias = Annotated[
+    BoxBody | CylinderBody | CoverBody | PrismBody | RevolvedBody | WedgeBody, Field(discriminator="shape")
+]
 
 __all__ = [
     "DIRECTIONS",
@@ -25,4 +26,6 @@ __all__ = [
     "Direction",
     "Magnetised",
     "PrismBody",
+    "RevolvedBody",
+    "WedgeBody",
 ]

@@ -1,8 +1,6 @@
-"""Bodies whose form is made of pieces: what they are by themselves, turned, joined to others, with others cut away.
+"""Forms made of pieces: what they are by themselves, and turned.
 
-A form has axes of its own: x and y count from the body's `centre`. What is joined or cut has its x and y from there
-too, its heights from the upper side of the form. A body is turned as a whole, about the middle of the box round its
-form, and then stands on its `bottom` or hangs from its `top`.
+A form has axes of its own; x and y count from the `centre` of the body, or from that of the piece.
 """
 
 from __future__ import annotations
@@ -12,14 +10,13 @@ from dataclasses import dataclass
 from math import pi
 from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeAlias
 
-from pydantic import Field, SerializerFunctionWrapHandler, model_serializer, model_validator
+from pydantic import Field, model_validator
 
 from ...errors import CaseError
-from ...shapes.bodies import Form
-from ...shapes.pieces import FormPiece, Shaped
+from ...shapes.pieces import FormPiece
 from ...shapes.placement import Placement, about, lying
 from ..keys import Quantity, Table
-from .table import BodyTable, Level, Place, levels, one_height
+from .table import Level, Place, levels, one_height
 
 if TYPE_CHECKING:
     from ...kernel.measure import Measures
@@ -99,67 +96,20 @@ class PieceTable(FormTable):
     @model_validator(mode="after")
     def _at_one_height(self) -> PieceTable:
         one_height(self.bottom, self.top)
-        _refused(self.made)
+        refused(self.made)
         return self
 
     def pieces(self, upper: float) -> Pieces:
         """In the axes of the body, whose upper side lies at `upper`."""
         made = self.made()
-        joined, _ = _turned(made.joined, (), self.rotated)
+        joined, _ = turned(made.joined, (), self.rotated)
         now = measured(joined)
         low, _ = levels(self.bottom, self.top, now.high[2] - now.low[2])
         return tuple(FormPiece(shape=p.shape, placement=p.placement.moved(*self.centre, upper + low - now.low[2]))
                      for p in joined)
 
 
-class MadeBody(BodyTable, FormTable):
-    """A body that can be turned, joined to others and cut."""
-
-    rotated: Rotations = ()
-
-    @model_validator(mode="after")
-    def _has_a_form(self) -> MadeBody:
-        _refused(self.form)
-        return self
-
-    @model_serializer(mode="wrap")
-    def _without_empty_lists(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:
-        data: dict[str, Any] = handler(self)
-        return {key: value for key, value in data.items() if key not in _LISTS or value}
-
-    @property
-    def tall(self) -> float:
-        *_, now = self._whole()
-        return now.high[2] - now.low[2]
-
-    def added(self) -> tuple[tuple[PieceTable, ...], tuple[PieceTable, ...]]:
-        """What is joined and what is cut."""
-        return (), ()
-
-    def form(self) -> Form:
-        joined, cut, made, now = self._whole()
-        low, _ = self.levels()
-        shaped = Shaped(kind=made.kind, joined=joined, cut=cut, bounds=(now.low, now.high), volume=now.volume,
-                        thickness=made.thickness, bar=made.bar)
-        return shaped.moved(*self.centre, low - now.low[2])
-
-    def _whole(self) -> tuple[Pieces, Pieces, Made, Measures]:
-        """What is joined and cut, turned, over the body's centre at any height; its own form; its measures."""
-        made = self.made()
-        joins, cuts = self.added()
-        joined, cut = made.joined, made.cut
-        if joins or cuts:
-            upper = measured(made.joined, made.cut).high[2]
-            joined += tuple(p for piece in joins for p in piece.pieces(upper))
-            cut += tuple(p for piece in cuts for p in piece.pieces(upper))
-        joined, cut = _turned(joined, cut, self.rotated, made)
-        return joined, cut, made, measured(joined, cut, len(made.cut))
-
-
-_LISTS = ("rotated", "join", "cut")
-
-
-def _turned(joined: Pieces, cut: Pieces, rotations: tuple[Rotation, ...], main: Made | None = None,
+def turned(joined: Pieces, cut: Pieces, rotations: tuple[Rotation, ...], main: Made | None = None,
             ) -> tuple[Pieces, Pieces]:
     """Everything turned about the middle of the box round the main form, or round all."""
     if not rotations:
@@ -181,7 +131,7 @@ def laid(shapes: tuple[FormPiece, ...], lies: Lies, length: float) -> Pieces:
     return tuple(p.then(low).then(lying(LIES[lies])) for p in shapes)
 
 
-def _refused(check: Any) -> None:
+def refused(check: Any) -> None:
     """Sentences of geometry are a reader's faults."""
     try:
         check()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import Field
 
@@ -10,7 +10,7 @@ from ...errors import CaseError
 from ...shapes.loops import Loop, area, check_holes, check_outline, circle, polygon, rounded
 from ...shapes.pieces import FormPiece, Prism
 from ..keys import Quantity, Table
-from .made import FormTable, Lies, Made, MadeBody, laid
+from .made import FormTable, Lies, Made, laid
 from .table import Place, Size
 
 Corner = Annotated[float, Quantity("length", 0.01e-3, 100e-3)]
@@ -73,9 +73,3 @@ def least_width(outline: Loop) -> float:
     us, vs = [u for u, *_ in outline], [v for _, v, *_ in outline]
     extent = max(max(us) - min(us), max(vs) - min(vs))
     return min(abs(area(outline)) / extent, max(us) - min(us), max(vs) - min(vs))
-
-
-class PrismBody(PrismForm, MadeBody):
-    """A blade with a shaped edge, a plate of any outline: an outline carried on from end to end."""
-
-    shape: Literal["prism"]

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from measure.forms import PAGE, read, sections
-from rigs.cases.case_data import BUILD, USES, changed
+from rigs.cases.case_data import BUILD, DROP, USES, changed
 from rigs.cases.forms import points
 from rigs.cases.strings_at_rest import faces_below, gaps
 from stringflux.geometry import Case, CaseError, read_case
@@ -26,6 +26,12 @@ BLADE: dict[str, Any] = {
     "strings": {"scale": "25.5 in", "spacing": "10 mm", "gap": "2.5 mm"},
     "string": [{"gauge": "0.017 in", "pitch": "G3"}, {"gauge": "0.013 in", "pitch": "B3"}],
 }  # fmt: skip
+
+
+BAR: dict[str, Any] = {"shape": "box", "along": "5 mm", "across": "60 mm", "height": "20 mm",
+                       **dict.fromkeys(("lies", "outline", "length"), DROP)}  # fmt: skip
+REVOLVED: dict[str, Any] = {"shape": "revolved", "length": DROP}
+HOLE: dict[str, Any] = {"shape": "cylinder", "diameter": "3 mm", "length": "40 mm", "top": "5 mm"}
 
 
 def blade(changes: dict[str, Any] | None = None) -> Case:
@@ -65,11 +71,30 @@ def test_every_table_of_the_page_is_read_and_drawn() -> None:
     ({"rotated": [{"about": "w", "by": "3 deg"}]}, 'body 1, rotated 1, about: received "w"; write "x", "y" or "z"'),
     ({"rotated": [{"about": "x", "by": "3 mm"}]}, 'body 1, rotated 1, by: received "3 mm"'),
     ({"along": "3 mm"}, 'body 1: "along" is not a key here'),
+    (BAR | {"chamfer": "6 mm"}, "body 1, chamfer: received 6 mm, which leaves nothing of a face of the box; write less than 2.5 mm"),
+    (BAR | {"chamfer": "1 mm", "chamfered": "lower"}, 'body 1, chamfered: received "lower"; write "upper edges", "upright edges" or "all edges"'),
+    (BAR | {"shape": "wedge", "tip_along": "6 mm"}, "body 1, tip_along: received 6 mm, which reaches beyond the foot, 5 mm; write at most 5 mm"),
+    (BAR | {"shape": "wedge", "tip_height": "21 mm"}, "body 1, tip_height: received 21 mm, more than height, 20 mm"),
+    (REVOLVED | {"outline": points((0, 0), (2, 0), (2, 5))}, "body 1, outline: it touches the axis in one point alone"),
+    (REVOLVED | {"outline": points((-1, 0), (2, 0), (2, 5))}, 'body 1, outline 1 1: received "-1 mm"; write a length from 0 mm'),
+    (BAR | {"cut": [HOLE | {"centre": ["30 mm", "0 mm"]}]}, "body 1, cut 1: it takes nothing away; move it into the body"),
+    (BAR | {"cut": [HOLE, HOLE | {"diameter": "90 mm"}]}, "body 1, cut 2: it leaves nothing of the body"),
+    (BAR | {"cut": [HOLE | {"shape": "box", "along": "20 mm", "across": "3 mm", "height": "40 mm", "diameter": DROP, "length": DROP}]}, "body 1, cut: the body falls into 2 pieces"),
+    (BAR | {"join": [HOLE | {"centre": ["30 mm", "0 mm"]}]}, "body 1, join: its pieces make 2 bodies, as they do not touch"),
+    (BAR | {"join": [HOLE | {"bottom": "1 mm"}]}, "body 1, join 1, top: received together with bottom"),
+    (BAR | {"cut": [HOLE | {"material": "brass"}]}, 'body 1, cut 1: "material" is not a key here'),
+    (BAR | {"cut": [{"shape": "cover"}]}, 'body 1, cut 1: received "cover"; write one of "box", "cylinder", "prism", "revolved", "wedge"'),
 ])  # fmt: skip
 def test_faults(changes: dict[str, Any], says: str) -> None:
     with pytest.raises(CaseError) as error:
-        blade({f"body.0.{key}": value for key, value in changes.items()})
+        blade({f"body.0.{key}": _kept(value) for key, value in changes.items()})
     assert says in str(error.value)
+
+
+def _kept(value: Any) -> Any:
+    if not isinstance(value, list) or not isinstance(value[0], dict):
+        return value
+    return [{key: v for key, v in item.items() if v is not DROP} for item in value]
 
 
 def test_what_runs_into_what() -> None:

@@ -13,14 +13,16 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.mesh.solid import solid_mesh
 from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES
 from stringflux.geometry.shapes.bodies import SolidBody
+from stringflux.geometry.shapes.symmetry import Symmetry
 from stringflux.solver.constants import MU0
-from stringflux.solver.materials import linear_magnet
+from stringflux.solver.materials import find_material, linear_magnet
 from stringflux.solver.materials.b_of_h import solid_law
 from stringflux.solver.solid.bias import charges, solve_static
 from stringflux.solver.solid.charges import unfolded
 from stringflux.solver.solid.space import solid_space
 
 _CLOSE = 1e-3  # an element and more away, as of boxes and rods
+_SAME = 1e-3  # by two meshes
 WAY = (0.6, 0.0, 0.8)
 
 
@@ -55,7 +57,47 @@ def wedge() -> tuple[SolidBody, list[object]]:
     return body, [peer]
 
 
-@pytest.mark.parametrize("made", [ell, holed, wedge])
+def shaft() -> tuple[SolidBody, list[object]]:
+    """Two rods on one axis across the strings."""
+    outline = points((0, 0), (3, 0), (3, 4), (1.5, 4), (1.5, 10), (0, 10))
+    body = solid("revolved", outline=outline, lies="across the strings", top=0, magnetised=WAY)
+    # what runs up runs towards -y when it lies across
+    peers = [magpylib.magnet.Cylinder(dimension=size, polarization=(0.6, 0.8, 0.0), position=at)
+             for size, at in (((6e-3, 4e-3), (0, 0, -3e-3)), ((3e-3, 6e-3), (0, 0, 2e-3)))]
+    return body, [p.rotate_from_angax(90, "x", anchor=(0, 0, 0)).move((0, 0, -3e-3)) for p in peers]
+
+
+def ring() -> tuple[SolidBody, list[object]]:
+    body = solid("revolved", outline=points((2, 0), (5, 0), (5, 3), (2, 3)), top=0, magnetised=WAY)
+    return body, [magpylib.magnet.Cylinder(dimension=(size, 3e-3), polarization=[way * w for w in WAY],
+                                           position=(0, 0, -1.5e-3)) for size, way in ((10e-3, 1), (4e-3, -1))]
+
+
+def hull(body: SolidBody, corners: list[tuple[float, float, float]]) -> tuple[SolidBody, list[object]]:
+    points_ = 1e-3 * np.array(corners)
+    return body, [magpylib.magnet.TriangularMesh.from_ConvexHull(points=points_, polarization=WAY)]
+
+
+def chisel() -> tuple[SolidBody, list[object]]:
+    body = solid("wedge", along=5, across=12, height=8, tip_along=1, tip_height=4, tip_centre=["1 mm", "0 mm"], top=0,
+                 magnetised=WAY)
+    return hull(body, [(x, y, z) for y in (-6, 6) for x, z in ((-2.5, -8), (2.5, -8), (-2.5, -4), (2.5, -4), (0.5, 0),
+                                                              (1.5, 0))])
+
+
+def chamfered() -> tuple[SolidBody, list[object]]:
+    body = solid("box", along=6, across=10, height=5, chamfer=1, top=0, magnetised=WAY)
+    return hull(body, [(s * a, t * b, z) for s in (-1, 1) for t in (-1, 1)
+                       for a, b, z in ((3, 5, -5), (3, 5, -1), (2, 4, 0))])
+
+
+def tilted_rod() -> tuple[SolidBody, list[object]]:
+    body = solid("cylinder", diameter=5, length=10, rotated=[{"about": "y", "by": "90 deg"}], top=0, magnetised=WAY)
+    peer = magpylib.magnet.Cylinder(dimension=(5e-3, 10e-3), polarization=(-0.8, 0.0, 0.6))
+    return body, [peer.rotate_from_angax(90, "y").move((0, 0, -2.5e-3))]
+
+
+@pytest.mark.parametrize("made", [ell, holed, wedge, shaft, ring, chisel, chamfered, tilted_rod])
 def test_magnets(made: Callable[[], tuple[SolidBody, list[object]]]) -> None:
     """Above and beside it, an element and more away; remanence alone, μ = 1."""
     body, peers = made()
@@ -67,3 +109,44 @@ def test_magnets(made: Callable[[], tuple[SolidBody, list[object]]]) -> None:
     found: Array = MU0 * unfolded(space, q[None], ((),)).field(p)[0]
     exact = magpylib.getB(peers, p.T, sumup=True).T
     assert np.max(np.linalg.norm(found - exact, axis=0) / np.linalg.norm(exact, axis=0)) < _CLOSE
+
+
+def over_steel(steel: SolidBody) -> Array:
+    """B (3, n) in T over a steel body that stands on a magnet."""
+    magnet = solid("box", material="magnet", along=6, across=10, height=4, top=-8, magnetised="up")
+    bodies = (steel, magnet)
+    space = solid_space(solid_mesh(bodies, SOLID_QUALITIES["draft"], symmetry=Symmetry(x=True, y=True)))
+    laws = [solid_law(steel, find_material("steel-1008")), solid_law(magnet, linear_magnet(name="m", remanence=1.0,
+                                                                                            mu_recoil=1.05))]
+    state = solve_static(space, laws)
+    q = charges(space, [b / MU0 - h for b, h in zip(state.b, state.h, strict=True)])
+    x, y, z = np.meshgrid([0.5e-3, 3e-3], [0.5e-3, 4e-3], [2.5e-3, 4e-3])
+    p = np.stack([x.ravel(), y.ravel(), z.ravel()])
+    return np.asarray(MU0 * unfolded(space, q[None], ((),)).field(p)[0])
+
+
+BLOCK = {"along": 4, "across": 8, "height": 8, "top": 0}
+
+
+@pytest.fixture(scope="module")
+def block() -> Array:
+    return over_steel(solid("box", **BLOCK))
+
+
+@pytest.mark.parametrize(("shape", "keys", "most"), [
+    ("prism", {"outline": points((-2, 0), (2, 0), (2, 8), (-2, 8)), "length": 8, "lies": "across the strings"},
+     _SAME),
+    ("wedge", {"along": 4, "across": 8, "height": 8, "tip_along": 4}, _SAME),
+    ("box", BLOCK | {"chamfer": 0.02}, 3 * _SAME),
+])  # fmt: skip
+def test_steel_of_one_form_by_several_ways(block: Array, shape: str, keys: dict[str, object], most: float) -> None:
+    """A box of steel on a magnet, written as other forms; a chamfer of nearly nothing."""
+    found = over_steel(solid(shape, **(keys | {"top": 0})))
+    off = np.linalg.norm(found - block, axis=0) / np.linalg.norm(block, axis=0)
+    assert off.max() < most
+
+
+def test_a_rod_of_steel_is_a_cylinder() -> None:
+    rod = over_steel(solid("cylinder", diameter=5, length=8, top=0))
+    turned = over_steel(solid("revolved", outline=points((0, 0), (2.5, 0), (2.5, 8), (0, 8)), top=0))
+    assert np.max(np.linalg.norm(turned - rod, axis=0) / np.linalg.norm(rod, axis=0)) < _SAME
