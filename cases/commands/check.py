@@ -132,6 +132,9 @@ def _coil(name: str, coil: Coil, track: Racetrack, *, alone: bool) -> str:
 
 
 def _wound(coil: Coil) -> str:
+    if coil.wound_builds:
+        thick = [b.build * 1e3 for b in coil.wound_builds]
+        return f", wound {min(thick):.4g} to {max(thick):.4g} mm thick"
     return f", wound {coil.wound * 1e3:.4g} mm thick" if coil.moves_with_turns else ""
 
 

@@ -75,6 +75,9 @@ def tap_changes(case: Case, tap: str) -> dict[str, Any]:
     made: dict[str, Any] = {f"{path}.turns": turns, f"{path}.taps": []}
     if inner.wound_build is not None:
         made[f"{path}.wound_build"] = f"{inner.wound_build * 1e3:.9g} mm"
+    if inner.wound_builds:
+        made[f"{path}.wound_builds"] = [{key: f"{1e3 * getattr(b, key):.9g} mm" for key in ("height", "build")}
+                                        for b in inner.wound_builds]
     if inner.resistance is not None:
         made[f"{path}.resistance"] = f"{inner.resistance:.9g} ohm"
     if coil.capacitance is not None:

@@ -37,7 +37,7 @@ def unmoved(case: Case) -> str:
         _without(string, _PLACES)
     _without(said["strings"], _COMMON)
     for coil in [said["coil"], *(other.get("coil") or {} for other in said.get("second_coil") or ())]:
-        if coil.get("fill") is None and coil.get("wound_build") is None:
+        if coil.get("fill") is None and coil.get("wound_build") is None and not coil.get("wound_builds"):
             _without(coil, ("turns",))  # else they take other space
     return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()[:16]
 

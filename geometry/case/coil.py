@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
@@ -17,6 +18,7 @@ Width = Annotated[float, Quantity("length", 0.5e-3, 100e-3)]
 Length = Annotated[float, Quantity("length", 0.5e-3, 300e-3)]
 Build = Annotated[float, Quantity("length", 0.1e-3, 50e-3)]
 Wound = Annotated[float, Quantity("length", 0.01e-3, 50e-3)]
+Rise = Annotated[float, Quantity("length", 0.0, 90e-3)]
 Level = Annotated[float, Quantity("length", -60e-3, 30e-3)]
 Centre = Annotated[float, Quantity("length", -150e-3, 150e-3)]
 Overall = Annotated[float, Quantity("length", 0.01e-3, 2e-3)]
@@ -24,8 +26,16 @@ Resistance = Annotated[float, Quantity("resistance", 0.01, 1e6)]
 Capacitance = Annotated[float, Quantity("capacitance", 0.01e-12, 100e-9)]
 
 THINNEST_WINDOW = 0.3e-3
+LEAST_STEP = 0.1e-3
 DENSEST = math.pi / (2 * math.sqrt(3))
 """Of circles in a plane."""
+
+
+class WoundBuild(Table):
+    """How thick a winding lies at one height."""
+
+    height: Annotated[Rise, Field(description="Height over the lower edge of the winding.")]
+    build: Annotated[Wound, Field(description="Thickness of the winding there, on one side.")]
 
 
 class Leads(Table):
@@ -71,12 +81,17 @@ class Coil(Table):
     fill: Annotated[
         Annotated[float, Number(0.2, 0.9069)] | None,
         Field(description="Copper and insulation over the section that the winding takes; it then takes the inner "
-              "part of its window. Without it and wound_build it fills the window evenly."),
+              "part of its window. Without it, wound_build and wound_builds it fills the window evenly."),
     ] = None
     wound_build: Annotated[
         Wound | None,
         Field(description="Thickness of the winding on one side as measured, of which build is the room for it."),
     ] = None
+    wound_builds: Annotated[
+        tuple[WoundBuild, ...],
+        Field(max_length=40, description="The same where it changes along the height, tapered, bellied or waisted: "
+              "heights and builds from the lower edge up, straight between."),
+    ] = ()
     winding: Annotated[
         Way, Field(description="Which way the wire goes round from its start, seen from the strings.")
     ] = COUNTER_CLOCKWISE
@@ -156,8 +171,13 @@ class Coil(Table):
     def _lies(self, wire: Wire) -> None:
         """Refuse turns that do not lie in what `fill` or `wound_build` say of them."""
         height = self.top - self.bottom
-        if self.fill is not None and self.wound_build is not None:
-            raise ValueError("fill: received together with wound_build, which says as much; leave one of them out")
+        said = [key for key, value in (("fill", self.fill), ("wound_build", self.wound_build),
+                                       ("wound_builds", self.wound_builds or None)) if value is not None]
+        if len(said) > 1:
+            raise ValueError(f"{said[0]}: received together with {said[1]}, which says as much; leave one of them "
+                             "out")
+        if self.wound_builds:
+            self._lies_along(wire)
         if self.fill is not None and self.wound > self.thickness + ROUNDING:
             most = self.turns * self.thickness / self.wound
             raise ValueError(
@@ -179,9 +199,45 @@ class Coil(Table):
                 f"{mm(round(least, 6))} at {mm(height)} of height; measure again, or check turns and wire"
             )
 
+    def _lies_along(self, wire: Wire) -> None:
+        """Refuse builds along the height in which the turns do not lie."""
+        height, builds = self.top - self.bottom, self.wound_builds
+        if len(builds) < 2:
+            raise ValueError("wound_builds: received one height; write two or more, or wound_build for the same "
+                             "thickness everywhere")
+        for i, (below, this) in enumerate(pairwise(builds), start=2):
+            if this.height < below.height + LEAST_STEP - ROUNDING:
+                raise ValueError(
+                    f"wound_builds: item {i} has the height {mm(this.height)}, after {mm(below.height)}; write them "
+                    f"from the lower edge up, at least {mm(LEAST_STEP)} from each other")
+        for i, this in enumerate(builds, start=1):
+            if this.height > height + ROUNDING:
+                raise ValueError(f"wound_builds: item {i} has the height {mm(this.height)} over the winding's lower "
+                                 f"edge, and the winding is {mm(height)} high; heights count from its lower edge")
+            if this.build > self.thickness + ROUNDING:
+                raise ValueError(f"wound_builds: item {i} has the build {mm(this.build)}, more than the window's "
+                                 f"{mm(self.thickness)}; write the winding as measured on one side, or enlarge the "
+                                 "window")
+            if this.build < wire.overall[0] - ROUNDING:
+                raise ValueError(f"wound_builds: item {i} has the build {mm(this.build)}, less than one wire of "
+                                 f"{mm(wire.overall[0])}; end the winding there by bottom or top")
+        least = self.turns * wire.overall[1] ** 2 * math.pi / 4 / DENSEST
+        if self.wound_area < least * (1 - 1e-9):
+            raise ValueError(
+                f"wound_builds: these builds are {self.wound_area * 1e6:.4g} mm² of section, but {self.turns:g} of "
+                f"{wire.name} take at least {least * 1e6:.4g} mm²; measure again, or check turns and wire")
+
+    @property
+    def wound_area(self) -> float:
+        """Section of the winding on one side, m²."""
+        return self.racetrack().area
+
     @property
     def wound(self) -> float:
-        """Radial thickness that the winding has, from the inside of the window on, m; at least that of one wire."""
+        """Radial thickness that the winding has, from the inside of the window on, m, at least that of one wire; the
+        greatest one where it changes along the height."""
+        if self.wound_builds:
+            return max(b.build for b in self.wound_builds)
         if self.wound_build is not None:
             return self.wound_build
         if self.fill is None:
@@ -193,7 +249,7 @@ class Coil(Table):
     @property
     def moves_with_turns(self) -> bool:
         """Whether other turns take another space, so that L is not N² and R not N times that of one."""
-        return self.fill is not None or self.wound_build is not None
+        return self.fill is not None or self.wound_build is not None or bool(self.wound_builds)
 
     def of_turns(self, turns: float) -> Coil:
         """The same coil wound on, or not so far: a measured thickness grows alike, a measured resistance by its wire.
@@ -203,7 +259,10 @@ class Coil(Table):
         wire = self.winding_wire().overall[1]
         build = self.wound_build and max(round(self.wound_build * turns / self.turns, 12), wire)
         taps = tuple(tap for tap in self.taps if tap < turns)
-        made = self.model_copy(update={"turns": float(turns), "taps": taps, "wound_build": build})
+        builds = tuple(b.model_copy(update={"build": max(round(b.build * turns / self.turns, 12), wire)})
+                       for b in self.wound_builds)
+        made = self.model_copy(update={"turns": float(turns), "taps": taps, "wound_build": build,
+                                       "wound_builds": builds})
         if self.resistance is not None:
             more = turns * made.mean_turn / (self.turns * self.mean_turn)
             made = made.model_copy(update={"resistance": self.resistance * more})
@@ -211,14 +270,15 @@ class Coil(Table):
 
     def inside(self, turns: float) -> Coil:
         """What of the coil lies inside a tap at so many turns, as dense as all of it."""
-        whole = self if self.fill is not None else self.model_copy(update={"wound_build": self.wound})
+        known = self.fill is not None or self.wound_builds
+        whole = self if known else self.model_copy(update={"wound_build": self.wound})
         return whole.of_turns(turns).model_copy(update={"taps": (), "capacitance": None})
 
     @property
     def mean_turn(self) -> float:
         """Length of the mean turn, m."""
         track = self.racetrack()
-        return 2 * track.straight + 2 * math.pi * (track.inner_radius + track.build / 2)
+        return 2 * track.straight + 2 * math.pi * track.mean_radius
 
     @property
     def thickness(self) -> float:
@@ -240,8 +300,21 @@ class Coil(Table):
             build=self.wound,
             bottom=self.bottom,
             top=self.top,
+            builds=self._builds(),
             turns=self.turns,
             sense=sense_of(self.winding),
             y_centre=self.centre,
             x_centre=x if self.x is None else self.x,
         )
+
+    def _builds(self) -> tuple[tuple[float, float], ...]:
+        """The thickness from the lower to the upper edge; () where it is the same everywhere."""
+        made = [(round(self.bottom + b.height, 12), b.build) for b in self.wound_builds]
+        if not made or len({build for _, build in made}) == 1:
+            return ()
+        made[-1] = (min(made[-1][0], self.top), made[-1][1])  # what rounding put over it
+        if made[0][0] > self.bottom + ROUNDING:
+            made.insert(0, (self.bottom, made[0][1]))
+        if made[-1][0] < self.top - ROUNDING:
+            made.append((self.top, made[-1][1]))
+        return ((self.bottom, made[0][1]), *made[1:-1], (self.top, made[-1][1]))

@@ -96,7 +96,7 @@ def _crowded(case: Case) -> tuple[str, ...]:
     found = []
     for name, coil in zip(case.coil_names(), case.coils(), strict=True):
         wire = coil.winding_wire()
-        share = coil.turns * math.pi / 4 * wire.overall[1] ** 2 / (coil.wound * (coil.top - coil.bottom))
+        share = coil.turns * math.pi / 4 * wire.overall[1] ** 2 / coil.wound_area
         if full := too_full(coil.turns, wire.name, share, known=coil.moves_with_turns):
             found.append(full if len(case.coils()) == 1 else f"{name}: {full}")
     return tuple(found)

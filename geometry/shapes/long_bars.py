@@ -45,7 +45,8 @@ class LongBuild:
     def sides(self) -> CoilSides:
         """The straight sides of the coil, of one turn."""
         c = self.coil
-        return CoilSides(inner=c.inner_radius, build=c.build, bottom=c.bottom, top=c.top, centre=c.x_centre)
+        return CoilSides(inner=c.inner_radius, build=c.build, bottom=c.bottom, top=c.top, builds=c.builds,
+                         centre=c.x_centre)
 
 
 def why_no_section(bodies: Sequence[SolidBody], coils: Sequence[Racetrack]) -> str:

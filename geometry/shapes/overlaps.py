@@ -1,7 +1,8 @@
 """Whether bodies share volume: boxes and cylinders along x, y or z against each other and against a coil's winding.
 
-All tests are exact for these pieces. A cover counts as its lid and four walls; a pole's part as the upright cylinder
-round it. Touching is no overlap. What is made of pieces: :mod:`..kernel.overlaps`.
+All tests are exact for these pieces; a winding whose thickness changes is as thick as anywhere along a piece. A
+cover counts as its lid and four walls; a pole's part as the upright cylinder round it. Touching is no overlap.
+What is made of pieces: :mod:`..kernel.overlaps`.
 """
 
 from __future__ import annotations
@@ -94,7 +95,7 @@ def _cuts(piece: Box | Cylinder, coil: Racetrack) -> bool:
     low, high = max(z0, coil.bottom), min(z1, coil.top)
     if high - low <= TOUCH:
         return False
-    outer, half = coil.inner_radius + coil.build, coil.straight / 2
+    outer, half = coil.inner_radius + coil.build_between(low, high), coil.straight / 2
     if isinstance(piece, Cylinder) and piece.along == 2:
         x, y, _ = piece.base
         off = math.hypot(x - coil.x_centre, max(0.0, abs(y - coil.y_centre) - half))
@@ -130,15 +131,18 @@ def is_inside(form: Plain, coil: Racetrack) -> bool:
 
 def windings_meet(a: Racetrack, b: Racetrack) -> bool:
     """Whether two windings share volume: same heights, and neither beside nor inside the other."""
-    if min(a.top, b.top) - max(a.bottom, b.bottom) <= TOUCH:
+    low, high = max(a.bottom, b.bottom), min(a.top, b.top)
+    if high - low <= TOUCH:
         return False
+    # the thickest that either is at the heights that they share; of two that change both along them that is careful
+    first, second = a.build_between(low, high), b.build_between(low, high)
     dx, dy = abs(a.x_centre - b.x_centre), a.y_centre - b.y_centre
     gap = math.hypot(dx, max(0.0, abs(dy) - (a.straight + b.straight) / 2))
-    if gap >= a.inner_radius + a.build + b.inner_radius + b.build - TOUCH:
+    if gap >= a.inner_radius + first + b.inner_radius + second - TOUCH:
         return False
-    for hole, body in ((a, b), (b, a)):
+    for hole, body, build in ((a, b, second), (b, a, first)):
         # the farthest point of the body's middle line from the middle line of the hole
         far = math.hypot(dx, max(0.0, abs(dy) + (body.straight - hole.straight) / 2))
-        if far + body.inner_radius + body.build <= hole.inner_radius + TOUCH:
+        if far + body.inner_radius + build <= hole.inner_radius + TOUCH:
             return False
     return True

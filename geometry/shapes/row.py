@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from .magnet_state import AS_GRADED, MagnetState
+from .wound import WoundSection
 
 SteelState: TypeAlias = Literal["played", "new", "curve"]
 WRAP_GAP = 0.005
@@ -91,8 +92,8 @@ class PlacedPole:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Racetrack:
-    """Winding space between two stadium curves, straight sides along y, centred on (x_centre, y_centre).
+class Racetrack(WoundSection):
+    """A winding that starts on a stadium curve, straight sides along y, centred on (x_centre, y_centre).
 
     Attributes
     ----------
@@ -101,9 +102,9 @@ class Racetrack:
     straight : float
         Length of the straight sides; 0 makes a round coil.
     build : float
-        Radial thickness of the winding.
-    bottom, top : float
-        Heights of its lower and upper face.
+        Radial thickness of the winding; the greatest one where `builds` say more.
+    bottom, top, builds
+        As :class:`.WoundSection` has them.
     turns : float
         Number of turns, at least 1.
     sense : int
@@ -112,13 +113,15 @@ class Racetrack:
 
     inner_radius: float
     straight: float
-    build: float
-    bottom: float
-    top: float
     turns: float
     sense: int = 1
     y_centre: float = 0.0
     x_centre: float = 0.0
+
+    @property
+    def mean_radius(self) -> float:
+        """Of the round ends of the mean turn, m."""
+        return self.inner_radius + self.mean_distance
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -11,6 +11,7 @@ from math import hypot, inf
 
 from ..errors import CaseError
 from .magnet_state import AS_GRADED, MagnetState
+from .wound import WoundSection
 
 _SAME = 1e-9  # metres, and of a unit vector: what counts as a mirror image
 
@@ -133,7 +134,7 @@ class PlaneShape:
 
 
 @dataclass(frozen=True, kw_only=True)
-class CoilSides:
+class CoilSides(WoundSection):
     """The two straight sides of a race-track coil in the section, −J at x < centre, +J (along y) at x > centre.
 
     So a coil of positive turns makes B upwards between its sides, like a race-track of sense +1.
@@ -143,9 +144,9 @@ class CoilSides:
     inner : float
         Half the width of the window, m.
     build : float
-        Width of the winding of each side, m.
-    bottom, top : float
-        Heights of its lower and upper face, m.
+        Width of the winding of each side, m; the greatest one where `builds` say more.
+    bottom, top, builds
+        As :class:`.WoundSection` has them.
     turns : float
         Number of turns; negative for a coil wound clockwise.
     centre : float
@@ -153,16 +154,16 @@ class CoilSides:
     """
 
     inner: float
-    build: float
-    bottom: float
-    top: float
     turns: float = 1.0
     centre: float = 0.0
 
     def outline(self, side: int) -> tuple[tuple[float, float], ...]:
-        """The rectangle of one side (+1 or −1), anticlockwise."""
-        a, b = sorted((self.centre + side * self.inner, self.centre + side * (self.inner + self.build)))
-        return (a, self.bottom), (b, self.bottom), (b, self.top), (a, self.top)
+        """The polygon of one side (+1 or −1), anticlockwise; a rectangle from its lower left corner on."""
+        if not self.builds:
+            a, b = sorted((self.centre + side * self.inner, self.centre + side * (self.inner + self.build)))
+            return (a, self.bottom), (b, self.bottom), (b, self.top), (a, self.top)
+        around = [(self.centre + side * (self.inner + w), z) for w, z in self.corners]
+        return tuple(around if side > 0 else reversed(around))
 
 
 def box(x0: float, x1: float, z0: float, z1: float) -> tuple[tuple[float, float], ...]:

@@ -6,6 +6,9 @@ them, and the energy of all pairs, ½ C U², gives
     C = κ g h ℓ/b                    scattered: turns of length ℓ in a window h high and b thick
     C = 4 (n − 1)/(3 n²) q m g ℓ     n layers of m turns to and fro; each touches q of the next layer
 
+Where the thickness b changes along the height it is ∫ ℓ/b dz in place of ℓ h/b: as it grows, every height has turns
+in the measure of its own b, and the voltage from inside to outside on that b.
+
 g is what a touching pair has per metre (:mod:`stringflux.solver.capacitance.cell`), in the lattice the turns lie in:
 q = 2 in the hexagonal one, 1 in the square one. In n layers the voltage between neighbours runs from 0 to 2 U/n
 along them, hence 4/3. κ counts the pairs and their voltages in a scattered section, where g is the square lattice's.
@@ -48,9 +51,11 @@ import numpy as np
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.wire import Wire
+from stringflux.geometry.shapes.row import Racetrack
 from stringflux.solver.capacitance.cell import Lattice, WireCell, wire_cell
+from stringflux.solver.interpolation import gauss
 
-from .packing import Packing
+from .packing import Packing, turn_length
 from .surroundings import SURROUNDED, outside_capacitance
 
 KAPPA = (1.4, 2.0, 3.0)
@@ -59,6 +64,7 @@ ENAMEL = (3.0, 3.6, 4.2)
 """Permittivity of the insulation."""
 WAX = 2.2
 _LATTICES: tuple[Lattice, Lattice] = ("square", "hexagonal")
+_SPREAD = 8  # Gauss points in every slice of a winding whose thickness changes
 ENAMEL_LOSS = 0.02
 """tan δ of the insulation, as of polyurethane (docs/sources.md, 4.2, memory); plain enamel has 0.02 to 0.05."""
 
@@ -131,7 +137,7 @@ def winding_capacitance(case: Case, wire: Wire, packings: Sequence[Packing], bel
         Voltage of its end nearer to ground, in its own whole voltage.
     """
     coil = case.racetrack()
-    spread = (coil.top - coil.bottom) * packings[0].length / coil.turns / coil.build
+    spread = _spread(coil, packings[0])
     pot = None if case.coil.potted is None else POTTING[case.coil.potted]
     filler = 1.0 if pot is None else pot.permittivity[1]
     square, hexagonal = (pair(wire.bare, wire.overall[1], filler, lattice) for lattice in _LATTICES)
@@ -152,6 +158,18 @@ def winding_capacitance(case: Case, wire: Wire, packings: Sequence[Packing], bel
         loss=(ENAMEL_LOSS * square.in_enamel + (pot.loss * (1 - square.in_enamel) if pot else 0.0))
         * turns / (turns + nominal),
     )
+
+
+def _spread(coil: Racetrack, packing: Packing) -> float:
+    """h ℓ/b, and where the thickness changes along the height ∫ ℓ/b dz with the mean turn ℓ at each, m."""
+    if not coil.builds:
+        return (coil.top - coil.bottom) * packing.length / coil.turns / coil.build
+    total = 0.0
+    for z0, z1, w0, w1 in coil.slices:
+        for part, weight in zip(*gauss(_SPREAD), strict=True):
+            build = w0 + (w1 - w0) * float(part)
+            total += (z1 - z0) * float(weight) * turn_length(coil, coil.inner_radius + build / 2) / build
+    return total
 
 
 def in_layers(packing: Packing, pair: float, neighbours: int, turns: float) -> float:

@@ -9,7 +9,7 @@ layered, hexagonal    each layer in the grooves of the last: pitch (√3/2) d, l
 scattered             evenly over all that the winding takes, as the field computation has it: every radius alike,
                       so the mean turn is that of the middle, exactly. It takes the whole window where the case
                       does not say otherwise, else the window's inner part: with `fill` given N (π/4) d²/(fill h) of
-                      its thickness, or what was measured
+                      its thickness, or what was measured; where the thickness changes along the height too
 
 What fits: layered windings are counted; the scattered one is as full as the case says, else by an assumption: 65 %
 of the window taken by circles of diameter d (55–75 % in practice: the trade's experience, no source). Only thick wire
@@ -65,10 +65,12 @@ def turn_length(coil: Racetrack, radius: float) -> float:
 def scattered(coil: Racetrack, overall: float, turns: float, *, window: float | None = None,
               fill: float = SCATTERED_FILL) -> Packing:
     """Turns of diameter `overall` spread evenly over the winding, at `fill` in a window of that thickness in m."""
-    area = (coil.build if window is None else window) * (coil.top - coil.bottom)
-    return Packing(name="scattered", turns_per_layer=0, layers=0,
-                   most_turns=math.floor(fill * area / (math.pi / 4 * overall**2) + _SLACK),
-                   thickness=coil.build, length=turns * turn_length(coil, coil.inner_radius + coil.build / 2))
+    thickness = coil.build if window is None else window
+    most = fill * thickness * (coil.top - coil.bottom) / (math.pi / 4 * overall**2)
+    if coil.builds:  # it grows alike till it is as thick as its window somewhere
+        most = turns * thickness / coil.build
+    return Packing(name="scattered", turns_per_layer=0, layers=0, most_turns=math.floor(most + _SLACK),
+                   thickness=coil.build, length=turns * turn_length(coil, coil.mean_radius))
 
 
 def layered(coil: Racetrack, overall: float, turns: float, *, hexagonal: bool) -> Packing:

@@ -21,7 +21,7 @@ import numpy as np
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.shapes.bodies import Cover, Form
 from stringflux.geometry.shapes.row import PlacedPole, Racetrack
-from stringflux.solver.capacitance.outside import Metal, Rectangle, outside
+from stringflux.solver.capacitance.outside import Metal, Rectangle, outside, winding_boxes
 from stringflux.solver.capacitance.rods import slab_for_rods
 from stringflux.solver.materials import find_material, material_from_definition
 
@@ -132,14 +132,20 @@ def _boxes(form: Form, coil: Racetrack, side: int) -> Iterator[Rectangle]:
 
 def _within(box: Rectangle, coil: Racetrack) -> bool:
     """Whether it shares room with the winding."""
-    a, b = coil.inner_radius, coil.inner_radius + coil.build
-    return min(box[1], b) - max(box[0], a) > 1e-9 and min(box[3], coil.top) - max(box[2], coil.bottom) > 1e-9
+    outer = _outer(box, coil)
+    return outer is not None and min(box[1], outer) - max(box[0], coil.inner_radius) > 1e-9
+
+
+def _outer(box: Rectangle, coil: Racetrack) -> float | None:
+    """How far the winding reaches out at the heights of the box; None where it is not."""
+    return max((b for _, b, low, high in winding_boxes(coil) if min(box[3], high) - max(box[2], low) > 1e-9),
+               default=None)
 
 
 def _taped(box: Rectangle, coil: Racetrack) -> Rectangle:
     """The box, off the winding by the tape if it stands beside it."""
     near, far, bottom, top = box
-    a, b = coil.inner_radius, coil.inner_radius + coil.build
-    if min(top, coil.top) - max(bottom, coil.bottom) > 1e-9:
+    a, b = coil.inner_radius, _outer(box, coil)
+    if b is not None:
         near, far = (near, min(far, a - TAPE)) if far <= a + 1e-9 else (max(near, b + TAPE), far)
     return near, max(far, near + TAPE), bottom, top

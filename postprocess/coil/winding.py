@@ -156,8 +156,8 @@ def winding(case: Case, temperature: float | None = None, tension_share: float =
     """
     coil, wire = case.racetrack(), case.coil.winding_wire()
     height, overall = coil.top - coil.bottom, wire.overall[1]
-    window, known_packed = replace(coil, build=case.coil.thickness), case.coil.moves_with_turns
-    packed = coil.turns * math.pi / 4 * overall**2 / (coil.build * height)
+    window, known_packed = replace(coil, build=case.coil.thickness, builds=()), case.coil.moves_with_turns
+    packed = coil.turns * math.pi / 4 * overall**2 / coil.area
     packings = (scattered(coil, overall, coil.turns, window=window.build,
                           fill=case.coil.fill or (packed if known_packed else SCATTERED_FILL)),
                 layered(window, overall, coil.turns, hexagonal=False),

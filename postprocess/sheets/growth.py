@@ -1,9 +1,11 @@
 r"""A winding while it grows: resistance and thickness after n of its N turns, laid evenly from the inside out.
 
-    b(n) = b n/N,      R(n) = R n ℓ(a + b(n)/2) / (N ℓ(a + b/2)),      ℓ(r) = 2 s + 2 π r
+    b(n) = b n/N,      R(n) = R n ℓ(a + ū n/N) / (N ℓ(a + ū)),      ℓ(r) = 2 s + 2 π r
 
-a the inner radius of the round ends, b the winding's thickness, s the straight side, all in m; R at the winding's
-temperature in Ω. R(N) = R: the whole coil is that of :mod:`stringflux.postprocess.coil.winding`.
+a the inner radius of the round ends, b the winding's thickness, ū the mean distance of its turns from the inside, b/2
+where the thickness is the same everywhere, s the straight side, all in m. A thickness that changes along the height
+grows in proportion at all heights. R at the winding's temperature in Ω. R(N) = R: the whole coil is that of
+:mod:`stringflux.postprocess.coil.winding`.
 
 References
 ----------
@@ -49,7 +51,7 @@ def grown(made: Winding, track: Racetrack, turns: float) -> Grown:
     """The winding after so many turns."""
     share = turns / made.turns
     build = track.build * share
-    mean, whole = (turn_length(track, track.inner_radius + b / 2) for b in (build, track.build))
+    mean, whole = (turn_length(track, track.inner_radius + track.mean_distance * b) for b in (share, 1.0))
     outside = 2 * (track.inner_radius + build)
     return Grown(turns=round(turns), build=build, across=outside, along=outside + track.straight,
                  resistance=made.resistance * share * mean / whole)

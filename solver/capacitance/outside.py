@@ -7,7 +7,8 @@ the straight side. A round coil has s = 0 and u is its radius; of a long one the
 faces of the winding have V_in and V_out; on its ends V goes with the turns, and so with u. Metal is boxes in the
 section, earthed (V = 0) or floating (one V each, no charge). What is far is earthed.
 
-The grid is of rectangles along all edges, closer at them.
+The grid is of rectangles along all edges, closer at them. A winding whose thickness changes along its height is a
+stair of rectangles there, V on them as in it.
 
 References
 ----------
@@ -54,12 +55,15 @@ class OutsideGrid:
         Elements across the narrowest space between two edges.
     growth : float
         From element to element.
+    steps : int
+        In which the outer face of a winding goes from its least to its greatest thickness.
     far : float
         How far what is far is from the winding and all metal, in heights and thicknesses of the winding.
     """
 
     across: int = 4
     growth: float = 1.5
+    steps: int = 8
     far: float = 6.0
 
 
@@ -99,13 +103,14 @@ def outside(coil: Racetrack, metals: Sequence[Metal] = (), *, permittivity: floa
     True
     """
     a, b = coil.inner_radius, coil.inner_radius + coil.build
-    window = (a, b, coil.bottom, coil.top)
+    window = winding_boxes(coil, grid.steps)
     for metal in metals:
         for box in metal.boxes:
-            if _share(box, window):
-                raise ValueError(f"metal at u {box[:2]}, z {box[2:]} reaches into the winding at {window}")
+            if any(_share(box, piece) for piece in window):
+                raise ValueError(f"metal at u {box[:2]}, z {box[2:]} reaches into the winding at "
+                                 f"{(a, b, coil.bottom, coil.top)}")
     reach = grid.far * max(coil.top - coil.bottom, coil.build)
-    boxes = [window, *(box for metal in metals for box in metal.boxes)]
+    boxes = [*window, *(box for metal in metals for box in metal.boxes)]
     u = _lines(0.0, max(x[1] for x in boxes) + reach, [x for box in boxes for x in box[:2]], grid)
     z = _lines(min(x[2] for x in boxes) - reach, max(x[3] for x in boxes) + reach,
                [x for box in boxes for x in box[2:]], grid)
@@ -115,11 +120,16 @@ def outside(coil: Racetrack, metals: Sequence[Metal] = (), *, permittivity: floa
     basis = Basis(mesh, ElementQuad1(), intorder=3, elements=np.flatnonzero(~solid))
     matrix = (_energy.assemble(basis, straight=2 * coil.straight) * EPSILON_0 * permittivity).tocsr()
     at = basis.doflocs
+
+    def thick(z: Array) -> Array:
+        ends = np.array(coil.builds or ((coil.bottom, b - a), (coil.top, b - a)))
+        return np.asarray(np.interp(z, *ends.T))
+
     # One column a voltage that is given or floats: inner face, outer face, then what floats
     floating = [metal for metal in metals if not metal.earthed]
     modes = np.zeros((at.shape[1], 2 + len(floating)))
-    wound = _in(at, window, edge=True)
-    modes[wound, 1] = (at[0, wound] - a) / (b - a)
+    wound = np.any([_in(at, piece, edge=True) for piece in window], axis=0)
+    modes[wound, 1] = np.minimum((at[0, wound] - a) / thick(at[1, wound]), 1.0)
     modes[wound, 0] = 1 - modes[wound, 1]
     fixed = wound | (at[0] > u[-1] - 1e-12) | (at[1] < z[0] + 1e-12) | (at[1] > z[-1] - 1e-12)
     taken = wound
@@ -134,6 +144,20 @@ def outside(coil: Racetrack, metals: Sequence[Metal] = (), *, permittivity: floa
     k = np.asarray(modes.T @ (matrix @ modes))
     own, between = k[2:, 2:], k[2:, :2]
     return np.asarray(k[:2, :2] - between.T @ np.linalg.solve(own, between)) if floating else k[:2, :2]
+
+
+def winding_boxes(coil: Racetrack, steps: int = GRID.steps) -> list[Rectangle]:
+    """The winding as rectangles; a thickness that changes goes from its least to its greatest in so many steps."""
+    a = coil.inner_radius
+    if not coil.builds:
+        return [(a, a + coil.build, coil.bottom, coil.top)]
+    least = min(w for _, w in coil.builds)
+    out = []
+    for z0, z1, w0, w1 in coil.slices:
+        n = max(round(steps * abs(w1 - w0) / (coil.build - least)), 1)
+        z, w = np.linspace(z0, z1, n + 1), w0 + (w1 - w0) * (np.arange(n) + 0.5) / n
+        out += [(a, a + float(w[i]), float(z[i]), float(z[i + 1])) for i in range(n)]
+    return out
 
 
 def _in(p: Array, box: Rectangle, *, edge: bool = False) -> npt.NDArray[np.bool_]:

@@ -12,6 +12,8 @@ With u = x' − x, v = y' − y, w = z' − z and R² = u² + v² + w², the pri
     ∫∫  1/R du dv    = u ln(v + R) + v ln(u + R) − w atan(u v / (w R))             =: F(u, v; w)
     ∫∫∫ 1/R du dv dw = u v ln(w + R) + … − u²/2 atan(v w / (u R)) − …
 
+A winding whose thickness changes along its height has a polygon as section; :mod:`.polygon` has its closed forms.
+
 ln(v + R) is written asinh(v/√(u² + w²)): the two differ by a term that cancels between the limits of v
 and the second one loses no digits where v < 0. Checked against magpylib, Grover's and Brooks' tables.
 
@@ -32,6 +34,8 @@ from stringflux.geometry.shapes.row import Racetrack
 
 from ..constants import MU0
 from ..interpolation import gauss
+from .over_section import over_section
+from .polygon import arc_section, straight_prism
 
 _TINY = 1e-12  # metres: keeps 0/0 away where a field point lies in a limiting plane
 ANGLES = 10  # Gauss points each way from the kink; 20 change B in the bore and above by 3e-5 at most
@@ -39,8 +43,12 @@ POINTS = 5  # and per direction of a winding, for its inductance; 24 agree to 1e
 
 
 def mean_area(coil: Racetrack) -> float:
-    """Area inside a turn, averaged over the window, m²: π (a² + a w + w²/3) + (2a + w) ℓ (exact)."""
+    """Area inside a turn, averaged over the section, m²: π (a² + a w + w²/3) + (2a + w) ℓ, and where the thickness
+    changes ∫∫ (π ρ² + 2 ρ ℓ) dρ dz/S (exact)."""
     a, w, ell = coil.inner_radius, coil.build, coil.straight
+    if coil.builds:
+        u, _, weight = over_section(coil, 2)  # cubic in u, quartic in z, for Gauss points two each way and three
+        return float(weight @ (np.pi * (a + u) ** 2 + 2 * (a + u) * ell))
     return float(np.pi * (a * a + a * w + w * w / 3) + (2 * a + w) * ell)
 
 
@@ -71,15 +79,15 @@ def vector_potential(coil: Racetrack, points: Array, angles: int = ANGLES) -> Ar
 
 
 def inductance(coil: Racetrack, n: int = POINTS, angles: int = ANGLES) -> float:
-    """Self-inductance in air, H: the flux linked with its own winding, n Gauss points per direction."""
+    """Self-inductance in air, H: the flux linked with its own winding, n Gauss points per direction and slice."""
     return linked(coil, coil, n, angles)
 
 
 def linked(source: Racetrack, coil: Racetrack, n: int = POINTS, angles: int = ANGLES) -> float:
     """Flux linked with `coil` per ampere in `source`, Wb/A, both in air and about the same x and y.
 
-    λ = (N/wh) ∫ A·t dV over the winding. A is bounded and continuous there, so plain Gauss points over a quarter of
-    the winding do.
+    λ = (N/S) ∫ A·t dV over the winding of section S. A is bounded and continuous there, so plain Gauss points over a
+    quarter of the winding do.
     """
     return sum(_linked(source, coil, n, 1.0, 1.0, angles)) * 4
 
@@ -95,27 +103,25 @@ def _linked(source: Racetrack, coil: Racetrack, n: int, sx: float, sy: float,
             angles: int = ANGLES) -> tuple[float, float]:
     """Parts of λ from the end and from the side of one quarter of the winding, mirrored by the signs."""
     g, wg = gauss(n)
-    rho = coil.inner_radius + coil.build * g
-    z = coil.bottom + (coil.top - coil.bottom) * g
-    N = coil.turns * coil.sense
-    W = wg[:, None, None] * wg[None, :, None] * wg[None, None, :]
+    u, z, over = over_section(coil, n)
+    rho, N = coil.inner_radius + u, coil.turns * coil.sense
+    W = np.multiply.outer(over, wg)
     # a quarter turn of arc, weight ρ dθ; the current turns with the mirror images: t = (−sin, cos)
-    theta = g * math.pi / 2
-    P, T, Z = np.meshgrid(rho, theta, z, indexing="ij")
+    P, T, Z = rho[:, None], g * math.pi / 2, np.broadcast_to(z[:, None], W.shape)
     at = np.stack([coil.x_centre + sx * P * np.cos(T),
                    coil.y_centre + sy * (coil.straight / 2 + P * np.sin(T)), Z])
     A = vector_potential(source, at, angles)
     end = float(np.sum(W * P * (-sy * np.sin(T) * A[0] + sx * np.cos(T) * A[1]))) * math.pi / 2
     if coil.straight == 0:
         return N * end, 0.0
-    X, Y, Z = np.meshgrid(sx * rho, sy * g * coil.straight / 2, z, indexing="ij")
+    X, Y = np.broadcast_to(sx * P, W.shape), np.broadcast_to(sy * g * coil.straight / 2, W.shape)
     A = vector_potential(source, np.stack([coil.x_centre + X, coil.y_centre + Y, Z]), angles)
     return N * end, N * sx * float(np.sum(W * A[1])) * coil.straight / 2
 
 
 def _integrate(coil: Racetrack, points: Array, angles: int, *, potential: bool) -> Array:
     """B, and where wanted A below it, (3, n) or (6, n)."""
-    J = coil.sense * coil.turns / (coil.build * (coil.top - coil.bottom))
+    J = coil.sense * coil.turns / coil.area
     out = np.zeros((6 if potential else 3, points.shape[1]))
     if coil.x_centre:
         points = points - np.array([[coil.x_centre], [0.0], [0.0]])
@@ -130,6 +136,14 @@ def _add_straight(out: Array, coil: Racetrack, points: Array, side: float) -> No
     """The straight side at x = side·(a … a + w), current along side·y."""
     x, y, z = points
     a, b = coil.inner_radius, coil.inner_radius + coil.build
+    if coil.builds:
+        u = [(a + w, height) for w, height in coil.corners]  # mirrored into side = +1
+        bx, bz, ay = straight_prism(u, side * x, y - coil.y_centre, z, coil.straight / 2, potential=len(out) > 3)
+        out[0] += side * bx
+        out[2] += bz
+        if len(out) > 3:
+            out[4] += side * ay
+        return
     for su, u in ((-1.0, a - side * x), (1.0, b - side * x)):  # mirrored into side = +1
         for sv, v in ((-1.0, -coil.straight / 2 - (y - coil.y_centre)),
                       (1.0, coil.straight / 2 - (y - coil.y_centre))):
@@ -158,12 +172,14 @@ def _add_arc(out: Array, coil: Racetrack, points: Array, side: float, angles: in
     # a point on the other half sees the nearer end of this arc first
     own = np.where(own > math.pi, np.where(own > 1.5 * math.pi, 0.0, math.pi), own)
     g, wg = gauss(angles)
+    corners = [(coil.inner_radius + u, height) for u, height in coil.corners] if coil.builds else ()
     for length in (-own, math.pi - own):  # both ways from the own angle, points crowded there
         theta = first + own + np.multiply.outer(g * g, length)  # (angles, n)
         weight = np.multiply.outer(2 * g * wg, np.abs(length))
         c, s = np.cos(theta), np.sin(theta)
         p, q = x * c + y * s, -x * s + y * c  # the point along ρ' and φ'
-        bz, br, at = _arc_section(coil, p, q, z, potential=len(out) > 3)
+        bz, br, at = (arc_section(corners, p, q, np.broadcast_to(z, p.shape), potential=len(out) > 3) if corners else
+                      _arc_section(coil, p, q, z, potential=len(out) > 3))
         br = br * weight
         out[0] += np.sum(br * c, 0)
         out[1] += np.sum(br * s, 0)

@@ -6,7 +6,8 @@ A rectangle with the current density J along y, with u = x' − x and w = z' −
     ∫∫ ln(u² + w²) du dw = u w (ln(u² + w²) − 3) + u² atan(w/u) + w² atan(u/w)         =: F(u, w)
     ∂F/∂u = w ln(u² + w²) − 2 w + 2 u atan(w/u),     ∂F/∂w likewise
 
-(by differentiation). The sides carry −N and +N ampere-turns per ampere, so nothing is left at infinity.
+(by differentiation; :mod:`.polygon` where the thickness changes along the height). The sides carry −N and +N
+ampere-turns per ampere, so nothing is left at infinity.
 
 References
 ----------
@@ -23,7 +24,8 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.section import CoilSides
 
 from ..constants import MU0
-from ..interpolation import gauss
+from .over_section import over_section
+from .polygon import endless_prism
 
 _TINY = 1e-12  # metres: keeps 0·ln 0 away where a point lies on a corner
 
@@ -45,12 +47,9 @@ def inductance(coil: CoilSides, other: CoilSides | None = None, n: int = 8) -> f
     points do: 8 and 24 per direction agree to 1e-5.
     """
     source = coil if other is None else other
-    g, wg = gauss(n)
-    total = 0.0
-    for side in (1, -1):
-        (x0, z0), _, (x1, z1), _ = coil.outline(side)
-        x, z = np.meshgrid(x0 + (x1 - x0) * g, z0 + (z1 - z0) * g, indexing="ij")
-        total += side * float(wg @ vector_potential(source, np.stack([x, z])) @ wg)
+    u, z, weight = over_section(coil, n)
+    total = sum(side * float(weight @ vector_potential(source, np.stack([coil.centre + side * (coil.inner + u), z])))
+                for side in (1, -1))
     return coil.turns * total
 
 
@@ -58,6 +57,9 @@ def _integrate(coil: CoilSides, points: Array) -> Array:
     """B_x, B_z and A_y stacked."""
     out = np.zeros((3, *points.shape[1:]))
     for side in (1, -1):
+        if coil.builds:
+            out += side * np.stack(endless_prism(coil.outline(side), *points))
+            continue
         (x0, z0), _, (x1, z1), _ = coil.outline(side)
         for su, edge_x in ((-1, x0), (1, x1)):
             for sw, edge_z in ((-1, z0), (1, z1)):
@@ -68,5 +70,4 @@ def _integrate(coil: CoilSides, points: Array) -> Array:
                 out[0] -= s * (u * log - 2 * u + 2 * w * tw)
                 out[1] += s * (w * log - 2 * w + 2 * u * tu)
                 out[2] -= s * (u * w * (log - 3) + u * u * tu + w * w * tw)
-    density = coil.turns / (coil.build * (coil.top - coil.bottom))
-    return out * (MU0 * density / (4 * math.pi))
+    return out * (MU0 * coil.turns / coil.area / (4 * math.pi))

@@ -5,7 +5,7 @@ pole's axis, is an integral round the turn::
 
     Φ = ∫ B_z dA = Σ_m ∮ G_m(r) cos mα dα        G_m(r) = ∫₀^r B_z,m(r') r' dr'
 
-so that the jump of B_z at the wall of a pole costs nothing. Gauss points go over the window of the winding.
+so that the jump of B_z at the wall of a pole costs nothing. Gauss points go over the section of the winding.
 
 References
 ----------
@@ -19,22 +19,23 @@ import numpy as np
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.row import Racetrack
 
-from ..interpolation import gauss
+from ..coil.over_section import over_section
 from .everywhere import Everywhere
 
 _FINE, _COARSE = 0.5e-6, 20e-6  # m, between the radii of G: over the pole, where B_z jumps, and beside it
 _ROUND = 1200  # points of a turn
-_HEIGHTS, _BUILDS = 5, 4
+_HEIGHTS, _BUILDS, _IN_SLICES = 5, 4, 3
 
 
 def turn_flux(everywhere: Everywhere, coil: Racetrack) -> float:
     """Wb, positive upwards."""
-    turns = [(weight, _turn(coil, coil.inner_radius + part * coil.build))
-             for part, weight in zip(*gauss(_BUILDS), strict=True)]
-    farthest = max(float(np.hypot(x, y - place.y).max()) for _, (x, y) in turns for place in everywhere.places)
+    points = over_section(coil, _BUILDS, _HEIGHTS if len(coil.slices) == 1 else _IN_SLICES)
+    levels = [(z[0], [(part, _turn(coil, coil.inner_radius + at)) for at, part in zip(u, w, strict=True)])
+              for u, z, w in zip(*(p.reshape(-1, _BUILDS) for p in points), strict=True)]
+    farthest = max(float(np.hypot(x, y - place.y).max())
+                   for _, turns in levels for _, (x, y) in turns for place in everywhere.places)
     total = 0.0
-    for part, height_weight in zip(*gauss(_HEIGHTS), strict=True):
-        z = coil.bottom + part * (coil.top - coil.bottom)
+    for z, turns in levels:
         for place, own in zip(everywhere.places, everywhere.own, strict=True):
             wall = place.shape.radius + _COARSE
             r = np.concatenate([np.arange(0.0, wall, _FINE), np.arange(wall, farthest + 2 * _COARSE, _COARSE)])
@@ -42,7 +43,7 @@ def turn_flux(everywhere: Everywhere, coil: Racetrack) -> float:
             steps = (b[:, 1:] * r[1:] + b[:, :-1] * r[:-1]) / 2 * np.diff(r)
             G = np.concatenate([np.zeros((len(b), 1)), np.cumsum(steps, axis=1)], axis=1)
             for weight, (x, y) in turns:
-                total += height_weight * weight * _round(r, G, x, y - place.y)
+                total += weight * _round(r, G, x, y - place.y)
     return total
 
 

@@ -41,9 +41,11 @@ _PLUCKED = frozenset({"output", "output_balance", "hum_per_output", "pull"})
 _EDDIES = frozenset({"resonance", "resonance_peak"})
 
 # What no 3-D solution depends on: tables of the file, and keys of a coil.
-_STRINGS = ("title", "note", "probe_height", "connection", "strings", "string", "load", "scatter")
+_STRINGS = ("title", "note", "probe_height", "connection", "strings", "string", "load", "scatter", "lead")
 _WINDING = ("turns", "wire", "insulation", "overall_diameter", "winding", "resistance", "capacitance",
-            "grounded_end", "poles", "leads", "taps", "name")
+            "grounded_end", "poles", "potted", "leads", "taps", "name")
+
+_TAKES_SPACE = frozenset({"fill", "wound_build", "wound_builds"})
 
 
 def solid_part(task: Task) -> str:
@@ -55,7 +57,7 @@ def solid_part(task: Task) -> str:
 
 
 def _window(coil: object) -> object:
-    if not isinstance(coil, Mapping) or "fill" in coil or "wound_build" in coil:  # wire and turns then take space
+    if not isinstance(coil, Mapping) or _TAKES_SPACE & coil.keys():  # by wire and turns
         return coil
     return {k: v for k, v in coil.items() if k not in _WINDING}
 

@@ -101,6 +101,9 @@ def _set_coil(coil: dict[str, Any], read: Coil, number: int, off: _Off) -> None:
     made = read.of_turns(read.turns * more)
     if made.wound_build is not None:
         coil["wound_build"] = _mm(min(made.wound_build, read.thickness))
+    if made.wound_builds:
+        coil["wound_builds"] = [{"height": _mm(b.height), "build": _mm(min(b.build, read.thickness))}
+                                for b in made.wound_builds]
     if made.fill is not None and made.wound > read.thickness:  # what is more in a full window is wound tighter
         coil["fill"] = made.fill * made.wound / read.thickness
     if read.taps:
