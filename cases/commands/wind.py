@@ -29,7 +29,8 @@ if TYPE_CHECKING:
     from stringflux.postprocess.coil.winding import Winding
 
 UNITS = {
-    **dict.fromkeys(("width", "height", "wound", "mean_turn", "length", "thickness", "bare", "overall"), "m"),
+    **dict.fromkeys(("width", "height", "wound", "builds", "mean_turn", "length", "thickness", "bare", "overall"),
+                    "m"),
     **dict.fromkeys(("resistance", "resistance_computed", "resistance_per_length"), "ohm"),
     **dict.fromkeys(("copper_mass", "mass"), "kg"),
     **dict.fromkeys(("capacitance", "capacitance_band", "capacitance_turns", "capacitance_outside",

@@ -25,7 +25,7 @@ def print_winding(title: str, made: Winding, to: Console) -> None:
         "Insulated": _insulated(made.wire),
         "Window": f"{_mm(made.width)} by {_mm(made.height)}; the turns take {made.fill:.0%} of it "
                   f"({made.copper_fill:.0%} copper)",
-        **({"Winding": f"{_mm(made.wound)} of the window's {_mm(made.width)} thick, wound from the inside; "
+        **({"Winding": f"{made.wound_words} mm of the window's {_mm(made.width)} thick, wound from the inside; "
                        f"{made.packed:.0%} of that is wire"} if made.packed_known else {}),
         "Wire": f"{made.length:.0f} m, mean turn {made.mean_turn * 1e3:.1f} mm",
         "Mass": f"{made.mass * 1e3:.3g} g ({made.copper_mass * 1e3:.3g} g copper)",

@@ -64,7 +64,9 @@ class Winding:
     width, height : float
         Radial thickness and height of the window, m.
     wound : float
-        Radial thickness that the winding takes of it, from the inside on, m.
+        Radial thickness that the winding takes of it, from the inside on, m; the greatest one where it changes.
+    builds : tuple of (float, float)
+        Where it changes along the height: heights over the lower edge and the thickness at each, m; else ().
     packed : float
         Share of the section that it takes which is copper and insulation.
     packed_known : bool
@@ -130,7 +132,14 @@ class Winding:
     capacitance_layered: tuple[float, float]
     loss: float
     potted: str = ""
+    builds: tuple[tuple[float, float], ...] = ()
     taps: tuple[Tap, ...] = ()
+
+    @property
+    def wound_words(self) -> str:
+        """How thick it is, mm."""
+        thick = sorted({w for _, w in self.builds} or {self.wound})
+        return f"{thick[0] * 1e3:.4g}" + (f" to {thick[-1] * 1e3:.4g}" if len(thick) > 1 else "")
 
 
 def winding(case: Case, temperature: float | None = None, tension_share: float = TENSION_SHARE,
@@ -187,7 +196,8 @@ def winding(case: Case, temperature: float | None = None, tension_share: float =
         capacitance_band=between.band if known is None else (known, known),
         capacitance_measured=known is not None, capacitance_turns=between.turns, capacitance_outside=between.outside,
         capacitance_layered=between.layered, loss=between.loss,
-        potted=case.coil.potted or "", taps=_taps(case, ohms_per_metre),
+        potted=case.coil.potted or "", builds=tuple((round(z - coil.bottom, 12), w) for z, w in coil.builds),
+        taps=_taps(case, ohms_per_metre),
     )
 
 

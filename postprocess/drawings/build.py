@@ -131,9 +131,9 @@ def _coil(ax: Axes, coil: Racetrack, pair: tuple[int, int]) -> None:
         ax.add_patch(PathPatch(Path.make_compound_path(*edges), fc=dim.COPPER, ec=INK, lw=0.8, zorder=2))
         return
     middle, hole = (y, half + inner) if pair[0] == 1 else (x, inner)
-    for start in (middle - hole - 1e3 * coil.build, middle + hole):
-        ax.add_patch(Rectangle((start, 1e3 * coil.bottom), 1e3 * coil.build, 1e3 * (coil.top - coil.bottom),
-                               fc=dim.COPPER, ec=INK, lw=0.8, zorder=2))
+    for way in (-1, 1):
+        side = [(middle + way * (hole + 1e3 * w), 1e3 * z) for w, z in coil.corners]
+        ax.add_patch(Polygon(side, fc=dim.COPPER, ec=INK, lw=0.8, zorder=2))
 
 
 def _body(ax: Axes, body: SolidBody, pair: tuple[int, int], colour: str) -> None:
@@ -183,8 +183,9 @@ def _arrow(ax: Axes, body: SolidBody, pair: tuple[int, int]) -> None:
 
 def _key(fig: Figure, case: Case, looks: dict[str, tuple[str, str]]) -> None:
     handles: list[Artist] = [Patch(fc=c, ec=INK, label=f"{name} ({what})") for name, (c, what) in looks.items()]
-    handles += [Patch(fc=dim.COPPER, ec=INK, label=f"{name}, {coil.turns:g} turns of {coil.wire}")
-                for name, coil in zip(case.coil_names(), case.coils(), strict=True)]
+    handles += [Patch(fc=dim.COPPER, ec=INK, label=f"{name}, {coil.turns:g} turns of {coil.wire}"
+                      f"{dim.thickness(track)}")
+                for name, coil, track in zip(case.coil_names(), case.coils(), case.racetracks(), strict=True)]
     height = fig.get_size_inches()[1]
     fig.legend(handles=handles, loc="lower center", bbox_to_anchor=(0.5, 0.05 / height), handlelength=1.8,
                ncols=3, borderaxespad=0.0)

@@ -7,9 +7,11 @@ from collections.abc import Mapping
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Circle, Polygon, Rectangle
+from matplotlib.path import Path
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.row import PartShape, PoleShape, StringShape
+from stringflux.geometry.shapes.wound import WoundSection
 
 from ..figures.style import ACCENT, INK, SOFT
 
@@ -90,6 +92,27 @@ def window(ax: Axes, left: float, right: float, low: float, high: float) -> None
     ax.add_patch(Rectangle((left, low), right - left, high - low, fc=COPPER, ec=INK, lw=0.9, zorder=2))
     ax.plot([left, right], [low, high], color="#b08a3c", lw=0.6, zorder=2)
     ax.plot([left, right], [high, low], color="#b08a3c", lw=0.6, zorder=2)
+
+
+def winding(ax: Axes, section: WoundSection, start: float, way: int) -> None:
+    """A winding cut across, from its inner face at `start` mm to the right (+1) or to the left (−1)."""
+    ends = sorted((start, start + way * 1e3 * section.build))
+    if not section.builds:
+        window(ax, ends[0], ends[1], 1e3 * section.bottom, 1e3 * section.top)
+        return
+    edge = [(start + way * 1e3 * w, 1e3 * z) for w, z in section.corners]
+    ax.add_patch(Polygon(edge, fc=COPPER, ec=INK, lw=0.9, zorder=2))
+    for (x, low), (far, high) in ((edge[0], edge[-2]), (edge[1], edge[-1])):
+        line, = ax.plot([x, far], [low, high], color="#b08a3c", lw=0.6, zorder=2)
+        line.set_clip_path(Path([*edge, edge[0]]), ax.transData)  # a waisted one leaves its diagonals
+
+
+def thickness(section: WoundSection) -> str:
+    """What to add to a key of a winding whose thickness changes along its height."""
+    if not section.builds:
+        return ""
+    builds = [1e3 * w for _, w in section.builds]
+    return f", {text_mm(min(builds))} to {text_mm(max(builds))} mm thick"
 
 
 def stadium(radius: float, straight: float, middle: float, n: int = 48) -> Array:

@@ -120,8 +120,7 @@ def _row_section(ax: Axes, case: Case, parts: Parts, scale: float) -> None:
     left, right = parts.row
     half = 1e3 * (coil.straight / 2 + coil.inner_radius)
     for side in (-1, 1):
-        near, far = (1e3 * coil.y_centre + side * y for y in (half, half + 1e3 * coil.build))
-        dim.window(ax, min(near, far), max(near, far), 1e3 * coil.bottom, 1e3 * coil.top)
+        dim.winding(ax, coil, 1e3 * coil.y_centre + side * half, side)
     for p in parts.poles:
         dim.pole_section(ax, p.shape, 1e3 * p.y, 1e3 * p.face, parts.looks)
     for s in (string.shape for string in parts.strings):
@@ -190,8 +189,8 @@ def _pole_section(ax: Axes, case: Case, parts: Parts, scale: float) -> None:
     face = 1e3 * place.face
     inner, outer = 1e3 * coil.inner_radius, 1e3 * (coil.inner_radius + coil.build)
     low, high = 1e3 * coil.bottom, 1e3 * coil.top
-    dim.window(ax, inner, outer, low, high)
-    dim.window(ax, -outer, -inner, low, high)
+    dim.winding(ax, coil, inner, 1)
+    dim.winding(ax, coil, -inner, -1)
     dim.pole_section(ax, place.shape, 0.0, face, parts.looks)
     first = place.shape.parts[0]
     wide = 0.25 * inch + parts.outer
@@ -206,7 +205,7 @@ def _pole_section(ax: Axes, case: Case, parts: Parts, scale: float) -> None:
     dim.upright(ax, low, high, outer + 0.3 * inch, outer)
     over = parts.top + 0.3 * inch
     dim.across(ax, -1e3 * first.radius, 1e3 * first.radius, over, face, f"∅ {dim.text_mm(2e3 * first.radius)}")
-    dim.across(ax, inner, outer, low - 0.2 * inch, low)
+    dim.across(ax, inner, inner + 1e3 * coil.build_at(coil.bottom), low - 0.2 * inch, low)
     if abs(high) * scale > 0.1:
         dim.upright(ax, min(0.0, high), max(0.0, high), outer + 0.3 * inch, outer)
     if abs(face) > 0.05:
@@ -232,7 +231,8 @@ def _key(fig: Figure, case: Case, parts: Parts) -> None:
         Patch(fc=colour, hatch=hatch, ec=dim.HATCHED, label=f"{name} ({'magnet' if name in magnets else 'soft'})")
         for name, (colour, hatch) in parts.looks.items()
     ]
-    handles.append(Patch(fc=dim.COPPER, ec=INK, label=f"coil, {case.coil.turns:g} turns of {case.coil.wire}"))
+    handles.append(Patch(fc=dim.COPPER, ec=INK, label=f"coil, {case.coil.turns:g} turns of {case.coil.wire}"
+                         f"{dim.thickness(parts.coil)}"))
     if magnets:
         handles.append(Line2D([], [], color=ACCENT, lw=1.5, marker=">", ms=5, label="from south to north pole"))
     height = fig.get_size_inches()[1]

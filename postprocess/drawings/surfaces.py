@@ -16,7 +16,7 @@ REACH = 0.016  # m of string shown to each side
 
 
 def race_track(pv: Any, coil: Racetrack) -> Any:
-    """The winding space as a closed surface."""
+    """The winding as a closed surface."""
     t = np.linspace(0, np.pi, FACETS)
     end = np.stack([np.cos(t), np.sin(t)], axis=1)
     half = coil.straight / 2
@@ -26,9 +26,8 @@ def race_track(pv: Any, coil: Racetrack) -> Any:
         loop = np.concatenate([one, -one])
         return np.concatenate([loop, loop[:1]]) + [0.0, coil.y_centre]
 
-    inner, outer = ring(coil.inner_radius), ring(coil.inner_radius + coil.build)
-    n = len(inner)
-    corners = [(outer, coil.top), (inner, coil.top), (inner, coil.bottom), (outer, coil.bottom), (outer, coil.top)]
+    around = [(ring(coil.inner_radius + w), z) for w, z in coil.corners[::-1]]
+    corners, n = [*around, around[0]], len(around[0][0])
     points = np.concatenate([np.column_stack([loop, np.full(n, z)]) for loop, z in corners])
     grid = pv.StructuredGrid()
     grid.points = points

@@ -5,7 +5,7 @@ A body of revolution whose axis is d away from the plane shows the half width âˆ
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -62,6 +62,8 @@ def body_outline(form: Plain, y: float) -> Array | None:
 def winding_outlines(coil: Racetrack, y: float) -> tuple[Array, ...]:
     """Polygons (2, n) of a coil in the plane: two sides, one piece beyond the hole, or nothing."""
     beyond = max(0.0, abs(y - coil.y_centre) - coil.straight / 2)
+    if coil.builds:
+        return tuple(_changing(coil, beyond))
     inner, outer = coil.inner_radius, coil.inner_radius + coil.build
     if beyond >= outer:
         return ()
@@ -71,6 +73,23 @@ def winding_outlines(coil: Racetrack, y: float) -> tuple[Array, ...]:
     near = float(np.sqrt(inner**2 - beyond**2))
     return tuple(_rectangle(coil.x_centre + a, coil.x_centre + b, coil.bottom, coil.top)
                  for a, b in ((-far, -near), (near, far)))
+
+
+def _changing(coil: Racetrack, beyond: float) -> Iterator[Array]:
+    """The same of a winding whose thickness changes along its height."""
+    z = np.unique(np.concatenate([np.linspace(low, high, _STEPS + 1) for low, high, _, _ in coil.slices]))
+    outer = coil.inner_radius + np.array([coil.build_at(float(at)) for at in z])
+    cut = np.flatnonzero(outer > beyond)
+    far = np.sqrt(np.maximum(outer**2 - beyond**2, 0.0))
+    near = np.full(z.size, np.sqrt(max(coil.inner_radius**2 - beyond**2, 0.0)))
+    for piece in np.split(cut, np.flatnonzero(np.diff(cut) > 1) + 1):  # a waisted one may be cut in two
+        if piece.size < 2:
+            continue
+        height, whole = np.concatenate([z[piece], z[piece][::-1]]), beyond >= coil.inner_radius
+        back = -far[piece][::-1] if whole else near[piece][::-1]
+        edge = np.concatenate([far[piece], back])
+        for side in (1.0,) if whole else (-1.0, 1.0):
+            yield np.stack([coil.x_centre + side * edge, height])
 
 
 def _rectangle(left: float, right: float, bottom: float, top: float) -> Array:

@@ -38,7 +38,7 @@ def winding_table(w: Winding, caption: str = "Winding") -> ReportTable:
         "Turns": f"{w.turns:g}",
         "Window": f"{w.width * 1e3:.4g} × {w.height * 1e3:.4g} mm; the turns take {100 * w.fill:.0f} % of it, copper "
                   f"{100 * w.copper_fill:.0f} %",
-        **({"Winding": f"{w.wound * 1e3:.4g} mm of the window's {w.width * 1e3:.4g} mm thick, from the inside; "
+        **({"Winding": f"{w.wound_words} mm of the window's {w.width * 1e3:.4g} mm thick, from the inside; "
                        f"{100 * w.packed:.0f} % of that is wire"} if w.packed_known else {}),
         "Wire length": f"{w.length:.0f} m, mean turn {w.mean_turn * 1e3:.1f} mm",
         "Mass": f"{figure(w.mass * 1e3)} g, of it {figure(w.copper_mass * 1e3)} g copper",

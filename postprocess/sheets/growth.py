@@ -16,12 +16,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from stringflux.geometry.shapes.row import Racetrack
 
 from ..coil.packing import turn_length
 from ..coil.winding import Winding
 
 MOST_ROWS = 16
+MOST_HEIGHTS = 6
 THIRDS = (1 / 3, 2 / 3, 1.0)
 
 
@@ -33,7 +36,7 @@ class Grown:
     ----------
     turns : int
     build : float
-        Thickness on one side, m.
+        Thickness on one side, where it is greatest, m.
     across, along : float
         Outside of the winding along the strings, and across them, m.
     resistance : float
@@ -60,6 +63,25 @@ def grown(made: Winding, track: Racetrack, turns: float) -> Grown:
 def thirds(made: Winding, track: Racetrack) -> tuple[Grown, ...]:
     """After a third of the turns, after two, and at the end."""
     return tuple(grown(made, track, made.turns * share) for share in THIRDS)
+
+
+def along_height(track: Racetrack) -> tuple[tuple[float, ...], ...]:
+    """Where the thickness changes along the height: heights over the lower edge with the thickness there at every
+    third, m, from the lowest up; () where it does not.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> from stringflux.cases import load_case
+    >>> track = load_case("bench-single").racetrack()
+    >>> cone = replace(track, build=3e-3, builds=((track.bottom, 1.5e-3), (track.top, 3e-3)))
+    >>> along_height(track), [round(1e3 * x, 6) for x in along_height(cone)[-1]]
+    ((), [11.0, 1.0, 2.0, 3.0])
+    """
+    if not track.builds:
+        return ()
+    places = sorted({round(i) for i in np.linspace(0, len(track.builds) - 1, MOST_HEIGHTS)})
+    return tuple((z - track.bottom, *(w * share for share in THIRDS)) for z, w in (track.builds[i] for i in places))
 
 
 def by_thousands(made: Winding, track: Racetrack) -> tuple[Grown, ...]:

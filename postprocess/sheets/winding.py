@@ -15,7 +15,7 @@ from stringflux.geometry.shapes.row import Racetrack
 
 from ..coil.winding import IEC_BY_OHMS, IEC_SHARE, TEMPERATURE_COEFFICIENT, YIELD, Winding, warming
 from .from_above import svg
-from .growth import Grown, by_thousands, thirds
+from .growth import Grown, along_height, by_thousands, thirds
 
 TEMPLATES = Path(__file__).with_name("templates")
 GENERATOR = "stringflux wind"
@@ -84,6 +84,7 @@ def pages(title: str, source: str, coils: Sequence[SheetCoil], notes: Sequence[s
         "coil": coil, "facts": facts(coil), "picture": svg(coil.track, coil.ends, _picture_words(coil), number=n),
         "grown": by_thousands(coil.made, coil.track), "thirds": list(zip(_THIRD_NAMES, thirds(coil.made, coil.track),
                                                                          strict=True)),
+        "heights": along_height(coil.track),
         "sense": sense(coil), "machine": "clockwise" if coil.track.sense > 0 else "counter-clockwise",
         "build_note": _build_note(coil), "step": _step(by_thousands(coil.made, coil.track)),
         "warmer": f"{coil.made.resistance * TEMPERATURE_COEFFICIENT / warming(coil.made.temperature):.3g}",
@@ -136,12 +137,13 @@ def _build_note(coil: SheetCoil) -> str:
     """What decides the thickness, and how far off it can be."""
     made, track = coil.made, coil.track
     section = made.turns * made.wire.overall[1] ** 2 * 0.7853981633974483
-    share = section / (track.build * made.height)
-    low, high = (section / (made.height * full) for full in reversed(SCATTERED_RANGE))
+    share = section / track.area
+    low, high = (track.build * share / full for full in reversed(SCATTERED_RANGE))
+    where = " where it is thickest" if track.builds else ""
     usual = "inside" if SCATTERED_RANGE[0] <= share <= SCATTERED_RANGE[1] else "outside"
     return (f"As the case has it, {share:.0%} of the section is wire; {usual} the usual {SCATTERED_RANGE[0]:.0%} to "
             f"{SCATTERED_RANGE[1]:.0%} (common practice, no source), at which it ends {low * 1e3:.2f} to "
-            f"{high * 1e3:.2f} mm thick.")
+            f"{high * 1e3:.2f} mm thick{where}.")
 
 
 def _step(rows: Sequence[Grown]) -> str:

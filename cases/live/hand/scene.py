@@ -224,9 +224,8 @@ def _coil(track: Racetrack, pair: tuple[int, int]) -> list[Array]:
     if 2 not in pair:
         return [_stadium(track, r, half) for r in (outer, inner)]
     middle = track.x_centre if pair[0] == 0 else track.y_centre
-    near, far = (inner, outer) if pair[0] == 0 else (half + inner, half + outer)
-    return [MM * np.array([[middle + s * near, track.bottom], [middle + s * near, track.top],
-                            [middle + s * far, track.top], [middle + s * far, track.bottom]]) for s in (-1, 1)]
+    near = inner if pair[0] == 0 else half + inner
+    return [MM * np.array([[middle + s * (near + w), z] for w, z in track.corners]) for s in (-1, 1)]
 
 
 def _stadium(track: Racetrack, radius: float, half: float) -> Array:
