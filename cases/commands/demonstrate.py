@@ -16,6 +16,8 @@ from ..output.folder import replaced_folder
 from ..terminal.options import OutOptions, as_options, said_in
 from ..terminal.progress import shown_progress
 from ..terminal.quantities import read_quantity
+from ..terminal.tables import console
+from ..terminal.words import print_oddities
 
 if TYPE_CHECKING:
     from ..demonstrations.names import Known
@@ -79,6 +81,11 @@ def demonstrate(options: DemonstrateOptions) -> None:
 
                 write_demonstration(folder, made, text, progress)
         sys.stdout.write(text([]) if json else made.text())
+        if not json:
+            from stringflux.geometry.case.model import Case
+
+            if isinstance(case, Case):  # some have a case of their own kind
+                print_oddities(case, console())
         sys.stdout.flush()
     words = sys.stderr if json else sys.stdout
     if out is not None:

@@ -20,7 +20,7 @@ from ..output.folder import FolderKind, replaced_folder
 from ..terminal.options import Json, Out, PluckOptions, Quality, Verbose, said_in
 from ..terminal.progress import shown_progress
 from ..terminal.tables import console, digits, headed, or_dash
-from ..terminal.words import load_words, pluck_words
+from ..terminal.words import load_words, pluck_words, print_oddities
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -72,6 +72,8 @@ def mix(options: MixOptions) -> None:
             sys.stdout.write(text)
         else:
             _print(loaded, found, said)
+            for pickup, case in zip(loaded.file.pickup, loaded.cases, strict=True):
+                print_oddities(case, console(), f"{pickup.name}: ")
         sys.stdout.flush()
         if folder is not None:
             _write(folder, found, _title(loaded), said, text)

@@ -24,6 +24,7 @@ from ..terminal.field import field_words
 from ..terminal.options import OutOptions, Units, said_in
 from ..terminal.progress import shown_progress
 from ..terminal.tables import Column, console, digits, fitting, headed, table
+from ..terminal.words import print_oddities
 
 if TYPE_CHECKING:
     from stringflux.postprocess.readings.fit import Fitted
@@ -106,6 +107,7 @@ def readings(options: ReadingsOptions) -> None:
         _print_json(case, source, study, notes)
     else:
         _print(case.title, study, notes, console(), options.units)
+        print_oddities(case, console())
     sys.stdout.flush()
     if folder is not None:
         written = _write(folder, case.title or find_case(which).stem, study, made)
@@ -267,6 +269,7 @@ def _run_relative(case: Case, source: CaseSource, file: str, relative_to: str, q
         sys.stdout.write(document("readings", case, source, result, _KEYS))
         return
     _print_relative(found, *names, len(measured.string) == len(case.string), console())
+    print_oddities(case, console())
 
 
 def _relative_level(s: RelativeString) -> str:

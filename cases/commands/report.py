@@ -15,6 +15,8 @@ from ..files.whole import write_new
 from ..jobs.second_process import beside
 from ..terminal.options import StringOptions, said_in
 from ..terminal.progress import shown_progress
+from ..terminal.tables import console
+from ..terminal.words import print_oddities
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,6 +50,7 @@ def report(options: ReportOptions) -> None:
     with apart as moving, shown_progress() as progress:
         page, without = report_page(pickup, text, moving=moving, progress=progress)
     write_new(str(path), page, argument="--out", force=True)
+    print_oddities(case, console())
     for reason in without:
         print(f"Note: left out: {reason}")
     print(f"Report: {path} ({len(page) / 1e6:.1f} MB, {time.perf_counter() - begin:.1f} s). Open it in a browser.")

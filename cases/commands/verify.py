@@ -21,6 +21,7 @@ from ..output.folder import FolderKind, replaced_folder
 from ..terminal.options import OutOptions, Units, said_in
 from ..terminal.progress import said_time, shown_progress
 from ..terminal.tables import console, headed
+from ..terminal.words import print_oddities
 
 if TYPE_CHECKING:
     from stringflux.geometry.case.model import Case
@@ -90,6 +91,7 @@ def run(options: VerifyOptions, meshes: VerifyNumerics | None = None) -> None:
             sys.stdout.write(text)
         else:
             print_verification(found, console(), options.units)
+            print_oddities(case, console())
         sys.stdout.flush()
         if folder is not None:
             _write(folder, found, text)

@@ -14,6 +14,8 @@ from ..files.pages import writable
 from ..files.whole import write_new
 from ..terminal.options import StringOptions, said_in
 from ..terminal.progress import shown_progress
+from ..terminal.tables import console
+from ..terminal.words import print_oddities
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,6 +58,7 @@ def worksheet(options: WorksheetOptions) -> None:
         figures, section = worksheet_figures(solve(case, quality=options.quality), options.string, seed, progress)
         text = page(sheet_of(figures), section, name=name, seed=seed, answers=options.answers)
     write_new(str(path), text, argument="--out", force=True)
+    print_oddities(case, console())
     print(f"{'Key' if options.answers else 'Worksheet'}: {path}. Print it from a browser: one page of A4 or letter"
           f"{', the key up to two' if options.answers else ''}.")
     if not options.answers:

@@ -16,12 +16,12 @@ if TYPE_CHECKING:
     from stringflux.postprocess.plucked.sine import Sine
 
 
-def print_oddities(case: Case, to: Console) -> None:
-    """Notes about what is possible and yet hardly meant."""
+def print_oddities(case: Case, to: Console, where: str = "") -> None:
+    """Notes about what is possible and yet hardly meant; `where` says of which case."""
     from stringflux.geometry.reading.check_sense import oddities
 
     for oddity in oddities(case):
-        to.print(f"Note: {oddity}.", markup=False, soft_wrap=True)
+        to.print(f"Note: {where}{oddity}.", markup=False, soft_wrap=True)
 
 
 def pluck_words(pluck: Pluck | Sine) -> str:

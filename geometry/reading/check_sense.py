@@ -88,11 +88,11 @@ def strings_hold(case: Case) -> None:
 
 def oddities(case: Case) -> tuple[str, ...]:
     """What is possible and yet hardly meant, as sentences without a full stop."""
-    return (*_crowded(case), *_beside(case))
+    return (*crowded(case), *_beside(case))
 
 
-def _crowded(case: Case) -> tuple[str, ...]:
-    """Coils with more turns than windings usually hold."""
+def crowded(case: Case) -> tuple[str, ...]:
+    """Coils with more turns than windings usually hold, as sentences without a full stop."""
     found = []
     for name, coil in zip(case.coil_names(), case.coils(), strict=True):
         wire = coil.winding_wire()

@@ -137,11 +137,11 @@ def winding_capacitance(case: Case, wire: Wire, packings: Sequence[Packing], bel
         Voltage of its end nearer to ground, in its own whole voltage.
     """
     coil = case.racetrack()
-    spread = _spread(coil, packings[0])
+    along = spread(coil, packings[0])
     pot = None if case.coil.potted is None else POTTING[case.coil.potted]
     filler = 1.0 if pot is None else pot.permittivity[1]
     square, hexagonal = (pair(wire.bare, wire.overall[1], filler, lattice) for lattice in _LATTICES)
-    turns = KAPPA[1] * (1.0 if pot is None else pot.kappa) * square.pair * spread
+    turns = KAPPA[1] * (1.0 if pot is None else pot.kappa) * square.pair * along
     thin, thick = (pair(wire.bare, d, filler).pair / square.pair for d in (wire.overall[0], wire.overall[2]))
     thinner, wax = (pair(wire.bare, wire.overall[1], e).pair / square.pair
                     for e in ((1.0, WAX) if pot is None else pot.permittivity[::2]))
@@ -160,7 +160,7 @@ def winding_capacitance(case: Case, wire: Wire, packings: Sequence[Packing], bel
     )
 
 
-def _spread(coil: Racetrack, packing: Packing) -> float:
+def spread(coil: Racetrack, packing: Packing) -> float:
     """h ℓ/b, and where the thickness changes along the height ∫ ℓ/b dz with the mean turn ℓ at each, m."""
     if not coil.builds:
         return (coil.top - coil.bottom) * packing.length / coil.turns / coil.build

@@ -151,10 +151,10 @@ def winding_boxes(coil: Racetrack, steps: int = GRID.steps) -> list[Rectangle]:
     a = coil.inner_radius
     if not coil.builds:
         return [(a, a + coil.build, coil.bottom, coil.top)]
-    least = min(w for _, w in coil.builds)
+    step = (coil.build - min(w for _, w in coil.builds)) / steps or coil.build
     out = []
     for z0, z1, w0, w1 in coil.slices:
-        n = max(round(steps * abs(w1 - w0) / (coil.build - least)), 1)
+        n = max(round(abs(w1 - w0) / step), 1)
         z, w = np.linspace(z0, z1, n + 1), w0 + (w1 - w0) * (np.arange(n) + 0.5) / n
         out += [(a, a + float(w[i]), float(z[i]), float(z[i + 1])) for i in range(n)]
     return out

@@ -25,6 +25,7 @@ from ...terminal.options import OutOptions, PluckOptions, as_options, said_in
 from ...terminal.progress import shown_progress
 from ...terminal.quantities import read_quantity
 from ...terminal.tables import Column, console, table
+from ...terminal.words import print_oddities
 
 if TYPE_CHECKING:
     from .problem import BalanceRequest
@@ -108,6 +109,7 @@ def balance(options: BalanceOptions) -> None:
             sys.stdout.write(text)
         else:
             _print(case, found)
+            print_oddities(case, console())
         sys.stdout.flush()
         if folder is not None:
             _write(folder, path, data, changes, found, text)

@@ -11,6 +11,7 @@ from stringflux.geometry.errors import WriteError
 from stringflux.geometry.units import KINDS
 from stringflux.postprocess.figures.style import legible
 
+from ...files.load import built_in_uses
 from ...output.document import CaseSource, document
 from ...output.results import save_figure
 from ...terminal.tables import Column, console, fitting, table
@@ -74,6 +75,22 @@ def print_failed(found: ComparedDesigns, to: Console) -> None:
         to.print(f"{o.number + 1} ({design_words(asked, o.number)}): {o.failure}", markup=False)
     if len(failed) > _FAULTS:
         to.print(f"{len(failed) - _FAULTS} more stand in the table of the folder.")
+    for note in _crowded(found, shown):
+        to.print(f"Note: {note}.", markup=False, soft_wrap=True)
+
+
+def _crowded(found: ComparedDesigns, shown: Sequence[int]) -> list[str]:
+    """What is to be said of designs with more turns than windings usually hold, of all alike once."""
+    from stringflux.geometry.reading.check_sense import crowded
+    from stringflux.geometry.reading.read import read_case
+
+    uses, said = built_in_uses(), dict[str, list[int]]()
+    for i in sorted(shown):
+        number = found.outcomes[i].number
+        for sentence in crowded(read_case(found.asked.tasks[number].document, materials=uses)):
+            said.setdefault(sentence, []).append(number + 1)
+    return [sentence if len(of) == len(shown) else f"design {', '.join(map(str, of))}: {sentence}"
+            for sentence, of in said.items()]
 
 
 def design_words(asked: Comparison, number: int) -> str:

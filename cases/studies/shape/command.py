@@ -19,6 +19,7 @@ from ...output.folder import replaced_folder
 from ...terminal.options import OutOptions, as_options, said_in
 from ...terminal.progress import shown_progress
 from ...terminal.tables import console
+from ...terminal.words import print_oddities
 
 if TYPE_CHECKING:
     from ...solved.numerics import Numerics
@@ -107,6 +108,7 @@ def run(options: ShapeOptions, numerics: Numerics | None = None, search: SearchN
             sys.stdout.write(text)
         else:
             print_study(study, case, console())
+            print_oddities(case, console())
         sys.stdout.flush()
         if folder is not None:
             write_study(folder, study, text)

@@ -11,6 +11,8 @@ import typer
 
 from ...output.document import case_source
 from ...terminal.options import StudyOptions, as_options, said_in
+from ...terminal.tables import console
+from ...terminal.words import print_oddities
 from ..designs.run import run_in_folder, say_effort
 
 
@@ -60,6 +62,7 @@ def tolerance(options: ToleranceOptions) -> None:
         sys.stdout.write(text)
     else:
         output.print_study(study, case.title)
+        print_oddities(case, console())
     sys.stdout.flush()  # a reader that is gone shows now, before anything is written
     output.write_study(folder, plan, outcomes, study, text)
     print(f"Results: {folder} ({len(outcomes)} designs, {time.perf_counter() - begin:.1f} s)",

@@ -33,6 +33,9 @@ def test_as_full_as_the_case_says() -> None:
     assert at("2000", {"coil.fill": 0.65}).racetrack().build == pytest.approx(0.4 * full.coil.wound, rel=1e-6)
     measured = at("2000", {"coil.wound_build": "4 mm"})
     assert measured.racetrack().build == pytest.approx(1.6e-3, rel=1e-6)
+    builds = [{"height": "0 mm", "build": "3 mm"}, {"height": "11 mm", "build": "4 mm"}]
+    cone = at("2000", {"coil.wound_builds": builds})
+    assert cone.racetrack().builds == ((-12e-3, pytest.approx(1.2e-3)), (-1e-3, pytest.approx(1.6e-3)))
 
 
 def test_what_was_measured_of_all_turns() -> None:

@@ -60,8 +60,10 @@ def test_what_is_the_same_but_for_what_the_page_moves() -> None:
 
 
 def test_turns_that_take_other_room_are_another_design() -> None:
-    def key(turns: int, **coil: float) -> str:
+    def key(turns: int, **coil: object) -> str:
         return unmoved(load_case("bench-single", {"coil.turns": turns, **{f"coil.{k}": v for k, v in coil.items()}}))
 
     assert key(5000) == key(4900)  # in one window the page works them out
     assert key(5000, fill=0.65) != key(4900, fill=0.65)
+    builds = [{"height": "0 mm", "build": "3 mm"}, {"height": "11 mm", "build": "4 mm"}]
+    assert key(5000, wound_builds=builds) != key(4900, wound_builds=builds)

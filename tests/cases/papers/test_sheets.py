@@ -41,6 +41,16 @@ def test_the_drawing_goes_round_the_way_of_the_winding() -> None:
     assert turned("counter-clockwise") < 0 < turned("clockwise")
 
 
+def test_a_build_that_changes_is_told_by_its_heights() -> None:
+    builds = [{"height": "0 mm", "build": "3 mm"}, {"height": "5 mm", "build": "4.2 mm"}, {"height": "11 mm",
+                                                                                          "build": "3.6 mm"}]
+    page = winding_sheet(load_case("baritone-six", {"coil.wound_builds": builds}), "b")
+    for words in ('<th scope="row">5.0</th><td>1.40</td><td>2.80</td><td>4.20</td>', "where it is thickest",
+                  "Its thickness changes along the height"):
+        assert words in page, words
+    assert "changes along" not in winding_sheet(load_case("baritone-six"), "b")
+
+
 @pytest.mark.parametrize(("changes", "expected"), [
     ({}, (("ground", "slugs, its start"), ("screws, its finish", "hot"))),
     ({"connection.reversed": ["slugs"]}, (("ground", "slugs, its finish"), ("hot", "screws, its finish"))),

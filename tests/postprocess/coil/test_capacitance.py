@@ -13,8 +13,8 @@ from scipy.optimize import brentq
 from stringflux.cases import load_case, shipped_cases
 from stringflux.cases.solved.windings import coil_windings
 from stringflux.geometry import Case, Racetrack
-from stringflux.postprocess.coil.capacitance import ENAMEL_LOSS, KAPPA, in_layers, pair
-from stringflux.postprocess.coil.packing import layered
+from stringflux.postprocess.coil.capacitance import ENAMEL_LOSS, KAPPA, in_layers, pair, spread
+from stringflux.postprocess.coil.packing import layered, scattered, turn_length
 from stringflux.postprocess.coil.winding import winding
 from stringflux.solver.coil.air import inductance
 
@@ -43,6 +43,19 @@ def test_layers_turn_by_turn(hexagonal: bool, neighbours: int) -> None:
             energy += 0.5 * g * packing.length / coil.turns * float(step @ step)
     found = in_layers(packing, g, neighbours, coil.turns)
     assert found == pytest.approx(2 * energy, rel=0.01)  # half a turn of 200 at the flanges
+
+
+@pytest.mark.parametrize("rows", [(20, 40), (40, 20), (30, 30)])
+def test_a_build_that_changes_turn_by_turn(rows: tuple[int, int]) -> None:
+    """Rows side by side, each wound full in proportion as the coil grows: Σ ½ g ΔV² ℓ over turns of a row that touch,
+    with the voltage that lies between them."""
+    high = np.linspace(*rows, 120).round().astype(int)  # turns of each row, outwards
+    coil = Racetrack(inner_radius=3e-3, straight=20e-3, build=max(rows) * OVERALL, bottom=0.0, top=120 * OVERALL,
+                     turns=float(high.sum()), builds=((0.0, rows[0] * OVERALL), (120 * OVERALL, rows[1] * OVERALL)))
+    total = sum((n - 1) / n**2 * turn_length(coil, coil.inner_radius + n * OVERALL / 2) for n in high)
+    # n − 1 gaps in n turns: some 3 % of a row of thirty
+    assert spread(coil, scattered(coil, OVERALL, coil.turns)) == pytest.approx(
+        sum(n / (n - 1) for n in high) / 120 * total, rel=0.01)
 
 
 def test_one_layer() -> None:

@@ -7,7 +7,7 @@ import pytest
 
 from stringflux.cases import load_case
 from stringflux.postprocess.coil.winding import winding
-from stringflux.postprocess.sheets.growth import by_thousands, grown, thirds
+from stringflux.postprocess.sheets.growth import along_height, by_thousands, grown, thirds
 
 
 @pytest.mark.parametrize("name", ["baritone-six", "bench-single"])
@@ -31,6 +31,17 @@ def test_thirds_grow_evenly_and_inner_turns_have_less() -> None:
     assert (first.build, second.build) == pytest.approx((last.build / 3, 2 * last.build / 3))
     assert first.resistance < last.resistance / 3
     assert last.across == pytest.approx(13.4e-3)
+
+
+def test_a_build_that_changes_grows_alike_at_all_heights() -> None:
+    builds = [{"height": "0 mm", "build": "3.1 mm"}, {"height": "11 mm", "build": "4.1 mm"}]
+    case = load_case("baritone-six", {"coil.wound_builds": builds})
+    made, track = winding(case), case.racetrack()
+    half = grown(made, track, made.turns / 2)
+    inner = winding(case.model_copy(update={"coil": case.coil.of_turns(made.turns / 2)}))
+    assert half.resistance == pytest.approx(inner.resistance, rel=1e-9)
+    assert half.build == pytest.approx(2.05e-3)
+    assert along_height(track)[0] == pytest.approx((0.0, 3.1e-3 / 3, 6.2e-3 / 3, 3.1e-3))
 
 
 @pytest.mark.parametrize(("turns", "expected"), [

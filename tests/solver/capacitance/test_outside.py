@@ -9,7 +9,7 @@ import pytest
 
 from stringflux.geometry.shapes.row import Racetrack
 from stringflux.solver.capacitance.cell import EPSILON_0
-from stringflux.solver.capacitance.outside import Metal, OutsideGrid, outside
+from stringflux.solver.capacitance.outside import Metal, OutsideGrid, outside, winding_boxes
 
 COIL = Racetrack(inner_radius=2.5e-3, straight=52.2e-3, build=4.2e-3, bottom=-12e-3, top=-1e-3, turns=7000)
 FINE = OutsideGrid(across=10, growth=1.2)
@@ -73,6 +73,25 @@ def test_a_tall_floating_rod_follows_the_face() -> None:
     """Close to the inner face it takes its voltage: hardly anything is added between the faces."""
     k = outside(COIL, [Metal(boxes=((0.0, 2.45e-3, -12e-3, -1e-3),), earthed=False)], grid=FINE)
     assert k[0, 0] < 2 * outside(COIL, grid=FINE)[0, 0]
+
+
+@pytest.mark.parametrize("builds", [(2.2, 4.2, 3.0), (2.2, 4.2, 2.2), (4.2, 2.2, 4.2)])
+def test_the_stair_of_a_changing_build_settles(builds: tuple[float, float, float]) -> None:
+    coil = replace(COIL, builds=tuple((z, 1e-3 * w) for z, w in zip((-12e-3, -6e-3, -1e-3), builds, strict=True)))
+    for metal in ([], [Metal(boxes=(POLE,), earthed=False), Metal(boxes=(WALL,), earthed=True)]):
+        fine = outside(coil, metal, grid=OutsideGrid(steps=32))
+        assert outside(coil, metal) == pytest.approx(fine, abs=0.03 * fine[1, 1])
+        assert np.linalg.eigvalsh(fine).min() > 0
+    alike = replace(COIL, builds=tuple((z, 4.2e-3) for z in (-12e-3, -6e-3, -1e-3)))
+    assert len(winding_boxes(alike)) == 2
+    plain = outside(COIL, grid=FINE)
+    assert outside(alike, grid=FINE) == pytest.approx(plain, abs=0.02 * plain[1, 1])  # another line in the grid
+
+
+def test_metal_in_a_waist_is_not_in_the_winding() -> None:
+    waist = replace(COIL, builds=((-12e-3, 4.2e-3), (-6e-3, 2.2e-3), (-1e-3, 4.2e-3)))
+    ring = Metal(boxes=((5.2e-3, 6e-3, -6.3e-3, -5.7e-3),), earthed=True)
+    assert outside(waist, [ring])[1, 1] > outside(waist)[1, 1]
 
 
 def test_metal_in_the_winding() -> None:

@@ -72,7 +72,7 @@ def test_coils(file: Path) -> None:
         assert area(outer) - area(inner) == pytest.approx(MM2 * exact, rel=0.004)
         for view in ("along", "side"):
             for ring in next(s["rings"] for s in shown[view] if s["path"] == path):
-                assert area(ring) == pytest.approx(MM2 * track.build * (track.top - track.bottom))
+                assert area(ring) == pytest.approx(MM2 * track.area)
 
 
 @pytest.mark.parametrize("file", EVERY, ids=lambda f: f.stem)

@@ -195,7 +195,7 @@ def test_the_table_says_what_is_wrong(scatter: dict[str, Any], said: str) -> Non
     assert said in str(error.value)
 
 
-@pytest.mark.parametrize("key", ["fill", "wound_build"])
+@pytest.mark.parametrize("key", ["fill", "wound_build", "wound_builds"])
 def test_other_turns_take_other_room_up_to_the_window(key: str) -> None:
     case, document = with_scatter("bench-single", turns=0.01)
     track = case.racetrack()
@@ -203,7 +203,10 @@ def test_other_turns_take_other_room_up_to_the_window(key: str) -> None:
         d = case.coil.winding_wire().overall[1]
         wound = max(share * track.build, 1.2 * case.coil.turns * np.pi / 4 * d**2 / 0.9 / (track.top - track.bottom))
         fill = case.coil.turns * np.pi / 4 * d**2 / (wound * (track.top - track.bottom))
-        coil = document["coil"] | {key: float(fill) if key == "fill" else f"{wound * 1e3:.9f} mm"}
+        said = {"fill": float(fill), "wound_build": f"{wound * 1e3:.9f} mm", "wound_builds": [
+            {"height": "0 mm", "build": f"{0.96 * wound * 1e3:.9f} mm"},
+            {"height": "9 mm", "build": f"{wound * 1e3:.9f} mm"}]}
+        coil = document["coil"] | {key: said[key]}
         own = document | {"coil": coil}
         read_case = read(own)
         causes = causes_of(read_case)
