@@ -79,7 +79,7 @@ def test_every_command_asks(command: str) -> None:
     """Those that would take long here; `predict`, and with it the page, has it among its notes."""
     home = import_module(COMMANDS[command][0], "stringflux.cases")
     text = getsource(home)
-    if command == "compare":
+    if command in ("compare", "design"):  # of the designs that they print
         text = getsource(import_module("stringflux.cases.studies.compare.output"))
     assert any(word in text for word in ("print_oddities(", "print_winding(", "crowded("))
 

@@ -75,7 +75,7 @@ def print_failed(found: ComparedDesigns, to: Console) -> None:
         to.print(f"{o.number + 1} ({design_words(asked, o.number)}): {o.failure}", markup=False)
     if len(failed) > _FAULTS:
         to.print(f"{len(failed) - _FAULTS} more stand in the table of the folder.")
-    for note in _crowded(found, shown):
+    for note in _crowded(found, found.order[:_ROWS]):
         to.print(f"Note: {note}.", markup=False, soft_wrap=True)
 
 
