@@ -274,12 +274,27 @@ def readable(kind: str) -> tuple[float, str]:
     return _READABLE.get(kind, (1.0, KINDS[kind].si))
 
 
+def printed_unit(unit: str) -> str:
+    """A unit as what is read on paper or a screen spells it; files and options are written in plain letters.
+
+    Examples
+    --------
+    >>> printed_unit("kohm"), printed_unit("mV*s/m"), printed_unit("mm")
+    ('kΩ', 'mV per m/s', 'mm')
+    """
+    return _PRINTED_UNITS.get(unit.replace("*", " "), unit.replace("*", " "))
+
+
 def mm(value: float) -> str:
     """A length in metres as text in millimetres."""
     return show(value, "length")
 
 
 _PRINTED = 5e-6  # relative: half a unit of the sixth digit, at most
+_PRINTED_UNITS = {
+    "ohm": "Ω", "kohm": "kΩ", "Mohm": "MΩ", "uWb": "µWb", "m^2": "m²", "mm^3": "mm³", "ohm m": "Ω·m",
+    "V s/m": "V per m/s", "mV s/m": "mV per m/s", "uV s/m": "µV per m/s", "degC": "°C", "deg": "°", "V s": "V·s",
+}
 _READABLE = {
     "length": (1e-3, "mm"),
     "field": (1e3, "kA/m"),

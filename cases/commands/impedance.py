@@ -116,8 +116,8 @@ def _print(case: Case, circuit: CoilCircuit, low: CoilCircuit, high: CoilCircuit
     columns = {
         "Frequency\nHz": [f"{x:g}" for x in f],
         "L\nH": [f"{x:.4g}" for x in l],
-        "R\nkohm": [f"{x / 1e3:.4g}" for x in r],
-        "|Z|\nkohm": [f"{abs(x) / 1e3:.4g}" for x in z],
+        "R\nkΩ": [f"{x / 1e3:.4g}" for x in r],
+        "|Z|\nkΩ": [f"{abs(x) / 1e3:.4g}" for x in z],
         "Phase\ndeg": [f"{x:.1f}" for x in np.degrees(np.angle(z))],
     }
     to.print(headed("The coil alone", columns))
@@ -135,7 +135,7 @@ def _print(case: Case, circuit: CoilCircuit, low: CoilCircuit, high: CoilCircuit
         kilohertz = [f"{end.frequency / 1e3:.3g}" for end in ends if end]
         span = "" if measured or None in ends else f" ({' to '.join(kilohertz)})"
         least, most = (x / 1e3 for x in top.magnitude_band)
-        to.print(f"Resonance: {top.frequency / 1e3:.3g} kHz{span}, |Z| {top.magnitude / 1e3:.0f} kohm "
+        to.print(f"Resonance: {top.frequency / 1e3:.3g} kHz{span}, |Z| {top.magnitude / 1e3:.0f} kΩ "
                  f"({least:.0f} to {most:.0f}), Q {top.quality:.1f}; winding {picofarad}, "
                  f"tan δ {circuit.loss:.3f}{lead}.")
     parts = len(circuit.ladder.branches)
@@ -160,7 +160,7 @@ def _print_connections(case: Case, every: Sequence[Connected], to: Console) -> N
     columns = {
         "Connected": [f"{c.name}{' (as in the case)' if c.own else ''}" for c in every],
         "Level\ndB": ["silent" if math.isinf(c.level) else f"{c.level + 0.0:+.1f}" for c in every],
-        "R\nkohm": [f"{c.resistance / 1e3:.3g}" for c in every],
+        "R\nkΩ": [f"{c.resistance / 1e3:.3g}" for c in every],
         "L\nH": [f"{c.inductance:.3g}" for c in every],
         "Peak\nHz": [or_dash(c.resonance, "{:.0f}") for c in every],
         "over low\ndB": [or_dash(c.peak, "{:.1f}") for c in every],

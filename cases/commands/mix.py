@@ -109,16 +109,16 @@ def _print(loaded: LoadedMix, found: MixedPickups, said: str) -> None:
         "Name": [p.name for p in file.pickup],
         "Case": [p.case if len(p.case) <= 30 else f"…{p.case[-29:]}" for p in file.pickup],
         "To the bridge\nmm": [f"{1e3 * p.bridge_distance:.1f}" for p in file.pickup],
-        "R\nkohm": [digits(p.resistance / 1e3) for p in found.pickups],
+        "R\nkΩ": [digits(p.resistance / 1e3) for p in found.pickups],
         "L\nH": [f"{_low(p):.3f}" for p in found.pickups],
         "Switched": ["on" if p.on else "off" for p in file.pickup],
         "Leads": ["exchanged" if p.reversed else "as wound" for p in file.pickup],
     }
     if file.mix.wiring != "master controls":
         own = [loaded.controls(i) for i in range(len(file.pickup))]
-        columns["Volume\nkohm"] = [f"{c.volume / 1e3:g} at {c.volume_setting:g}" for c in own]
+        columns["Volume\nkΩ"] = [f"{c.volume / 1e3:g} at {c.volume_setting:g}" for c in own]
         if file.load.controls == "volume and tone":
-            columns["Tone\nkohm, nF"] = [f"{c.tone / 1e3:g} at {c.tone_setting:g}, {c.tone_capacitor * 1e9:g}"
+            columns["Tone\nkΩ, nF"] = [f"{c.tone / 1e3:g} at {c.tone_setting:g}, {c.tone_capacitor * 1e9:g}"
                                          for c in own]
     to.print(headed("Pickups", columns, left=2))
     rows = [s for s in found.selections if s.file != "reversed"]

@@ -141,7 +141,7 @@ def _wind(options: WindOptions, folder: Path | None) -> tuple[str, ...]:
         to.print(f"Covers, plates and other bodies of metal make {more:+.1f} pF of the capacitance.", markup=False)
     if several:
         total = coils.resistance(0, windings[0].turns)
-        to.print(f"At the terminals, {connection_words(case)}: {total / 1e3:.4g} kohm at {made.temperature:g} °C.",
+        to.print(f"At the terminals, {connection_words(case)}: {total / 1e3:.4g} kΩ at {made.temperature:g} °C.",
                  markup=False)
     if found is not None:
         was = before[case.coil_names().index(found.coil) if found.coil else 0]

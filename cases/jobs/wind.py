@@ -100,7 +100,7 @@ class WoundCoils:
         off = np.array([reach(at, n) for n in turns]) - value
         at_roots = np.flatnonzero(np.sign(off[:-1]) != np.sign(off[1:]))
         if not at_roots.size:
-            unit, size = ("kohm", 1e-3) if kind == "resistance" else ("H", 1.0)
+            unit, size = ("kΩ", 1e-3) if kind == "resistance" else ("H", 1.0)
             low, high = (f"{size * (float(x) + value):.4g}" for x in (off.min(), off.max()))
             raise CaseError(f"--for: received {size * value:.4g} {unit}, which no number of turns on {name} gives: "
                             f"all else as it is, up to {turns[-1]:.0f} turns make {low} to {high} {unit}; change "

@@ -129,7 +129,7 @@ def save_figure(figure: Figure, *paths: Path) -> None:
     """Save a figure in the formats that the names ask for; the same figure gives the same SVG."""
     import matplotlib
 
-    with matplotlib.rc_context({"svg.hashsalt": "stringflux"}):
+    with matplotlib.rc_context({"svg.hashsalt": "stringflux", "svg.fonttype": "none"}):
         # places are found once, not anew for every file: that is half the work
         figure.draw_without_rendering()
         figure.set_layout_engine("none")

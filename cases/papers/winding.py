@@ -54,7 +54,7 @@ def print_winding(title: str, made: Winding, to: Console) -> None:
     if made.taps:
         columns = {
             "Tap at\nturns": [f"{t.turns:g}" for t in made.taps],
-            "Resistance\nkohm": [f"{t.resistance / 1e3:.3f}" for t in made.taps],
+            "Resistance\nkΩ": [f"{t.resistance / 1e3:.3f}" for t in made.taps],
             "Of the whole L\nin air": [f"{t.inductance_share:.0%}" for t in made.taps],
         }
         to.print(headed("Taps, counted from the inside", columns))
@@ -68,10 +68,10 @@ def _insulated(wire: Wire) -> str:
 
 def _resistance(made: Winding) -> str:
     low, nominal, high = (r / 1e3 for r in made.resistance_computed)
-    computed = f"{nominal:.3f} kohm ({low:.3f} to {high:.3f} by the tolerance of the wire) at {made.temperature:g} °C"
+    computed = f"{nominal:.3f} kΩ ({low:.3f} to {high:.3f} by the tolerance of the wire) at {made.temperature:g} °C"
     if not made.resistance_measured:
         return computed
-    return f"{made.resistance / 1e3:.3f} kohm at {made.temperature:g} °C, measured; computed {computed}"
+    return f"{made.resistance / 1e3:.3f} kΩ at {made.temperature:g} °C, measured; computed {computed}"
 
 
 def _capacitance(made: Winding) -> str:
@@ -96,7 +96,7 @@ def _packings(made: Winding) -> Table:
         "Layers": [str(p.layers or "") for p in made.packings],
         "Thickness\nmm": [f"{p.thickness * 1e3:.2f}" for p in made.packings],
         "Wire\nm": [f"{p.length:.0f}" for p in made.packings],
-        "Resistance\nkohm": [f"{made.resistance / 1e3 * p.length / made.length:.3f}" for p in made.packings],
+        "Resistance\nkΩ": [f"{made.resistance / 1e3 * p.length / made.length:.3f}" for p in made.packings],
         "Most that\nfits, turns": [str(p.most_turns) for p in made.packings],
     }
     return headed("Ways to lay them", columns, left=1)

@@ -41,9 +41,9 @@ def load_words(load: Load) -> str:
     """The load in a line."""
     words = []
     if load.controls != "none":
-        words.append(f"volume {load.volume / 1e3:g} kohm ({load.volume_taper})")
+        words.append(f"volume {load.volume / 1e3:g} kΩ ({load.volume_taper})")
     if load.controls == "volume and tone":
-        words.append(f"tone {load.tone / 1e3:g} kohm ({load.tone_taper}) with {load.tone_capacitor * 1e9:g} nF")
+        words.append(f"tone {load.tone / 1e3:g} kΩ ({load.tone_taper}) with {load.tone_capacitor * 1e9:g} nF")
     words.append(f"cable {load.cable_length:g} m with {load.cable_length * load.cable_capacitance * 1e12:g} pF")
-    words.append(f"input {digits(load.input_resistance / 1e6)} Mohm and {load.input_capacitance * 1e12:g} pF")
+    words.append(f"input {digits(load.input_resistance / 1e6)} MΩ and {load.input_capacitance * 1e12:g} pF")
     return f"Load: {'; '.join(words)}."

@@ -34,7 +34,8 @@ def balance_figure(strings: Sequence[StringRecord]) -> Figure:
         ax.set_xlabel("")
     for ax in axes[::2]:
         ax.set_ylabel("")
-    under = "range marks in the upper row: doubt about the steel and the wrap"
+    under = (f"all bars stand on {axes[0].get_ylim()[0]:.0f} dB".replace("-", "−") +
+             "; range marks in the upper row: doubt about the steel and the wrap")
     heading(fig, "Balance of the strings", under if n > 1 else "one string only: there is nothing to hold it against")
     room_for_heading(fig)
     return fig
@@ -49,6 +50,7 @@ def levels(ax: Axes, name: str, strings: Sequence[StringRecord]) -> None:
     _meters(ax, np.array([getattr(s, name) for s in strings]), bands, floor)
     room = max(len(strings) / 2 + 0.1, 1.8)  # half the width, in strings
     middle = (len(strings) - 1) / 2
+    # a bar's length says nothing by itself: where all of them begin is told beside them
     ax.set(title=TITLES[name], ylim=(floor, 0.0), xlim=(middle - room, middle + room),
            ylabel="level against the loudest string (dB)")
     ax.set_yticks(np.arange(0.0, floor - 0.01, -(3.0 if floor >= -18 else 6.0)))

@@ -13,6 +13,7 @@ from scipy.interpolate import Akima1DInterpolator
 from stringflux.geometry.arrays import Array
 
 from ..records.prediction import SectionRecord, StringRecord
+from .numbered import number_lines
 from .style import (
     FAINT,
     INK,
@@ -77,13 +78,14 @@ def along(ax: Axes, shown: LineQuantity, strings: Sequence[StringRecord], sectio
         wide = _pole_width(section)
         ax.axvspan(-wide * 1e3, wide * 1e3, color=FAINT, alpha=0.55, lw=0, zorder=0)
     ax.axhline(0.0, color="#b9c0c7", lw=0.8, zorder=1)
-    for s, colour in zip(strings, string_colours(len(strings)), strict=True):
-        ax.plot(*_near(s.x, shown.values(s)), color=colour, lw=1.3, label=f"string {s.number}")
+    lines = [ax.plot(*_near(s.x, shown.values(s)), color=colour, lw=1.3, label=f"string {s.number}")[0]
+             for s, colour in zip(strings, string_colours(len(strings)), strict=True)]
     ax.set(title=shown.title, ylabel=shown.label, xlim=(-REACH * 1e3, REACH * 1e3),
            xlabel="place along the string (mm)")
     ax.margins(y=0.07)
     if shown.label == "B (mT)":
         gauss_beside(ax)
+    number_lines(ax, lines, [str(s.number) for s in strings], ends=shown.label != "B (mT)")
 
 
 def aperture(ax: Axes, x: Array, w: Array, width: float = 0.0) -> None:

@@ -13,6 +13,7 @@ from stringflux.geometry.arrays import Array
 
 from ..coil.circuit import CoilCircuit
 from ..coil.controls import LoadedCoil, Network
+from .numbered import number_lines
 from .style import ACCENT, INK, SOFT, WIDTH, heading, house_style, new_figure, room_for_heading, string_colours
 
 LOW, HIGH = 20.0, 20e3
@@ -85,8 +86,8 @@ def loaded(ax: Axes, circuit: CoilCircuit, settings: Mapping[str, Network]) -> N
     f = _band()
     ax.set_title("At the amplifier")
     curves = {name: _level(LoadedCoil(coil=circuit, network=hung), f) for name, hung in settings.items()}
-    for (name, level), colour in zip(curves.items(), string_colours(len(curves)), strict=True):
-        ax.plot(f, level, color=colour, label=name)
+    lines = [ax.plot(f, level, color=colour, label=f"{i}  {name}")[0] for i, ((name, level), colour) in
+             enumerate(zip(curves.items(), string_colours(len(curves)), strict=True), start=1)]
     bare = _level(LoadedCoil(coil=circuit), f)
     ax.plot(f, bare, color=SOFT, ls="--", lw=1.0, label="nothing connected")
     seen = [level[np.isfinite(level)] for level in curves.values()]
@@ -96,6 +97,7 @@ def loaded(ax: Axes, circuit: CoilCircuit, settings: Mapping[str, Network]) -> N
     ax.set_yticks(np.arange(top - 36.0, top + 0.1, 6.0))
     ax.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=3, borderaxespad=0.2, columnspacing=1.4)
     frequency_axis(ax)
+    number_lines(ax, lines, [str(i) for i in range(1, len(lines) + 1)])
 
 
 def _level(coil: LoadedCoil, f: Array) -> Array:

@@ -15,6 +15,7 @@ from stringflux.geometry.notes import pitch_words
 
 from ..plucked.sensed import PlayedString, SensedString
 from ..plucked.signal import spectrum
+from .numbered import number_lines
 from .style import ACCENT, SOFT, heading, heading_height, house_style, new_figure, room_for_heading, string_colours
 
 WIDTH, ROW, LOWEST = 7.6, 1.15, 2.0  # inches, a figure, one string in it, and all of them at least
@@ -151,11 +152,12 @@ def _distortion(strings: Sequence[PlayedString]) -> Figure:
 
 def distortion_panel(ax: Axes, strings: Sequence[PlayedString]) -> None:
     """Second harmonic (solid) and third (dashed) in the voltage over the swing of a sine."""
+    lines = {}
     for s, colour in zip(strings, string_colours(len(strings)), strict=True):
         swings, H = s.string.distortion()
         if not swings.size:
             continue
-        ax.plot(1e3 * swings, 100 * H[0], color=colour, label=_label(s))
+        lines[str(s.number)], = ax.plot(1e3 * swings, 100 * H[0], color=colour, label=_label(s))
         ax.plot(1e3 * swings, 100 * H[1], color=colour, ls=(0, (4, 2)))
     ax.set(xscale="log", yscale="log", xlabel="swing up and down over the pickup, ± (mm)",
            ylabel="part of the first harmonic (%)", ylim=(0.01, 200))
@@ -163,6 +165,7 @@ def distortion_panel(ax: Axes, strings: Sequence[PlayedString]) -> None:
     _plain_ticks(ax.yaxis, (0.01, 0.1, 1, 10, 100))
     if ax.lines:
         ax.legend(loc="lower right", ncols=2)
+        number_lines(ax, list(lines.values()), list(lines))
     else:
         ax.set_xlim(0.05, 2)
         ax.text(0.5, 0.5, "The coils cancel each other for a string that moves as a whole:\nthere is no first "

@@ -182,7 +182,7 @@ def asks_inductance(readings: Sequence[Reading]) -> bool:
     return any(r.quantity in ("inductance", "resonance") for r in readings)
 
 
-_READABLE = {"field": (1e-3, "mT"), "probe offset": (1e-3, "mm"), "resistance": (1e3, "kohm"),
+_READABLE = {"field": (1e-3, "mT"), "probe offset": (1e-3, "mm"), "resistance": (1e3, "kΩ"),
              "inductance": (1.0, "H"), "resonance": (1e3, "kHz"), "output": (1.0, "dB"),
              "emf peak": (1.0, "V"), "emf rms": (1.0, "V"), "flux step": (1e-3, "mWb")}
 
@@ -191,7 +191,7 @@ def _load_words(load: BenchLoad) -> str:
     if load.own:
         return "the case's load"
     parts = [f"{load.capacitance * 1e12:g} pF"] if load.capacitance else []
-    parts += [f"{load.resistance / 1e3:g} kohm"] if np.isfinite(load.resistance) else []
+    parts += [f"{load.resistance / 1e3:g} kΩ"] if np.isfinite(load.resistance) else []
     return " + ".join(parts) or "nothing connected"
 
 

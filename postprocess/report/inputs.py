@@ -7,7 +7,7 @@ from typing import Any, get_args
 
 from stringflux.geometry.case.keys import Quantity, Table
 from stringflux.geometry.case.model import Case
-from stringflux.geometry.units import KINDS, show
+from stringflux.geometry.units import KINDS, printed_unit, show
 
 from .page import ReportTable, numbers, words
 from .words import minus, number_list
@@ -98,7 +98,8 @@ def _text(value: Any, kind: str) -> str:
 
 def _shown(value: float, kind: str) -> str:
     size, unit = _LARGE.get(kind, (float("inf"), KINDS[kind].si))
-    return f"{value / size:.6g} {unit}" if abs(value) >= size else show(value, kind)
+    number, _, unit = (f"{value / size:.6g} {unit}" if abs(value) >= size else show(value, kind)).partition(" ")
+    return f"{number} {printed_unit(unit)}"
 
 
 def _marks(annotation: Any) -> list[Any]:

@@ -106,7 +106,7 @@ def picture(name: str, figure: Figure, said: Mapping[str, tuple[str, str]] = _SA
     """One figure with its words: what it shows for those who do not see it, and its caption."""
     kind = "png" if name in AS_PICTURE else "svg"
     data = io.BytesIO()
-    with matplotlib.rc_context({"svg.hashsalt": "stringflux"}):
+    with matplotlib.rc_context({"svg.hashsalt": "stringflux", "svg.fonttype": "none"}):
         figure.savefig(data, format=kind, dpi=DPI, metadata={"Date": None} if kind == "svg" else None)
     width, height = (round(96 * size) for size in figure.get_size_inches())
     alt, caption = said[name]

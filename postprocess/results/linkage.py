@@ -60,7 +60,7 @@ class Linkage:
         return by_y.reshape(shape), by_z.reshape(shape)
 
     def plot(self, ax: Axes | None = None, what: str = "up") -> Axes:
-        """Draw |λ| over the displacement "up" (with the slope at rest) or "across", or S "beside" its place.
+        """Draw λ over the displacement "up" (with the slope at rest) or "across", or S "beside" its place.
 
         Parameters
         ----------

@@ -6,8 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
 
 from stringflux.geometry.arrays import Array
 
@@ -75,7 +78,7 @@ def tolerance_figure(rows: Sequence[ScatterRow], title: str = "") -> Figure:
     At the left the bar below goes from 5 to 95 %; the dotted line is the case as it stands, coloured ones are limits.
     """
     with house_style():
-        fig = new_figure(WIDTH, 0.95 + 1.62 * len(rows))
+        fig = new_figure(WIDTH, 1.5 + 1.62 * len(rows))
         axes = fig.subplots(len(rows), 2, squeeze=False, width_ratios=(1.0, 1.05))
         for (left, right), row in zip(axes, rows, strict=True):
             spread(left, row)
@@ -83,9 +86,23 @@ def tolerance_figure(rows: Sequence[ScatterRow], title: str = "") -> Figure:
             right.tick_params(axis="x", labelbottom=right is axes[-1, 1])
         axes[0, 1].set_title(_CAUSES)
         axes[-1, 1].set_xlabel(_SHARE)
+        fig.legend(handles=_legend(any(row.limits for row in rows)), loc="outside lower center", ncols=3)
         heading(fig, "Scatter from pickup to pickup", title)
         room_for_heading(fig)
     return fig
+
+
+def _legend(limits: bool) -> list[Artist]:
+    """What is drawn in a spread and in the bars of its causes."""
+    return [
+        Patch(fc=FAINT, ec=SOFT, lw=0.6, label="pickups that were made"),
+        Line2D([], [], color=INK, lw=3.0, solid_capstyle="butt", label="from 5 to 95 %"),
+        Line2D([], [], color=INK, lw=1.0, ls=":", label="the case as it stands"),
+        *([Line2D([], [], color=ACCENT, lw=1.2, label="limits asked for")] if limits else []),
+        Patch(fc=BAR, label="a cause with all it does together with others"),
+        Patch(fc=INK, label="a cause alone"),
+        Line2D([], [], color=ACCENT, lw=1.2, marker="|", ms=6, label="95 % interval"),
+    ]
 
 
 def spread(ax: Axes, row: ScatterRow) -> None:

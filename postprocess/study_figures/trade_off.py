@@ -116,7 +116,7 @@ def _curves(varied: Varied, measures: Sequence[Measure], title: str) -> Figure:
             ax.tick_params(labelbottom=True)
     for ax in axes[len(shown):]:
         ax.set_axis_off()
-    heading(fig, f"What {varied.name} does", f"{title}; not changed: {', '.join(still)}" if still else title)
+    heading(fig, f"What the {varied.name} does", f"{title}; not changed: {', '.join(still)}" if still else title)
     room_for_heading(fig)
     return fig
 

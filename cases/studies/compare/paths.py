@@ -10,8 +10,29 @@ from stringflux.geometry.case.keys import Table
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.reading.tables import tables_of
 
+_KEY_WORDS = {"face": "face height", "x": "place along the strings", "positions": "place across"}
 # What no figure of a study looks at.
 IDLE = ("title", "note", "scatter", "height_screws", "pole.part.thread", "second_coil.pole.part.thread")
+
+
+def path_words(path: str) -> str:
+    """A path in the words of a sentence.
+
+    Examples
+    --------
+    >>> path_words("strings.gap"), path_words("pole.1.part.2.material"), path_words("pole.part.material")
+    ('gap of the strings', 'material of pole 1 part 2', 'material of the pole part')
+    >>> path_words("row.face.3"), path_words("string.2.gap"), path_words("probe_height")
+    ('face height 3 of the row', 'gap of string 2', 'probe height')
+    """
+    steps = path.split(".")
+    place = steps.pop() if steps[-1].isdigit() else ""
+    key, homes = _KEY_WORDS.get(steps[-1], steps[-1].replace("_", " ")), steps[:-1]
+    named = f"{key} {place}".strip()
+    if not homes:
+        return named
+    whole = " ".join(homes).replace("_", " ")
+    return f"{named} of {whole}" if any(step.isdigit() for step in homes) else f"{named} of the {whole}"
 
 
 def flat(annotation: Any) -> Iterator[Any]:

@@ -10,13 +10,12 @@ from typing import Literal
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
-from stringflux.geometry.units import shown
+from stringflux.geometry.units import printed_unit, shown
 
 from ..designs.outputs import COMMON, Figure, figure_of, wanted_figures, without_value
 from ..engine.task import Outcome
 
 _WAYS: dict[str, Literal["more", "less"]] = {"more": "more", "less": "less"}
-_UNITS = {"mV*s/m": "mV per m/s", "V*s/m": "V per m/s", "kohm": "kΩ", "ohm": "Ω", "m^2": "m²", "mm^3": "mm³"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,4 +118,4 @@ def wanted(ranks: Sequence[Rank], also: Iterable[str] = (), case: Case | None = 
 
 def unit_words(figure: Figure) -> str:
     """The unit that people read a figure in, as they write it."""
-    return _UNITS.get(figure.shown, figure.shown)
+    return printed_unit(figure.shown)

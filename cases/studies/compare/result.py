@@ -17,6 +17,7 @@ from stringflux.geometry.units import readable, shown
 from ..designs.outputs import figure_of
 from ..engine.task import Outcome
 from .comparison import Comparison
+from .paths import path_words
 from .ranking import best_trade_offs, ranked, unit_words
 
 if TYPE_CHECKING:
@@ -143,7 +144,8 @@ def _varied(v: Variation, values: Sequence[Value]) -> Varied:
 
     size, unit = readable_unit(v)
     numbers = np.array([value.si for value in values], float) / size if v.numeric else None
-    return Varied(name=v.field.path, texts=tuple(value.text for value in values), numbers=numbers, unit=unit)
+    return Varied(name=path_words(v.field.path), texts=tuple(value.text for value in values), numbers=numbers,
+                  unit=unit)
 
 
 def readable_unit(v: Variation) -> tuple[float, str]:

@@ -53,7 +53,7 @@ def answer_words(found: Wanted, case: Case, made: Winding) -> Iterator[str]:
                "with those.")
     if found.kind != "resistance" or found.coil:
         terminals = " at the terminals" if found.coil else ""
-        yield f"Their resistance{terminals}: {(found.resistance or 0.0) / 1e3:.4g} kohm at {made.temperature:g} °C."
+        yield f"Their resistance{terminals}: {(found.resistance or 0.0) / 1e3:.4g} kΩ at {made.temperature:g} °C."
 
 
 def _packed(made: Winding) -> str:
@@ -63,7 +63,7 @@ def _packed(made: Winding) -> str:
 def _value(found: Wanted, value: float | None) -> str:
     if value is None:
         return "none"
-    return {"resistance": lambda v: f"{v / 1e3:.4g} kohm", "inductance": lambda v: f"{v:.4g} H",
+    return {"resistance": lambda v: f"{v / 1e3:.4g} kΩ", "inductance": lambda v: f"{v:.4g} H",
             "peak": lambda v: f"{v / 1e3:.4g} kHz", "level": lambda v: f"{v:+.2f} dB"}[found.kind](value)
 
 

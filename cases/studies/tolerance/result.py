@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import InputError
-from stringflux.geometry.units import shown
+from stringflux.geometry.units import printed_unit, shown
 
 from ..designs.limits import Limit
 from ..designs.outputs import figure_of
@@ -188,4 +188,4 @@ def words_of(name: str) -> str:
 
 def unit_of(name: str) -> str:
     """The unit that people read a quantity in."""
-    return figure_of(name).shown.replace("*", " ")
+    return printed_unit(figure_of(name).shown)

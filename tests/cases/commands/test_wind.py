@@ -55,8 +55,8 @@ def test_wind_prints_what_to_wind(capsys: Printed) -> None:
     assert main(["wind", "baritone-six", "--for", "6.2kohm", "--at", "20degC", "--spool", "100g",
                  "--set", "coil.taps=[3000]"]) == 0
     out = capsys.readouterr().out
-    for words in ("8500 of 42 AWG", "1133 m", "5.106 kohm", "hexagonal", "8500 turns", "computed, not tabulated",
-                  "enough for 3", "Taps", "more than a scattered winding", "6.200 kohm"):  # the sheet of the answer
+    for words in ("8500 of 42 AWG", "1133 m", "5.106 kΩ", "hexagonal", "8500 turns", "computed, not tabulated",
+                  "enough for 3", "Taps", "more than a scattered winding", "6.200 kΩ"):  # the sheet of the answer
         assert words in out
     assert max(len(line.rstrip()) for line in out.splitlines()) <= 118
     assert "e+" not in out
@@ -159,7 +159,7 @@ def test_a_real_row(capsys: Printed) -> None:
 def test_wind_of_a_window_that_is_not_full(capsys: Printed) -> None:
     assert main(["wind", "baritone-six", "--for", "4 kohm", "--set", "coil.fill=0.7"]) == 0
     out = capsys.readouterr().out
-    for words in ("2.908 mm of the window's 4.2 mm thick", "70% of that is wire", "For 4 kohm", "55% to 75% full"):
+    for words in ("2.908 mm of the window's 4.2 mm thick", "70% of that is wire", "For 4 kΩ", "55% to 75% full"):
         assert words in out
     assert main(["wind", "baritone-six", "--for", "8 kohm", "--set", "coil.fill=0.65"]) == 0
     assert "do not fit. The nearest that do, packed as the case says, are 7584" in capsys.readouterr().out

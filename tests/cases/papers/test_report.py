@@ -94,7 +94,7 @@ def test_resistances_by_connection(case: Case) -> None:
     ({}, None, 1e4, "--for: this case has the coils upper, lower; add --coil"),
     ({}, "middle", 1e4, '--coil: received "middle"; write upper or lower'),
     ({"connection.coils": "upper"}, "lower", 1e4, '--coil: received "lower", which is not connected'),
-    ({}, "lower", 1e3, "--for: received 1 kohm, which no number of turns on lower gives"),
+    ({}, "lower", 1e3, "--for: received 1 kΩ, which no number of turns on lower gives"),
 ])
 def test_refusals_are_one_sentence(changes: dict[str, str], name: str | None, value: float, said: str) -> None:
     case = load_case("stacked-six", changes)

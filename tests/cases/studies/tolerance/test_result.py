@@ -35,7 +35,7 @@ def found() -> ToleranceStudy:
 
 def test_spread(found: ToleranceStudy) -> None:
     ax, s = drawn(found, "spread", quantity="resistance"), found.scatter["resistance"]
-    assert ax.get_xlabel() == "kohm"
+    assert ax.get_xlabel() == "kΩ"
     assert ax.get_title(loc="left") == "Resistance"
     assert line_of(ax, 0)[0] == pytest.approx([1e-3 * s.spread.low, 1e-3 * s.spread.high])
     assert line_of(ax, 1)[0] == pytest.approx([1e-3 * s.nominal] * 2)
