@@ -21,6 +21,7 @@ from stringflux.geometry.units import parse, shown
 
 from ..files.load import find_case, load_case, read_content
 from ..files.whole import usable_folder, write_new
+from ..terminal.lengths import length_cell, length_head, written_in_inches
 from ..terminal.options import Force, ReadOptions, Verbose, said_in
 from ..terminal.tables import Column, console, table
 from ..terminal.words import print_oddities
@@ -63,7 +64,7 @@ def _print_case(case: Case, content: Mapping[str, Any]) -> None:
     to = console()
     to.print(case.title or "Untitled case", style="bold", markup=False)
     if case.rows():
-        to.print(table("Poles", _poles(case), left=2))
+        to.print(table("Poles", _poles(case, content), left=2))
     if case.body:
         to.print(table("Bodies", _bodies(case), left=2))
     to.print(table("Strings", _strings(case, content)))
@@ -79,16 +80,18 @@ def _print_case(case: Case, content: Mapping[str, Any]) -> None:
     print_oddities(case, to)
 
 
-def _poles(case: Case) -> list[Column]:
+def _poles(case: Case, content: Mapping[str, Any]) -> list[Column]:
     from stringflux.geometry.case.upper_ends import upper_ends
 
+    inches = written_in_inches(content)
     standing = [(row.row.x, pole) for row in case.rows() for pole in row.placed()]
     columns = {
         "No.": [str(i) for i in range(1, len(standing) + 1)],
         "Parts from the top down, mm": [", ".join(_part(p) for p in pole.shape.parts) for _, pole in standing],
         "Along\nmm": [f"{x * 1e3:.2f}" for x, _ in standing],
         "Across\nmm": [f"{pole.y * 1e3:.2f}" for _, pole in standing],
-        "Face at\nmm": [f"{pole.face * 1e3:.2f}" for _, pole in standing],
+        length_head("Face at", inches=inches.face): [length_cell(pole.face, inches=inches.face)
+                                                     for _, pole in standing],
         "Up": [end.letter for end in upper_ends(case) if end.pole],
     }
     if all(x == 0 for x, _ in standing):
@@ -151,7 +154,7 @@ def _part(part: PartShape) -> str:
 
 def _strings(case: Case, content: Mapping[str, Any]) -> list[Column]:
     strings = placed_strings(case)
-    shapes = [s.shape for s in strings]
+    shapes, inches = [s.shape for s in strings], written_in_inches(content)
     columns: dict[str, list[str]] = {
         "No.": [str(s.number) for s in strings],
         "Pitch": [pitch_words(f) for f in (s.pitch for s in strings)],
@@ -160,7 +163,7 @@ def _strings(case: Case, content: Mapping[str, Any]) -> list[Column]:
         "Core\nmm": [f"{s.core_radius * 2e3:.3f}" if s.wrap_diameter else "" for s in shapes],
         "Across\nmm": [f"{s.y * 1e3:.2f}" for s in shapes],
         "Pole": [str(s.pole) for s in strings] if case.rows() else [],
-        "Gap\nmm": [f"{s.gap * 1e3:.2f}" for s in strings],
+        length_head("Gap", inches=inches.gap): [length_cell(s.gap, inches=inches.gap) for s in strings],
         "Mass\ng/m": [f"{s.unit_mass * 1e3:.3g}" for s in strings],
         "Tension\nN": [f"{s.tension:.1f}" for s in strings],
     }

@@ -10,6 +10,7 @@ from typing import Annotated
 
 import typer
 
+from ..files.load import read_content
 from ..files.taps import load_at_tap
 from ..output.document import case_source, prediction_document
 from ..output.folder import replaced_folder
@@ -44,11 +45,12 @@ def predict(options: PredictOptions) -> None:
         if not json:
             from stringflux.geometry.case.phase import pairs
 
+            from ..terminal.lengths import written_in_inches
             from ..terminal.prediction import print_details, print_prediction
             from ..terminal.tables import console
 
             print_prediction(prediction, console(), [pair.sentence for pair in pairs(case)],
-                             options.units)
+                             options.units, written_in_inches(read_content(options.which, options.changes)))
             if options.verbose:
                 print_details(prediction, console())
             sys.stdout.flush()  # a reader that is gone shows now, before anything is written

@@ -10,12 +10,13 @@ from typing import TYPE_CHECKING
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.notes import pitch_words
 
-from ..files.load import load_case
+from ..files.load import load_case, read_content
 from ..output.document import case_source, document
 from ..solved.unmagnetised import UNMAGNETISED
+from ..terminal.lengths import Inches, length_cell, length_head, written_in_inches
 from ..terminal.options import CaseOptions, said_in
 from ..terminal.progress import shown_progress
-from ..terminal.tables import console, digits, headed
+from ..terminal.tables import Column, console, digits, fitting, table
 from ..terminal.words import print_oddities
 
 if TYPE_CHECKING:
@@ -42,33 +43,34 @@ def pull(options: CaseOptions) -> None:
         source = case_source(options.which, options.changes)
         sys.stdout.write(document("pull", case, source, {"strings": pulls.strings}, UNITS))
     else:
-        _print(case, pulls)
+        _print(case, pulls, written_in_inches(read_content(options.which, options.changes)))
         print_oddities(case, console())
 
 
-def _print(case: Case, pulls: Sequence[StringPull]) -> None:
+def _print(case: Case, pulls: Sequence[StringPull], inches: Inches) -> None:
     to = console()
     to.print(case.title or "Untitled case", style="bold", markup=False)
     columns: dict[str, list[str]] = {
         "No.": [str(p.number) for p in pulls],
         "Pitch": [pitch_words(s.pitch) for s in case.string],
-        "Gap\nmm": [f"{p.gap * 1e3:.2f}" for p in pulls],
+        length_head("Gap", inches=inches.gap): [length_cell(p.gap, inches=inches.gap) for p in pulls],
         "Force\nmN": [digits(-1e3 * p.pull.force_z) for p in pulls],
-        "Stiffness up\nN/m": [digits(p.pull.stiffness_z) for p in pulls],
+        "Stiffness\nup\nN/m": [digits(p.pull.stiffness_z) for p in pulls],
         "across\nN/m": [digits(p.pull.stiffness_y) for p in pulls],
-        "Shift up\ncent": [f"{p.detuning.cents_z:+.2f}" for p in pulls],
+        "Shift\nup\ncent": [f"{p.detuning.cents_z:+.2f}" for p in pulls],
         "across\ncent": [f"{p.detuning.cents_y:+.2f}" for p in pulls],
         "Beats\nHz": [f"{abs(p.detuning.split):.2f}" for p in pulls],
-        "1 cent at\nmm": [_gap(p) for p in pulls],
+        length_head("1 cent\nat", inches=inches.gap): [_gap(p, inches=inches.gap) for p in pulls],
     }
-    to.print(headed("Pull of the magnets", columns))
+    made = [Column(head=head, cells=tuple(cells)) for head, cells in columns.items()]
+    to.print(fitting("Pull of the magnets", made, to) or table("Pull of the magnets", made, loose=False))
     to.print("Force: towards the pole. Shift: of the fundamental swinging up and down, and across; the two beat.")
     to.print("1 cent at: the gap above which neither shift is more than a cent.")
     if not case.is_magnetised:
         to.print(f"{UNMAGNETISED[0].upper()}{UNMAGNETISED[1:]}.", soft_wrap=True)
 
 
-def _gap(p: StringPull) -> str:
+def _gap(p: StringPull, *, inches: bool) -> str:
     if math.isinf(p.one_cent_gap):
         return f"< {p.looked[0] * 1e3:.1f}" if p.one_cent_gap < 0 else f"> {p.looked[1] * 1e3:.1f}"
-    return f"{p.one_cent_gap * 1e3:.2f}"
+    return length_cell(p.one_cent_gap, inches=inches)

@@ -13,18 +13,20 @@ from stringflux.postprocess.records.prediction import PlaceRecord, StringRecord
 from stringflux.postprocess.results.prediction import Prediction
 
 from .field import HEADS, band_cell, field_cell
+from .lengths import MILLIMETRES, Inches, length_cell, length_head, length_unit
 from .tables import Column, digits, fitting, table
 from .turns import print_turns
 
 STRONG, WEAK = "▲", "▼"
 
 
-def print_prediction(prediction: Prediction, to: Console, told: Sequence[str] = (), units: str = "both") -> None:
+def print_prediction(prediction: Prediction, to: Console, told: Sequence[str] = (), units: str = "both",
+                     inches: Inches = MILLIMETRES) -> None:
     """Tables of strings and poles, the coil, and what the marks mean; then what is `told` of the coils."""
     title = prediction.title or "Untitled case"
     to.print(f"{title} (quality {prediction.quality})", style="bold", markup=False)
     several = len(prediction.strings) > 1
-    names, physics = _names(prediction.strings), _physics(prediction.strings, units)
+    names, physics = _names(prediction.strings), _physics(prediction.strings, units, inches)
     balance = _balance(prediction.strings) if several else []
     whole = fitting("Strings", [*names, *physics, *balance], to)
     if whole is not None:
@@ -42,7 +44,7 @@ def print_prediction(prediction: Prediction, to: Console, told: Sequence[str] = 
         to.print("Gap and field: over the row or coil of that name.")
     to.print("S: voltage per speed of the string, up and down or across; brackets and ±: doubt about its metal.")
     if prediction.poles:
-        to.print(_poles(prediction, units))
+        to.print(_poles(prediction, units, inches))
     if prediction.quarter_turns:
         print_turns(prediction, to)
     _print_coils(prediction, to)
@@ -128,12 +130,13 @@ def _names(strings: Sequence[StringRecord]) -> list[Column]:
     ]
 
 
-def _physics(strings: Sequence[StringRecord], units: str) -> list[Column]:
+def _physics(strings: Sequence[StringRecord], units: str, inches: Inches) -> list[Column]:
     def column(head: str, cell: Callable[[StringRecord], str]) -> Column:
         return Column(head=head, cells=tuple(cell(s) for s in strings))
 
     return [
-        *_over(strings, "Gap", "mm", lambda s: _millimetres(s.gap), lambda p: _millimetres(p.gap)),
+        *_over(strings, "Gap", length_unit(inches=inches.gap),
+               lambda s: length_cell(s.gap, inches=inches.gap), lambda p: length_cell(p.gap, inches=inches.gap)),
         *_over(strings, "Field at\nstring", HEADS[units], lambda s: field_cell(s.bias[2], units),
                lambda p: field_cell(p.bias[2], units)),
         column("Flux\nlinkage\nµWb", lambda s: digits(s.linkage * 1e6)),
@@ -152,10 +155,6 @@ def _over(strings: Sequence[StringRecord], head: str, unit: str, one: Callable[[
         return [Column(head=f"{head}\n{unit}", cells=tuple(one(s) for s in strings))]
     return [Column(head=f"{head}\n{place.name}\n{unit}", cells=tuple(there(s.over[k]) for s in strings))
             for k, place in enumerate(places)]
-
-
-def _millimetres(gap: float) -> str:
-    return f"{gap * 1e3:.2f}"
 
 
 def _sensitivity(s: StringRecord) -> str:
@@ -196,7 +195,7 @@ def _marked(cells: Sequence[str], values: Sequence[float]) -> tuple[str, ...]:
     return tuple(f"{c.replace('-0.0', '0.0')} {mark.get(i, ' ')}" for i, c in enumerate(cells))
 
 
-def _poles(prediction: Prediction, units: str) -> Table:
+def _poles(prediction: Prediction, units: str, inches: Inches) -> Table:
     poles = prediction.poles
     fields = [band_cell(p.field, p.field_band if p.band_counts else None, units) for p in poles]
     ranges = " (range)" if any(p.band_counts for p in poles) else ""
@@ -205,7 +204,8 @@ def _poles(prediction: Prediction, units: str) -> Table:
     columns = [
         Column(head="No.", cells=tuple(str(p.number) for p in poles)),
         *(place if len({p.x for p in poles}) > 1 else []),
-        Column(head="Face at\nmm", cells=tuple(f"{p.face * 1e3:.2f}" for p in poles)),
+        Column(head=length_head("Face at", inches=inches.face),
+               cells=tuple(length_cell(p.face, inches=inches.face) for p in poles)),
         Column(head="Up", cells=tuple("N" if p.field > 0 else "S" if p.field < 0 else "–" for p in poles)),
         Column(head=head, cells=tuple(fields)),
     ]
