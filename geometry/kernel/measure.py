@@ -172,8 +172,37 @@ def facets(form: Shaped) -> Facets:
     # neighbouring faces have nodes of their own along their edge
     points, number = np.unique(np.round(xyz.reshape(-1, 3), 6), axis=0, return_inverse=True)
     triangles = number.reshape(-1)[np.concatenate(found)]
-    triangles = triangles[[len(set(t)) == 3 for t in triangles.tolist()]]
+    owner = np.repeat(np.arange(len(found)), [len(f) for f in found])
+    whole = np.array([len(set(t)) == 3 for t in triangles.tolist()])
+    triangles = _turned_alike(triangles[whole], owner[whole])
     a, b, c = (points[triangles[:, k]] for k in range(3))
     if np.einsum("ij,ij->", a, np.cross(b, c)) < 0:
-        triangles = triangles[:, ::-1]
+        triangles = triangles[:, ::-1]  # all of them seen from inside
     return Facets(points=points / _MM + 0.0, triangles=np.ascontiguousarray(triangles))
+
+
+def _turned_alike(triangles: Ints, owner: Ints) -> Ints:
+    """Triangles whose faces, each turned one way by itself, are turned so that neighbours agree: they run along the
+    edge that they share in opposite directions."""
+    beside: dict[tuple[int, int], tuple[int, bool]] = {}
+    links: dict[int, list[tuple[int, bool]]] = {}
+    for (a, b, c), face in zip(triangles.tolist(), owner.tolist(), strict=True):
+        for start, end in ((a, b), (b, c), (c, a)):
+            key, up = (min(start, end), max(start, end)), start < end
+            if key not in beside:
+                beside[key] = (face, up)
+                continue
+            other, way = beside[key]
+            if other != face:
+                links.setdefault(face, []).append((other, way == up))
+                links.setdefault(other, []).append((face, way == up))
+    flipped = {int(owner[0]): False}
+    todo = list(flipped)
+    while todo:
+        face = todo.pop()
+        for other, against in links.get(face, ()):
+            if other not in flipped:
+                flipped[other] = flipped[face] != against
+                todo.append(other)
+    turn = np.array([flipped.get(face, False) for face in owner.tolist()])
+    return np.where(turn[:, None], triangles[:, ::-1], triangles)

@@ -63,7 +63,7 @@ def picture(bodies: list[SolidBody], path: Path) -> None:
     plotter.camera_position = [tuple(middle + [60.0, -75.0, 60.0]), tuple(middle), (0, 0, 1)]
     plotter.camera.parallel_projection = True
     plotter.reset_camera()
-    plotter.camera.zoom(1.25)
+    plotter.camera.zoom(1.05)
     plotter.enable_anti_aliasing("ssaa")
     path.parent.mkdir(parents=True, exist_ok=True)
     plotter.screenshot(path)

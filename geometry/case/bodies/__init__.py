@@ -8,11 +8,12 @@ from typing import Annotated, TypeAlias
 
 from pydantic import Field
 
-from .kinds import BoxBody, CoverBody, CylinderBody, PrismBody, RevolvedBody, WedgeBody
+from .kinds import BoxBody, CoverBody, CylinderBody, PlateBody, PrismBody, RevolvedBody, ScrewBody, WedgeBody
 from .table import DIRECTIONS, NON_MAGNETIC, BodyTable, Direction, Magnetised
 
 Body: TypeAlias = Annotated[
-    BoxBody | CylinderBody | CoverBody | PrismBody | RevolvedBody | WedgeBody, Field(discriminator="shape")
+    BoxBody | CylinderBody | CoverBody | PrismBody | RevolvedBody | WedgeBody | PlateBody | ScrewBody,
+    Field(discriminator="shape"),
 ]
 
 __all__ = [
@@ -25,7 +26,9 @@ __all__ = [
     "CylinderBody",
     "Direction",
     "Magnetised",
+    "PlateBody",
     "PrismBody",
     "RevolvedBody",
+    "ScrewBody",
     "WedgeBody",
 ]

@@ -9,6 +9,7 @@ from pydantic import Field, model_validator
 from ...shapes.bodies import Box, Cover, Cylinder, Form, Point
 from ...units import mm
 from .blocks import BoxForm, CylinderForm, WedgeForm
+from .hardware import PlateForm, ScrewForm
 from .made import LIES
 from .prism import PrismForm
 from .revolved import RevolvedForm
@@ -56,6 +57,18 @@ class RevolvedBody(RevolvedForm, MadeBody):
     """A pole piece or a ring turned on a lathe, about any axis."""
 
     shape: Literal["revolved"]
+
+
+class PlateBody(PlateForm, MadeBody):
+    """A plate with holes for screws."""
+
+    shape: Literal["plate"]
+
+
+class ScrewBody(ScrewForm, MadeBody):
+    """A screw, its head up, without its thread."""
+
+    shape: Literal["screw"]
 
 
 class WedgeBody(WedgeForm, MadeBody):

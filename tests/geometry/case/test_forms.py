@@ -31,6 +31,9 @@ BLADE: dict[str, Any] = {
 BAR: dict[str, Any] = {"shape": "box", "along": "5 mm", "across": "60 mm", "height": "20 mm",
                        **dict.fromkeys(("lies", "outline", "length"), DROP)}  # fmt: skip
 REVOLVED: dict[str, Any] = {"shape": "revolved", "length": DROP}
+SCREW: dict[str, Any] = {"shape": "screw", "head_diameter": "8 mm", "head_height": "3 mm", "diameter": "4 mm",
+                         "length": "12 mm", **dict.fromkeys(("lies", "outline"), DROP)}  # fmt: skip
+PLATE: dict[str, Any] = BAR | {"shape": "plate", "along": "10 mm", "height": "2 mm"}
 HOLE: dict[str, Any] = {"shape": "cylinder", "diameter": "3 mm", "length": "40 mm", "top": "5 mm"}
 
 
@@ -77,6 +80,16 @@ def test_every_table_of_the_page_is_read_and_drawn() -> None:
     (BAR | {"shape": "wedge", "tip_height": "21 mm"}, "body 1, tip_height: received 21 mm, more than height, 20 mm"),
     (REVOLVED | {"outline": points((0, 0), (2, 0), (2, 5))}, "body 1, outline: it touches the axis in one point alone"),
     (REVOLVED | {"outline": points((-1, 0), (2, 0), (2, 5))}, 'body 1, outline 1 1: received "-1 mm"; write a length from 0 mm'),
+    (SCREW | {"diameter": "8 mm"}, "body 1, diameter: received 8 mm, which is no less than head_diameter, 8 mm"),
+    (SCREW | {"head_height": "20 mm"}, "body 1, head_height: received 20 mm, no less than length, 12 mm"),
+    (SCREW | {"head": "dome", "head_height": "5 mm"}, "body 1, head_height: received 5 mm, more than half of head_diameter, 4 mm"),
+    (SCREW | {"drive": "slot"}, "body 1, drive_width: it is missing; a slot has both, drive_width and drive_depth"),
+    (SCREW | {"drive_depth": "1 mm"}, 'body 1, drive: it is missing; write "slot" or "hex"'),
+    (SCREW | {"drive": "hex", "drive_width": "7.5 mm", "drive_depth": "1 mm"}, "body 1, drive_width: received 7.5 mm, which takes the whole head; write less than 6.9"),
+    (PLATE | {"screw_holes": [{"at": ["0 mm", "0 mm"], "diameter": "3 mm", "countersunk": "2 mm"}]}, "body 1, screw_holes 1, countersunk: received 2 mm, no more than diameter, 3 mm"),
+    (PLATE | {"screw_holes": [{"at": ["0 mm", "0 mm"], "diameter": "3 mm", "countersunk": "8 mm"}]}, "body 1, screw_holes 1, countersunk: received 8 mm, whose cone is deeper than the plate"),
+    (PLATE | {"screw_holes": [{"at": ["0 mm", "29 mm"], "diameter": "3 mm"}]}, "body 1, screw_holes 1: it does not lie within the outline"),
+    (PLATE | {"corner": "9 mm"}, "body 1, corner: received 9 mm, and the side from point"),
     (BAR | {"cut": [HOLE | {"centre": ["30 mm", "0 mm"]}]}, "body 1, cut 1: it takes nothing away; move it into the body"),
     (BAR | {"cut": [HOLE, HOLE | {"diameter": "90 mm"}]}, "body 1, cut 2: it leaves nothing of the body"),
     (BAR | {"cut": [HOLE | {"shape": "box", "along": "20 mm", "across": "3 mm", "height": "40 mm", "diameter": DROP, "length": DROP}]}, "body 1, cut: the body falls into 2 pieces"),

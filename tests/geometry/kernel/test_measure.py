@@ -57,6 +57,16 @@ def shaped(shape: str, **keys: object) -> Shaped:
                                                          "bottom": "-1 mm"}],
             cut=[{"shape": "prism", "outline": points((-9, -1), (9, -1), (9, 0), (-9, 0)), "length": "1 mm",
                   "centre": ["0 mm", "3 mm"], "top": "0 mm"}]), 240 + np.pi * 4 - 4),
+    (shaped("screw", head_diameter=8, head_height=3, diameter=4, length=12, drive="slot", drive_width=1.5,
+            drive_depth=1), np.pi * (16 * 3 + 4 * 9) - (1.5 * np.sqrt(16 - 0.75**2) + 2 * 16 * np.arcsin(0.75 / 4))),
+    (shaped("screw", head="dome", head_diameter=8, head_height=3, diameter=4, length=12),
+     np.pi * (3 * (3 * 16 + 9) / 6 + 4 * 9)),
+    (shaped("screw", head="countersunk", head_diameter=8, head_height=2, diameter=4, length=12, drive="hex",
+            drive_width=2.5, drive_depth=1.5), np.pi * (2 * (16 + 8 + 4) / 3 + 40) - 1.5 * np.sqrt(0.75) * 2.5**2),
+    (shaped("plate", along=12, across=30, height=2, corner=2, screw_holes=[
+        {"at": ["0 mm", "10 mm"], "diameter": "3 mm"},
+        {"at": ["0 mm", "-10 mm"], "diameter": "3 mm", "countersunk": "6 mm"}]),
+     2 * (360 - (4 - np.pi) * 4 - np.pi * 2 * 2.25) - np.pi * 1.5 * ((9 + 4.5 + 2.25) / 3 - 2.25)),
     (shaped("cylinder", diameter=3, length=8, rotated=[{"about": "x", "by": "30 deg"}]), np.pi * 1.5**2 * 8),
 ])  # fmt: skip
 def test_volumes(made: Shaped, volume: float) -> None:
