@@ -10,6 +10,7 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from matplotlib.patches import Circle, Patch, PathPatch, Polygon, Rectangle
 from matplotlib.path import Path
 
@@ -22,10 +23,11 @@ from stringflux.geometry.shapes.pieces import Shaped
 from stringflux.geometry.shapes.row import Racetrack
 
 from ..figures.style import ACCENT, INK, SOFT, heading, new_figure
+from . import build_dimensions as sizes
 from . import dimensions as dim
 
 _AXES = ("x", "y", "z")
-_SCALE, _MARGIN = 0.075, 6.0  # inches per mm; mm of paper round each view
+_SCALE, _MARGIN = 0.075, sizes.ROOM  # inches per mm; mm of paper round each view
 _VIEWS = (
     (1, 0, "Seen from the strings"), (1, 2, "Along the strings, seen from the bridge"), (0, 2, "Across the strings"),
 )  # fmt: skip
@@ -54,9 +56,10 @@ def build_figure(case: Case) -> Figure:
         ax.set_title(title)
         ax.grid(visible=False)
         _view(ax, case, (across, up), looks)
+        {0: sizes.from_above, 2: sizes.along if across == 1 else sizes.across}[up](ax, case, low, high)
     _key(fig, case, looks)
     heading(fig, case.title or "Drawing to scale",
-            "x along the strings towards the bridge, y across, z over the top plate")
+            "lengths in mm; x along the strings towards the bridge, y across, z over the bobbin's top plate")
     return fig
 
 
@@ -186,6 +189,8 @@ def _key(fig: Figure, case: Case, looks: dict[str, tuple[str, str]]) -> None:
     handles += [Patch(fc=dim.COPPER, ec=INK, label=f"{name}, {coil.turns:g} turns of {coil.wire}"
                       f"{dim.thickness(track)}")
                 for name, coil, track in zip(case.coil_names(), case.coils(), case.racetracks(), strict=True)]
+    if any(what == "magnet" for _, what in looks.values()):
+        handles.append(Line2D([], [], color=ACCENT, lw=1.5, marker=">", ms=5, label="from south to north pole"))
     height = fig.get_size_inches()[1]
     fig.legend(handles=handles, loc="lower center", bbox_to_anchor=(0.5, 0.05 / height), handlelength=1.8,
                ncols=3, borderaxespad=0.0)

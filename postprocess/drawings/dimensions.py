@@ -18,7 +18,7 @@ from ..figures.style import ACCENT, INK, SOFT
 COPPER, WRAP, HATCHED = "#f4e3c1", "#b5bdc6", "#9aa3ad"
 MAGNETS = (("#f3d9cf", "////"), ("#ead7ea", "xx"), ("#f8e9d2", "//"))
 STEELS = (("#d5dfe9", "\\\\\\\\"), ("#dbe8e0", ".."), ("#e3e3f0", "\\\\"))
-_PAPER = {"boxstyle": "square,pad=0.12", "fc": "white", "ec": "none"}
+PAPER = {"boxstyle": "square,pad=0.12", "fc": "white", "ec": "none"}
 _LINE = 0.65
 
 
@@ -33,7 +33,7 @@ def across(ax: Axes, a: float, b: float, at: float, reach: float, text: str = ""
         ax.plot([x, x], [reach, at + np.sign(at - reach) * 0.5], color=SOFT, lw=0.5, zorder=6)
     _arrows(ax, (a, at), (b, at))
     ax.text((a + b) / 2, at, text or text_mm(abs(b - a)), ha="center", va="center", fontsize=size, zorder=8,
-            bbox=_PAPER)
+            bbox=PAPER)
 
 
 def upright(ax: Axes, a: float, b: float, at: float, reach: float, text: str = "", size: float = 8.0) -> None:
@@ -42,7 +42,7 @@ def upright(ax: Axes, a: float, b: float, at: float, reach: float, text: str = "
     for z in (a, b):
         ax.plot([reach, at + side * 0.5], [z, z], color=SOFT, lw=0.5, zorder=6)
     _arrows(ax, (at, a), (at, b))
-    ax.text(at + side * 0.35, (a + b) / 2, text or text_mm(abs(b - a)), fontsize=size, zorder=8, bbox=_PAPER,
+    ax.text(at + side * 0.35, (a + b) / 2, text or text_mm(abs(b - a)), fontsize=size, zorder=8, bbox=PAPER,
             va="center", ha="left" if side > 0 else "right")
 
 
@@ -67,7 +67,7 @@ def pole_section(ax: Axes, shape: PoleShape, middle: float, face: float,
 
 def end_letter(ax: Axes, x: float, y: float, letter: str) -> None:
     """N or S at the upper end of a pole, seen from above."""
-    ax.text(x, y, letter, fontsize=7.5, fontweight="bold", ha="center", va="center", zorder=8, bbox=_PAPER)
+    ax.text(x, y, letter, fontsize=7.5, fontweight="bold", ha="center", va="center", zorder=8, bbox=PAPER)
 
 
 def _polarity(ax: Axes, part: PartShape, middle: float, face: float) -> None:
