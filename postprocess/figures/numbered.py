@@ -26,9 +26,11 @@ def number_lines(ax: Axes, lines: Sequence[Line2D], texts: Sequence[str], *, end
     ends : bool
         Whether there is room for them right of the axes.
     """
-    if len(lines) < 2:
+    drawn = [(_in_axes(ax, line), text) for line, text in zip(lines, texts, strict=True)]
+    drawn = [(curve, text) for curve, text in drawn if curve[0].size]  # a shut volume has no place on a logarithm
+    if len(drawn) < 2:
         return
-    curves = [_in_axes(ax, line) for line in lines]
+    curves, texts = [curve for curve, _ in drawn], [text for _, text in drawn]
     last = np.array([[x[-1], y[-1]] for x, y in curves])
     order = np.sort(last[:, 1])
     apart = np.all(np.diff(order) > _APART) and order[0] >= 0.0 and order[-1] <= 1.0

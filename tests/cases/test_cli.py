@@ -198,11 +198,11 @@ def test_check_case_draws(tmp_path: Path, capsys: Printed) -> None:
     out = capsys.readouterr().out
     assert "ceramic-8" in out
     assert "8500 turns of 42 AWG" in out
-    assert [line.split()[-1] for line in out.splitlines() if "ceramic-8" in line] == ["N", "N", "S", "S"]
+    assert [line.split()[-1] for line in out.splitlines() if "ceramic-8" in line] == 4 * ["N"]
     assert "0.0980" in out
     assert "over N up the needle's north end turns away" in out
     drawn = (tmp_path / "new" / "bass-four-drawing.svg").read_text(encoding="utf-8")
-    assert (drawn.count("<!-- N -->"), drawn.count("<!-- S -->")) == (2, 2)
+    assert (drawn.count(">N</text>"), drawn.count(">S</text>")) == (4, 0)
     assert {p.name for p in (tmp_path / "new").iterdir()} == {
         "bass-four-drawing.png",
         "bass-four-drawing.svg",

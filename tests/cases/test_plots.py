@@ -26,7 +26,7 @@ def test_impedance(pickup: Pickup) -> None:
     assert 1e3 * np.asarray(line.get_ydata(), float) == pytest.approx(np.abs(found.circuit.impedance(f)))
     assert drawn(found, "phase").get_ylabel() == "phase of Z (°)"
     names = [t.get_text() for t in drawn(found, "response").get_legend().get_texts()]
-    assert names == [*found.loads, "nothing connected"]
+    assert names == [*(f"{i}  {name}" for i, name in enumerate(found.loads, start=1)), "nothing connected"]
     assert list(found.figures()) == ["impedance"]
 
 

@@ -37,6 +37,15 @@ def test_a_number_lies_on_its_line_and_on_no_other_number(name: str, scale: str)
         assert abs(a[0] - b[0]) > 0.04 or abs(a[1] - b[1]) > 0.04
 
 
+def test_what_has_no_place_on_a_logarithm_has_no_number() -> None:
+    ax = Figure().subplots()
+    with np.errstate(divide="ignore"):
+        lines = [ax.plot(X, y)[0] for y in (np.log10(0 * X), X, 50 + 0.2 * X)]
+    ax.set(xlim=(1, 100), ylim=(0, 110))
+    number_lines(ax, lines, ["1", "2", "3"])
+    assert sorted(t.get_text() for t in ax.texts) == ["2", "3"]
+
+
 def test_one_line_needs_no_number() -> None:
     ax = Figure().subplots()
     number_lines(ax, ax.plot(X, X), ["1"])
