@@ -9,7 +9,8 @@ Soft body, string::
     B = b(|H|) H/|H|
 
 with their exact tangents ∂B/∂H. The inverse of a rising curve h(b): a table in b gives the bracket, Newton's method
-inside it the last digit; a step that would leave the bracket is halved into it.
+inside it the last digit; a step that would leave the bracket is halved into it. Every law also gives its point at an
+induction (`at_induction`), which takes no inverse.
 
 References
 ----------
@@ -20,6 +21,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
@@ -34,10 +36,18 @@ from .string_steel import StringSteel
 _POINTS = 2001
 _HIGHEST = 4.0  # T; beyond it curves go straight on
 _STEPS = 60
-_TINY = 1e-6  # A/m: below it |H| is taken as this, which keeps 0/0 away
+_TINY, _LEAST = 1e-6, 1e-9  # A/m and T: below them |H| and |B| are taken as this, which keeps 0/0 away
 
-Along = Callable[[Array], tuple[Array, Array]]
-"""b in T and db/dh in H/m at h in A/m, along an easy axis."""
+
+class Along(Protocol):
+    """What goes on along an easy axis."""
+
+    def __call__(self, h: Array) -> tuple[Array, Array]:
+        """b in T and db/dh in H/m at h in A/m."""
+
+    def field(self, b: Array) -> tuple[Array, Array]:
+        """h in A/m and dh/db in m/H at b in T."""
+
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -62,6 +72,10 @@ class Inverse:
         half = _HIGHEST * np.linspace(0.0, 1.0, _POINTS) ** 2
         b = half if low >= 0.0 else np.concatenate([-half[:0:-1], half])
         return cls(curve=curve, b=b, h=curve(b)[0])
+
+    def field(self, b: Array) -> tuple[Array, Array]:
+        """h in A/m and dh/db in m/H."""
+        return self.curve(b)
 
     def __call__(self, h: Array) -> tuple[Array, Array]:
         """b in T and db/dh in H/m."""
@@ -104,11 +118,23 @@ class MagnetLaw:
         along = np.tensordot(e, h, 1)
         b, slope = self.easy(along)
         mu = MU0 * self.mu_across
-        B = mu * h + np.multiply.outer(e, b - mu * along)
-        tangent = np.multiply.outer(np.outer(e, e), slope - mu)
+        return mu * h + np.multiply.outer(e, b - mu * along), self._tangent(slope)
+
+    def at_induction(self, h: Array, b: Array) -> tuple[Array, Array, Array]:
+        """H, B and ∂B/∂H of the law where B along the easy axis is that of `b`, and H across it that of `h`."""
+        e = self.axis
+        along = np.tensordot(e, b, 1)
+        there, slope = self.easy.field(along)
+        h = h + np.multiply.outer(e, there - np.tensordot(e, h, 1))
+        mu = MU0 * self.mu_across
+        return h, mu * h + np.multiply.outer(e, along - mu * there), self._tangent(1.0 / slope)
+
+    def _tangent(self, slope: Array) -> Array:
+        mu = MU0 * self.mu_across
+        tangent = np.multiply.outer(np.outer(self.axis, self.axis), slope - mu)
         for i in range(3):
             tangent[i, i] += mu
-        return B, tangent
+        return tangent
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -121,11 +147,24 @@ class SoftLaw:
         size = np.maximum(np.sqrt(np.sum(h * h, 0)), _TINY)
         b, slope = self.modulus(size)
         mu = b / size
-        n = h / size
-        tangent = (slope - mu) * n[:, None] * n[None, :]
-        for i in range(3):
-            tangent[i, i] += mu
-        return mu * h, tangent
+        return mu * h, _of_modulus(h / size, mu, slope)
+
+    def at_induction(self, h: Array, b: Array) -> tuple[Array, Array, Array]:
+        """H, B and ∂B/∂H of the law at the induction `b`; at the field `h` where the modulus has no inverse."""
+        if not isinstance(self.modulus, Inverse):
+            return h, *self(h)
+        size = np.maximum(np.sqrt(np.sum(b * b, 0)), _LEAST)
+        there, slope = self.modulus.field(size)
+        mu = np.where(there > _TINY, size / np.maximum(there, _TINY), 1.0 / slope)
+        return b / mu, b, _of_modulus(b / size, mu, 1.0 / slope)
+
+
+def _of_modulus(n: Array, mu: Array, slope: Array) -> Array:
+    """∂B/∂H where B has the direction n, |B|/|H| is mu and d|B|/d|H| slope."""
+    tangent = (slope - mu) * n[:, None] * n[None, :]
+    for i in range(3):
+        tangent[i, i] += mu
+    return tangent
 
 
 def solid_law(body: SolidBody, material: BodyMaterial) -> MagnetLaw | SoftLaw:

@@ -22,7 +22,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol, runtime_checkable
 
 import numpy as np
 from scipy.sparse import block_diag, csr_matrix, diags
@@ -37,14 +37,23 @@ from .linear import SolidSolver
 from .space import Elements, Ints, SolidSpace, total
 from .two_level import TwoLevel, from_vertices
 
-TOLERANCE = 1e-7
+TOLERANCE = 1e-6
 MAX_ITERATIONS = 60
-_FORCING = 1e-3  # how closely each linear step is solved: Newton takes two digits or so a step anyway
+_FIRST, _WELL = 3, 0.3  # steps by induction go on after the first ones while each leaves no more than this
+_FORCING, _SHARE = 1e-3, 0.01  # how closely each linear step is solved: as a share of what is left, at most
 _ROUNDING = 1e-7
 _SHIFT = 1e-9  # of the diagonal: makes the potentials inside single bodies unique
 _GRADIENT_TOLERANCE = 1e-9
 
 Law = Callable[[Array], tuple[Array, Array]]
+
+
+@runtime_checkable
+class Traced(Protocol):
+    """A law that knows its point at an induction, too."""
+
+    def at_induction(self, h: Array, b: Array) -> tuple[Array, Array, Array]:
+        """H, B and ∂B/∂H of it; what is linear of it may go by the field h."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -97,52 +106,73 @@ def solve_static(space: SolidSpace, laws: Sequence[Law], *, odd: tuple[int, ...]
     given = [np.zeros_like(e.points) for e in space.bodies] if sources is None else list(sources)
     within = given if sources is None else _gradients(space, given, soft)
 
-    def at(phi: Array) -> tuple[Array, list[tuple[Array, Array, Array]]]:
+    def at(phi: Array) -> tuple[Array, list[Array], list[tuple[Array, Array, Array]]]:
+        """Residual, and of every body H, and H, B and ∂B/∂H there."""
+        h = [inside - e.field(phi) for e, inside in zip(space.bodies, within, strict=True)]
+        points = [(each, *law(each)) for each, law in zip(h, laws, strict=True)]
+        return out_of_balance(phi, [b for _, b, _ in points]), h, points
+
+    def out_of_balance(phi: Array, induction: Sequence[Array]) -> Array:
         residual = space.air @ phi
-        state = []
-        for e, law, inside, air in zip(space.bodies, laws, within, given, strict=True):
-            h = inside - e.field(phi)
-            b, tangent = law(h)
+        for e, b, air in zip(space.bodies, induction, given, strict=True):
             residual = residual - e.load(b - MU0 * air, n)
-            state.append((h, b, tangent))
-        return residual, state
+        return np.asarray(residual)
 
     free = space.free(odd)
     phi = np.zeros(n) if start is None else start.copy()
-    residual, state = at(phi)
+    residual, h, points = at(phi)
     scale = float(np.linalg.norm((residual if start is None else at(np.zeros(n))[0])[free]))
     if sources is not None:  # where nothing answers to them, the residual is nothing but rounding
         driven = sum(e.load(MU0 * s, n) for e, s in zip(space.bodies, given, strict=True))
         scale = max(scale, _ROUNDING * float(np.linalg.norm(np.asarray(driven)[free])))
+    led, last = [b for _, b, _ in points], np.inf
+    by_induction = any(isinstance(law, Traced) for law in laws)
     for iteration in range(MAX_ITERATIONS):
         norm = float(np.linalg.norm(residual[free]))
         progress(iteration, norm / scale if scale else 0.0)
         if norm <= tolerance * scale:
-            return SolidState(phi=phi, h=tuple(h for h, _, _ in state), b=tuple(b for _, b, _ in state),
+            return SolidState(phi=phi, h=tuple(h for h, _, _ in points), b=tuple(b for _, b, _ in points),
                               iterations=iteration)
-        matrix = total(space.air, *(e.matrix(t, n) for e, (_, _, t) in zip(space.bodies, state, strict=True)))
+        by_induction = by_induction and (iteration < _FIRST or norm < _WELL * last)
+        last = norm
+        if by_induction:
+            points = [law.at_induction(each, b) if isinstance(law, Traced) else point
+                      for law, each, b, point in zip(laws, h, led, points, strict=True)]
+            # B as it is at the field of now, straight on from the point
+            residual = out_of_balance(phi, [_straight_on(point, each) for point, each in zip(points, h, strict=True)])
+        matrix = total(space.air, *(e.matrix(t, n) for e, (_, _, t) in zip(space.bodies, points, strict=True)))
         # half a digit more than what is left to gain
-        closely = max(_FORCING, 0.3 * tolerance * scale / norm)
+        closely = max(min(_FORCING, _SHARE * norm / scale), 0.3 * tolerance * scale / norm)
         step = -SolidSolver(space, matrix, odd).solve(residual, tolerance=closely)
-        phi, residual, state = _along(at, phi, step, residual)
+        if by_induction:
+            before, phi = points, phi + step
+            residual, h, points = at(phi)
+            led = [_straight_on(point, each) for point, each in zip(before, h, strict=True)]
+        else:
+            phi, (residual, h, points) = _along(at, phi, step, residual)
     raise SolveError(f"the static field did not converge (residual {norm / scale:.1e} of the load after "
                      f"{MAX_ITERATIONS} Newton steps); check that the material curves are smooth, or try another "
                      "--quality")
 
 
-def _along(at: Callable[[Array], tuple[Array, Any]], phi: Array, step: Array,
-           residual: Array) -> tuple[Array, Array, Any]:
+def _straight_on(point: tuple[Array, Array, Array], h: Array) -> Array:
+    """B at a field as it goes straight on from H, B and ∂B/∂H of a point."""
+    return np.asarray(point[1] + np.einsum("ijeq,jeq->ieq", point[2], h - point[0]))
+
+
+def _along(at: Callable[[Array], tuple[Array, Any, Any]], phi: Array, step: Array,
+           residual: Array) -> tuple[Array, tuple[Array, Any, Any]]:
     """The point along a step where the energy's slope has fallen to half or less; the slope rises steadily."""
     first = float(residual @ step)
     low, high, t = 0.0, np.inf, 1.0
     for _ in range(12):
-        new, state = at(phi + t * step)
-        slope = float(new @ step)
+        new = at(phi + t * step)
+        slope = float(new[0] @ step)
         if abs(slope) <= 0.5 * abs(first):
             break
         low, high = (t, high) if slope < 0 else (low, t)
         t = (low + high) / 2 if np.isfinite(high) else 2 * t
-    return phi + t * step, new, state
+    return phi + t * step, new
 
 
 def charges(space: SolidSpace, magnetisation: Sequence[Array]) -> Array:

@@ -47,6 +47,13 @@ class Recoil:
         on_line = (h > self.h) & (line < found)
         return np.where(on_line, line, found), np.where(on_line, self.slope, slope)
 
+    def field(self, b: Array) -> tuple[Array, Array]:
+        """h in A/m and dh/db in m/H."""
+        found, slope = self.curve.field(b)
+        line = self.h + (b - self.b) / self.slope
+        on_line = (b > self.b) & (line > found)
+        return np.where(on_line, line, found), np.where(on_line, 1.0 / self.slope, slope)
+
 
 def laws_of(space: SolidSpace, bodies: Sequence[SolidBody], materials: Sequence[BodyMaterial], history: str,
             odd: tuple[int, ...], *, tolerance: float = TOLERANCE,
