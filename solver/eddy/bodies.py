@@ -73,7 +73,7 @@ def solve_band(space: SolidSpace, bodies: Sequence[SolidBody], materials: Materi
     real = [np.broadcast_to(mu[:, :, None, None], (3, 3, *e.weight.shape))
             for mu, e in zip(still, space.bodies, strict=True)]
     parts = [MU0 * e.matrix(mu, n) for e, mu in zip(space.bodies, real, strict=True)]
-    solver = SolidSolver(space, total(space.air, *parts))
+    solver = SolidSolver(space, [MU0 * mu for mu in real])
     within = [within_bodies(space, real, [s[k] for s in sources]) for k in range(coils)]
     inductance = np.empty((frequency.size, coils, coils), complex)
     found = np.empty((frequency.size, coils, n), complex)

@@ -5,7 +5,11 @@ Find φ with, for all w,
     ∫_air μ0 ∇φ·∇w − Σ_bodies ∫ [B(H) − μ0 H_s]·∇w = 0,      H = H_s − ∇φ
 
 H_s is the field of currents in air (none for the bias of a pickup); it has no divergence anywhere, which turns its
-part in the air into the −μ0 H_s of the bodies. The left side is the gradient of a convex energy, ∫∫ B·dH, so a
+part in the air into the −μ0 H_s of the bodies.
+
+The first steps take each body's slopes where its curve has the B that the last step led to, not where it has the new
+H. On a curve that saturates a step too far in B is led back by all of H, one too far in H by next to nothing: half as
+many steps. Once they gain no more, the others go on: the left side is the gradient of a convex energy, ∫∫ B·dH, so a
 Newton step with a line search along it always leads downhill, from φ = 0 on.
 
 In soft bodies H_s and ∇φ nearly cancel. There H_s is replaced by the gradient nearest to it (:func:`as_gradient`),
@@ -13,6 +17,9 @@ so that their difference is the gradient of one discrete potential, as a total p
 
 References
 ----------
+Steps in both unknowns, each held to its own equation: T. F. Chan, G. H. Golub, P. Mulet, "A nonlinear primal-dual
+method for total variation-based image restoration", *SIAM J. Sci. Comput.* 20 (1999) 1964 (memory); for B and H
+derived here.
 Reduced potential, and how H_s and ∇φ cancel: J. Simkin, C. W. Trowbridge, "On the use of the total scalar potential
 in the numerical solution of field problems in electromagnetics", *Int. J. Numer. Methods Eng.* 14 (1979) 423
 (memory). The nearest gradient: derived here.
@@ -34,10 +41,10 @@ from stringflux.geometry.mesh.solid import EDGES
 
 from ..constants import MU0
 from .linear import SolidSolver
-from .space import Elements, Ints, SolidSpace, total
+from .space import Elements, Ints, SolidSpace
 from .two_level import TwoLevel, from_vertices
 
-TOLERANCE = 1e-6
+TOLERANCE = 1e-6  # leaves 1e-7 of the potential
 MAX_ITERATIONS = 60
 _FIRST, _WELL = 3, 0.3  # steps by induction go on after the first ones while each leaves no more than this
 _FORCING, _SHARE = 1e-3, 0.01  # how closely each linear step is solved: as a share of what is left, at most
@@ -125,6 +132,7 @@ def solve_static(space: SolidSpace, laws: Sequence[Law], *, odd: tuple[int, ...]
     if sources is not None:  # where nothing answers to them, the residual is nothing but rounding
         driven = sum(e.load(MU0 * s, n) for e, s in zip(space.bodies, given, strict=True))
         scale = max(scale, _ROUNDING * float(np.linalg.norm(np.asarray(driven)[free])))
+    solver: SolidSolver | None = None
     led, last = [b for _, b, _ in points], np.inf
     by_induction = any(isinstance(law, Traced) for law in laws)
     for iteration in range(MAX_ITERATIONS):
@@ -140,10 +148,10 @@ def solve_static(space: SolidSpace, laws: Sequence[Law], *, odd: tuple[int, ...]
                       for law, each, b, point in zip(laws, h, led, points, strict=True)]
             # B as it is at the field of now, straight on from the point
             residual = out_of_balance(phi, [_straight_on(point, each) for point, each in zip(points, h, strict=True)])
-        matrix = total(space.air, *(e.matrix(t, n) for e, (_, _, t) in zip(space.bodies, points, strict=True)))
         # half a digit more than what is left to gain
         closely = max(min(_FORCING, _SHARE * norm / scale), 0.3 * tolerance * scale / norm)
-        step = -SolidSolver(space, matrix, odd).solve(residual, tolerance=closely)
+        solver = SolidSolver(space, [slopes for _, _, slopes in points], odd, solver)
+        step = -solver.solve(residual, tolerance=closely)
         if by_induction:
             before, phi = points, phi + step
             residual, h, points = at(phi)

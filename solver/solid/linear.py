@@ -12,8 +12,9 @@ from scipy.sparse.linalg import LinearOperator, cg
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import SolveError
 
+from .assembled import assembled
 from .space import SolidSpace
-from .two_level import TwoLevel, from_vertices
+from .two_level import TwoLevel
 
 TOLERANCE = 1e-8
 _MOST = 400
@@ -25,18 +26,22 @@ class SolidSolver:
     Parameters
     ----------
     space : SolidSpace
-    matrix : csr_matrix
-        K on all unknowns, symmetric positive, real.
+    tensors : sequence of arrays (3, 3, e, q)
+        μ of every body, real and symmetric, H/m.
     odd : tuple of int
         Planes about which the potential is odd.
+    instead_of : SolidSolver, optional
+        Of the same space and planes and of much the same tensors: it is used up.
     """
 
-    def __init__(self, space: SolidSpace, matrix: csr_matrix, odd: tuple[int, ...] = ()) -> None:
-        self.free = space.free(odd)
-        self.matrix = csr_matrix(matrix[self.free][:, self.free])
+    def __init__(self, space: SolidSpace, tensors: Sequence[Array], odd: tuple[int, ...] = (),
+                 instead_of: SolidSolver | None = None) -> None:
+        forms = assembled(space, odd)
+        self.free = forms.free
+        self.matrix, below = forms(tensors)
         self.iterations = 0
-        P = from_vertices(vertices := space.mesh.points.shape[1], space.edges)[self.free]
-        self._cycle = TwoLevel(self.matrix, csr_matrix(P[:, self.free[self.free < vertices]]))
+        used_up = None if instead_of is None else instead_of._cycle
+        self._cycle: TwoLevel = TwoLevel(self.matrix, forms.P, below, used_up)
 
     def solve(self, load: Array, start: Array | None = None, tolerance: float = TOLERANCE) -> Array:
         """x on all unknowns, 0 where fixed; |K x − f| ≤ tolerance |f|.

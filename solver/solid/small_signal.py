@@ -26,7 +26,7 @@ from stringflux.geometry.arrays import Array
 from ..constants import MU0
 from .bias import as_gradient
 from .linear import SolidSolver
-from .space import SolidSpace, total
+from .space import SolidSpace
 
 _SOFT = 10.0  # bodies of a larger μr take the coil's field as a gradient
 
@@ -64,8 +64,7 @@ def solve_signal(space: SolidSpace, permeability: Sequence[Array], sources: Sequ
         Planes about which the coils' potentials are odd.
     """
     n, coils = space.unknowns, sources[0].shape[0]
-    matrix = total(space.air, *(MU0 * e.matrix(mu, n) for e, mu in zip(space.bodies, permeability, strict=True)))
-    solver = SolidSolver(space, matrix, odd)
+    solver = SolidSolver(space, [MU0 * mu for mu in permeability], odd)
     found: list[list[Array]] = [[] for _ in space.bodies]
     for k in range(coils):
         load = sum(MU0 * e.load(excess(mu, s[k]), n)

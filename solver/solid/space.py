@@ -51,13 +51,17 @@ class Elements:
             out = out + 1j * np.bincount(place, local.imag, minlength=unknowns)
         return np.asarray(out)
 
-    def matrix(self, tensor: Array, unknowns: int) -> csr_matrix:
-        """∫ ∇w·T ∇u; T (3, 3, e, q), real or complex."""
+    def local(self, tensor: Array) -> Array:
+        """∫ ∇w·T ∇u of every element (e, 10, 10); T (3, 3, e, q), real or complex."""
         e, q = self.weight.shape
         flat = self.gradient.reshape(e, 3 * q, 10)
         turned = np.einsum("ijeq,eqjn->eqin", tensor * self.weight, self.gradient,
                            optimize=True).reshape(e, 3 * q, 10)
-        local = np.matmul(flat.transpose(0, 2, 1), turned)
+        return np.asarray(np.matmul(flat.transpose(0, 2, 1), turned))
+
+    def matrix(self, tensor: Array, unknowns: int) -> csr_matrix:
+        """∫ ∇w·T ∇u; T (3, 3, e, q), real or complex."""
+        local = self.local(tensor)
         rows = np.repeat(self.dofs.T, 10, axis=1).ravel()
         cols = np.tile(self.dofs.T, (1, 10)).ravel()
         return coo_matrix((local.ravel(), (rows, cols)), shape=(unknowns, unknowns)).tocsr()
@@ -104,8 +108,10 @@ class SolidSpace:
 
     def free(self, odd: tuple[int, ...] = ()) -> Ints:
         """Unknowns that are not fixed at 0, for a potential that is odd about the planes `odd`."""
-        fixed = np.concatenate([self.far, *(self.planes[axis] for axis in odd)])
-        return np.setdiff1d(np.arange(self.unknowns), fixed)
+        is_free = np.ones(self.unknowns, dtype=bool)
+        for fixed in (self.far, *(self.planes[axis] for axis in odd)):
+            is_free[fixed] = False
+        return np.flatnonzero(is_free)
 
 
 def total(*matrices: csr_matrix) -> csr_matrix:

@@ -50,7 +50,6 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
     n = space.unknowns
     one = np.eye(3)[:, :, None, None]
     D = total(*(MU0 * e.matrix(mu - one, n) for e, mu in zip(space.bodies, permeability, strict=True)))
-    K = total(space.air, *(MU0 * e.matrix(mu, n) for e, mu in zip(space.bodies, permeability, strict=True)))
     used = np.unique(np.concatenate([e.dofs.ravel() for e in space.bodies]))
     D = csr_matrix(D[used][:, used])
     x, z = along_string(low, reach), np.geomspace(low, high, 12)
@@ -78,7 +77,8 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
             square, vectors = np.linalg.eigh(v.T @ v)
             kept = square > _KEEP**2 * square[-1]
             U = v @ (vectors[:, kept] / np.sqrt(square[kept]))
-            solver = SolidSolver(space, K, (*(odd if space.mesh.symmetry.x else ()), *odd_across))
+            planes = (*(odd if space.mesh.symmetry.x else ()), *odd_across)
+            solver = SolidSolver(space, [MU0 * mu for mu in permeability], planes)
             q = np.empty_like(U)
             for j, u in enumerate(U.T):
                 load = np.zeros(n)

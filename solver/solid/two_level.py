@@ -20,7 +20,7 @@ from scipy.sparse import csr_matrix
 
 from stringflux.geometry.arrays import Array
 
-from ..factor import factor
+from ..factor import Factor, factor
 
 DEGREE, REACH = 3, 0.1
 _SAFE = 1.1  # times the estimate of λ, which is low by a few per cent
@@ -35,10 +35,16 @@ class TwoLevel:
     matrix : csr_matrix (n, n)
     P : csr_matrix (n, vertices)
         P2 unknowns from P1's.
+    below : csr_matrix, optional
+        Pᵀ A P where it is known.
+    instead_of : TwoLevel, optional
+        Of a matrix of the same pattern and much like this one; of no use afterwards.
     """
 
-    def __init__(self, matrix: csr_matrix, P: csr_matrix) -> None:
-        self._below = factor(csr_matrix(P.T @ matrix @ P))
+    def __init__(self, matrix: csr_matrix, P: csr_matrix, below: csr_matrix | None = None,
+                 instead_of: TwoLevel | None = None) -> None:
+        below = csr_matrix(P.T @ matrix @ P) if below is None else below
+        self._below: Factor = factor(below, None if instead_of is None else instead_of._below)
         self._matrix = matrix.astype(np.float32)
         self._P, self._R = P.astype(np.float32), csr_matrix(P.T).astype(np.float32)
         self._inverse = (1 / matrix.diagonal()).astype(np.float32)
@@ -69,7 +75,8 @@ class TwoLevel:
         return out
 
     def _largest(self) -> float:
-        """λ by the power method, from a vector that is rough everywhere."""
+        """λ by the power method, from a vector that is rough everywhere. (One from the vector of a matrix like this
+        one misses what is new in it.)"""
         v = np.cos(1e4 * np.arange(self._inverse.size, dtype=float) ** 1.5).astype(np.float32)
         size = 1.0
         for _ in range(_ESTIMATES):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -10,10 +12,12 @@ from stringflux.geometry.shapes.bodies import Box, SolidBody
 from stringflux.geometry.shapes.magnet_state import MagnetState
 from stringflux.geometry.shapes.row import PartShape
 from stringflux.geometry.shapes.section import PlanePart, box
+from stringflux.solver.constants import MU0
 from stringflux.solver.materials import BodyMaterial, ConstantPermeability, find_material, is_steel, known_materials
-from stringflux.solver.materials.b_of_h import solid_law
+from stringflux.solver.materials.b_of_h import MagnetLaw, solid_law
 from stringflux.solver.materials.h_of_b import as_made, charge_of, in_section, round_the_axis, slope_with_history
 from stringflux.solver.materials.magnet import MagnetCurve
+from stringflux.solver.solid.charged_before import Recoil
 
 STEEL = next(m for m in map(find_material, known_materials()) if is_steel(m))
 CONSTANT = ConstantPermeability(name="c", mu_r=80.0)
@@ -49,6 +53,24 @@ def test_the_law_of_a_section_undoes_that_of_a_body(material: BodyMaterial, stat
     back, _ = solid_law(body, material)(np.stack([h[0], np.zeros_like(h[0]), h[1]]))
     assert back[[0, 2]] == pytest.approx(B, abs=1e-9)
     assert back[1] == pytest.approx(0.0, abs=1e-12)
+
+
+@pytest.mark.parametrize("material", [MAGNET, STEEL, CONSTANT])
+@pytest.mark.parametrize("below", [False, True])
+def test_the_point_of_a_law_at_an_induction(material: BodyMaterial, below: bool) -> None:
+    """Where B(H) has led it stands at that H with the same slopes; so does a magnet that was lower before."""
+    body = SolidBody(name="b", material="m", form=Box(low=(0, 0, 0), high=(1e-3, 1e-3, 1e-3)),
+                     magnetisation=(3.0, 0.0, 4.0))
+    law = solid_law(body, material)
+    if below and isinstance(law, MagnetLaw):
+        law = replace(law, easy=Recoil(curve=law.easy, b=np.float64(0.6), h=law.easy.field(np.array(0.6))[0],
+                                       slope=MU0 * law.mu_recoil))
+    h = 4e4 * np.array([[0.1, -0.9, 0.5, -1.4, 1.0], [0.2, 0.3, -0.1, 0.0, 0.4], [0.3, -1.0, -0.6, -1.9, 1.0]])
+    b, slopes = law(h)
+    found = law.at_induction(h, b)
+    assert found[0] == pytest.approx(h, abs=1e-4 * float(np.max(np.abs(h))))
+    assert found[1] == pytest.approx(b, abs=1e-9)
+    assert found[2] == pytest.approx(slopes, abs=1e-5 * float(np.max(np.abs(slopes))))
 
 
 @pytest.mark.parametrize("low", [None, B - np.array([[0.0], [0.1]])])
