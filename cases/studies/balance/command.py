@@ -226,8 +226,8 @@ def _document(source: CaseSource, case: Case, found: Balanced) -> str:
                 "pull_before": None if before.pull is None else before.pull[i],
                 "pull_after": None if after.pull is None else after.pull[i]} for i in range(len(gaps))]
     result = {"request": found.problem.request, "setting": setting, "strings": strings, "louder": found.louder,
-               "held_back_by": [limit.words for limit in found.binding], "sentences": sentences(found),
-               "misses": found.misses, "changes": dict(found.changes)}
+               "held_back_by": [limit.words for limit in found.binding], "cost_of_limits": found.cost,
+               "sentences": sentences(found), "misses": found.misses, "changes": dict(found.changes)}
     return document("balance", case, source, result, UNITS, FILES)
 
 

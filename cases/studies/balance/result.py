@@ -16,7 +16,7 @@ from .levels import Measured
 from .limits_row import Bound
 from .model import Model
 from .problem import SettingProblem, Unknown
-from .search import hard_limits, pull_limits
+from .search import LimitsCost, hard_limits, pull_limits
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -56,6 +56,8 @@ class Balanced:
         Largest difference between promise and exact answer, round by round, the last one at the rounded setting, dB.
     binding : tuple of Limit
         What holds the setting back, the costliest first.
+    cost : LimitsCost
+        What these limits cost.
     changes : mapping
         What the case file has to say otherwise, by dotted path.
     """
@@ -73,6 +75,7 @@ class Balanced:
     quarter_turn: tuple[float | None, ...]
     misses: tuple[float, ...]
     binding: tuple[Bound, ...]
+    cost: LimitsCost
     changes: Mapping[str, Any]
 
     @property

@@ -9,13 +9,13 @@ pull that cannot be brought under its limit come as near as it can: a linear pro
 Sequential quadratic programming (SLSQP) with exact derivatives; dB and mm inside.
 
 What holds a setting back: at the optimum the gradient is balanced by multipliers of the limits that bind; limits
-with a multiplier that matters are named.
+with a multiplier that matters are named. What each costs is told by the optimum of the same model without it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, linprog, minimize, nnls
@@ -27,7 +27,7 @@ from stringflux.geometry.units import mm
 from .levels import Curve, Measured, Plant
 from .limits_row import Bound
 from .model import Model
-from .problem import SettingProblem
+from .problem import SettingProblem, Unknown
 
 MM = 1e-3
 PROMISE = 0.02  # dB: largest difference between what the model promised and what came
@@ -36,6 +36,7 @@ PULL_PRECISION = 0.01  # as a part of the pull's limit
 ROUNDS = 10
 LEAST_MOVEMENT = 0.01  # w, dB/mm: a movement of 1 mm costs as much as 0.01 dB
 ALONE = 0.1  # dB: so near to what is wanted, sides or poles alone do it; a step of 0.05 mm moves a string by as much
+BEYOND = 1.5e-3  # m; without the end of its travel a movement goes so far on: further the model knows too little
 _ROOM = 1e-7  # m, so that what is left of the setting is more than a point
 _TOUCH = 5e-6  # a limit nearer than this binds, m
 _MATTERS = 0.02  # dB² that would be gained per mm
@@ -63,6 +64,28 @@ class BestSetting:
     before: Measured
     misses: tuple[float, ...]
     binding: tuple[Bound, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class LimitsCost:
+    """What limits cost, as the largest deviation from what is wanted, before rounding, dB.
+
+    Attributes
+    ----------
+    off : float
+        With all of them.
+    each : tuple of float
+        Without one of those that bind, in their order; nan where that has no setting.
+    none : float
+        Without all of those.
+    level : float or None
+        Where the mean level is to stay: if it need not.
+    """
+
+    off: float
+    each: tuple[float, ...]
+    none: float
+    level: float | None
 
 
 def deviation(problem: SettingProblem, level: Array, before: Array) -> Array:
@@ -146,14 +169,19 @@ def _curves_again(model: Model, x: Array, plant: Plant) -> Sequence[Curve] | Non
     return plant.curves(problem.faces_at(x), problem.lows_at(x))
 
 
-def best_step(model: Model, before: Measured) -> Array:
+def best_step(model: Model, before: Measured, without: frozenset[str] = frozenset()) -> Array:
     """The optimum on the model, x (k,) in m; the sides alone, or the poles alone, where one of them does it.
 
     A pole against the whole pickup is otherwise traded for hundredths of a dB: both move the gap.
+
+    Parameters
+    ----------
+    without : set of str
+        Limits that do not count, by their words.
     """
     unknowns, problem = model.problem.unknowns, model.problem
     every = np.array([u.travel for u in unknowns])
-    whole = _best_within(model, before, every)
+    whole = _best_within(model, before, every, without)
 
     def off(x: Array) -> float:
         return float(np.max(np.abs(deviation(problem, model.levels(x), before.level))))
@@ -165,7 +193,7 @@ def best_step(model: Model, before: Measured) -> Array:
     for kind in ("side", "pole") if len({u.kind for u in unknowns}) > 1 else ():
         alone = np.array([u.travel if u.kind == kind else 0.0 for u in unknowns])
         try:
-            x = np.where(alone > 0, _best_within(model, before, alone), 0.0)
+            x = np.where(alone > 0, _best_within(model, before, alone, without), 0.0)
         except SolveError:
             continue  # no setting of that kind alone keeps the limits
         if off(x) <= max(off(whole), ALONE) and pulled(x) <= pull:
@@ -173,14 +201,34 @@ def best_step(model: Model, before: Measured) -> Array:
     return whole
 
 
-def _best_within(model: Model, before: Measured, travel: Array) -> Array:
+def cost_of_limits(model: Model, x: Array, before: Measured, binding: Sequence[Bound]) -> LimitsCost:
+    """What limits that bind at x cost, and keeping the level, by the model, which is exact there."""
+    request = model.problem.request
+    free = replace(model, problem=replace(model.problem, request=replace(request, keep_level=False)))
+
+    def off(at: Array, of: Model) -> float:
+        return float(np.max(np.abs(deviation(of.problem, of.levels(at), before.level))))
+
+    def without(*limits: Bound, of: Model = model) -> float:
+        try:
+            return off(best_step(of, before, frozenset(limit.words for limit in limits)), of)
+        except SolveError:
+            return float("nan")
+
+    return LimitsCost(off=off(x, model), each=tuple(without(limit) for limit in binding),
+                      none=without(*binding) if binding else off(x, model),
+                      level=without(of=free) if request.keep_level else None)
+
+
+def _best_within(model: Model, before: Measured, travel: Array, without: frozenset[str] = frozenset()) -> Array:
     """The optimum on the model with each movement within its travel, m."""
     problem, k = model.problem, len(model.problem.unknowns)
-    A, b = _rows(model)
-    pulls = pull_limits(model)
+    A, b = _rows(model, without)
+    low, high = _ends(problem, travel, without)
+    pulls = [limit for limit in pull_limits(model) if limit.words not in without]
     if pulls:
         P, p = np.array([limit.row for limit in pulls]), np.array([limit.most for limit in pulls])
-        A, b = np.vstack([A, P]), np.concatenate([b, p + _shortfall(A, b, P, p, travel)])
+        A, b = np.vstack([A, P]), np.concatenate([b, p + _shortfall(A, b, P, p, (low, high))])
 
     def value(v: Array) -> float:
         e = deviation(problem, model.levels(v * MM), before.level)
@@ -189,34 +237,45 @@ def _best_within(model: Model, before: Measured, travel: Array) -> Array:
     def slope(v: Array) -> Array:
         return np.asarray(_gradient(model, v * MM, before) + LEAST_MOVEMENT**2 * v)
 
-    start = np.clip(model.at, -travel, travel) / MM
-    found = minimize(value, start, jac=slope, method="SLSQP", bounds=Bounds(-travel / MM, travel / MM),
+    start = np.clip(model.at, low, high) / MM
+    found = minimize(value, start, jac=slope, method="SLSQP", bounds=Bounds(low / MM, high / MM),
                      options={"maxiter": 200, "ftol": 1e-9}, constraints=LinearConstraint(A, -np.inf, b / MM))
     if not found.success:
         raise SolveError(f"the balance's step did not settle ({str(found.message).lower()}); allow less travel")
     return np.asarray(found.x[:k] * MM)
 
 
-def _shortfall(A: Array, b: Array, P: Array, p: Array, travel: Array) -> Array:
+def _ends(problem: SettingProblem, travel: Array, without: frozenset[str]) -> tuple[Array, Array]:
+    """The least and the largest of each movement, m."""
+    low, high = -travel, travel.copy()
+    for j, u in enumerate(problem.unknowns):
+        for ends, sign in ((high, 1), (low, -1)):
+            if travel[j] and _travel_words(u, sign) in without:
+                ends[j] = sign * (travel[j] + BEYOND)
+    return low, high
+
+
+def _shortfall(A: Array, b: Array, P: Array, p: Array, ends: tuple[Array, Array]) -> Array:
     """By how much each pull's least gap has to be missed, in sum as little as can be, m (n,)."""
-    k, n = len(travel), len(p)
+    k, n = A.shape[1], len(p)
     found = linprog(np.concatenate([np.zeros(k), np.ones(n)]),
                     A_ub=np.block([[A, np.zeros((len(A), n))], [P, -np.eye(n)]]) / MM,
                     b_ub=np.concatenate([b, p]) / MM,
-                    bounds=[*((-t, t) for t in travel), *(((0.0, None),) * n)])
+                    bounds=[*zip(*ends, strict=True), *(((0.0, None),) * n)])
     if found.x is None:
         raise SolveError(f"the limits of the balance leave no setting at all ({str(found.message).lower()})")
     short = np.asarray(found.x[k:])
     return np.where(short > 0, short + _ROOM, 0.0)
 
 
-def _rows(model: Model) -> tuple[Array, Array]:
+def _rows(model: Model, without: frozenset[str]) -> tuple[Array, Array]:
     """All that is linear, and every string within its curve."""
     problem = model.problem
+    limits = [limit for limit in problem.limits if limit.words not in without]
     gaps, G = problem.gaps_at(np.zeros(len(problem.unknowns))), problem.gap_map
     low, high = (np.array([getattr(c, end) for c in model.curves]) for end in ("low", "high"))
-    A = np.vstack([*(limit.row for limit in problem.limits), -G, G])
-    return A, np.concatenate([[limit.most for limit in problem.limits], gaps - low, high - gaps])
+    A = np.vstack([*(limit.row for limit in limits), -G, G])
+    return A, np.concatenate([[limit.most for limit in limits], gaps - low, high - gaps])
 
 
 def _gradient(model: Model, x: Array, before: Measured) -> Array:
@@ -232,10 +291,13 @@ def hard_limits(problem: SettingProblem) -> list[Bound]:
     out = list(problem.limits)
     for j, u in enumerate(problem.unknowns):
         unit = np.eye(len(problem.unknowns))[j]
-        out += [Bound(row=s * unit, most=u.travel,
-                      words=f"{u.name} is at the end of its travel, {mm(u.travel)} {way}")
-                for s, way in ((1, "towards the strings"), (-1, "away from the strings"))]
+        out += [Bound(row=s * unit, most=u.travel, words=_travel_words(u, s)) for s in (1, -1)]
     return out
+
+
+def _travel_words(unknown: Unknown, sign: int) -> str:
+    way = "towards the strings" if sign > 0 else "away from the strings"
+    return f"{unknown.name} is at the end of its travel, {mm(unknown.travel)} {way}"
 
 
 def pull_limits(model: Model) -> list[Bound]:

@@ -22,7 +22,7 @@ from .model import Model
 from .problem import BalanceRequest, SettingProblem, balance_problem
 from .result import Balanced
 from .rounding import rounded_setting
-from .search import PULL_PRECISION, deviation, find_setting
+from .search import PULL_PRECISION, cost_of_limits, deviation, find_setting
 
 ERROR = 0.1e-3
 """The error of a setting whose cost is told, m."""
@@ -130,6 +130,7 @@ def balanced(problem: SettingProblem, plant: Plant, case: Case,
         off_before=deviation(problem, found.before.level, found.before.level),
         off_after=deviation(problem, after.level, found.before.level), error=_error(model, movement),
         misses=tuple(misses), binding=found.binding,
+        cost=cost_of_limits(found.model, found.x, found.before, found.binding),
         changes=setting_changes(case, problem.faces_at(movement).tolist(), problem.lows_at(movement).tolist(),
                                 problem.row),
     )

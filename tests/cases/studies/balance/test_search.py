@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -11,8 +12,10 @@ import pytest
 
 from rigs.cases.balance_formula import MM, Formula, solved, written
 from stringflux.cases.files.load import find_case, read_toml
+from stringflux.cases.studies.balance.limits_row import Bound
 from stringflux.cases.studies.balance.problem import STEP, BalanceRequest, balance_problem, read_profile
-from stringflux.cases.studies.balance.search import PROMISE, find_setting
+from stringflux.cases.studies.balance.result import EVEN
+from stringflux.cases.studies.balance.search import BEYOND, PROMISE, cost_of_limits, deviation, find_setting
 from stringflux.cases.studies.balance.study import balanced
 from stringflux.cases.studies.balance.words import sentences
 from stringflux.geometry.errors import CaseError
@@ -196,3 +199,58 @@ def test_measure_is_output_where_the_bridge_is_known(six: dict[str, Any]) -> Non
     assert BalanceRequest().of_case(bare).measure == "sensitivity"
     assert BalanceRequest().of_case(case).measure == "output"
     assert BalanceRequest(measure="sensitivity").of_case(case).measure == "sensitivity"
+
+
+TOLD = EVEN
+"""dB: beyond a limit the model has learned nothing; what is told is told in tenths."""
+HELD = {  # what is wanted, over which limits it goes, and how the strings are
+    "travel": (BalanceRequest(by="poles", travel=0.7 * MM), [0.0, 0.0, 5.0, 0.0, -4.0, 0.0], {}),
+    "gap": (BalanceRequest(by="poles", least_gap=2.2 * MM, travel=3 * MM, keep_level=True),
+            [0.0, 0.0, 0.0, 0.0, 0.0, -4.0], {}),
+    "pull": (BalanceRequest(by="poles", pull=2.0, keep_level=True), [0.0, 0.0, 0.0, -3.0, 0.0, 0.0],
+             {"pull": [20.0] * 6}),
+    "sides and poles": (BalanceRequest(by="both", travel=0.5 * MM, side_travel=0.4 * MM),
+                        [4.0, 2.0, 0.0, 1.0, -4.0, -4.0], {}),
+}
+
+
+@pytest.mark.parametrize("name", HELD)
+def test_what_a_limit_costs_is_what_comes_out_without_it(six: dict[str, Any], name: str) -> None:
+    """Each limit that binds taken out of the problem, which is then solved anew from the beginning."""
+    request, start, more = HELD[name]
+    problem = balance_problem(written(six), request)
+    found = find_setting(problem, Formula(problem, start, **more))
+    cost = cost_of_limits(found.model, found.x, found.before, found.binding)
+    assert found.binding
+    assert len(cost.each) == len(found.binding)
+
+    def off_without(*limits: Bound) -> float:
+        words = [limit.words for limit in limits]
+        ended = {w.partition(" is at the end of its travel")[0] for w in words}
+        freed = tuple(replace(u, travel=u.travel + BEYOND * (u.name in ended)) for u in problem.unknowns)
+        pulled = replace(request, pull=None) if any(w.startswith("the pull") for w in words) else request
+        anew = replace(problem, unknowns=freed, request=pulled,
+                       limits=tuple(k for k in problem.limits if k.words not in words))
+        best = find_setting(anew, Formula(anew, start, **more))
+        level = best.model.measured.level
+        return float(np.max(np.abs(deviation(anew, level, best.before.level))))
+
+    assert cost.off == pytest.approx(off_without(), abs=TOLD)
+    assert cost.none == pytest.approx(off_without(*found.binding), abs=TOLD)
+    for limit, told in zip(found.binding, cost.each, strict=True):
+        if limit.words.startswith("the pull") and len(found.binding) > 1:
+            continue  # the formula's limit of pull is one for all strings
+        assert told == pytest.approx(off_without(limit), abs=TOLD), limit.words
+
+
+def test_limits_are_told_with_what_they_cost(six: dict[str, Any]) -> None:
+    found = solved(six, [0.0, 0.0, 4.0, 0.0, 0.0, 0.0], BalanceRequest(by="poles", travel=0.7 * MM))
+    said = sentences(found)
+    (line,) = [s for s in said if "pole 3 is at the end of its travel" in s]
+    assert found.cost.each[0] < 0.01 < 0.9 < found.cost.off
+    assert f"; without that under 0.1 dB off instead of {np.max(np.abs(found.off_after)):.1f}." in line
+    kept = solved(six, [0.0, 0.0, 4.0, 0.0, 0.0, 0.0], BalanceRequest(by="poles", travel=0.7 * MM, keep_level=True))
+    assert kept.cost.level == pytest.approx(found.cost.off, abs=TOLD)
+    assert kept.cost.off > found.cost.off + TOLD
+    assert any(s.startswith("If the mean level need not stay, about ") for s in sentences(kept))
+    assert not any("without" in s for s in sentences(solved(six, np.zeros(6), BalanceRequest(by="poles"))))
