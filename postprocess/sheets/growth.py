@@ -80,7 +80,10 @@ def along_height(track: Racetrack) -> tuple[tuple[float, ...], ...]:
     """
     if not track.builds:
         return ()
-    places = sorted({round(i) for i in np.linspace(0, len(track.builds) - 1, MOST_HEIGHTS)})
+    builds = [w for _, w in track.builds]
+    first = [0, len(builds) - 1, builds.index(max(builds)), builds.index(min(builds))]  # of many these stay
+    even = [round(i) for i in np.linspace(0, len(builds) - 1, MOST_HEIGHTS)]
+    places = sorted(list(dict.fromkeys(first + even))[:MOST_HEIGHTS])
     return tuple((z - track.bottom, *(w * share for share in THIRDS)) for z, w in (track.builds[i] for i in places))
 
 

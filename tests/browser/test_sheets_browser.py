@@ -24,6 +24,8 @@ if CHROMIUM is None:
 AXE = files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
 LONG = {"title": ("A title as long as that of a case may be " * 5)[:200], "coil.turns": 6999,
         "second_coil.1.name": "another name as long as it may ever be!", "coil.leads.start": "forty letters " * 2}
+HEIGHTS = {f"{path}.wound_builds": [{"height": f"{i} mm", "build": f"{4.4 - i % 2} mm"} for i in range(9)]
+           for path in ("coil", "second_coil.1.coil")}
 PAGE = rb"/Type\s*/Page\b"
 
 
@@ -54,7 +56,7 @@ def looked_at(browser: Browser, path: Path, pages: int) -> None:
 
 @pytest.mark.parametrize(("case", "changes", "pages"), [
     ("baritone-six", {}, 1), ("bench-single", {}, 1), ("blade-six", {}, 1), ("lap-steel-eight", {}, 1),
-    ("side-by-side-six", LONG, 2), ("stacked-six", {}, 2)])
+    ("side-by-side-six", LONG, 2), ("side-by-side-six", LONG | HEIGHTS, 2), ("stacked-six", {}, 2)])
 def test_a_winding_sheet_prints_on_one_page_a_coil(browser: Browser, tmp_path: Path, case: str,
                                                    changes: dict[str, object], pages: int) -> None:
     path = tmp_path / "sheet.html"

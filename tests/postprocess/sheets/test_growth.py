@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from stringflux.cases import load_case
 from stringflux.postprocess.coil.winding import winding
-from stringflux.postprocess.sheets.growth import along_height, by_thousands, grown, thirds
+from stringflux.postprocess.sheets.growth import MOST_HEIGHTS, along_height, by_thousands, grown, thirds
 
 
 @pytest.mark.parametrize("name", ["baritone-six", "bench-single"])
@@ -42,6 +44,12 @@ def test_a_build_that_changes_grows_alike_at_all_heights() -> None:
     assert half.resistance == pytest.approx(inner.resistance, rel=1e-9)
     assert half.build == pytest.approx(2.05e-3)
     assert along_height(track)[0] == pytest.approx((0.0, 3.1e-3 / 3, 6.2e-3 / 3, 3.1e-3))
+    many = replace(track, builds=tuple((track.bottom + 1e-3 * i, 1e-3 * w) for i, w in enumerate(
+        (3.0, 3.1, 3.2, 4.1, 3.3, 2.9, 3.0, 3.0, 3.0, 3.0, 3.0, 3.0))))
+    told = along_height(many)
+    assert len(told) == MOST_HEIGHTS
+    assert {round(1e3 * row[-1], 3) for row in told} >= {2.9, 4.1}
+    assert (told[0][0], told[-1][0]) == pytest.approx((0.0, 11e-3))
 
 
 @pytest.mark.parametrize(("turns", "expected"), [
