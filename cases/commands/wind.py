@@ -134,11 +134,14 @@ def _wind(options: WindOptions, folder: Path | None) -> tuple[str, ...]:
             to.print("")
     if case.lead.farads:
         to.print(f"The lead adds {case.lead.farads * 1e12:.4g} pF at its end.", markup=False)
-    if case.body and not several and not made.capacitance_measured:
-        from stringflux.postprocess.coil.surroundings import SURROUNDED, bodies_add
+    if answer.body and not all(windings[i].capacitance_measured for i in shows):
+        from ..solved.windings import bodies_add_to
 
-        more = bodies_add(answer) * SURROUNDED[1] * 1e12
-        to.print(f"Covers, plates and other bodies of metal make {more:+.1f} pF of the capacitance.", markup=False)
+        added = bodies_add_to(answer)
+        more = ", ".join(f"{added[i] * 1e12:+.1f} pF" + (f" on {case.coil_names()[i]}" if several else "")
+                         for i in shows)
+        to.print(f"Covers, plates and other bodies of metal make of the capacitance: {more}.", markup=False,
+                 soft_wrap=True)
     if several:
         total = coils.resistance(0, windings[0].turns)
         to.print(f"At the terminals, {connection_words(case)}: {total / 1e3:.4g} kΩ at {made.temperature:g} °C.",

@@ -198,7 +198,7 @@ def test_wind_tells_of_lead_potting_and_plates(capsys: Printed) -> None:
     assert main(["wind", "baritone-six", *LEAD, "--set", "coil.potted=wax", "--set", PLATE]) == 0
     out = " ".join(capsys.readouterr().out.split())
     for words in ("potted in wax, without its lead", "The lead adds 60 pF at its end.",
-                  "Covers, plates and other bodies of metal make +"):
+                  "Covers, plates and other bodies of metal make of the capacitance: +"):
         assert words in out
 
 

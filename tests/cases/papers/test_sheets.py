@@ -46,7 +46,8 @@ def test_a_build_that_changes_is_told_by_its_heights() -> None:
                                                                                           "build": "3.6 mm"}]
     page = winding_sheet(load_case("baritone-six", {"coil.wound_builds": builds}), "b")
     for words in ('<th scope="row">5.0</th><td>1.40</td><td>2.80</td><td>4.20</td>', "where it is thickest",
-                  "by the height over the winding's lower edge", "<th scope=\"col\">at 4667</th>", "at the end 13.4 × 65.6 mm"):
+                  "by the height over the winding's lower edge", '<th scope="col">at 4667</th>',
+                  "at the end 13.4 × 65.6 mm"):
         assert words in page, words
     assert "lower edge" not in winding_sheet(load_case("baritone-six"), "b")
 
