@@ -13,6 +13,7 @@ from stringflux.geometry.reading.old_words import text_in_new_words
 from stringflux.geometry.units import shown
 
 from ..files.load import find_case
+from ..files.named_files import text_with_whole_paths
 from ..files.text import read_text_file
 from ..files.whole import write_new
 from ..terminal.progress import shown_progress
@@ -34,7 +35,7 @@ def live(
 
     check_host(host, lesson)
     path = find_case(which)
-    text = text_in_new_words(read_text_file(path, "a case file"))
+    text = text_with_whole_paths(text_in_new_words(read_text_file(path, "a case file")), path.parent)
     if export is not None:
         _export(text, path.name, export, force=force)
         return

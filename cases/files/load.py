@@ -16,6 +16,7 @@ from stringflux.geometry.reading.old_words import text_in_new_words
 from stringflux.geometry.units import shown
 
 from .changed import line_of
+from .named_files import with_whole_paths
 from .text import no_plain_file, read_text_file
 from .toml_faults import toml_content
 
@@ -84,6 +85,7 @@ def load_case(
     try:
         for dotted, value in (changes or {}).items():
             change_value(data, dotted, value)
+        data = with_whole_paths(data, path.parent)
         return read_case(data, materials=built_in_uses() if materials is None else materials)
     except CaseError as error:
         raise CaseError(f"{path.name}{at_line(str(error), text, changes or {})}: {error}") from None
@@ -183,10 +185,11 @@ def read_toml(path: Path) -> dict[str, Any]:
 
 def read_content(which: str | os.PathLike[str], changes: Mapping[str, Any] | None = None) -> dict[str, Any]:
     """Content of a case's file with some values changed, by dotted path."""
-    content = read_toml(find_case(which))
+    path = find_case(which)
+    content = read_toml(path)
     for dotted, value in (changes or {}).items():
         change_value(content, dotted, value)
-    return content
+    return with_whole_paths(content, path.parent)
 
 
 def load_row_case(which: str | os.PathLike[str], changes: Mapping[str, Any] | None = None, *,

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from itertools import pairwise
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
 from ..units import parse
+from .curve_file import curve_of
 from .keys import Number, Quantity, Table
 
 MU_0 = 4e-7 * math.pi
@@ -51,7 +52,28 @@ class LinearMagnet(Table):
     remanence_per_kelvin: PerKelvin = None
 
 
-class DemagnetisationCurve(Table):
+class CurveTable(Table):
+    """A material by points of a curve, written out or in a file."""
+
+    curve_file: Annotated[
+        str | None,
+        Field(max_length=1000, description="CSV with the points in place of points, field_unit and flux_unit: two "
+              "columns whose heads are H and B with their units, as in H (kA/m), B (T). A path counts from the "
+              "folder of the case file."),
+    ] = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _from_file(cls, data: Any) -> Any:
+        if not isinstance(data, dict) or not isinstance(data.get("curve_file"), str):
+            return data
+        for key in ("points", "field_unit", "flux_unit"):
+            if key in data:
+                raise ValueError(f"{key}: received together with curve_file, which has it; keep one of them")
+        return {key: value for key, value in data.items() if key != "curve_file"} | curve_of(data["curve_file"])
+
+
+class DemagnetisationCurve(CurveTable):
     """A measured second quadrant, from the remanence (H = 0) to the coercivity (B = 0).
 
     H may be written as negative or as the size of the demagnetising field.
@@ -99,7 +121,7 @@ class DemagnetisationCurve(Table):
         return tuple(sorted(((-abs(h), b) for h, b in _si(self)), reverse=True))
 
 
-class BHTable(Table):
+class BHTable(CurveTable):
     """A soft material by its curve of first magnetisation."""
 
     kind: Literal["BH table"]

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, SerializerFunctionWrapHandler, model_serializer
+from pydantic import BeforeValidator, Field, SerializerFunctionWrapHandler, model_serializer
 
 from ..shapes.bodies import SolidBody
 from ..shapes.row import PlacedPole, Racetrack
-from .bodies import NON_MAGNETIC, Body
+from .bodies import NON_MAGNETIC, Body, with_shapes
 from .coil import Coil
 from .conditions import Conditions
 from .controls import Lead, Load
@@ -43,6 +43,7 @@ class Case(Table):
     ] = ()
     body: Annotated[
         tuple[Body, ...],
+        BeforeValidator(with_shapes),
         Field(max_length=40, description="Bodies besides the poles: bars, plates, blades, covers, spacers."),
     ] = ()
     coil: Annotated[Coil, Field(description="Window, wire and turns.")]

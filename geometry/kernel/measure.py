@@ -11,17 +11,16 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from ..arrays import Array
 from ..errors import CaseError
 from ..shapes.bodies import Cover, Cylinder, Form, Plain, Revolved
 from ..shapes.pieces import FormPiece, Shaped
 from .pieces import add_shaped
+from .rings import Ints
 from .session import gmsh_model
 from .solids import Solids, add_form
 
-Ints = npt.NDArray[np.int64]
 _MM = 1e3
 _TOLERANCE = 1e-7  # mm: by so much boxes of the kernel are larger than what they hold
 _LEAST = 1e-6  # mm: thinner than this what two bodies share is rounding

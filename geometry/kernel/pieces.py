@@ -10,17 +10,17 @@ from typing import Any
 import numpy as np
 
 from ..arrays import Array
-from ..errors import CaseError
 from ..shapes.loops import Loop, middle, sides
 from ..shapes.pieces import FormPiece, Hull, PieceShape, Prism, Turned
 from ..shapes.placement import Rows
+from .files import add_file
 
 Solids = list[tuple[int, int]]
 _FLAT = 1e-9  # m: points so near to a plane lie in it
 
 
 def add_shaped(occ: Any, joined: Sequence[FormPiece], cut: Sequence[FormPiece], unit: float = 1.0) -> Solids:
-    """The solids of what is made of pieces, `unit` times as large."""
+    """The solids of what is made of pieces; `unit` of the kernel's units are a metre."""
     solids = add_piece(occ, joined[0], unit)
     if len(joined) > 1:
         solids = list(occ.fuse(solids, [s for p in joined[1:] for s in add_piece(occ, p, unit)])[0])
@@ -63,7 +63,7 @@ def _own(occ: Any, shape: PieceShape, unit: float) -> Solids:
         return [p for p in made if p[0] == 3]
     if isinstance(shape, Hull):
         return _hull(occ, unit * np.array(shape.points), unit * _FLAT)
-    raise CaseError(f"{shape.path}: it cannot be read")
+    return add_file(occ, shape, unit)
 
 
 def _curve(occ: Any, loop: Loop, unit: float, *, flat: bool) -> int:

@@ -14,7 +14,8 @@ import numpy as np
 
 from ..arrays import Array
 from ..shapes.pieces import Shaped
-from .measure import Facets, Ints, facets
+from .measure import Facets, facets
+from .rings import Ints, chained
 
 _SHARP = 0.35  # rad: a smaller angle between two facets is a round face
 _ON = 1e-10  # m: a plane through corners is moved by so much
@@ -136,23 +137,3 @@ def _unpaired(directed: Ints) -> Ints:
     n = int(directed.max()) + 1 if directed.size else 1
     there, back = directed[:, 0] * n + directed[:, 1], directed[:, 1] * n + directed[:, 0]
     return directed[~np.isin(there, back)]
-
-
-def chained(directed: Ints) -> list[list[int]]:
-    """Directed edges (m, 2) as closed rings of points."""
-    after: dict[int, list[int]] = {}
-    for a, b in directed.tolist():
-        after.setdefault(a, []).append(b)
-    rings = []
-    while after:
-        start = next(iter(after))
-        ring, here = [], start
-        while here in after:
-            ring.append(here)
-            ends = after[here]
-            following = ends.pop()
-            if not ends:
-                del after[here]
-            here = following
-        rings.append(ring)
-    return rings

@@ -255,7 +255,7 @@ _WANTED = {
 def _place(loc: tuple[str | int, ...], data: Any) -> str:
     """The path of a fault as the file writes it."""
     words: list[str] = []
-    node = data
+    node, told = data, False
     for step in loc:
         if isinstance(step, int):
             if isinstance(node, list | tuple):
@@ -264,11 +264,18 @@ def _place(loc: tuple[str | int, ...], data: Any) -> str:
             continue  # one text where a list may stand: no number
         if step == "[key]":
             continue  # what pydantic calls the name of a table of one's own
-        if isinstance(node, dict) and step not in node and step in (node.get("shape"), node.get("kind")):
+        if isinstance(node, dict) and not told and step == _kind(node):
+            told = True
             continue  # pydantic names the chosen kind of table; the file has no such level
+        told = False
         words.append(step if step.isidentifier() or "-" in step else shown(step))
         node = node.get(step) if isinstance(node, dict) else None
     return ", ".join(words)
+
+
+def _kind(table: dict[str, Any]) -> Any:
+    """The word that tells a table's kind; one with a file needs none."""
+    return table.get("shape") or table.get("kind") or ("file" if "file" in table else None)
 
 
 def _colon(where: str, text: str) -> str:

@@ -15,7 +15,8 @@ from typing import Any
 import numpy as np
 from pydantic import TypeAdapter
 
-from stringflux.geometry.case.bodies import Body
+from stringflux.cases.files.named_files import with_whole_paths
+from stringflux.geometry.case.bodies import Body, with_shapes
 from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.postprocess.drawings.scene import why_no_renderer
 from stringflux.postprocess.drawings.scene_build import surfaces
@@ -31,7 +32,7 @@ def sections(text: str) -> dict[str, list[dict[str, Any]]]:
     for part in re.split(r"^## ", text, flags=re.MULTILINE)[1:]:
         name = re.sub(r"[^a-z0-9]+", "-", part.splitlines()[0].lower()).strip("-")
         blocks = [tomllib.loads(block) for block in re.findall(r"```toml\n(.*?)```", part, flags=re.DOTALL)]
-        bodies = [table for block in blocks for table in block.get("body", ())]
+        bodies = [table for block in blocks for table in with_whole_paths(block, PAGE.parent).get("body", ())]
         if bodies:
             found[name] = bodies
     return found
@@ -40,7 +41,7 @@ def sections(text: str) -> dict[str, list[dict[str, Any]]]:
 def read(tables: list[dict[str, Any]]) -> list[SolidBody]:
     """Bodies as the program sees them."""
     reader: TypeAdapter[Any] = TypeAdapter(Body)
-    return [reader.validate_python(t).solid_body(t.get("name", "body")) for t in tables]
+    return [reader.validate_python(t).solid_body(t.get("name", "body")) for t in with_shapes(tables)]
 
 
 def picture(bodies: list[SolidBody], path: Path) -> None:

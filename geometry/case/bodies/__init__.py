@@ -4,17 +4,35 @@ A body stands on its `bottom` or hangs from its `top` over (x, y) = `centre`. x 
 bridge, y across them, z up from the bobbin's top plate.
 """
 
-from typing import Annotated, TypeAlias
+from typing import Annotated, Any, TypeAlias
 
 from pydantic import Field
 
-from .kinds import BoxBody, CoverBody, CylinderBody, PlateBody, PrismBody, RevolvedBody, ScrewBody, WedgeBody
+from .kinds import (
+    BoxBody,
+    CoverBody,
+    CylinderBody,
+    FileBody,
+    PlateBody,
+    PrismBody,
+    RevolvedBody,
+    ScrewBody,
+    WedgeBody,
+)
 from .table import DIRECTIONS, NON_MAGNETIC, BodyTable, Direction, Magnetised
 
 Body: TypeAlias = Annotated[
-    BoxBody | CylinderBody | CoverBody | PrismBody | RevolvedBody | WedgeBody | PlateBody | ScrewBody,
+    BoxBody | CylinderBody | CoverBody | PrismBody | RevolvedBody | WedgeBody | PlateBody | ScrewBody | FileBody,
     Field(discriminator="shape"),
 ]
+
+
+def with_shapes(bodies: Any) -> Any:
+    """Bodies as a file writes them; one with a `file` needs no `shape`."""
+    if not isinstance(bodies, list | tuple):
+        return bodies
+    return [{**b, "shape": "file"} if isinstance(b, dict) and "file" in b and "shape" not in b else b for b in bodies]
+
 
 __all__ = [
     "DIRECTIONS",
@@ -25,10 +43,12 @@ __all__ = [
     "CoverBody",
     "CylinderBody",
     "Direction",
+    "FileBody",
     "Magnetised",
     "PlateBody",
     "PrismBody",
     "RevolvedBody",
     "ScrewBody",
     "WedgeBody",
+    "with_shapes",
 ]

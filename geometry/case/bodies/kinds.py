@@ -9,6 +9,7 @@ from pydantic import Field, model_validator
 from ...shapes.bodies import Box, Cover, Cylinder, Form, Point
 from ...units import mm
 from .blocks import BoxForm, CylinderForm, WedgeForm
+from .from_file import FileForm
 from .hardware import PlateForm, ScrewForm
 from .made import LIES
 from .prism import PrismForm
@@ -57,6 +58,12 @@ class RevolvedBody(RevolvedForm, MadeBody):
     """A pole piece or a ring turned on a lathe, about any axis."""
 
     shape: Literal["revolved"]
+
+
+class FileBody(FileForm, MadeBody):
+    """A body of any form that a file holds."""
+
+    shape: Literal["file"] = "file"
 
 
 class PlateBody(PlateForm, MadeBody):
