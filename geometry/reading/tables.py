@@ -24,7 +24,10 @@ def tables_of(annotation: Any) -> tuple[str, list[type[Table]]]:
 
 
 def chosen_table(tables: list[type[Table]], node: Mapping[str, Any]) -> type[Table]:
-    """Of several kinds of table the one that the file names by shape or kind; the first if it names none."""
+    """Of several kinds of table the one that the file names by shape or kind; the first if it names none. A body
+    with a file needs no shape."""
+    if "file" in node and "shape" not in node:
+        node = {**node, "shape": "file"}
     for table in tables:
         for key in ("shape", "kind"):
             field = table.model_fields.get(key)
