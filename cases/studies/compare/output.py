@@ -63,6 +63,8 @@ def print_designs(found: ComparedDesigns, to: Console, names: Sequence[str], lea
                  markup=False)
     if len(order) > _ROWS:
         to.print(f"{len(order) - _ROWS} more designs stand in the table of the folder.")
+    for note in _crowded(found, shown):
+        to.print(f"Note: {note}.", markup=False, soft_wrap=True)
 
 
 def print_failed(found: ComparedDesigns, to: Console) -> None:
@@ -75,8 +77,6 @@ def print_failed(found: ComparedDesigns, to: Console) -> None:
         to.print(f"{o.number + 1} ({design_words(asked, o.number)}): {o.failure}", markup=False)
     if len(failed) > _FAULTS:
         to.print(f"{len(failed) - _FAULTS} more stand in the table of the folder.")
-    for note in _crowded(found, found.order[:_ROWS]):
-        to.print(f"Note: {note}.", markup=False, soft_wrap=True)
 
 
 def _crowded(found: ComparedDesigns, shown: Sequence[int]) -> list[str]:
@@ -86,9 +86,8 @@ def _crowded(found: ComparedDesigns, shown: Sequence[int]) -> list[str]:
 
     uses, said = built_in_uses(), dict[str, list[int]]()
     for i in sorted(shown):
-        number = found.outcomes[i].number
-        for sentence in crowded(read_case(found.asked.tasks[number].document, materials=uses)):
-            said.setdefault(sentence, []).append(number + 1)
+        for sentence in crowded(read_case(found.asked.tasks[i].document, materials=uses)):
+            said.setdefault(sentence, []).append(found.outcomes[i].number + 1)
     return [sentence if len(of) == len(shown) else f"design {', '.join(map(str, of))}: {sentence}"
             for sentence, of in said.items()]
 

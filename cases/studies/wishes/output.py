@@ -12,6 +12,7 @@ from stringflux.postprocess.figures.style import legible
 from ...files.start import next_line
 from ...files.whole import write_whole
 from ...output.document import CaseSource, document
+from ...terminal.field import field_words
 from ...terminal.tables import console
 from ..compare.output import (
     comparison_result,
@@ -67,13 +68,22 @@ def _designs(count: int) -> str:
 def _band(wish: Wish, found: FoundDesigns) -> str:
     """What of a figure counts as met: "3.99 to 4.41 kHz"."""
     low, high = wish.ends(found.asked.levels)
-    figure = figure_of(wish.name)
-    name, unit = wish.name.replace("_", " "), f" {unit_words(figure)}" if figure.shown else ""
+    name = wish.name.replace("_", " ")
     if math.isinf(low):
-        return f"{name} up to {legible(high / figure.size)}{unit}"
+        return f"{name} up to {_with_unit(wish.name, high)}"
     if math.isinf(high):
-        return f"{name} from {legible(low / figure.size)}{unit} on"
-    return f"{name} {legible(low / figure.size)} to {legible(high / figure.size)}{unit}"
+        return f"{name} from {_with_unit(wish.name, low)} on"
+    first = _with_unit(wish.name, low)
+    bare = legible(low / figure_of(wish.name).size)
+    return f"{name} {first if '(' in first else bare} to {_with_unit(wish.name, high)}"
+
+
+def _with_unit(name: str, value: float) -> str:
+    """A figure as people read it; fields in gauss with millitesla in brackets."""
+    figure = figure_of(name)
+    if figure.unit == "T":
+        return field_words(value)
+    return f"{legible(value / figure.size)} {unit_words(figure)}".rstrip()
 
 
 def _columns(found: FoundDesigns) -> list[str]:
@@ -149,10 +159,8 @@ def _has(found: FoundDesigns, way: InTheWay) -> str:
 
 
 def _said(name: str, value: float) -> str:
-    figure, words = figure_of(name), name.replace("_", " ")
-    if not math.isfinite(value):
-        return f"no {words}"
-    return f"{words} {legible(value / figure.size)} {unit_words(figure)}".rstrip()
+    words = name.replace("_", " ")
+    return f"{words} {_with_unit(name, value)}" if math.isfinite(value) else f"no {words}"
 
 
 def _span(found: FoundDesigns, wish: Wish) -> str:
@@ -160,9 +168,7 @@ def _span(found: FoundDesigns, wish: Wish) -> str:
     values = [v for v in found.every.values(wish.name) if math.isfinite(v)]
     if not values:
         return f"none has any {wish.name.replace('_', ' ')}"
-    size = figure_of(wish.name).size
-    low, high = legible(min(values) / size), _said(wish.name, max(values)).removeprefix(wish.name.replace("_", " "))
-    return f"they have {low} to{high}"
+    return f"they have {_with_unit(wish.name, min(values))} to {_with_unit(wish.name, max(values))}"
 
 
 def write_found(folder: Path, found: FoundDesigns, text: str) -> None:

@@ -29,9 +29,10 @@ from .wish import BY_TURNS, OPTION, Wish, read_wishes
 if TYPE_CHECKING:
     from stringflux.solver.stages import Keep
 
-FEW = 0.05
-"""Where turns are looked for, designs are written with so small a part of them, which fits with any wire."""
-_AS_WOUND = ("resistance", "capacitance", "wound_build", "taps")
+FEW, LEAST = 0.05, 100.0
+"""Where turns are looked for, designs are written with so small a part of them, which fits with any wire; under a
+hundred a case wants whole ones."""
+_AS_WOUND = ("resistance", "capacitance", "wound_build", "wound_builds", "taps")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -141,6 +142,7 @@ def _base(document: Mapping[str, Any], case: Case, varied: Sequence[Variation], 
     if not (few or turns or any(s[-2:-1] == ("coil",) for s in steps)):
         return base
     left_out: list[str] = []
+    share = min(max(FEW, LEAST / min(coil.turns for coil in case.coils())), 1.0)
     tables = [base["coil"], *(other["coil"] for other in base.get("second_coil", []))]
     heads = ["coil", *(f"second_coil.{i}.coil" for i in range(1, len(tables)))]
     for head, table, coil, made in zip(heads, tables, case.coils(), coil_windings(case), strict=True):
@@ -148,13 +150,13 @@ def _base(document: Mapping[str, Any], case: Case, varied: Sequence[Variation], 
         if ("wire" in {s[-1] for s in steps if s[:-1] == tuple(head.split("."))}
                 and "overall_diameter" in table):
             gone.append("overall_diameter")
-        if "wound_build" in table:
+        if "wound_build" in table or "wound_builds" in table:
             table["fill"] = round(made.packed, 4)
         for key in gone:
             del table[key]
         left_out += [f"{head}.{key}" for key in gone if key != "taps"]
         if few:
-            table["turns"] = max(coil.turns * FEW, 1.0)
+            table["turns"] = coil.turns * share
     if left_out:
         notes.append(f"{', '.join(left_out)}: as measured of the coil that there is, so it is not used of others"
                      + (", but for how full it was wound" if any("wound_build" in k for k in left_out) else "") + ".")

@@ -168,3 +168,25 @@ def test_a_killed_search_goes_on(monkeypatch: pytest.MonkeyPatch, capsys: Printe
     assert after["sought"] == "resistance=1kohm"
     assert after["designs"][0]["missed"] == ["turns<5000"]
     assert {p.name for p in log.parent.iterdir()} >= {"table.csv", "table.parquet", "trade_off.png", "design.json"}
+
+
+def test_crowded_windings_are_told_of_the_designs_that_are_shown(
+    monkeypatch: pytest.MonkeyPatch, capsys: Printed, tmp_path: Path
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    args = ["design", "bench-single", "--want", "turns>7000", "--want", "field>100G", "--rank", "resistance",
+            "--vary", "coil.turns=5000,7500", "--quality", "draft", "--workers", "1"]
+    assert main(args) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "face field from 100 G (10 mT) on. Met by 2 of 2" in out
+    assert "1 design of 2 meets all wishes" in out
+    assert "Note: 7500 turns of 42 AWG take 67% of their room" in out
+    assert "--set coil.turns=7500" in out
+
+
+def test_few_turns_are_looked_for_too() -> None:
+    changes = {"coil.turns": 1010, "coil.bottom": "-4 mm"}
+    asked = DesignRequest(want=("resistance=100ohm",), vary=WIRES, rank=CHEAP)
+    plan = planned("bench-single", asked, changes=changes)
+    for task in plan.comparison.tasks:
+        assert read_case(task.document).coil.turns >= 100
