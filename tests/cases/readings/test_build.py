@@ -24,6 +24,7 @@ from stringflux.cases.solved.numerics import Numerics
 from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.solved.terminals import connected_coils
 from stringflux.cases.solved.windings import coil_windings
+from stringflux.geometry.case.controls import Lead
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.errors import CaseError, InputError
@@ -123,6 +124,22 @@ def test_copper_is_that_of_the_connection(how: str, model: BuildModel) -> None:
                                [expect[how]([w.resistance_computed[i] for w in made]) for i in range(3)])
     assert found.resistance == found.resistance_computed[1]
     assert found.capacitance_band[0] < found.capacitance < found.capacitance_band[1]
+
+
+@pytest.mark.parametrize("alone", [False, True])
+def test_a_meter_at_the_end_of_the_lead_sees_it_too(alone: bool, case: Case, single: Case, model: BuildModel) -> None:
+    """45 pF of lead and 470 pF hung on are 515 pF hung on."""
+    own, count = (single, 1) if alone else (case, 2)
+    lead = Lead.model_validate({"length": "0.3 m", "capacitance": "150 pF/m"})
+    matrix = model.solved.matrix[:count, :count]
+
+    def of(made: Case, hung: float) -> float:
+        coils = connected_coils(made, matrix, np.array([20.0]))
+        found = BuildModel(made, model.solved, model.materials, coil_windings(made), coils)
+        return float(found.predict([replace(LOADED, load=BenchLoad(capacitance=hung))], {})[0])
+
+    assert of(own.model_copy(update={"lead": lead}), 470e-12) == pytest.approx(of(own, 515e-12), rel=1e-6)
+    assert of(own, 515e-12) < 0.99 * of(own, 470e-12)
 
 
 def test_offsets_of_gap_and_probe_are_found_within_their_intervals(case: Case, model: BuildModel) -> None:
