@@ -22,7 +22,7 @@ from ..materials.kinds import BodyMaterial, Materials, body_material
 from ..materials.signal import permeability
 from ..solid.bias import SolidState, charges
 from ..solid.linear import SolidSolver
-from ..solid.small_signal import excess, linked, within_bodies
+from ..solid.small_signal import WithinBodies, excess, linked
 from ..solid.space import SolidSpace, total
 from .effective_mu import effective_mu, long_axis
 
@@ -74,7 +74,8 @@ def solve_band(space: SolidSpace, bodies: Sequence[SolidBody], materials: Materi
             for mu, e in zip(still, space.bodies, strict=True)]
     parts = [MU0 * e.matrix(mu, n) for e, mu in zip(space.bodies, real, strict=True)]
     solver = SolidSolver(space, [MU0 * mu for mu in real])
-    within = [within_bodies(space, real, [s[k] for s in sources]) for k in range(coils)]
+    inside = WithinBodies(space, real)
+    within = [inside([s[k] for s in sources])[0] for k in range(coils)]
     inductance = np.empty((frequency.size, coils, coils), complex)
     found = np.empty((frequency.size, coils, n), complex)
     solved: list[list[Array]] = [[] for _ in range(coils)]

@@ -12,7 +12,7 @@ H. On a curve that saturates a step too far in B is led back by all of H, one to
 many steps. Once they gain no more, the others go on: the left side is the gradient of a convex energy, ∫∫ B·dH, so a
 Newton step with a line search along it always leads downhill, from φ = 0 on.
 
-In soft bodies H_s and ∇φ nearly cancel. There H_s is replaced by the gradient nearest to it (:func:`as_gradient`),
+In soft bodies H_s and ∇φ nearly cancel. There H_s is replaced by the gradient nearest to it (:mod:`.gradients`),
 so that their difference is the gradient of one discrete potential, as a total potential's would be.
 
 References
@@ -32,25 +32,20 @@ from dataclasses import dataclass
 from typing import Any, Protocol, runtime_checkable
 
 import numpy as np
-from scipy.sparse import block_diag, csr_matrix, diags
-from scipy.sparse.linalg import LinearOperator, cg
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import SolveError
-from stringflux.geometry.mesh.solid import EDGES
 
 from ..constants import MU0
+from .gradients import NearestGradients
 from .linear import SolidSolver
-from .space import Elements, Ints, SolidSpace
-from .two_level import TwoLevel, from_vertices
+from .space import SolidSpace
 
 TOLERANCE = 1e-6  # leaves 1e-7 of the potential
 MAX_ITERATIONS = 60
 _FIRST, _WELL = 3, 0.3  # steps by induction go on after the first ones while each leaves no more than this
 _FORCING, _SHARE = 1e-3, 0.01  # how closely each linear step is solved: as a share of what is left, at most
 _ROUNDING = 1e-7
-_SHIFT = 1e-9  # of the diagonal: makes the potentials inside single bodies unique
-_GRADIENT_TOLERANCE = 1e-9
 
 Law = Callable[[Array], tuple[Array, Array]]
 
@@ -196,53 +191,8 @@ def bias_charges(space: SolidSpace, state: SolidState) -> Array:
 def _gradients(space: SolidSpace, sources: list[Array], soft: Sequence[bool]) -> list[Array]:
     which = [i for i, s in enumerate(soft) if s]
     one = [np.broadcast_to(np.eye(3)[:, :, None, None], (3, 3, *space.bodies[i].weight.shape)) for i in which]
-    found = as_gradient([space.bodies[i] for i in which], one, [sources[i] for i in which])
+    found, _ = NearestGradients([space.bodies[i] for i in which], one)([sources[i] for i in which])
     out = list(sources)
     for i, g in zip(which, found, strict=True):
         out[i] = g
     return out
-
-
-def as_gradient(bodies: Sequence[Elements], weights: Sequence[Array], sources: Sequence[Array]) -> list[Array]:
-    """For every body the gradient field of its own P2 functions nearest to H_s, in the norm of `weights`.
-
-    ∫ ∇w·T ∇ψ = ∫ ∇w·T H_s in each body alone. Because the load T H_s tests to the same numbers with either field,
-    a linear problem's φ does not change; only H_s − ∇φ loses the noise of its cancellation.
-
-    Parameters
-    ----------
-    weights : sequence of arrays (3, 3, e, q)
-    sources : sequence of arrays (3, e, q)
-
-    Raises
-    ------
-    SolveError
-        When it does not settle.
-    """
-    if not bodies:
-        return []
-    matrices, loads, owners, below = [], [], [], []
-    for e, t, s in zip(bodies, weights, sources, strict=True):
-        used, local = np.unique(e.dofs, return_inverse=True)
-        own = Elements(dofs=local.reshape(e.dofs.shape), gradient=e.gradient, weight=e.weight, points=e.points)
-        matrices.append(own.matrix(t, used.size))
-        loads.append(own.load(np.einsum("ijeq,jeq->ieq", t, s), used.size))
-        owners.append(own)
-        below.append(_from_own_vertices(own.dofs, used.size))
-    whole = csr_matrix(block_diag(matrices))
-    whole = csr_matrix(whole + _SHIFT * diags(whole.diagonal()))
-    cycle = LinearOperator(whole.shape, TwoLevel(whole, csr_matrix(block_diag(below))), dtype=float)
-    psi, info = cg(whole, np.concatenate(loads), rtol=_GRADIENT_TOLERANCE, maxiter=1000, M=cycle)
-    if info != 0:
-        raise SolveError("the coil's field in the steel did not settle; try another --quality")
-    parts = np.split(psi, np.cumsum([load.size for load in loads])[:-1])
-    return [e.field(part) for e, part in zip(owners, parts, strict=True)]
-
-
-def _from_own_vertices(dofs: Ints, unknowns: int) -> csr_matrix:
-    """P2 unknowns of a body, its vertices first, from P1's."""
-    vertices = int(dofs[:4].max()) + 1
-    ends = np.empty((2, unknowns - vertices), dtype=np.int64)
-    for i, (a, b) in enumerate(EDGES, start=4):
-        ends[:, dofs[i] - vertices] = dofs[[a, b]]
-    return from_vertices(vertices, ends)

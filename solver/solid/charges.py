@@ -18,7 +18,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.spatial.distance import cdist
 
 from stringflux.geometry.arrays import Array
 
@@ -26,7 +25,7 @@ from .space import SolidSpace
 
 Numbers = npt.NDArray[np.inexact]
 
-_AT_ONCE = 2_000_000  # pairs of points and charges
+_POINTS, _CHARGES = 100, 1000  # at once: what fits into a core's own memory
 _LOST = 2e-5  # of Σ|q|: the smallest charges, inside bodies where div M is nothing but noise, that are left out
 
 
@@ -48,24 +47,31 @@ class Charges:
     def field(self, points: Array) -> Numbers:
         """H (k, 3, p) in A/m at points (3, p); complex if the values are."""
         k, p = self.values.shape[0], points.shape[1]
-        out = np.empty((k, 3, p), dtype=self.values.dtype)
         centre = self.places.mean(axis=1, keepdims=True) if self.places.size else np.zeros((3, 1))
-        places = self.places - centre
-        # Σ q (r − r')/R³ = r Σ q/R³ − Σ q r'/R³: one product of matrices
+        places, r = self.places - centre, points - centre
+        # Σ q (r − r')/R³ = r Σ q/R³ − Σ q r'/R³: one product of matrices; R² = r² − 2 r·r' + r'² another
         weights = np.concatenate([self.values[:, None], self.values[:, None] * places], axis=1).reshape(4 * k, -1).T
-        step = max(1, _AT_ONCE // max(1, places.shape[1]))
-        for first in range(0, p, step):
-            r = points[:, first:first + step] - centre
-            kernel = cdist(r.T, places.T, "sqeuclidean")
-            kernel *= np.sqrt(kernel)
-            np.reciprocal(kernel, out=kernel)
-            sums = (kernel @ weights).T.reshape(k, 4, -1)
-            out[:, :, first:first + step] = r * sums[:, :1] - sums[:, 1:]
-        return out / (4 * np.pi)
+        columns = np.ascontiguousarray(weights).view(float)  # a complex one is two
+        here = np.stack([*(-2 * r), np.ones(p), np.sum(r * r, axis=0)], axis=1)
+        there = np.stack([*places, np.sum(places * places, axis=0), np.ones(places.shape[1])])
+        sums = np.zeros((p, columns.shape[1]))
+        for some in _blocks(places.shape[1], _CHARGES):
+            beside, own = np.ascontiguousarray(there[:, some]), columns[some]
+            for few in _blocks(p, _POINTS):
+                kernel = here[few] @ beside
+                kernel *= np.sqrt(kernel)
+                np.reciprocal(kernel, out=kernel)
+                sums[few] += kernel @ own
+        found = sums.view(self.values.dtype if np.iscomplexobj(self.values) else float).T.reshape(k, 4, p)
+        return np.asarray((r * found[:, :1] - found[:, 1:]) / (4 * np.pi))
 
     def where(self, mask: Array) -> Charges:
         """Some of them."""
         return Charges(places=self.places[:, mask], values=self.values[:, mask])
+
+
+def _blocks(count: int, size: int) -> list[slice]:
+    return [slice(first, first + size) for first in range(0, count, size)]
 
 
 def unfolded(space: SolidSpace, values: Numbers, odd: tuple[tuple[int, ...], ...]) -> Charges:

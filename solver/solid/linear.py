@@ -18,6 +18,8 @@ from .two_level import TwoLevel
 
 TOLERANCE = 1e-8
 _MOST = 400
+_UNSETTLED = (f"the 3-D field did not settle in {_MOST} iterations; try another --quality, and check that no body is "
+              "very thin or nearly touches another")
 
 
 class SolidSolver:
@@ -75,10 +77,40 @@ class SolidSolver:
                      M=LinearOperator(matrix.shape, self._cycle, dtype=float), callback=counted)
         self.iterations = count[0]
         if info != 0:
-            raise SolveError(f"the 3-D field did not settle in {_MOST} iterations; try another --quality, and "
-                             "check that no body is very thin or nearly touches another")
+            raise SolveError(_UNSETTLED)
         out[self.free] = x
         return out
+
+    def solve_several(self, loads: Array, tolerance: float = TOLERANCE) -> Array:
+        """As :meth:`solve` for loads (unknowns, k) at one time: K is read once for all of them.
+
+        Raises
+        ------
+        SolveError
+            When one does not settle.
+        """
+        f = loads[self.free]
+        out = np.zeros(loads.shape)
+        aim = tolerance * np.linalg.norm(f, axis=0)
+        going = np.flatnonzero(aim > 0)
+        x, r = np.zeros((f.shape[0], going.size)), f[:, going]
+        p, last = np.zeros_like(x), np.ones(going.size)
+        for count in range(_MOST):
+            done = np.linalg.norm(r, axis=0) <= aim[going]
+            if np.any(done):
+                out[np.ix_(self.free, going[done])] = x[:, done]
+                left = ~done
+                x, r, p, last, going = x[:, left], r[:, left], p[:, left], last[left], going[left]
+            self.iterations = count
+            if going.size == 0:
+                return out
+            z = self._cycle(r)
+            rho = np.einsum("nk,nk->k", r, z)
+            p = z + (rho / last if count else 0.0) * p
+            q = self.matrix @ p
+            step = rho / np.einsum("nk,nk->k", p, q)
+            x, r, last = x + step * p, r - step * q, rho
+        raise SolveError(_UNSETTLED)
 
     def solve_complex(self, matrix: csr_matrix, load: Array, tolerance: float = TOLERANCE,
                       like: Sequence[Array] = ()) -> Array:

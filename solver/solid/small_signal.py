@@ -24,11 +24,12 @@ import numpy as np
 from stringflux.geometry.arrays import Array
 
 from ..constants import MU0
-from .bias import as_gradient
-from .linear import SolidSolver
+from .gradients import NearestGradients
+from .linear import TOLERANCE, SolidSolver
 from .space import SolidSpace
 
 _SOFT = 10.0  # bodies of a larger μr take the coil's field as a gradient
+_CLOSER = 0.1  # which is solved so much closer than the field: its error is not divided by μr
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -43,15 +44,20 @@ class SignalState:
         What the bodies add, H per turn².
     moment : array (coils, 3)
         ∫ M dV, m².
+    potentials : tuple of (array, array)
+        Of each coil φ on the space's unknowns and ψ of its own field in soft bodies, A per ampere: where solutions
+        of other permeabilities start.
     """
 
+    potentials: tuple[tuple[Array, Array], ...]
     magnetisation: tuple[Array, ...]
     inductance: Array
     moment: Array
 
 
 def solve_signal(space: SolidSpace, permeability: Sequence[Array], sources: Sequence[Array], *,
-                 odd: tuple[int, ...] = ()) -> SignalState:
+                 odd: tuple[int, ...] = (), start: SignalState | None = None,
+                 tolerance: float = TOLERANCE) -> SignalState:
     """Solve for every coil.
 
     Parameters
@@ -62,19 +68,28 @@ def solve_signal(space: SolidSpace, permeability: Sequence[Array], sources: Sequ
         H_s of every coil at the points of every body, A/m per ampere.
     odd : tuple of int
         Planes about which the coils' potentials are odd.
+    start : SignalState, optional
+        Of the same space, coils and soft bodies.
+    tolerance : float
+        Of the residual.
     """
     n, coils = space.unknowns, sources[0].shape[0]
     solver = SolidSolver(space, [MU0 * mu for mu in permeability], odd)
+    within = WithinBodies(space, permeability)
     found: list[list[Array]] = [[] for _ in space.bodies]
+    potentials = []
     for k in range(coils):
         load = sum(MU0 * e.load(excess(mu, s[k]), n)
                    for e, mu, s in zip(space.bodies, permeability, sources, strict=True))
-        phi = solver.solve(np.asarray(load))
-        within = within_bodies(space, permeability, [s[k] for s in sources])
+        phi_0, psi_0 = (None, None) if start is None else start.potentials[k]
+        phi = solver.solve(np.asarray(load), phi_0, tolerance)
+        inside, psi = within([s[k] for s in sources], psi_0, tolerance)
+        potentials.append((phi, psi))
         for i, (e, mu) in enumerate(zip(space.bodies, permeability, strict=True)):
-            found[i].append(excess(mu, within[i] - e.field(phi)))
+            found[i].append(excess(mu, inside[i] - e.field(phi)))
     m = tuple(np.stack(f) for f in found)
-    return SignalState(magnetisation=m, inductance=linked(space, m, sources), moment=moments(space, m))
+    return SignalState(magnetisation=m, inductance=linked(space, m, sources), moment=moments(space, m),
+                       potentials=tuple(potentials))
 
 
 def linked(space: SolidSpace, magnetisation: Sequence[Array], sources: Sequence[Array]) -> Array:
@@ -98,12 +113,26 @@ def excess(mu: Array, h: Array) -> Array:
     return np.asarray(np.einsum("ijeq,jeq->ieq", mu, h) - h)
 
 
-def within_bodies(space: SolidSpace, permeability: Sequence[Array], sources: list[Array]) -> list[Array]:
-    """The coil's field in every body, in soft ones as the gradient nearest to it."""
-    which = [i for i, mu in enumerate(permeability) if np.max(mu[0, 0].real, initial=0.0) > _SOFT]
-    found = as_gradient([space.bodies[i] for i in which], [permeability[i] for i in which],
-                        [sources[i] for i in which])
-    out = list(sources)
-    for i, g in zip(which, found, strict=True):
-        out[i] = g
-    return out
+class WithinBodies:
+    """The coils' fields in every body, in soft ones as the gradient nearest to them.
+
+    Parameters
+    ----------
+    permeability : sequence of arrays (3, 3, e, q)
+        μ/μ0 of every body.
+    """
+
+    def __init__(self, space: SolidSpace, permeability: Sequence[Array]) -> None:
+        self._soft = [i for i, mu in enumerate(permeability) if np.max(mu[0, 0].real, initial=0.0) > _SOFT]
+        self._nearest = NearestGradients([space.bodies[i] for i in self._soft],
+                                         [permeability[i] for i in self._soft])
+
+    def __call__(self, sources: Sequence[Array], start: Array | None = None,
+                 tolerance: float = TOLERANCE) -> tuple[list[Array], Array]:
+        """Of one coil's field (3, e, q) in every body; and ψ, where another call of as many soft bodies may start."""
+        start = None if start is None or start.size != self._nearest.unknowns else start
+        found, psi = self._nearest([sources[i] for i in self._soft], start, tolerance * _CLOSER)
+        out = list(sources)
+        for i, g in zip(self._soft, found, strict=True):
+            out[i] = g
+        return out, psi

@@ -41,6 +41,8 @@ from .under_strings import StandingPole, answers_under, standing_poles
 
 Progress = Callable[[str], None]
 
+_NEARLY = 1e-6  # of the residual, where only a range is asked for
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class SolvedSolid(CoilsTogether):
@@ -65,6 +67,8 @@ class SolvedSolid(CoilsTogether):
         Planes of symmetry about which the bias potential is odd.
     history : {"before", "after"}
         Whether the magnets were charged before or after assembly.
+    sources : tuple of arrays (coils, 3, e, q)
+        H of one turn of each coil in air in every body, A/m per ampere.
     near : float
         Height over a face, m, from which its field is summed and not continued.
     kept : dict
@@ -83,6 +87,7 @@ class SolvedSolid(CoilsTogether):
     odd: tuple[int, ...]
     history: str
     near: float
+    sources: tuple[Array, ...]
     kept: dict[object, Any] = attribute(default_factory=dict)
 
     def over(self, strings: Sequence[Over], materials: Materials, quality: Quality,
@@ -135,10 +140,9 @@ def with_signals(solved: SolvedSolid, materials: Materials) -> SolvedSolid:
     materials : mapping
         As of :func:`solve_solid`; only what a signal meets may differ.
     """
-    sources = [np.stack([coil_air.field(c, e.points) / MU0 for c in solved.coils]) for e in solved.space.bodies]
     mu = [permeability(body_material(materials, b.material), b.axis, state)
           for b, state in zip(solved.bodies, solved.bias.b, strict=True)]
-    signal = solve_signal(solved.space, mu, sources)
+    signal = solve_signal(solved.space, mu, solved.sources, start=solved.signal, tolerance=_NEARLY)
     values = [charges(solved.space, [m[k] for m in signal.magnetisation]) for k in range(len(solved.coils))]
     everything = unfolded(solved.space, np.stack([bias_charges(solved.space, solved.bias), *values]),
                           (solved.odd, *((),) * len(solved.coils)))
@@ -202,7 +206,7 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
     progress("magnet field")
     bias = solve_static(space, laws_of(space, own, substances, history, odd, progress=progress), odd=odd)
     progress("coil")
-    sources = [np.stack([coil_air.field(c, e.points) / MU0 for c in one_turn]) for e in space.bodies]
+    sources = tuple(np.stack([coil_air.field(c, e.points) / MU0 for c in one_turn]) for e in space.bodies)
     progress("signal field")
     mu = [permeability(m, b.axis, state) for m, b, state in zip(substances, own, bias.b, strict=True)]
     signal = solve_signal(space, mu, sources)
@@ -214,4 +218,4 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
     areas = np.array([[0.0, 0.0, mean_area(c)] for c in one_turn])
     return SolvedSolid(field=field, bodies=own, coils=one_turn, space=space, bias=bias, signal=signal,
                        matrix_air=air, matrix=air + signal.inductance, moments=areas + signal.moment, odd=odd,
-                       history=history, near=least_height(quality))
+                       history=history, near=least_height(quality), sources=sources)

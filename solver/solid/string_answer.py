@@ -54,21 +54,19 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
     D = csr_matrix(D[used][:, used])
     x, z = along_string(low, reach), np.geomspace(low, high, 12)
     X, Z = np.meshgrid(x, z, indexing="ij")
-    places = space.nodes[:, used]
-
-    def potential(side: int, across: int) -> Array:
-        dx, dy = places[0][:, None] - side * X.ravel(), places[1][:, None] - across * y
-        return np.asarray(1 / (4 * np.pi * np.sqrt(dx**2 + dy**2 + (places[2][:, None] - face - Z.ravel()) ** 2)))
-
     halved = space.mesh.symmetry.y and y != 0
+    # v of charges at x and at −x, at y and where the mesh is halved at −y
+    potential = {(side, across): _potential(space.nodes[:, used], np.stack(
+        [side * X.ravel(), np.full(X.size, across * y), face + Z.ravel()]))
+        for side in (1, -1) for across in ((1, -1) if halved else (1,))}
     splines, responses = [], []
     shapes: list[list[Array]] = []
     charges: list[list[Array]] = []
     for along, odd in ((1, ()), (-1, (0,))):
-        here = (potential(1, 1) + along * potential(-1, 1)) / 2
+        here = (potential[1, 1] + along * potential[-1, 1]) / 2
         parts: list[tuple[Array, tuple[int, ...]]] = [(here, ())]
         if halved:
-            there = (potential(1, -1) + along * potential(-1, -1)) / 2
+            there = (potential[1, -1] + along * potential[-1, -1]) / 2
             parts = [((here + there) / 2, ()), ((here - there) / 2, (1,))]
         columns, blocks = [], []
         shapes.append([])
@@ -79,11 +77,9 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
             U = v @ (vectors[:, kept] / np.sqrt(square[kept]))
             planes = (*(odd if space.mesh.symmetry.x else ()), *odd_across)
             solver = SolidSolver(space, [MU0 * mu for mu in permeability], planes)
-            q = np.empty_like(U)
-            for j, u in enumerate(U.T):
-                load = np.zeros(n)
-                load[used] = -(D @ u)
-                q[:, j] = -(D @ (u + solver.solve(load, tolerance=_SOLVED)[used])) / MU0
+            load = np.zeros((n, U.shape[1]))
+            load[used] = -(D @ U)
+            q = -(D @ (U + solver.solve_several(load, _SOLVED)[used])) / MU0
             shapes[-1].append(U)
             charges[-1].append(q)
             S = space.copies * (U.T @ q)
@@ -96,3 +92,13 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
         mixed = np.asarray(block_diag(*(space.copies * (u.T @ q + w.T @ p) / 2 for u, q, w, p in
                                         zip(shapes[0], charges[1], charges[0], shapes[1], strict=True))))
     return LineAnswer(even=splines[0], odd=splines[1], response=(responses[0], responses[1]), mixed=mixed)
+
+
+def _potential(places: Array, points: Array) -> Array:
+    """1/(4πR) from charges at points (3, p) at places (3, n), (n, p)."""
+    middle = places.mean(axis=1, keepdims=True)
+    a, b = places - middle, points - middle
+    out = np.stack([*(-2 * a), np.ones(a.shape[1]), np.sum(a * a, axis=0)], axis=1) @ np.stack(
+        [*b, np.sum(b * b, axis=0), np.ones(b.shape[1])])  # R² = a² − 2 a·b + b²
+    np.sqrt(out, out=out)
+    return np.asarray(np.divide(1 / (4 * np.pi), out, out=out))

@@ -52,10 +52,9 @@ class TwoLevel:
         self._middle, self._half = top * (1 + REACH) / 2, top * (1 - REACH) / 2
 
     def __call__(self, residual: npt.NDArray[np.floating]) -> Array:
-        """About A⁻¹ r, (n,)."""
-        size = float(np.max(np.abs(residual), initial=0.0))
-        if size == 0.0:
-            return np.zeros(residual.shape)
+        """About A⁻¹ r, for r (n,) or (n, k)."""
+        size = np.max(np.abs(residual), axis=0, initial=0.0)
+        size = np.where(size > 0, size, 1.0)
         r = (residual / size).astype(np.float32)  # single precision has no room for moments of so small things
         x = self._smoothed(r)
         x += self._P @ self._below.solve(self._R @ (r - self._matrix @ x)).astype(np.float32)
@@ -64,13 +63,14 @@ class TwoLevel:
 
     def _smoothed(self, r: Any) -> Any:
         ratio = self._middle / self._half
+        inverse = self._inverse if r.ndim == 1 else self._inverse[:, None]
         rho = 1 / ratio
-        step = self._inverse * r * np.float32(1 / self._middle)
+        step = inverse * r * np.float32(1 / self._middle)
         out = step.copy()
         for _ in range(DEGREE - 1):
             r = r - self._matrix @ step
             before, rho = rho, 1 / (2 * ratio - rho)
-            step = np.float32(rho * before) * step + np.float32(2 * rho / self._half) * (self._inverse * r)
+            step = np.float32(rho * before) * step + np.float32(2 * rho / self._half) * (inverse * r)
             out += step
         return out
 

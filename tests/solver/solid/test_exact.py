@@ -212,6 +212,30 @@ def test_steps_to_a_solution_do_not_grow_with_the_mesh_or_with_mu() -> None:
         assert solver.iterations <= 10, (n, mu, solver.iterations)
 
 
+def test_several_loads_at_once_are_each_alone() -> None:
+    space = solid_space(cube(4))
+    e = space.bodies[0]
+    solver = SolidSolver(space, [np.broadcast_to(np.eye(3)[:, :, None, None], (3, 3, *e.weight.shape))])
+    loads = np.stack([e.load(e.points**n, space.unknowns) for n in (1, 2, 3)] + [np.zeros(space.unknowns)], axis=1)
+    loads[:, 1] *= 1e-9  # each ends by its own size
+    found = solver.solve_several(loads, 1e-9)
+    for one, load in zip(found.T, loads.T, strict=True):
+        assert one == pytest.approx(solver.solve(load, tolerance=1e-9), abs=1e-8 * float(np.abs(one).max()))
+
+
+def test_the_sum_over_charges_close_by_and_far_away() -> None:
+    """Against Σ q (r − r')/R³ term by term: 0.2 mm from a charge 40 mm off the middle of all; complex ones too."""
+    rng = np.random.default_rng(2)
+    places = np.array([[40e-3], [30e-3], [8e-3]]) * rng.uniform(-1, 1, (3, 2500))
+    values = rng.standard_normal((2, 2500)) + 1j * rng.standard_normal((2, 2500))
+    points = np.concatenate([places[:, :5] + 0.115e-3, rng.uniform(-1, 1, (3, 230))], axis=1)
+    away = points[:, :, None] - places[:, None]
+    exact = (values[:, None, None] * away / np.sum(away**2, axis=0)**1.5).sum(axis=-1) / (4 * np.pi)
+    found, size = Charges(places=places, values=values).field(points), np.linalg.norm(exact, axis=1, keepdims=True)
+    assert np.max(np.abs(found - exact) / size) < 1e-9
+    assert Charges(places=places, values=values.real).field(points) == pytest.approx(found.real, rel=1e-12, abs=1e-12)
+
+
 def test_charges_far_away_are_a_dipole() -> None:
     q = Charges(places=np.array([[0.0, 0.0], [0.0, 0.0], [-0.5e-3, 0.5e-3]]), values=np.array([[-1.0, 1.0]]))
     p = np.array([[0.3], [0.1], [0.2]])

@@ -11,16 +11,20 @@ from stringflux.geometry.mesh.solid import solid_mesh
 from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES
 from stringflux.geometry.shapes.bodies import Box, Cylinder, SolidBody
 from stringflux.geometry.shapes.magnet_state import MagnetState
+from stringflux.geometry.shapes.row import Racetrack
 from stringflux.geometry.shapes.symmetry import Symmetry
+from stringflux.solver.coil import air as coil_air
 from stringflux.solver.constants import MU0
 from stringflux.solver.materials import BodyMaterial, find_material
 from stringflux.solver.materials.b_of_h import solid_law
-from stringflux.solver.materials.doubt import at_transverse_end
+from stringflux.solver.materials.doubt import at_signal_end, at_transverse_end
+from stringflux.solver.materials.signal import permeability
 from stringflux.solver.solid import bias, face_field
 from stringflux.solver.solid.bias import Law, SolidState, solve_static
 from stringflux.solver.solid.charges import Charges
 from stringflux.solver.solid.face_field import transverse_ends
 from stringflux.solver.solid.linear import SolidSolver
+from stringflux.solver.solid.small_signal import solve_signal
 from stringflux.solver.solid.space import SolidSpace, solid_space
 
 SCREWS = tuple(SolidBody(name=f"screw {i}", material="steel-12l14",
@@ -107,6 +111,26 @@ def test_the_range_over_faces_is_that_of_whole_solutions(space: SolidSpace, monk
         whole = over(space, solve_static(space, other, tolerance=1e-9), points)
         assert MU0 * charges.field(points)[0, 2] / middle == pytest.approx(whole / middle, abs=1e-4)
         assert np.max(np.abs(whole / middle - 1)) > 5e-4  # there is a range
+
+
+def test_other_permeabilities_start_from_the_nominal_answer(space: SolidSpace) -> None:
+    """L and moments of magnets and steel at both ends, to six digits in few steps, against solutions from nothing."""
+    coil = Racetrack(inner_radius=3e-3, build=2e-3, bottom=-12e-3, top=-2e-3, straight=0.0, turns=1.0)
+    sources = [coil_air.field(coil, e.points)[None] / MU0 for e in space.bodies]
+    own = bodies(*MAGNETS[0])
+    nominal = solve_static(space, [solid_law(b, m) for b, m in zip(own, materials(own), strict=True)])
+
+    def mu(end: int | None) -> list[np.ndarray]:
+        made = materials(own) if end is None else [at_signal_end(m, end) for m in materials(own)]
+        return [permeability(m, b.axis, f) for b, m, f in zip(own, made, nominal.b, strict=True)]
+
+    middle = solve_signal(space, mu(None), sources)
+    for end in (0, 1):
+        whole, quick = solve_signal(space, mu(end), sources), solve_signal(space, mu(end), sources, start=middle,
+                                                                           tolerance=1e-6)
+        assert quick.inductance == pytest.approx(whole.inductance, rel=1e-6)
+        assert quick.moment == pytest.approx(whole.moment, abs=1e-6 * float(np.abs(whole.moment).max()))
+        assert np.abs(whole.inductance / middle.inductance - 1).max() > 1e-3
 
 
 def over(space: SolidSpace, state: SolidState, points: np.ndarray) -> np.ndarray:
