@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from .bench import bench_page
 from .build import bodies_table, coils_table, mesh_rows, residue_table, solver_words
 from .coil import (
     area_table,
@@ -42,6 +43,7 @@ def report_of(found: Findings, drawn: Mapping[str, ReportFigure]) -> Report:
         summary=summary(found), figures=key_figures(found),
         sections=(
             ReportSection(key="drawing", title="The pickup to scale", parts=(drawn["drawing"],)),
+            bench_page(found),
             _strings(found, drawn),
             _bodies(found, drawn),
             _coil(found),

@@ -37,6 +37,8 @@ def input_tables(case: Case) -> tuple[ReportTable, ...]:
     if case.lead.model_fields_set:
         out.append(_keys("Lead", case.lead))
     out.append(_keys("Load", case.load))
+    if case.height_screws is not None:
+        out.append(_keys("Height screws", case.height_screws))
     if case.conditions.model_fields_set:
         out.append(_keys("Conditions", case.conditions))
     if case.scatter.model_fields_set:

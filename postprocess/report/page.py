@@ -13,6 +13,8 @@ from pathlib import Path
 from typing import ClassVar
 
 TEMPLATES = Path(__file__).with_name("templates")
+SHORT = 9
+"""Rows of a table that stays on one page in print."""
 GENERATOR = "stringflux report"
 """By this word in its head a file is known to be a report of ours, which a new one may replace."""
 
@@ -27,12 +29,15 @@ class PageColumn:
     cells : tuple of str
     words : bool
         Whether the cells are words (left) or numbers (right, in line).
+    blank : bool
+        Whether they are left to be written into.
     """
 
     head: str
     unit: str = ""
     cells: tuple[str, ...]
     words: bool = False
+    blank: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,6 +48,11 @@ class ReportTable:
     caption: str
     columns: tuple[PageColumn, ...]
     note: str = ""
+
+    @property
+    def short(self) -> bool:
+        """Whether it is so short that no page is to be turned within it."""
+        return len(self.columns[0].cells) <= SHORT
 
     def rows(self) -> Iterator[tuple[tuple[PageColumn, str], ...]]:
         """Cells row by row, each with its column."""
@@ -64,6 +74,8 @@ class ReportFigure:
     alt : str
         What it shows, for those who do not see it.
     caption : str
+    narrow : str
+        The same for a phone, its panels one under the other; "" where it is only made smaller.
     """
 
     kind: ClassVar[str] = "figure"
@@ -73,6 +85,7 @@ class ReportFigure:
     height: int
     alt: str
     caption: str
+    narrow: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,12 +119,13 @@ Part = ReportTable | ReportFigure | ReportSound | ReportList | ReportText
 
 @dataclass(frozen=True, kw_only=True)
 class ReportSection:
-    """A chapter: its anchor, title, paragraphs, then its parts."""
+    """A chapter: its anchor, title, paragraphs, then its parts; a `sheet` is a page of its own in print."""
 
     key: str
     title: str
     words: tuple[str, ...] = ()
     parts: tuple[Part, ...] = ()
+    sheet: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -16,12 +16,15 @@ from ..figures.signal import signal_figures
 from ..plucked.modes import PLUCK
 from ..plucked.signal import strum
 from .findings import Findings
+from .narrow import narrowed
 from .page import ReportFigure, ReportSound
 
 Stage = Callable[[str, float], None]
 DPI = 160
 # Thousands of filled triangles: as a drawing it is twice the size of a picture, and slow to scroll.
 AS_PICTURE = ("section", "slice")
+AS_DRAWN = (*AS_PICTURE, "drawing")
+"""To scale: a narrow screen shows them smaller, not otherwise."""
 KINDS = {"png": "image/png", "svg": "image/svg+xml"}
 _FADE = 0.05  # s, or the sound would end with a click
 
@@ -105,13 +108,18 @@ def _packed(made: dict[str, Figure], progress: Stage,
 def picture(name: str, figure: Figure, said: Mapping[str, tuple[str, str]] = _SAID) -> ReportFigure:
     """One figure with its words: what it shows for those who do not see it, and its caption."""
     kind = "png" if name in AS_PICTURE else "svg"
+    width, height = (round(96 * size) for size in figure.get_size_inches())
+    alt, caption = said[name]
+    source = _saved(figure, kind)
+    return ReportFigure(name=name, source=source, width=width, height=height, alt=alt, caption=caption,
+                        narrow="" if name in AS_DRAWN else _saved(narrowed(figure), kind))
+
+
+def _saved(figure: Figure, kind: str) -> str:
     data = io.BytesIO()
     with matplotlib.rc_context({"svg.hashsalt": "stringflux", "svg.fonttype": "none"}):
         figure.savefig(data, format=kind, dpi=DPI, metadata={"Date": None} if kind == "svg" else None)
-    width, height = (round(96 * size) for size in figure.get_size_inches())
-    alt, caption = said[name]
-    return ReportFigure(name=name, source=_address(KINDS[kind], data.getvalue()),
-                        width=width, height=height, alt=alt, caption=caption)
+    return _address(KINDS[kind], data.getvalue())
 
 
 def sound(found: Findings) -> ReportSound:

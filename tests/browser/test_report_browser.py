@@ -105,6 +105,22 @@ def test_no_scrolling_sideways(opened: Any) -> None:
     assert all(box == ["auto", 0] for box in boxes)
 
 
+def test_a_figure_is_no_wider_than_the_window(opened: Any) -> None:
+    wide = opened[0].evaluate("[...document.querySelectorAll('figure img')].map(i => i.clientWidth)")
+    assert max(wide) <= opened[0].evaluate("document.documentElement.clientWidth")
+    assert min(wide) > 250
+
+
+def test_a_table_that_goes_on_says_so(opened: Any) -> None:
+    """By a shade at the edge where there is more: the covers of the shades move with the table."""
+    layers = opened[0].evaluate("""[...document.querySelectorAll('.table .scroll')].map(
+        e => [getComputedStyle(e).backgroundImage, getComputedStyle(e).backgroundAttachment])""")
+    assert layers
+    for images, attachment in layers:
+        assert images.count("linear-gradient") == 4
+        assert attachment == "local, local, scroll, scroll"
+
+
 def test_contrast(opened: Any) -> None:
     found = opened[0].evaluate(CONTRASTS)
     assert len(found) > 100
@@ -125,9 +141,17 @@ def test_prints_on_a4_without_tearing(browser: Browser, file: Path) -> None:
     hidden = page.evaluate("""[...document.querySelectorAll('nav, .sound, details')]
         .map(e => getComputedStyle(e).display)""")
     assert hidden == ["none"] * 3
-    kept = page.evaluate("""[...document.querySelectorAll('.table, figure:not(.sound), tr')]
+    kept = page.evaluate("""[...document.querySelectorAll('.short, figure:not(.sound), tr')]
         .map(e => getComputedStyle(e).breakInside)""")
     assert set(kept) == {"avoid"}
+    # long tables go over pages, with their heads on each; the page for the bench is one of its own
+    long = page.evaluate("""[...document.querySelectorAll('.table:not(.short)')]
+        .map(e => getComputedStyle(e).breakInside)""")
+    assert set(long) == {"auto"}
+    assert page.evaluate("getComputedStyle(document.querySelector('thead')).display") == "table-header-group"
+    bench = page.evaluate("""(s => [s.breakBefore, s.breakAfter])(
+        getComputedStyle(document.getElementById('bench')))""")
+    assert bench == ["page", "page"]
     assert set(page.evaluate("[...document.querySelectorAll('.scroll')].map(e => getComputedStyle(e).overflowX)")) \
         == {"visible"}
     printed = page.pdf(prefer_css_page_size=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -41,3 +42,14 @@ def evil_figures() -> dict[str, ReportFigure]:
 def evil_report() -> Report:
     """The report of it."""
     return report_of(evil_findings(), evil_figures())
+
+
+def six_strings() -> Findings:
+    """The one string of the case six times, 1 dB apart, the third one loudest at equal force."""
+    found = evil_findings()
+    one = found.prediction.strings[0]
+    strings = tuple(
+        replace(one, number=n + 1, balance=-1.0 * n, balance_band=(-1.2 * n, -0.9 * n),
+                balance_force=-2.0 * abs(n - 2), balance_displacement=-0.1 * n, sensitivity=0.1 * 10 ** (-n / 20))
+        for n in range(6))
+    return replace(found, prediction=replace(found.prediction, strings=strings))
