@@ -40,6 +40,8 @@ def commands() -> Iterator[tuple[str, ...]]:
         yield ("balance", case, "--by", "tilt", *DRAFT)
         yield ("tolerance", case, "--check", "4", "--count", "256", *DRAFT)
         if row:
+            yield ("design", case, "--want", "resistance=5kohm", "--vary", "coil.wire=42AWG,43AWG", "--rank",
+                   "output", *DRAFT)
             yield ("shape", case, "--form", "dome", "--for", "output", *DRAFT)
     yield ("readings", "baritone-six", READINGS, "--fit", "turns", *DRAFT)
     yield ("verify", "bench-single", *DRAFT)

@@ -33,8 +33,10 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "mix.json": ("mix", "baritone-two-places", *DRAFT),
     "tolerance.json": ("tolerance", "bench-single", "--check", "4", "--count", "256", *DRAFT),
     "study.json": ("compare", "bench-single", "--vary", "strings.gap=2mm:3mm:6", "--rank", "output", *DRAFT),
+    "design.json": ("design", "bench-single", "--want", "resistance=1kohm", "--vary",
+                    "coil.wire=41AWG,42AWG,43AWG,44AWG", "--rank", "output", *DRAFT),
 }
-STUDIES = ("tolerance.json", "study.json")
+STUDIES = ("tolerance.json", "study.json", "design.json")
 
 
 def _start(words: tuple[str, ...], cache: Path) -> subprocess.Popen[str]:

@@ -12,6 +12,7 @@ from stringflux.cases import CompareRequest, DesignRequest, compare, design, loa
 from stringflux.cases.cli import main
 from stringflux.cases.files.load import read_content
 from stringflux.cases.solved.windings import coil_windings
+from stringflux.cases.studies.compare.plan import Tasks
 from stringflux.cases.studies.designs.wanted import wound_to
 from stringflux.cases.studies.wishes.plan import planned
 from stringflux.cases.studies.wishes.result import FoundDesigns
@@ -190,3 +191,16 @@ def test_few_turns_are_looked_for_too() -> None:
     plan = planned("bench-single", asked, changes=changes)
     for task in plan.comparison.tasks:
         assert read_case(task.document).coil.turns >= 100
+
+
+def test_coils_of_a_build_are_varied_alike() -> None:
+    case, content, notes = load_case("side-by-side-six"), read_content("side-by-side-six"), list[str]()
+    plan = usual_variations(case, content, turns=True, notes=notes)
+    made = Tasks(document=content, plan=plan)[len(plan) - 1].document
+    first, second = made["coil"], made["second_coil"][0]["coil"]
+    assert (first["turns"], first["wire"]) == (second["turns"], second["wire"])
+    assert first["wire"] == "43 AWG"
+    assert made["body"][0]["material"] == "alnico-9"
+    assert made["pole"] == content["pole"]  # screws are no magnets
+    assert all("(all coils alike)" in note for note in notes if note.startswith(("Wires", "Turns")))
+    read_case(made)
