@@ -6,9 +6,12 @@ import sys
 import time
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
-from typing import Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+from stringflux.geometry.errors import InputError
 
 from ..files.load import read_content
 from ..files.taps import load_at_tap
@@ -17,6 +20,9 @@ from ..output.folder import replaced_folder
 from ..terminal.options import OutOptions, TapOptions, Units, said_in
 from ..terminal.progress import shown_progress
 
+if TYPE_CHECKING:
+    from ..pickup import Pickup
+
 
 @dataclass(frozen=True, kw_only=True)
 class PredictOptions(OutOptions, TapOptions):
@@ -24,6 +30,8 @@ class PredictOptions(OutOptions, TapOptions):
 
     solver: Annotated[str, typer.Option("--solver", metavar="NAME", help="auto, row, solid or plane.")] = "auto"
     units: Units = "both"
+    mesh: Annotated[
+        bool, typer.Option("--mesh", help="With --out: the field in space and its mesh too, as VTU and MSH.")] = False
 
 
 @said_in(PredictOptions)
@@ -33,6 +41,8 @@ def predict(options: PredictOptions) -> None:
     json, out = options.json, options.out
     case, changes = load_at_tap(options.which, options.changes, options.tap)
     source = case_source(options.which, changes)
+    if options.mesh and out is None:
+        raise InputError("--mesh writes files; add --out DIR, where they go")
     notes: tuple[str, ...] = ()
     with ExitStack() as stack:
         folder = None if out is None else stack.enter_context(replaced_folder(out))
@@ -58,7 +68,8 @@ def predict(options: PredictOptions) -> None:
             from ..output.results import write_results
 
             with shown_progress(bar_only=json) as progress:
-                text, notes = write_results(folder, case, prediction, source, progress)
+                text, notes = write_results(folder, case, prediction, source, progress,
+                                            (lambda into: _write_meshes(pickup, into)) if options.mesh else _nothing)
         elif json:
             text = prediction_document(case, prediction, source)
     if json:
@@ -72,3 +83,22 @@ def predict(options: PredictOptions) -> None:
     elif not json:
         print(f"Took {took}. With --out DIR the figures, tables and fields are written there.")
 
+
+def _nothing(folder: Path) -> None:
+    """Write no more."""
+
+
+def _write_meshes(pickup: Pickup, folder: Path) -> None:
+    """Planes with what the strings add; of the 3-D solver all of its mesh and field."""
+    from stringflux.solver.solid.solve import SolvedSolid
+
+    from ..output.mesh import write_plane, write_whole
+
+    for plane in ("along", "side") if pickup.solver == "row" else ("side",):
+        write_plane(pickup.picture(plane), folder)
+    if pickup.solver == "solid":
+        from stringflux.postprocess.pictures.whole import whole_field
+
+        solution = pickup.solved.solution()
+        assert isinstance(solution, SolvedSolid)
+        write_whole(whole_field(solution), folder)

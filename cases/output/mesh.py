@@ -1,16 +1,80 @@
-"""The section of the first pole, or a plane through a build, as files that other programs read, by meshio.
+"""Fields as files that other programs read, by meshio: the section of the first pole, planes, a build's whole mesh.
 
-Points lie where they are in space, (r, 0, z) with z over the pole's face, in metres.
+Points lie where they are in space, in metres; of the section at (r, 0, z) with z over the pole's face. Names have
+letters, digits, - and _ alone, as some programs cut others short.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
+import numpy.typing as npt
 
+from stringflux.postprocess.pictures.whole import WholeField
 from stringflux.postprocess.records.prediction import SectionRecord, SliceRecord
+from stringflux.postprocess.results.picture import FieldPicture
+
+
+def plain_name(name: str) -> str:
+    """A name of letters, digits, - and _.
+
+    Examples
+    --------
+    >>> plain_name("pole 3, part 1")
+    'pole_3_part_1'
+    """
+    return re.sub(r"[^A-Za-z0-9-]+", "_", name).strip("_") or "body"
+
+
+def write_whole(found: WholeField, folder: Path) -> None:
+    """Write `field-3d.vtu`, B and H of every element, and `mesh-3d.msh` (gmsh 2.2) with the bodies by their names."""
+    import meshio
+
+    region = found.region.astype(np.int32)
+    names = _told_apart([plain_name(name) for name in found.names])
+    cells = [("tetra10", found.elements.T)]
+    data = {"B_T": [found.b.T.copy()], "B_size_T": [np.linalg.norm(found.b, axis=0)],
+            "H_A_per_m": [found.h.T.copy()], "region": [region]}
+    meshio.write(folder / "field-3d.vtu", meshio.Mesh(found.points.T, cells, cell_data=data))
+    groups = {"gmsh:physical": [region + 1], "gmsh:geometrical": [region + 1]}
+    mesh = meshio.Mesh(found.points.T, cells, cell_data=groups,
+                       field_data={name: np.array([tag, 3]) for tag, name in enumerate(names, start=1)})
+    meshio.write(folder / "mesh-3d.msh", mesh, file_format="gmsh22", binary=True)
+
+
+def _told_apart(names: Sequence[str]) -> list[str]:
+    """Names of which none comes twice, without regard to capitals."""
+    out: list[str] = []
+    for name in names:
+        one, n = name, 2
+        while one.lower() in (o.lower() for o in out):
+            one, n = f"{name}_{n}", n + 1
+        out.append(one)
+    return out
+
+
+def write_plane(found: FieldPicture, folder: Path) -> None:
+    """Write `plane-along.vtu` or `plane-side.vtu`: the field of all magnets and steel, what the strings add (nan in
+    one) and the region, on squares at their places in space, z over the top plate."""
+    import meshio
+
+    u, z = np.meshgrid(found.u, found.z)
+    at = np.full(u.size, found.at)
+    across, along = (u.ravel(), at) if found.plane == "along" else (at, u.ravel())
+    b, added = (f.reshape(3, -1) for f in (found.b, found.strings))
+    mesh = meshio.Mesh(np.stack([along, across, z.ravel()], axis=1), [("quad", _squares(u.shape))], point_data={
+        "B_magnets_T": b.T.copy(), "B_strings_T": added.T.copy(), "B_size_T": np.linalg.norm(b + added, axis=0),
+        "region": found.inside.ravel().astype(np.int32)})
+    meshio.write(folder / f"plane-{found.plane}.vtu", mesh)
+
+
+def _squares(shape: tuple[int, ...]) -> npt.NDArray[np.int64]:
+    number = np.arange(shape[0] * shape[1]).reshape(shape)
+    corners = (number[:-1, :-1], number[:-1, 1:], number[1:, 1:], number[1:, :-1])
+    return np.stack([c.ravel() for c in corners], axis=1)
 
 
 def write_section(section: SectionRecord, parts: Sequence[str], folder: Path) -> None:
@@ -30,17 +94,17 @@ def write_section(section: SectionRecord, parts: Sequence[str], folder: Path) ->
     mesh = meshio.Mesh(
         np.stack([r, np.zeros_like(r), z], axis=1),
         [("triangle", section.triangles.T)],
-        point_data={"flux (Wb)": section.flux},
+        point_data={"flux_Wb": section.flux},
         cell_data={
-            "B (T)": [np.stack([b_r, zero, b_z], axis=1)],
-            "|B| (T)": [np.hypot(b_r, b_z)],
+            "B_T": [np.stack([b_r, zero, b_z], axis=1)],
+            "B_size_T": [np.hypot(b_r, b_z)],
             "region": [region],
         },
     )
     meshio.write(folder / "field.vtu", mesh)
     # gmsh counts its groups from 1: air is 1, the parts follow
     tags = region + 2
-    names = ["air", *(f"part {i} {material}" for i, material in enumerate(parts, start=1))]
+    names = ["air", *(plain_name(f"part {i} {material}") for i, material in enumerate(parts, start=1))]
     mesh.field_data = {name: np.array([tag, 2]) for tag, name in enumerate(names, start=1)}
     # as Python's own numbers: meshio writes numpy's with their type's name, which nobody can read
     mesh.point_data = {name: data.astype(object) for name, data in mesh.point_data.items()}
@@ -54,13 +118,11 @@ def write_slice(cut: SliceRecord, folder: Path) -> None:
     import meshio
 
     x, z = np.meshgrid(cut.x, cut.z)
-    number = np.arange(x.size).reshape(x.shape)
-    corners = (number[:-1, :-1], number[:-1, 1:], number[1:, 1:], number[1:, :-1])
     b = cut.b.reshape(3, -1)
     mesh = meshio.Mesh(
         np.stack([x.ravel(), np.full(x.size, cut.y), z.ravel()], axis=1),
-        [("quad", np.stack([c.ravel() for c in corners], axis=1))],
-        point_data={"B (T)": b.T.copy(), "|B| (T)": np.sqrt((b**2).sum(axis=0)),
+        [("quad", _squares(x.shape))],
+        point_data={"B_T": b.T.copy(), "B_size_T": np.sqrt((b**2).sum(axis=0)),
                     "region": cut.region.ravel().astype(np.int32)},
     )
     meshio.write(folder / "field.vtu", mesh)

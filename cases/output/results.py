@@ -61,8 +61,9 @@ def write_results(
     prediction: Prediction,
     source: CaseSource,
     progress: Callable[[str, float], None] = lambda stage, share: None,
+    more: Callable[[Path], None] = lambda folder: None,
 ) -> tuple[str, tuple[str, ...]]:
-    """Write everything about a prediction into an empty folder.
+    """Write everything about a prediction into an empty folder; `more` puts files of its own there.
 
     Returns
     -------
@@ -85,6 +86,7 @@ def write_results(
             write_section(prediction.section, [p.material for p in case.placed_poles()[0].shape.parts], folder)
         elif prediction.slice is not None:
             write_slice(prediction.slice, folder)
+        more(folder)
         progress("figures", 0.1)
         for name, figure in _figures(case, prediction).items():
             save_figure(figure, folder / f"{name}.png", folder / f"{name}.svg")

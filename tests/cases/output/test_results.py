@@ -130,11 +130,11 @@ def test_mesh_files_can_be_read(folder: Path, prediction: Prediction, name: str)
     mesh, section = meshio.read(folder / name), prediction.section
     np.testing.assert_allclose(mesh.points[:, [0, 2]], section.points.T, atol=1e-12)
     np.testing.assert_array_equal(mesh.cells_dict["triangle"], section.triangles.T)
-    b = np.asarray(mesh.cell_data["B (T)"][0])
+    b = np.asarray(mesh.cell_data["B_T"][0])
     np.testing.assert_allclose(b[:, [0, 2]], section.b.T, rtol=1e-12)
-    np.testing.assert_allclose(mesh.cell_data["|B| (T)"][0].ravel(), np.hypot(*section.b), rtol=1e-12)
+    np.testing.assert_allclose(mesh.cell_data["B_size_T"][0].ravel(), np.hypot(*section.b), rtol=1e-12)
     np.testing.assert_array_equal(np.ravel(mesh.cell_data["region"][0]), section.region)
-    np.testing.assert_allclose(mesh.point_data["flux (Wb)"].ravel(), section.flux, rtol=1e-12)
+    np.testing.assert_allclose(mesh.point_data["flux_Wb"].ravel(), section.flux, rtol=1e-12)
 
 
 def test_gmsh_reads_the_mesh(folder: Path, prediction: Prediction) -> None:
@@ -142,7 +142,7 @@ def test_gmsh_reads_the_mesh(folder: Path, prediction: Prediction) -> None:
         gmsh.merge(str(folder / "mesh.msh"))
         names = [gmsh.model.getPhysicalName(dim, tag) for dim, tag in gmsh.model.getPhysicalGroups(2)]
         tags, _ = gmsh.model.mesh.getElementsByType(2)
-    assert names == ["air", "part 1 alnico-5"]
+    assert names == ["air", "part_1_alnico-5"]
     assert len(tags) == prediction.section.triangles.shape[1]
 
 
