@@ -25,7 +25,7 @@ def print_turns(prediction: Prediction, to: Console) -> None:
             Column(head="Moves\nmm", cells=tuple(f"{1e3 * t.movement:+.3f}" for t in poles)),
             Column(head="Strings", cells=tuple(", ".join(map(str, t.strings)) or "–" for t in poles)),
             Column(head="Level\ndB", cells=tuple(", ".join(map(_level, t.change)) or "–" for t in poles))]))
-        to.print(f"{way_words(poles, 'the pole')} The strings stay.", soft_wrap=True)
+        to.print(f"{way_words(poles, 'the pole')} It moves with all its parts, and the strings stay.", soft_wrap=True)
     if sides:
         strings = sides[0].strings
         to.print(table("Height screws", [

@@ -72,6 +72,7 @@ def page(title: str, source: str, reads: str, moves: Sequence[SettingMove], chec
     made = Environment(loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined,
                        trim_blocks=True, lstrip_blocks=True, keep_trailing_newline=True)
     made.filters["mm"] = lambda v: "–" if v is None else f"{1e3 * v:.2f}"
+    made.filters["signed"] = lambda v: f"{v:+.1f}".replace("-", "−") if abs(v) >= 0.05 else "0.0"
     made.filters["inch"] = lambda v: f"{abs(v) / INCH:.3f} in"
     return made.get_template("setting.html").render(
         title=title, source=source, reads=reads, moves=moves, checks=checks, sentences=sentences, still=STILL,
