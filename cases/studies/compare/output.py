@@ -84,9 +84,14 @@ def _crowded(found: ComparedDesigns, shown: Sequence[int]) -> list[str]:
     from stringflux.geometry.reading.check_sense import crowded
     from stringflux.geometry.reading.read import read_case
 
+    from ...jobs.wind import case_wound_on
+
     uses, said = built_in_uses(), dict[str, list[int]]()
     for i in sorted(shown):
-        for sentence in crowded(read_case(found.asked.tasks[i].document, materials=uses)):
+        case = read_case(found.asked.tasks[i].document, materials=uses)
+        if found.asked.tasks.sought:  # its document has few turns, from which they were looked for
+            case = case_wound_on(case, found.outcomes[i].values["turns"] / case.coil.turns, whole=True)
+        for sentence in crowded(case):
             said.setdefault(sentence, []).append(found.outcomes[i].number + 1)
     return [sentence if len(of) == len(shown) else f"design {', '.join(map(str, of))}: {sentence}"
             for sentence, of in said.items()]

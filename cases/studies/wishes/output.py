@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from stringflux.postprocess.figures.style import legible
 
+from ...files.changed import inline
 from ...files.start import next_line
 from ...files.whole import write_whole
 from ...output.document import CaseSource, document
@@ -116,8 +117,10 @@ def _print_meeting(found: FoundDesigns, to: Console, which: str) -> None:
 
 def _line(found: FoundDesigns, number: int, which: str) -> str:
     """The command that computes a design."""
-    return next_line("predict", which, *(word for change in changes_of(found, number).items()
-                                         for word in ("--set", "=".join(change))))
+    own = found.asked.comparison.about["changes"]
+    changes = {**{path: value if isinstance(value, str) else inline(value) for path, value in own.items()},
+               **changes_of(found, number)}
+    return next_line("predict", which, *(word for change in changes.items() for word in ("--set", "=".join(change))))
 
 
 def changes_of(found: FoundDesigns, number: int) -> dict[str, str]:

@@ -6,11 +6,19 @@ import numpy as np
 import pytest
 
 from stringflux.cases import load_case, solve
+from stringflux.cases.jobs.wind import case_wound_on, settled_turns, solved_coils
 from stringflux.cases.solved.windings import coil_windings
 from stringflux.cases.studies.designs.aims import Aim
 from stringflux.cases.studies.designs.answer_words import answer_words
 from stringflux.cases.studies.designs.answered import answered
-from stringflux.cases.studies.designs.wanted import charge_reaching, charges_of, searched, turns_reaching
+from stringflux.cases.studies.designs.wanted import (
+    LEAST_SHARE,
+    charge_reaching,
+    charges_of,
+    searched,
+    turns_reaching,
+    wound_to,
+)
 from stringflux.geometry import CaseError
 
 pytestmark = pytest.mark.usefixtures("shared_solutions")
@@ -92,3 +100,24 @@ def test_a_resistance_that_does_not_fit_has_the_sheet_of_the_nearest() -> None:
     assert made.wound == pytest.approx(made.width, rel=1e-3)
     said = " ".join(answer_words(found, case, coil_windings(case)[0]))
     assert f"The nearest that do, packed as the case says, are {found.nearest}" in said
+
+
+@pytest.mark.parametrize("changes", [{}, FILLED])
+def test_coils_wound_to_a_value_have_the_turns_that_the_laws_say(changes: dict[str, float]) -> None:
+    """From a tenth of the turns; the laws know how R goes by the length of wire, and solve L anew."""
+    case = load_case("bench-single", changes)
+    coils = solved_coils(case, coil_windings(case), "draft")
+    few = case_wound_on(case, 0.1)
+    R = 1.1 * coils.resistance(0, 5000)
+    assert wound_to(few, "resistance", R, quality="draft").coil.turns == pytest.approx(
+        coils.turns_for("resistance", R, 0), abs=1)
+    L = 1.21 * coils.inductance_with(0, 5000)
+    assert wound_to(few, "inductance", L, quality="draft").coil.turns == pytest.approx(
+        settled_turns(coils, L, 0, "draft"), abs=2)
+
+
+def test_what_no_turns_give_is_as_near_as_the_window_holds() -> None:
+    case = load_case("bench-single", FILLED)
+    most = coil_windings(case)[0].packings[0].most_turns
+    assert wound_to(case, "resistance", 1e6, quality="draft").coil.turns == most
+    assert wound_to(case, "resistance", 1e-3, quality="draft").coil.turns == pytest.approx(LEAST_SHARE * most, abs=1)

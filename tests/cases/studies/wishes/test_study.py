@@ -176,13 +176,19 @@ def test_crowded_windings_are_told_of_the_designs_that_are_shown(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     args = ["design", "bench-single", "--want", "turns>7000", "--want", "field>100G", "--rank", "resistance",
-            "--vary", "coil.turns=5000,7500", "--quality", "draft", "--workers", "1"]
+            "--vary", "coil.turns=5000,7500", "--set", "row.face=1.6mm", "--quality", "draft", "--workers", "1"]
     assert main(args) == 0
     out = " ".join(capsys.readouterr().out.split())
+    assert "predict bench-single --set row.face=1.6mm --set coil.turns=7500" in out
     assert "face field from 100 G (10 mT) on. Met by 2 of 2" in out
     assert "1 design of 2 meets all wishes" in out
     assert "Note: 7500 turns of 42 AWG take 67% of their room" in out
-    assert "--set coil.turns=7500" in out
+    sought = ["design", "bench-single", "--want", "resistance=1.2kohm", "--set", "coil.fill=0.8",
+              "--rank", "sensitivity", "--vary", "coil.wire=42AWG", "--quality", "draft", "--workers", "1"]
+    assert main(sought) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "Note: 7461 turns of 42AWG take 80% of their room" in out
+    assert "--set coil.fill=0.8 --set coil.wire=42AWG --set coil.turns=7461" in out
 
 
 def test_few_turns_are_looked_for_too() -> None:
