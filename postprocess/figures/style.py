@@ -155,7 +155,7 @@ def gauss_beside(ax: Axes) -> None:
     """A scale in gauss on the right of an axis in mT."""
     side = ax.secondary_yaxis("right", functions=(_to_gauss, _from_gauss))
     side.yaxis.set_major_formatter(FuncFormatter(lambda gauss, _: f"{gauss:g} G".replace("-", "−")))
-    side.tick_params(length=0, colors=SOFT, labelsize=7.5)
+    side.tick_params(length=0, colors=SOFT)
     side.spines["right"].set_visible(False)
 
 
