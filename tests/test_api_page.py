@@ -48,7 +48,7 @@ def test_the_examples_run(capsys: pytest.CaptureFixture[str]) -> None:
     finally:
         plt.close("all")
     assert capsys.readouterr().out == ("2.50 mm, 49 mV per m/s\ndisplacement from rest, up positive (mm)\n"
-                                       "strings.gap (mm)\n")
+                                       "gap of the strings (mm)\n")
 
 
 def test_what_draws_itself_is_there() -> None:

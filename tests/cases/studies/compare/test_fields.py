@@ -42,7 +42,7 @@ def places(name: str, path: str) -> list[str]:
         ("baritone-six", "string.gap", " ".join(f"string.{n}.gap" for n in range(1, 7))),
         ("baritone-six", "string.wrap", " ".join(f"string.{n}.wrap" for n in range(1, 5))),  # the wound ones
         ("baritone-six", "pole.part.tip.depth", "pole.1.part.1.tip.depth"),
-        ("bass-four", "pole.part.charge", "pole.1.part.2.charge pole.2.part.2.charge"),  # the discs, not the slugs
+        ("bass-four", "pole.part.charge", "pole.1.part.2.charge"),  # the discs, not the slugs
         (FULL, "pole.part.material", "pole.1.part.1.material pole.1.part.2.material pole.2.part.1.material"),
         (FULL, "pole.1.part.material", "pole.1.part.1.material pole.1.part.2.material"),
         (FULL, "pole.part.tip.rise", "pole.1.part.1.tip.rise"),
