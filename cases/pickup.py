@@ -1,13 +1,10 @@
-"""A pickup: a case with its solution, and every figure of it as a record in SI.
+"""A pickup: a case with its solution, and every figure of it as a record in SI, made when it is asked for, and once.
 
-    from stringflux.cases import load_case, solve
     pickup = solve(load_case("baritone-six"))
     pickup.prediction().strings[0].sensitivity
 
-Figures are computed when they are asked for, and once. Every record that has a picture draws itself:
-``record.plot(ax, what)`` draws one panel on matplotlib axes, its own if none are given; ``record.figures()`` are
-those that the command writes. :meth:`Pickup.with_` keeps all that a change does not touch: another gap solves no
-field again.
+Records draw themselves: ``record.plot(ax, what)`` one panel on matplotlib axes, its own if none are given;
+``record.figures()`` what the command writes. :meth:`Pickup.with_` keeps all that a change does not touch.
 """
 
 from __future__ import annotations
@@ -32,6 +29,7 @@ if TYPE_CHECKING:
 
     from stringflux.postprocess.demonstrations.record import Demonstration
     from stringflux.postprocess.plucked.sensed import PlayedString, SensedString
+    from stringflux.postprocess.records.neighbours import NeighbourEffect
     from stringflux.postprocess.records.turns import QuarterTurn
     from stringflux.postprocess.results import Field, FieldPicture, Linkage, MaterialCurve, Prediction, Signals
     from stringflux.postprocess.results.aperture import StringAperture
@@ -59,8 +57,7 @@ class Pickup:
     case : Case
     quality : str
         "draft", "normal" or "fine".
-    solver : str
-        "row", "solid" or "plane".
+    solver : {"row", "solid", "plane"}
     solved : SolvedCase
         For work on the fields themselves: ``pickup.solved.solution().field``.
     """
@@ -82,8 +79,7 @@ class Pickup:
         --------
         >>> from stringflux.cases import load_case, solve
         >>> found = solve(load_case("bench-single"), quality="draft").prediction(maps=False)
-        >>> string = found.strings[0]
-        >>> round(float(string.bias[2]), 3)  # T
+        >>> round(float(found.strings[0].bias[2]), 3)  # T
         0.062
         """
         from .jobs.prediction import prediction_of
@@ -95,6 +91,12 @@ class Pickup:
         from .jobs.turns import quarter_turns as of
 
         return self._once("quarter turns", lambda: of(self.solved, stage))
+
+    def neighbours(self) -> tuple[NeighbourEffect, ...]:
+        """What the other strings do to λ and S of each; all other figures are of one string at a time."""
+        from .jobs.neighbours import neighbours_of
+
+        return self._once("neighbours", lambda: neighbours_of(self.solved))
 
     def estimate(self, before: Pickup) -> Estimate:
         """A first look at the strings, by a pickup of poles of the same form: in a fifth of a prediction's time.
@@ -118,11 +120,9 @@ class Pickup:
 
         Examples
         --------
-        The slope at rest is what the sensitivity would be on one curve:
-
         >>> from stringflux.cases import load_case, solve
         >>> pickup = solve(load_case("bench-single"), quality="draft")
-        >>> across, up = pickup.linkage(1).slopes()
+        >>> _, up = pickup.linkage(1).slopes()  # at rest: S as it would be on one curve
         >>> round(float(abs(up)) / pickup.prediction().strings[0].sensitivity_curve, 2)
         1.0
         """

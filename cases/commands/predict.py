@@ -46,12 +46,16 @@ def predict(options: PredictOptions) -> None:
     notes: tuple[str, ...] = ()
     with ExitStack() as stack:
         folder = None if out is None else stack.enter_context(replaced_folder(out))
+        from ..jobs.neighbours import neighbour_words
         from ..solving import solve  # numerics: loaded once the case is known to be good
 
         with shown_progress(bar_only=json) as progress:
             pickup = solve(case, quality=options.quality, solver=options.solver)
             prediction = pickup.prediction(maps=json or out is not None, progress=progress)
             prediction = replace(prediction, quarter_turns=pickup.quarter_turns(lambda name: progress(name, 1.0)))
+            progress("strings beside each other", 1.0)
+            beside = pickup.neighbours()
+        prediction = replace(prediction, neighbours=beside, notes=(*prediction.notes, *neighbour_words(beside)))
         if not json:
             from stringflux.geometry.case.phase import pairs
 

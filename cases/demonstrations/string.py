@@ -28,6 +28,7 @@ from stringflux.postprocess.demonstrations.swing import DrivenString
 from stringflux.postprocess.pictures.flux_lines import flux_lines, lines_through
 from stringflux.postprocess.results.each import numbered
 from stringflux.postprocess.string.loop import SwungString
+from stringflux.postprocess.string.neighbours import magnetised_line
 from stringflux.postprocess.string.own_field import MagnetisedLine
 
 from ..jobs.loop import swung_of
@@ -208,11 +209,5 @@ def _other_side(shape: StringShape, lines: tuple[Array, ...]) -> Array:
 
 def _line(swung: SwungString, moment: Array, across: Array, moved: float) -> MagnetisedLine:
     """The string at a place, magnetised."""
-    grid, shape = swung.model.grid, swung.model.shape
-    x, along = grid.x, np.pad(moment[: grid.x.size - 2], 1)
-    if grid.mirrored:  # M along is odd in x, across even
-        x = np.concatenate([-x[:0:-1], x])
-        along = np.concatenate([-along[:0:-1], along])
-        across = np.concatenate([across[:, :0:-1], across], axis=1)
-    shape = replace(shape, axis_height=shape.axis_height + moved)
-    return MagnetisedLine(shape=shape, x=x, along=along, across=across)
+    line = magnetised_line(swung.model, moment, across)
+    return replace(line, shape=replace(line.shape, axis_height=line.shape.axis_height + moved))

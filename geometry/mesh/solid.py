@@ -117,7 +117,11 @@ def solid_mesh(bodies: tuple[SolidBody, ...], quality: SolidQuality, *, strings:
                 raise SolveError(f"the 3-D mesh has nothing of {_group(index, bodies)}; check its size and place")
             if tags:
                 gmsh.model.addPhysicalGroup(3, tags, index + 2, name=_group(index, bodies))
-        gmsh.model.mesh.generate(3)
+        try:
+            gmsh.model.mesh.generate(3)
+        except Exception as error:  # gmsh has no other
+            raise SolveError(f"no 3-D mesh comes of these bodies (gmsh: {error}); try another --quality, and move or "
+                             "thicken what is thin and close to something else") from error
         gmsh.model.mesh.setOrder(2)
         points, tetrahedra, region, middles = _collect(gmsh, owner)
     for rod in strings:

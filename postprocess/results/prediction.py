@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from functools import partial
 from typing import TYPE_CHECKING
 
+from ..records.neighbours import NeighbourEffect
 from ..records.prediction import CoilRecord, PairRecord, PoleRecord, SectionRecord, SliceRecord, StringRecord
 from ..records.turns import QuarterTurn
 
@@ -48,6 +49,8 @@ class Prediction:
         What the reader should know about this prediction.
     quarter_turns : tuple of QuarterTurn
         What a quarter of a turn of each screw does, where it was asked for: each takes another solution.
+    neighbours : tuple of NeighbourEffect
+        What the other strings do to each, where it was asked for; the strings above are each alone over the pickup.
     """
 
     title: str
@@ -68,6 +71,7 @@ class Prediction:
     timings: dict[str, float] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
     quarter_turns: tuple[QuarterTurn, ...] = ()
+    neighbours: tuple[NeighbourEffect, ...] = ()
 
     def plot(self, ax: Axes | None = None, what: str = "balance") -> Axes:
         """Draw one panel.

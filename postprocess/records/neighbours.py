@@ -1,0 +1,22 @@
+"""What the other strings do to one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, kw_only=True)
+class NeighbourEffect:
+    """λ and S of a string among the others, against itself alone over the pickup.
+
+    Attributes
+    ----------
+    number : int
+        The string, from 1.
+    linkage, sensitivity : float
+        λ and S with the others over those without, less 1; nan where there is none.
+    """
+
+    number: int
+    linkage: float
+    sensitivity: float
