@@ -36,7 +36,8 @@ Stage = Callable[[str], None]
 
 def has_screws(case: Case) -> bool:
     """Whether any height of a case is set by a screw whose thread is given."""
-    return case.height_screws is not None or any(screw for row in case.rows() for screw in row.screws())
+    return case.height_screws is not None or any(body.screw for body in case.body) or any(
+        screw for row in case.rows() for screw in row.screws())
 
 
 def quarter_turns(solved: SolvedCase, stage: Stage = quiet) -> tuple[QuarterTurn, ...]:
@@ -53,6 +54,7 @@ def quarter_turns(solved: SolvedCase, stage: Stage = quiet) -> tuple[QuarterTurn
         field = solved.unit_fields().field
         levels = {s.number: _level(solved, field, s) for s in solved.strings}
         out = [turn for row in solved.case.rows() for turn in _of_row(solved, row, levels, stage)]
+        out += _of_bodies(solved, levels, stage)
         return (*out, *_of_pickup(solved, field, levels, stage))
 
 
@@ -71,11 +73,40 @@ def _of_row(solved: SolvedCase, row: PoleRow, levels: Mapping[int, float], stage
         for j in group:
             over = [s for s in there.strings if row.nearest(s.y) == j]
             out.append(QuarterTurn(
-                name=f"pole {row.before + j + 1}", pole=row.before + j + 1, pitch=screws[j].pitch,
+                kind="pole", name=f"pole {row.before + j + 1}", pole=row.before + j + 1, pitch=screws[j].pitch,
                 clockwise=screws[j].clockwise, movement=sign * screws[j].quarter,
                 strings=tuple(s.number for s in over),
                 change=tuple(_level(there, field, s) - levels[s.number] for s in over)))
     return sorted(out, key=lambda turn: turn.pole)
+
+
+def _of_bodies(solved: SolvedCase, levels: Mapping[int, float], stage: Stage) -> list[QuarterTurn]:
+    """Of bodies that are screws, each moved alone; told is the string nearest to it."""
+    case, out = solved.case, list[QuarterTurn]()
+    for n, body in enumerate(case.body, start=1):
+        if (screw := body.screw) is None:
+            continue
+        name, level = body.name or f"body {n}", "top" if body.top is not None else "bottom"
+        stage(f"quarter turn of {name}")
+        nearest = min(solved.strings, key=lambda s: abs(s.y - body.centre[1])).number
+        for sign in (1, -1):
+            moved = _possible(case, {f"body.{n}.{level}": float(getattr(body, level)) + sign * screw.quarter})
+            # a gap may count from what has moved: the strings stay where they were
+            moved = None if moved is None else _possible(moved, setting_changes(
+                moved, (), [s.underside for s in solved.strings]))
+            if moved is None:
+                continue
+            there = _solved_like(solved, moved)
+            change = _level(there, there.unit_fields().field, there.strings[nearest - 1]) - levels[nearest]
+            out.append(QuarterTurn(kind="body", name=name, pole=0, pitch=screw.pitch, clockwise=screw.clockwise,
+                                   movement=sign * screw.quarter, strings=(nearest,), change=(change,)))
+            break
+    return out
+
+
+def _solved_like(solved: SolvedCase, case: Case) -> SolvedCase:
+    return solved_case(case, solved.quality, solver=solved.choice.solver, keep=solved.keep, history=solved.history,
+                       numerics=solved.numerics)
 
 
 def _moved(solved: SolvedCase, row: PoleRow, by: Mapping[int, float]) -> tuple[int, SolvedCase] | None:
@@ -84,8 +115,7 @@ def _moved(solved: SolvedCase, row: PoleRow, by: Mapping[int, float]) -> tuple[i
     for sign in (1, -1):
         faces = [face + sign * by.get(j, 0.0) for j, face in enumerate(row.row.faces())]
         if (case := _possible(solved.case, setting_changes(solved.case, faces, lows, row))) is not None:
-            return sign, solved_case(case, solved.quality, solver=solved.choice.solver, keep=solved.keep,
-                                     history=solved.history, numerics=solved.numerics)
+            return sign, _solved_like(solved, case)
     return None
 
 
@@ -104,8 +134,8 @@ def _of_pickup(solved: SolvedCase, field: SolvedField, levels: Mapping[int, floa
             if (moved := _possible(case, setting_changes(case, faces, lows))) is None:
                 continue
             out.append(QuarterTurn(
-                name=name, pole=0, pitch=screw.pitch, clockwise=screw.clockwise, movement=sign * screw.quarter,
-                strings=tuple(levels),
+                kind="side", name=name, pole=0, pitch=screw.pitch, clockwise=screw.clockwise,
+                movement=sign * screw.quarter, strings=tuple(levels),
                 change=tuple(_level(solved, field, s) - levels[s.number] for s in placed_strings(moved))))
             break
     return out

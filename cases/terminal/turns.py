@@ -17,15 +17,15 @@ if TYPE_CHECKING:
 
 def print_turns(prediction: Prediction, to: Console) -> None:
     """Screws under single poles, then those of the whole pickup, and which way each goes."""
-    poles = [t for t in prediction.quarter_turns if t.pole]
-    sides = [t for t in prediction.quarter_turns if not t.pole]
+    poles = [t for t in prediction.quarter_turns if t.kind != "side"]
+    sides = [t for t in prediction.quarter_turns if t.kind == "side"]
     if poles:
-        to.print(table("Pole screws", [
-            Column(head="Pole", cells=tuple(str(t.pole) for t in poles)),
+        to.print(table("Screws", [
+            Column(head="Screw", cells=tuple(t.name for t in poles)),
             Column(head="Moves\nmm", cells=tuple(f"{1e3 * t.movement:+.3f}" for t in poles)),
             Column(head="Strings", cells=tuple(", ".join(map(str, t.strings)) or "–" for t in poles)),
-            Column(head="Level\ndB", cells=tuple(", ".join(map(_level, t.change)) or "–" for t in poles))]))
-        to.print(f"{way_words(poles, 'the pole')} It moves with all its parts, and the strings stay.", soft_wrap=True)
+            Column(head="Level\ndB", cells=tuple(", ".join(map(_level, t.change)) or "–" for t in poles))], left=1))
+        to.print(f"{way_words(poles, 'it')} It moves with all its parts, and the strings stay.", soft_wrap=True)
     if sides:
         strings = sides[0].strings
         to.print(table("Height screws", [

@@ -118,8 +118,7 @@ def materials_are_known(case: Case, known: Mapping[str, str] | None) -> None:
                 found = use(f"{where}, material", part.material, ("magnet", "soft"), "magnet or soft steel")
                 _is_a_magnet_or_not(case, where, part, found, "polarity", 'write "north up" or "south up"')
                 if part.thread is not None and found == "magnet":
-                    raise CaseError(f"{where}, thread: received on {shown(part.material)}, a magnet, which is not "
-                                    "turned; write it on the steel part that is the screw, or leave it out")
+                    raise CaseError(_turned_magnet(where, part.material))
     for i, body in enumerate(case.body, start=1):
         found = use(f"body {i}, material", body.material, BODY_USES, "material of a body")
         if found == "magnet" and body.magnetised is None:
@@ -128,11 +127,18 @@ def materials_are_known(case: Case, known: Mapping[str, str] | None) -> None:
                 f"where its north end points: one of {', '.join(map(shown, DIRECTIONS))}, or three numbers [x, y, z]"
             )
         _is_a_magnet_or_not(case, f"body {i}", body, found, "magnetised", "say where its north end points")
+        if body.screw is not None and found == "magnet":
+            raise CaseError(_turned_magnet(f"body {i}", body.material))
     use("strings, steel", case.strings.steel, metals, "string steel")
     use("strings, wrap", case.strings.wrap, metals, "string metal")
     for i, string in enumerate(case.string, start=1):
         use(f"string {i}, steel", string.steel or case.strings.steel, metals, "string steel")
         use(f"string {i}, wrap", string.wrap or case.strings.wrap, metals, "string metal")
+
+
+def _turned_magnet(where: str, material: str) -> str:
+    return (f"{where}, thread: received on {shown(material)}, a magnet, which is not turned; write it on the steel "
+            "part that is the screw, or leave it out")
 
 
 def _is_a_magnet_or_not(

@@ -11,10 +11,12 @@ class QuarterTurn:
 
     Attributes
     ----------
+    kind : {"pole", "body", "side"}
+        What it sets: a pole, a body of [[body]], or one side of the whole pickup.
     name : str
-        "pole 3", "bass side", "treble side".
+        "pole 3", "bass side", or what the body is called.
     pole : int
-        Number of the pole that it moves, through all rows; 0 for a screw of the whole pickup.
+        Number of the pole that it moves, through all rows; 0 for other screws.
     pitch : float
         Of its thread, m per turn.
     clockwise : {-1, 1}
@@ -22,11 +24,12 @@ class QuarterTurn:
     movement : float
         By a quarter of a turn, towards the strings, or away from them where nothing can come nearer, m.
     strings : tuple of int
-        Numbers of the strings whose change is told: those over the pole, or all.
+        Numbers of the strings whose change is told: those over the pole, the one nearest to the body, or all.
     change : tuple of float
         Of the level of each by that movement, its S after over its S before, dB; nan where it is not heard.
     """
 
+    kind: str
     name: str
     pole: int
     pitch: float

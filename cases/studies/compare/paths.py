@@ -12,7 +12,8 @@ from stringflux.geometry.reading.tables import tables_of
 
 _KEY_WORDS = {"face": "face height", "x": "place along the strings", "positions": "place across"}
 # What no figure of a study looks at.
-IDLE = ("title", "note", "scatter", "height_screws", "pole.part.thread", "second_coil.pole.part.thread")
+IDLE = ("title", "note", "scatter", "height_screws", "body.thread", "pole.part.thread",
+        "second_coil.pole.part.thread")
 
 
 def path_words(path: str) -> str:

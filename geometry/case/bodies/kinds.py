@@ -8,6 +8,7 @@ from pydantic import Field, model_validator
 
 from ...shapes.bodies import Box, Cover, Cylinder, Form, Point
 from ...units import mm
+from ..threads import Screw, ThreadPitch
 from .blocks import BoxForm, CylinderForm, WedgeForm
 from .from_file import FileForm
 from .hardware import PlateForm, ScrewForm
@@ -16,6 +17,18 @@ from .prism import PrismForm
 from .revolved import RevolvedForm
 from .table import BodyTable, Size, Wall, levels
 from .whole import MadeBody
+
+Thread = Annotated[
+    ThreadPitch | None,
+    Field(description='Of a screw that stands: "M3", its pitch "0.5 mm", or "40 per inch".'),
+]
+
+
+def _upright(body: CylinderBody | ScrewBody, stands: bool) -> None:
+    """Refuse a thread on a body that does not stand."""
+    if body.thread is not None and (body.rotated or not stands):
+        raise ValueError("thread: received on a body that does not stand upright, where turning sets no height; "
+                         "leave it out, or let the body stand")
 
 
 class BoxBody(BoxForm, MadeBody):
@@ -34,6 +47,16 @@ class CylinderBody(CylinderForm, MadeBody):
     """A rod, a disc, a screw."""
 
     shape: Literal["cylinder"]
+    thread: Thread = None
+
+    @model_validator(mode="after")
+    def _turns_upright(self) -> CylinderBody:
+        _upright(self, self.lies == "upright")
+        return self
+
+    @property
+    def screw(self) -> Screw | None:
+        return None if self.thread is None else Screw(pitch=self.thread)
 
     def plain(self) -> Form | None:
         tall = self.length if self.lies == "upright" else self.diameter
@@ -73,9 +96,19 @@ class PlateBody(PlateForm, MadeBody):
 
 
 class ScrewBody(ScrewForm, MadeBody):
-    """A screw, its head up, without its thread."""
+    """A screw, its head up, solved without its thread."""
 
     shape: Literal["screw"]
+    thread: Thread = None
+
+    @model_validator(mode="after")
+    def _turns_upright(self) -> ScrewBody:
+        _upright(self, True)
+        return self
+
+    @property
+    def screw(self) -> Screw | None:
+        return None if self.thread is None else Screw(pitch=self.thread)
 
 
 class WedgeBody(WedgeForm, MadeBody):

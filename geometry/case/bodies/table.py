@@ -17,6 +17,7 @@ from ...shapes.bodies import Form, Point, SolidBody
 from ...units import shown
 from ..keys import Printed, Quantity, Table
 from ..magnets import Charge, CoercivityScale, RemanenceScale, magnet_state
+from ..threads import Screw
 
 Size = Annotated[float, Quantity("length", 0.05e-3, 200e-3)]
 Wall = Annotated[float, Quantity("length", 0.05e-3, 20e-3)]
@@ -104,6 +105,11 @@ class BodyTable(Table, ABC):
     def _at_one_height(self) -> BodyTable:
         one_height(self.bottom, self.top)
         return self
+
+    @property
+    def screw(self) -> Screw | None:
+        """What sets its height, if it is a screw and the case gives its thread."""
+        return None
 
     @property
     @abstractmethod

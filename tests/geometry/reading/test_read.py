@@ -40,6 +40,8 @@ FAULTS: list[tuple[str, dict[str, Any], str]] = [
     ("magnet that turns", {"pole.1.part.0.thread": "M3"}, 'pole 2, part 1, thread: received on "own-curve", a magnet, which is not turned; write it on the steel part'),
     ("thread of a disc magnet", {"pole.0.part.0.thread": DROP, "pole.0.part.1.thread": "M3"}, 'pole 1, part 2, thread: received on "ceramic-8", a magnet'),
     ("two threads", {"pole.1.part": [SCREW, {**SCREW, "tip": {"shape": "flat"}}]}, "pole 2, part 2, thread: part 1 has one too"),
+    ("screw that lies", {"body": [{"shape": "cylinder", "material": "steel-1008", "diameter": "3 mm", "length": "9 mm", "lies": "across the strings", "bottom": "-30 mm", "thread": "M3"}]}, "body 1, thread: received on a body that does not stand upright"),
+    ("body that is a magnet and turns", {"body": [{"shape": "cylinder", "material": "ceramic-8", "diameter": "3 mm", "length": "9 mm", "magnetised": "up", "bottom": "-30 mm", "thread": "M3"}]}, 'body 1, thread: received on "ceramic-8", a magnet'),
     ("thread elsewhere", {"coil.thread": "M3"}, '"thread" is not a key here; it belongs under'),
     ("height screws where", {"height_screws.apart": DROP}, "height_screws, apart: it is missing"),
     ("height screws which way", {"height_screws.clockwise": "up"}, 'height_screws, clockwise: received "up"; write "raises" or "lowers"'),
