@@ -17,6 +17,7 @@ from stringflux.geometry.errors import CaseError, OutputError
 from stringflux.geometry.units import shown
 
 from ..files.load import find_case, find_readings, load_case, read_content, read_toml, shipped_cases
+from ..files.named_files import text_with_whole_paths
 from ..files.whole import usable_folder, write_new
 from ..output.csv_table import Cell, csv_text
 from ..output.document import CaseSource, case_source, document
@@ -92,9 +93,9 @@ def readings(options: ReadingsOptions) -> None:
         study = study_readings(case, read, names, quality=quality, progress=progress)
     made, refused = None, tuple[str, ...]()
     if folder is not None and study.fit is not None and study.fit.fitted:
-        data = read_content(which, changes)
+        data, file = read_content(which, changes), find_case(which)
         try:
-            made = fitted_case(find_case(which).read_text(encoding="utf-8-sig"), data, case,
+            made = fitted_case(text_with_whole_paths(file.read_text(encoding="utf-8-sig"), file.parent), data, case,
                                cast("ReadModel", study.model), study.fit,
                                ohms=len(case.coils()) == 1  # of several it is nobody's own
                                and any(r.quantity == "resistance" and r.frequency is None for r in read),

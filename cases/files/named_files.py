@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from os.path import normpath
 from pathlib import Path
 from typing import Any
 
@@ -41,4 +42,4 @@ def _whole(table: Any, key: str, folder: Path) -> Any:
 
 
 def _path(name: str, folder: Path) -> str:
-    return (folder.absolute() / name).as_posix() if name else name
+    return Path(normpath(folder.absolute() / name)).as_posix() if name else name

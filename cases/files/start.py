@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from .load import TEMPLATE, find_case, load_case, read_content
+from .named_files import text_with_whole_paths
 from .text import read_text_file
 from .whole import write_new
 
@@ -43,7 +44,8 @@ def write_like(where: str, which: str, changes: Mapping[str, Any], *, force: boo
 
     load_case(which, changes)
     text, content = read_text_file(find_case(which), "a case file"), read_content(which, changes)
-    made = commented(with_changes(text_in_new_words(text), content, changes))
+    text = text_with_whole_paths(text_in_new_words(text), find_case(which).parent)
+    made = commented(with_changes(text, content, changes))
     return write_text(where, made if _OWN_HEAD in made else f"{template_head()}\n{made}", force=force)
 
 

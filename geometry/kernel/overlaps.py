@@ -28,7 +28,11 @@ def cuts_winding(form: Form, coil: Racetrack) -> bool:
     """Whether a body shares volume with a winding; what lies inside or outside it does not."""
     if not isinstance(form, Shaped):
         return plain.cuts_winding(form, coil)
-    return overlap(form, _track(coil, coil.inner_radius + coil.build, coil.inner_radius))
+    (_, _, z0), (_, _, z1) = form.bounds
+    low, high = max(z0, coil.bottom), min(z1, coil.top)
+    if high - low <= plain.TOUCH:
+        return False
+    return overlap(form, _track(coil, coil.inner_radius + coil.build_between(low, high), coil.inner_radius))
 
 
 def is_inside(form: Form, coil: Racetrack) -> bool:

@@ -234,13 +234,15 @@ def _document(source: CaseSource, case: Case, found: Balanced) -> str:
 def _write(folder: Path, path: Path, data: Mapping[str, Any], changes: Mapping[str, Any], found: Balanced,
            text: str) -> None:
     from ...files.changed import with_changes
+    from ...files.named_files import text_with_whole_paths
     from ...output.results import save_figure
     from .setting import changed_content
     from .sheet import setting_sheet
 
     wanted = changed_content(data, found.changes)
     request = found.problem.request
-    made = with_changes(path.read_text(encoding="utf-8-sig"), wanted, {**changes, **found.changes},
+    text = text_with_whole_paths(path.read_text(encoding="utf-8-sig"), path.parent)
+    made = with_changes(text, wanted, {**changes, **found.changes},
                         f"Balanced by {request.by}, measured by {request.measure}: stringflux balance {path.name}")
     try:
         (folder / NEW_CASE).write_text(made, encoding="utf-8")

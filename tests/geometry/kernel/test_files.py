@@ -19,6 +19,7 @@ from rigs.cases.forms import form, points, solid
 from rigs.fields.meshed_bodies import EXACT, NORMAL, region_volume
 from stringflux.cases import load_case
 from stringflux.cases.files.load import TEMPLATE
+from stringflux.cases.files.start import write_like
 from stringflux.geometry import CaseError
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.kernel.measure import facets, shared_volume
@@ -236,3 +237,13 @@ def test_faults_of_curves(tmp_path: Path, text: str | None, more: str, says: str
 def test_a_box_is_a_box() -> None:
     """What needs no pieces is made of none."""
     assert isinstance(form("box", along=1, across=2, height=3), Box)
+
+
+def test_a_case_written_elsewhere_finds_its_files(tmp_path: Path) -> None:
+    """Its remarks stay, and the path is whole."""
+    tmp_path.joinpath("far").mkdir()
+    cube(tmp_path / "a.stl")
+    which = case_of(tmp_path, '\n[[body]]\nfile = "a.stl"  # mine\nunit = "mm"\nmaterial = "brass"\ntop = "-30 mm"\n')
+    made = write_like(str(tmp_path / "far" / "new.toml"), str(which), {"coil.turns": 6000})
+    assert f'file = "{(tmp_path / "a.stl").as_posix()}"' in made.read_text(encoding="utf-8")
+    assert load_case(made).own_bodies() == load_case(which).own_bodies()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -164,6 +166,15 @@ def test_what_no_box_about_it_tells() -> None:
     assert not touches_string(notched, string, 0.05e-3)
     assert touches_string(notched, string, 0.8e-3)
     assert touches_string(notched, StringShape(y=1e-3, axis_height=6.5e-3, core_radius=0.3e-3, steel="s"), 0.0)
+
+
+def test_a_winding_is_as_thick_as_it_is_beside_the_body() -> None:
+    """One that is thinner at half its height clears what stands there."""
+    waisted = replace(COIL, builds=((-4e-3, 2e-3), (-0.5e-3, 0.5e-3), (3e-3, 2e-3)))
+    beside = shaped("wedge", along=2, across=2, height=0.4, tip_along=1, centre=["4 mm", "0 mm"], bottom=-0.7)
+    assert cuts_winding(beside, COIL)
+    assert not cuts_winding(beside, waisted)
+    assert cuts_winding(beside.moved(0.0, 0.0, 2e-3), waisted)
 
 
 def test_a_coil_goes_round_what_is_in_its_hole() -> None:

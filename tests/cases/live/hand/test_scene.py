@@ -119,3 +119,28 @@ def test_from_above_the_bridge_is_below() -> None:
     assert {item: -v for item, (_, v) in middle.items()} == pytest.approx(along)
     bar = next(s for s in shown["shapes"]["above"] if s["item"] == "body.1")
     assert bar["north"] == [0.0, -1.0]  # towards the screws
+
+
+def test_what_is_made_of_pieces_is_drawn_by_its_rims() -> None:
+    """A plate with a hole: its silhouette from above, the surface in space, and handles that do not mind."""
+    text = find_case("blade-six").read_text(encoding="utf-8").replace("[coil]", '''[[body]]
+shape = "plate"
+material = "brass"
+along = "10 mm"
+across = "40 mm"
+height = "1 mm"
+screw_holes = [{ at = ["2 mm", "5 mm"], diameter = "4 mm" }]
+top = "-17 mm"
+
+[coil]''', 1)
+    shown = scene(read_design(text), text)
+    rims = next(s for s in shown["shapes"]["above"] if s["path"] == "body.3")
+    assert rims["rule"] == "nonzero"
+    assert sum(abs(area(rim)) * (1 if len(rim) < 6 else -1) for rim in rims["rings"]) == pytest.approx(
+        400 - 4 * np.pi, rel=1e-3)
+    hole = next(rim for rim in rims["rings"] if len(rim) > 6)
+    assert hole.mean(axis=0) == pytest.approx([5, -2], abs=1e-6)  # the bridge is below
+    solid = next(s for s in shown["solids"] if s["label"] == "body 3")
+    a, b, c = (solid["points"][solid["triangles"][k::3]] for k in range(3))
+    assert np.einsum("ij,ij->", a, np.cross(b, c)) / 6 == pytest.approx(400 - 4 * np.pi, rel=1e-3)
+    assert any(h["path"] == "body.3.height" for h in shown["handles"])

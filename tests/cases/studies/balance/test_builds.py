@@ -19,6 +19,7 @@ from stringflux.cases.cli import main
 from stringflux.cases.files.changed import toml_text
 from stringflux.cases.files.load import find_case, read_toml
 from stringflux.cases.solved import solve_build as case_solid
+from stringflux.cases.studies.balance.limits_bodies import _swept
 from stringflux.cases.studies.balance.problem import STEP, BalanceRequest, balance_problem
 from stringflux.cases.studies.balance.result import Balanced
 from stringflux.cases.studies.balance.search import PROMISE, find_setting
@@ -28,6 +29,8 @@ from stringflux.cases.studies.balance.words import sentences
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.reading.moved import setting_changes
+from stringflux.geometry.shapes.bodies import Cylinder, SolidBody
+from stringflux.geometry.shapes.pieces import Shaped
 
 ANSWERS = 0.01  # dB: answers to strings tabulated as high as for the whole travel, and anew
 
@@ -269,3 +272,23 @@ def test_refusals(which: str, options: list[str], words: str, capsys: pytest.Cap
     err = capsys.readouterr().err
     assert words in err
     assert err.count("\n") == 1
+
+
+def test_a_pole_stops_where_a_body_of_any_form_begins() -> None:
+    """A pole in the hole of a plate goes up and down in it; a wider one stops at the plate, from above and from
+    below."""
+    outline = [["-8 mm", "-6 mm"], ["8 mm", "-6 mm"], ["8 mm", "6 mm"], ["-8 mm", "6 mm"]]
+    plate = {"shape": "prism", "material": "brass", "outline": outline, "length": "1 mm", "bottom": "-2 mm",
+             "round_holes": [{"at": ["0 mm", "0 mm"], "diameter": "3 mm"}]}
+    form = written({**SMALL, "body": [*SMALL["body"], plate | {"centre": ["40 mm", "0 mm"], "bottom": "-2 mm"}]}
+                   ).own_bodies()[-1].form
+    assert isinstance(form, Shaped)
+    thin, wide, below = (
+        SolidBody(name="p", material="m", form=Cylinder(base=(x, 0.0, low), along=2, length=5e-3, radius=r))
+        for x, r, low in ((40e-3, 1.4e-3, -4e-3), (40e-3, 2e-3, 0.0), (45e-3, 1e-3, -8e-3)))
+    up = np.ones(1)
+    assert _swept(thin, form, up, "thin") == []
+    (down,) = _swept(wide, form, up, "wide")
+    assert (down.row.item(), down.most) == (-1.0, pytest.approx(1e-3, abs=1e-6))
+    (rise,) = _swept(below, form, up, "below")
+    assert (rise.row.item(), rise.most) == (1.0, pytest.approx(1e-3, abs=1e-6))
