@@ -268,15 +268,22 @@ class SolidCase(BuildCase):
         return slice_record(self.case, self.solution())
 
     def signal_ends(self) -> tuple[SolvedSolid, ...]:
-        solved = self.solution()
-        with one_thread():
-            return tuple(with_signals(solved, ends) for ends in signal_materials(self.materials))
+        weights = self.solution().field.weights
+        return tuple(end.connected(weights) for end in self._signal_ends)
+
+    @property
+    def _signal_ends(self) -> tuple[SolvedSolid, ...]:
+        """One turn a coil, without what answers to the strings."""
+        def make() -> tuple[SolvedSolid, ...]:
+            solved = self._bodies(quiet)
+            with one_thread():
+                return tuple(with_signals(solved, ends) for ends in signal_materials(self.materials))
+
+        return self.keep("signal ends", self._digest, make)
 
     def signal_inductances(self) -> tuple[float, ...]:
-        solved, w = self._bodies(quiet), self._weights  # without what answers to the strings
-        with one_thread():
-            return tuple(abs(float(w @ with_signals(solved, ends).matrix @ w))
-                         for ends in signal_materials(self.materials))
+        w = self._weights
+        return tuple(abs(float(w @ end.matrix @ w)) for end in self._signal_ends)
 
     def remarks(self) -> tuple[str, ...]:
         return thin_gaps(self.solution().bodies)

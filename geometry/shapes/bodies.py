@@ -177,6 +177,11 @@ class SolidBody:
                             f"{self.magnetisation}; write for example [0, 0, 1] for up")
 
     @property
+    def bare(self) -> SolidBody:
+        """Its form of no material: what a mesh depends on."""
+        return SolidBody(name=self.name, material="", form=self.form)
+
+    @property
     def axis(self) -> Point:
         """Unit vector of the magnetisation, and the easy axis (up) of what is not magnetised."""
         x, y, z = (0.0, 0.0, 1.0) if self.magnetisation is None else self.magnetisation

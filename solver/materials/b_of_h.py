@@ -67,9 +67,10 @@ class Inverse:
     h: Array
 
     @classmethod
-    def of(cls, curve: Callable[[Array], tuple[Array, Array]], low: float = -_HIGHEST) -> Inverse:
-        """The inverse of a curve from `low` to 4 T, denser about 0."""
-        half = _HIGHEST * np.linspace(0.0, 1.0, _POINTS) ** 2
+    def of(cls, curve: Callable[[Array], tuple[Array, Array]], low: float = -_HIGHEST,
+           highest: float = _HIGHEST) -> Inverse:
+        """The inverse of a curve from `low` to 4 T, denser about 0; of one of H from 0 to `highest`, A/m."""
+        half = highest * np.linspace(0.0, 1.0, _POINTS) ** 2
         b = half if low >= 0.0 else np.concatenate([-half[:0:-1], half])
         return cls(curve=curve, b=b, h=curve(b)[0])
 
@@ -82,7 +83,7 @@ class Inverse:
         shape, h = h.shape, h.ravel()
         i = np.clip(np.searchsorted(self.h, h) - 1, 0, self.b.size - 2)
         low, high = self.b[i].copy(), self.b[i + 1].copy()
-        low[h < self.h[0]], high[h > self.h[-1]] = -1e3, 1e3  # the straight ends
+        low[h < self.h[0]], high[h > self.h[-1]] = -1e3 * self.b[-1], 1e3 * self.b[-1]  # the straight ends
         b = np.clip(low + (h - self.h[i]) / (self.h[i + 1] - self.h[i]) * (high - low), low, high)
         open_ = np.arange(h.size)
         slope = np.empty_like(b)
@@ -139,9 +140,10 @@ class MagnetLaw:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class SoftLaw:
-    """B(H) of an isotropic body; `modulus` gives |B| and d|B|/d|H| at |H| ≥ 0."""
+    """B(H) of an isotropic body; `modulus` gives |B| and d|B|/d|H| at |H| ≥ 0, `inverse` |H| and d|H|/d|B| at |B|."""
 
     modulus: Callable[[Array], tuple[Array, Array]]
+    inverse: Callable[[Array], tuple[Array, Array]]
 
     def __call__(self, h: Array) -> tuple[Array, Array]:
         size = np.maximum(np.sqrt(np.sum(h * h, 0)), _TINY)
@@ -150,11 +152,9 @@ class SoftLaw:
         return mu * h, _of_modulus(h / size, mu, slope)
 
     def at_induction(self, h: Array, b: Array) -> tuple[Array, Array, Array]:
-        """H, B and ∂B/∂H of the law at the induction `b`; at the field `h` where the modulus has no inverse."""
-        if not isinstance(self.modulus, Inverse):
-            return h, *self(h)
+        """H, B and ∂B/∂H of the law at the induction `b`."""
         size = np.maximum(np.sqrt(np.sum(b * b, 0)), _LEAST)
-        there, slope = self.modulus.field(size)
+        there, slope = self.inverse(size)
         mu = np.where(there > _TINY, size / np.maximum(there, _TINY), 1.0 / slope)
         return b / mu, b, _of_modulus(b / size, mu, 1.0 / slope)
 
@@ -183,5 +183,5 @@ def soft_law(material: Soft | StringSteel) -> SoftLaw:
             m, slope = material.magnetisation(h)
             return MU0 * (h + m), MU0 * (1.0 + slope)
 
-        return SoftLaw(modulus=of_string)
-    return SoftLaw(modulus=Inverse.of(material.static, low=0.0))
+        return SoftLaw(modulus=of_string, inverse=Inverse.of(of_string, low=0.0, highest=_HIGHEST / MU0))
+    return SoftLaw(modulus=Inverse.of(material.static, low=0.0), inverse=material.static)

@@ -37,13 +37,15 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import SolveError
 
 from ..constants import MU0
+from ..materials.b_of_h import SoftLaw
 from .gradients import NearestGradients
 from .linear import SolidSolver
 from .space import SolidSpace
 
 TOLERANCE = 1e-6  # leaves 1e-7 of the potential
 MAX_ITERATIONS = 60
-_FIRST, _WELL = 3, 0.3  # steps by induction go on after the first ones while each leaves no more than this
+_FIRST, _WELL, _NEAR = 3, 0.3, 0.1  # steps by induction go on while each leaves _WELL of the residual or less; the
+# first ones come what may, until less than _NEAR is left
 _FORCING, _SHARE = 1e-3, 0.01  # how closely each linear step is solved: as a share of what is left, at most
 _ROUNDING = 1e-7
 
@@ -79,7 +81,8 @@ class SolidState:
 
 
 def solve_static(space: SolidSpace, laws: Sequence[Law], *, odd: tuple[int, ...] = (),
-                 sources: Sequence[Array] | None = None, soft: Sequence[bool] = (), start: Array | None = None,
+                 sources: Sequence[Array] | None = None, soft: Sequence[bool] = (),
+                 start: SolidState | None = None,
                  tolerance: float = TOLERANCE,
                  progress: Callable[[int, float], None] = lambda n, r: None) -> SolidState:
     """Solve for the static field.
@@ -94,8 +97,8 @@ def solve_static(space: SolidSpace, laws: Sequence[Law], *, odd: tuple[int, ...]
         H_s (3, e, q) of currents at the points of every body, A/m.
     soft : sequence of bool
         Which bodies take H_s as a gradient; needed with sources.
-    start : array, optional
-        φ to begin from.
+    start : SolidState, optional
+        To begin from: of the same bodies and mesh, or of one moved a little.
     tolerance : float
         Of the residual, as a share of that of φ = 0.
 
@@ -121,14 +124,17 @@ def solve_static(space: SolidSpace, laws: Sequence[Law], *, odd: tuple[int, ...]
         return np.asarray(residual)
 
     free = space.free(odd)
-    phi = np.zeros(n) if start is None else start.copy()
+    phi = np.zeros(n) if start is None else start.phi.copy()
     residual, h, points = at(phi)
     scale = float(np.linalg.norm((residual if start is None else at(np.zeros(n))[0])[free]))
     if sources is not None:  # where nothing answers to them, the residual is nothing but rounding
         driven = sum(e.load(MU0 * s, n) for e, s in zip(space.bodies, given, strict=True))
         scale = max(scale, _ROUNDING * float(np.linalg.norm(np.asarray(driven)[free])))
     solver: SolidSolver | None = None
-    led, last = [b for _, b, _ in points], np.inf
+    last, least = np.inf, (np.inf, phi, (residual, h, points))
+    led = [b for _, b, _ in points] if start is None else list(start.b)
+    if sources is not None and start is None:  # steel has not answered to the currents yet
+        led = [MU0 * each if isinstance(law, SoftLaw) else b for law, each, b in zip(laws, h, led, strict=True)]
     by_induction = any(isinstance(law, Traced) for law in laws)
     for iteration in range(MAX_ITERATIONS):
         norm = float(np.linalg.norm(residual[free]))
@@ -136,7 +142,12 @@ def solve_static(space: SolidSpace, laws: Sequence[Law], *, odd: tuple[int, ...]
         if norm <= tolerance * scale:
             return SolidState(phi=phi, h=tuple(h for h, _, _ in points), b=tuple(b for _, b, _ in points),
                               iterations=iteration)
-        by_induction = by_induction and (iteration < _FIRST or norm < _WELL * last)
+        if by_induction and not (norm < _WELL * last or (iteration < _FIRST and least[0] > _NEAR * scale)):
+            by_induction = False
+            if norm > least[0]:
+                norm, phi, (residual, h, points) = least
+        if norm < least[0]:
+            least = norm, phi, (residual, h, points)
         last = norm
         if by_induction:
             points = [law.at_induction(each, b) if isinstance(law, Traced) else point

@@ -14,7 +14,8 @@ Derived here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -39,10 +40,13 @@ class Charges:
         m.
     values : array (k, n)
         A·m, by excitation; complex with eddy currents.
+    kept : dict
+        What was summed of them, by those who asked.
     """
 
     places: Array
     values: Numbers
+    kept: dict[object, Any] = field(default_factory=dict, repr=False)
 
     def field(self, points: Array) -> Numbers:
         """H (k, 3, p) in A/m at points (3, p); complex if the values are."""

@@ -30,7 +30,7 @@ NEAR, NEAR_DRAFT = 0.4e-3, 0.6e-3
 """Heights over a face, m, from which the field is summed; the second on meshes coarser than normal."""
 SPAN, NODES = 2e-3, 5
 
-_TOLERANCE = 1e-3  # of the residual: factors within 1e-4, for each step of Newton leaves a hundredth
+_TOLERANCE = 1e-3  # of the residual: factors within 2e-4, for each step of Newton leaves a hundredth
 
 
 def least_height(quality: SolidQuality) -> float:
@@ -73,6 +73,6 @@ def transverse_ends(space: SolidSpace, bodies: Sequence[SolidBody], materials: M
         if other == own:
             continue
         laws = laws_of(space, bodies, other, history, odd, tolerance=_TOLERANCE)
-        state = solve_static(space, laws, odd=odd, start=bias.phi, tolerance=_TOLERANCE)
+        state = solve_static(space, laws, odd=odd, start=bias, tolerance=_TOLERANCE)
         out.append(unfolded(space, bias_charges(space, state)[None], (odd,)))
     return tuple(out)

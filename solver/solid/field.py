@@ -21,9 +21,7 @@ from ..line_answer import LineAnswer
 from ..row.string_answer import StringAnswer
 from ..seam import Place, Sampled
 from .charges import Charges
-
-CLOSE = 8e-3
-"""Charges nearer than this across the strings are sampled at all nodes of a string, m."""
+from .samples import Samples
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -121,15 +119,17 @@ class SolidField:
 
     def parts(self, middle: float) -> tuple[Sampled, Sampled]:
         """B₀ and b (6, n) at points (3, n) for a string at y = middle: of what is close by, and of all else."""
-        close = np.abs(self.charges.places[1] - middle) < CLOSE
-        near, far = self._pair(self.charges.where(close)), self._pair(self.charges.where(~close))
+        def connected(every: Array) -> Array:
+            return np.concatenate([every[0], np.tensordot(self.weights, every[1:], 1)])
 
-        def away(points: Array) -> Array:
-            total = self._of(far, points)
-            total[3:] += self.of_coil(points)
-            return total
+        return (lambda points: connected(self.samples.near(middle, points)),
+                lambda points: connected(self.samples.away(middle, points)))
 
-        return (lambda points: self._of(near, points)), away
+    @property
+    def samples(self) -> Samples:
+        """What strings asked for of these charges and coils, however they are connected."""
+        kept: Samples = self.charges.kept.setdefault(self.coils, Samples(charges=self.charges, coils=self.coils))
+        return kept
 
     def nearest(self, y: float) -> int:
         """Index of the place nearest to y."""

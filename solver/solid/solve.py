@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from dataclasses import field as attribute
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -165,6 +166,12 @@ def planes_of_symmetry(bodies: Sequence[SolidBody], coils: Sequence[Racetrack]) 
     return Symmetry(x=halves(0), y=halves(1))
 
 
+@lru_cache(maxsize=2)
+def _space(bodies: tuple[SolidBody, ...], quality: SolidQuality, symmetry: Symmetry) -> SolidSpace:
+    """Of bare bodies: other magnets in the same places mesh nothing and put nothing together anew."""
+    return solid_space(solid_mesh(bodies, quality, symmetry=symmetry))
+
+
 def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materials: Materials, *,
                 quality: SolidQuality, history: str = "after",
                 progress: Progress = lambda stage: None) -> SolvedSolid:
@@ -202,7 +209,7 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
                             y=symmetry.y and lies_across(own, substances, 1))
     odd = tuple(axis for axis in symmetry.axes if parity[axis] < 0)
     progress("3-D mesh")
-    space = solid_space(solid_mesh(own, quality, symmetry=symmetry))
+    space = _space(tuple(b.bare for b in own), quality, symmetry)
     progress("magnet field")
     bias = solve_static(space, laws_of(space, own, substances, history, odd, progress=progress), odd=odd)
     progress("coil")

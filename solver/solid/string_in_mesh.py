@@ -125,7 +125,7 @@ class SolidWithString:
     coils: tuple[Racetrack, ...]
     odd: tuple[int, ...] = ()
 
-    def without(self, shift: float = 0.0, start: Array | None = None) -> StringOff:
+    def without(self, shift: float = 0.0, start: SolidState | None = None) -> StringOff:
         """The build without the string, whose place is `shift` m higher."""
         space = solid_space(moved(self.mesh, self.bodies, self.rod, shift) if shift else self.mesh)
         laws = [solid_law(b, body_material(self.materials, b.material)) for b in self.bodies]
@@ -135,7 +135,7 @@ class SolidWithString:
         mu.append(np.broadcast_to(np.eye(3)[:, :, None, None], (3, 3, *space.bodies[-1].weight.shape)))
         return StringOff(space=space, state=state, permeability=tuple(mu))
 
-    def change(self, off: StringOff, start: Array | None = None, tolerance: float = TOLERANCE) -> SolidState:
+    def change(self, off: StringOff, start: SolidState | None = None, tolerance: float = TOLERANCE) -> SolidState:
         """The change of the field that the string makes: ψ, and ΔB and −∇ψ in the bodies; in the string B and H."""
         space = off.space
         laws: list[Law] = [*(_linear(mu) for mu in off.permeability[:-1]), soft_law(self.string)]
@@ -148,14 +148,14 @@ class SolidWithString:
         """λ with the string moved up by every shift, and the build without it at the first."""
         out: list[StringLinkage] = []
         first: StringOff | None = None
-        phi = psi = None
+        before: tuple[SolidState | None, SolidState | None] = (None, None)
         for shift in shifts:
             said = f"{1e3 * shift:+.1f} mm" if shift else "at rest"
             progress(f"3-D field without string, {said}")
-            off = self.without(shift, phi)
+            off = self.without(shift, before[0])
             progress(f"3-D field with string, {said}")
-            on = self.change(off, psi)
-            phi, psi, first = off.state.phi, on.phi, first or off
+            on = self.change(off, before[1])
+            before, first = (off.state, on), first or off
             parts = linkages(off.space, on, self.coils)
             out.append(StringLinkage(shift=shift, of_string=parts[-1], of_bodies=sum(parts[:-1]),
                                      steps=(off.state.iterations, on.iterations)))

@@ -8,6 +8,7 @@ beyond the end of a blade, or beside what stands at y = 0, has an answer of its 
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -37,6 +38,7 @@ from .space import SolidSpace
 from .string_answer import line_answer
 
 _STEP = 1e-3  # m, between the heights at which answers of long bodies end
+_CELLS = 24  # answers of poles, by form, material and heights, that a build remembers
 
 _END = 3e-3
 """A body that ends nearer to a string than this, across, is not taken to go on there, m."""
@@ -86,7 +88,7 @@ def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mat
     reach : float
         Half the length of string, m.
     kept : dict
-        Where answers of long bodies are left, which take as long as the fields do.
+        Where answers are left; those of long bodies take as long as the fields do.
     numerics : RowNumerics
         Of the poles' cells.
     """
@@ -94,7 +96,7 @@ def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mat
     means = _means(space, bodies, bias)
     under = [_nearest(poles, s) for s in strings]
     covers = _covers(strings, under, reach)
-    own_cells: dict[object, StringAnswer] = {}
+    cells: OrderedDict[object, StringAnswer] = kept.setdefault("cells", OrderedDict())
     places: list[Place] = []
     answers: list[SeveralAnswers | LineAnswer] = []
     for s, own in zip(strings, under, strict=True):
@@ -115,7 +117,7 @@ def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mat
             answers.append(kept[key])
             continue
         first = own[0]
-        each = [_answer(p, materials, [means[i] for i in p.bodies], quality, covers[p.shape], own_cells, numerics)
+        each = [_answer(p, materials, [means[i] for i in p.bodies], quality, covers[p.shape], cells, numerics)
                 for p in own]
         places.append(AnsweredPlace(y=first.y, face=first.face, radius=first.shape.parts[0].radius))
         answers.append(SeveralAnswers(answers=tuple(each), offsets=tuple(
@@ -179,10 +181,10 @@ def _covers(strings: Sequence[Over], under: Sequence[Sequence[StandingPole]],
 
 
 def _answer(pole: StandingPole, materials: Materials, means: Sequence[float], quality: Quality, cover: TableReach,
-            kept: dict[object, StringAnswer], numerics: RowNumerics) -> StringAnswer:
+            kept: OrderedDict[object, StringAnswer], numerics: RowNumerics) -> StringAnswer:
     mu = tuple(shared_along_and_across(body_material(materials, part.material), b)
                for part, b in zip(pole.shape.parts, means, strict=True))
-    key = (pole.shape, mu)
+    key = (pole.shape, mu, quality, cover, numerics)
     if key not in kept:
         s = section(pole.shape, quality)
         radius = pole.shape.parts[0].radius
@@ -192,6 +194,9 @@ def _answer(pole: StandingPole, materials: Materials, means: Sequence[float], qu
                             numerics)
         cell = SmallSignalCell(section=s, mu=mu)
         kept[key] = string_answer(cell, near, table, orders, cover.low, numerics)
+        while len(kept) > _CELLS:
+            kept.popitem(last=False)
+    kept.move_to_end(key)
     return kept[key]
 
 

@@ -28,7 +28,7 @@ def case(history: str, *, turned: bool) -> Case:
 
     return read_case({
         "row": {"positions": ["-7 mm", "0 mm", "7 mm"], "face": ["1 mm", "1 mm", "1 mm"],
-                "history": f"charged {history} assembly"},
+                "charged": f"{history} assembly"},
         "pole": [pole([1, 3], "north up"), pole([2], "south up" if turned else "north up")],
         "coil": {"inner_width": "6 mm", "inner_length": "20 mm", "build": "4 mm", "bottom": "-10 mm", "top": "-1 mm",
                  "turns": 5000, "wire": "42 AWG"},
