@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from itertools import combinations
 from math import pi
 from typing import Any
@@ -62,7 +63,7 @@ def _own(occ: Any, shape: PieceShape, unit: float) -> Solids:
         made = occ.revolve([(2, face)], 0, 0, 0, 0, 0, 1, 2 * pi)
         return [p for p in made if p[0] == 3]
     if isinstance(shape, Hull):
-        return _hull(occ, unit * np.array(shape.points), unit * _FLAT)
+        return _hull(occ, unit * np.array(shape.points), _faces(shape.points))
     return add_file(occ, shape, unit)
 
 
@@ -79,12 +80,17 @@ def _curve(occ: Any, loop: Loop, unit: float, *, flat: bool) -> int:
     return int(occ.addCurveLoop(curves))
 
 
-def _hull(occ: Any, points: Array, flat: float) -> Solids:
-    """The convex body between points: its sides are the planes through three of them that have all on one side."""
+@lru_cache(maxsize=256)
+def _faces(points: tuple[tuple[float, float, float], ...]) -> list[list[int]]:
+    return hull_faces(np.array(points))
+
+
+def _hull(occ: Any, points: Array, faces_of: Sequence[Sequence[int]]) -> Solids:
+    """The convex body between points, by its faces."""
     tags = [occ.addPoint(*p) for p in points]
     edges: dict[tuple[int, int], int] = {}
     faces = []
-    for ring in hull_faces(points, flat):
+    for ring in faces_of:
         curves = []
         for a, b in zip(ring, [*ring[1:], ring[0]], strict=True):
             key = (min(a, b), max(a, b))
@@ -96,7 +102,8 @@ def _hull(occ: Any, points: Array, flat: float) -> Solids:
 
 
 def hull_faces(points: Array, flat: float = _FLAT) -> list[list[int]]:
-    """Faces of the convex body between points (n, 3), each as the numbers of its corners in their order round it."""
+    """Faces of the convex body between points (n, 3), each as the numbers of its corners in their order round it: the
+    planes through three points that have all others on one side."""
     found: dict[tuple[int, ...], list[int]] = {}
     for i, j, k in combinations(range(len(points)), 3):
         normal = np.cross(points[j] - points[i], points[k] - points[i])

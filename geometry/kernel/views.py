@@ -57,6 +57,7 @@ def edges_seen(form: Shaped, pair: tuple[int, int], towards: float = 1.0) -> Arr
     return np.asarray(f.points[ends[chosen]][:, :, pair])
 
 
+@lru_cache(maxsize=512)
 def section(form: Shaped, axis: int, at: float) -> tuple[Array, ...]:
     """Closed outlines (n, 2) of what the plane `axis` = `at` cuts, in the other two coordinates in their order;
     outer ones counter-clockwise, holes clockwise."""

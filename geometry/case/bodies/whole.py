@@ -7,6 +7,7 @@ from its `top`. A box or cylinder with none of that stays a plain form, which th
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import Field, SerializerFunctionWrapHandler, model_serializer, model_validator
@@ -53,18 +54,23 @@ class MadeBody(BodyTable, FormTable):
     def tall(self) -> float:
         if (plain := self._plain()) is not None:
             return round(plain.bounds[1][2] - plain.bounds[0][2], 12)
-        *_, now = self._whole()
+        *_, now = self._whole
         return now.high[2] - now.low[2]
 
     def form(self) -> Form:
+        return self._form
+
+    @cached_property
+    def _form(self) -> Form:
         if (plain := self._plain()) is not None:
             return plain
-        joined, cut, made, now = self._whole()
+        joined, cut, made, now = self._whole
         low, _ = self.levels()
         shaped = Shaped(kind=made.kind, joined=joined, cut=cut, bounds=(now.low, now.high), volume=now.volume,
                         thickness=made.thickness, bar=made.bar)
         return shaped.moved(*self.centre, low - now.low[2])
 
+    @cached_property
     def _whole(self) -> tuple[Pieces, Pieces, Made, Measures]:
         """What is joined and cut, turned, over the body's centre at any height; its own form; its measures."""
         made = self.made()
