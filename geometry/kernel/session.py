@@ -6,6 +6,7 @@ does with other signals (SIGTERM, SIGHUP, SIGPIPE) it sets back to the system's 
 
 from __future__ import annotations
 
+import ctypes
 import signal
 import threading
 from collections.abc import Iterator
@@ -17,6 +18,7 @@ from ..errors import MissingLibraryError
 APT_LINE = (
     "sudo apt-get install -y libgl1 libglu1-mesa libxrender1 libxcursor1 libxft2 libxinerama1 libgomp1"
 )
+_ACTION = 512  # bytes, more than any system's struct sigaction has
 _lock = threading.Lock()
 
 
@@ -50,7 +52,8 @@ def gmsh_model(name: str) -> Iterator[Any]:
 def _signals_kept() -> Iterator[None]:
     """What the process does with signals is the same after the block, which answers those that came within."""
     if threading.current_thread() is not threading.main_thread():
-        yield  # there they cannot be changed
+        with _actions_kept():
+            yield
         return
     before = {number: signal.getsignal(number) for number in signal.valid_signals()}
     changed = {number: done for number, done in before.items() if done not in (None, signal.SIG_DFL)}
@@ -62,3 +65,21 @@ def _signals_kept() -> Iterator[None]:
             signal.signal(number, done)
         if mask is not None:
             signal.pthread_sigmask(signal.SIG_SETMASK, mask)
+
+
+@contextmanager
+def _actions_kept() -> Iterator[None]:
+    """The same in another thread than the first, where Python lets none change them: the system is asked itself. A
+    socket that closes would end the process else, by SIGPIPE."""
+    system = ctypes.CDLL(None) if hasattr(signal, "pthread_sigmask") else None
+    kept = {}
+    for number in signal.valid_signals() if system is not None else ():
+        action = ctypes.create_string_buffer(_ACTION)
+        if system is not None and system.sigaction(int(number), None, action) == 0:
+            kept[int(number)] = action
+    try:
+        yield
+    finally:
+        for which, action in kept.items():
+            if system is not None:
+                system.sigaction(which, action, None)
