@@ -13,7 +13,8 @@ from stringflux.cases.jobs.neighbours import neighbour_words, neighbours_of
 from stringflux.postprocess.records.neighbours import NeighbourEffect
 
 # λ and S of the first string with the other over those without, %: python tests/run.py neighbours
-MESHED = {StringPair(1.0, 5.0, 1): (-9.52, 2.75), StringPair(1.5, 7.0, 2): (-17.91, -2.91)}
+MESHED = {StringPair(1.0, 5.0, 1): (-9.52, 2.75), StringPair(0.43, 5.0, 1): (-1.07, 0.21),
+          StringPair(1.5, 7.0, 2): (-17.91, -2.91), StringPair(1.5, 10.4, 2): (-11.77, -2.53)}
 LINKAGE_OFF, S_OFF = 0.6, 0.5
 """%: those meshes are sure of λ to 0.4 to 0.6 % and of S to 0.2 to 0.5 %, with the other string and without."""
 
