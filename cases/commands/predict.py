@@ -53,9 +53,11 @@ def predict(options: PredictOptions) -> None:
             pickup = solve(case, quality=options.quality, solver=options.solver)
             prediction = pickup.prediction(maps=json or out is not None, progress=progress)
             prediction = replace(prediction, quarter_turns=pickup.quarter_turns(lambda name: progress(name, 1.0)))
-            progress("strings beside each other", 1.0)
-            beside = pickup.neighbours()
-        prediction = replace(prediction, neighbours=beside, notes=(*prediction.notes, *neighbour_words(beside)))
+            if len(case.string) > 1:
+                progress("strings beside each other", 1.0)
+                beside = pickup.neighbours()
+                prediction = replace(prediction, neighbours=beside,
+                                     notes=(*prediction.notes, *neighbour_words(beside)))
         if not json:
             from stringflux.geometry.case.phase import pairs
 

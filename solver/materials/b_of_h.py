@@ -39,7 +39,7 @@ _STEPS = 60
 _TINY, _LEAST = 1e-6, 1e-9  # A/m and T: below them |H| and |B| are taken as this, which keeps 0/0 away
 
 
-class Along(Protocol):
+class EasyCurve(Protocol):
     """What goes on along an easy axis."""
 
     def __call__(self, h: Array) -> tuple[Array, Array]:
@@ -109,7 +109,7 @@ class MagnetLaw:
     """B(H) of a magnet; `axis` (3,) its easy axis, `mu_recoil` the slope of its recoil lines."""
 
     axis: Array
-    easy: Along
+    easy: EasyCurve
     mu_across: float
     mu_recoil: float
 

@@ -24,7 +24,7 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.bodies import SolidBody
 
 from ..constants import MU0
-from ..materials.b_of_h import Along, MagnetLaw, solid_law
+from ..materials.b_of_h import EasyCurve, MagnetLaw, solid_law
 from ..materials.kinds import BodyMaterial, is_magnet
 from .bias import TOLERANCE, Law, solve_static
 from .space import SolidSpace
@@ -35,7 +35,7 @@ from .under_strings import standing_poles
 class Recoil:
     """b(h) of points that have been as low as `b`, T, at `h`, A/m; `slope` μ0 μ_rec."""
 
-    curve: Along
+    curve: EasyCurve
     b: Array
     h: Array
     slope: float

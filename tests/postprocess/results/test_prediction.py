@@ -32,7 +32,7 @@ from stringflux.solver.materials import find_material
 
 pytestmark = pytest.mark.usefixtures("shared_solutions")
 
-UNIT = re.compile(r"\((mm|mT|T|mT/A|µWb|nWb|dB|kA/m|k?Oe|kG|1|mV per m/s)\)|in mm|^pole$")
+UNIT = re.compile(r"\((mm|mT|T|mT/A|µWb|nWb|dB|kA/m|k?Oe|kG|1|mV per m/s)(; 1 mT = 10 G)?\)|in mm|^pole$")
 
 
 @pytest.fixture(scope="module")
