@@ -66,7 +66,7 @@ def _keys(caption: str, table: Table, keys: Sequence[str] = ()) -> ReportTable:
 
 def _items(caption: str, head: str, items: Sequence[Table]) -> ReportTable:
     """A row for each item, a column for each key that any of them has."""
-    keys = [key for key in type(items[0]).model_fields if any(getattr(item, key) is not None for item in items)]
+    keys = [key for key in type(items[0]).model_fields if any(getattr(item, key) not in (None, ()) for item in items)]
     columns = [numbers(key, [_value(item, key) for item in items]) for key in keys]
     return ReportTable(caption=caption, columns=(
         words(head, [str(i) for i in range(1, len(items) + 1)]), *columns),
@@ -84,18 +84,26 @@ def _text(value: Any, kind: str) -> str:
     if value is None:
         return "–"
     if isinstance(value, Table):
-        told = [f"{key} {_value(value, key)}" for key in type(value).model_fields if key not in ("shape", "kind")]
-        return ", ".join([getattr(value, "shape", getattr(value, "kind", "")), *told])
+        told = [f"{key} {_value(value, key)}" for key in type(value).model_fields
+                if key not in ("shape", "kind") and getattr(value, key) not in (None, ())]
+        named = getattr(value, "shape", getattr(value, "kind", ""))
+        return ", ".join([named, *told] if named else told)
     if isinstance(value, tuple):
         if len(value) > 1 and not isinstance(value[0], tuple) and len(set(value)) == 1:
             return f"{_text(value[0], kind)} (all {len(value)})"
-        items = [" at ".join(_text(v, kind) for v in item) if isinstance(item, tuple) else _text(item, kind)
-                 for item in value[:_MOST]]
+        items = [_pair(item, kind) if isinstance(item, tuple) else _text(item, kind) for item in value[:_MOST]]
         more = [f"… {len(value)} in all"] if len(value) > _MOST else []
         return ", ".join([*items, *more])
     if isinstance(value, float) and kind:
         return minus(_shown(value, kind))
     return minus(f"{value:g}") if isinstance(value, float) else str(value)
+
+
+def _pair(item: tuple[Any, ...], kind: str) -> str:
+    """A value at a place, or a list of such."""
+    if item and isinstance(item[0], tuple):
+        return f"[{_text(item, kind)}]"
+    return " at ".join(_text(v, kind) for v in item)
 
 
 def _shown(value: float, kind: str) -> str:

@@ -13,6 +13,8 @@ from rigs.cases.forms import points
 from rigs.cases.strings_at_rest import faces_below, gaps
 from stringflux.geometry import Case, CaseError, read_case
 from stringflux.geometry.reading.read import changed_case
+from stringflux.geometry.reading.written import written_case
+from stringflux.postprocess.report.inputs import input_tables
 
 WAVY = points((-31, 0), (31, 0), (31, 12), (5, 10), (-5, 11), (-31, 12))
 PRISM: dict[str, Any] = {"shape": "prism", "name": "blade", "material": "steel-1008", "lies": "along the strings",
@@ -52,6 +54,21 @@ def test_a_case_is_read_again_as_it_was() -> None:
     again = changed_case(case, {"string.1.gap": "2.4 mm"}, materials=USES)
     assert again.own_bodies() == case.own_bodies()
     assert "rotated" not in blade().model_dump()["body"][0]
+
+
+def test_a_case_of_every_form_is_written_and_told() -> None:
+    """As the content of a file that is read back to the same, and as the tables of a report."""
+    screw = {"shape": "screw", "name": "screw", "material": "brass", "head_diameter": "3 mm", "head_height": "1 mm",
+             "diameter": "2 mm", "length": "5 mm", "top": "-20 mm", "cut": [HOLE | {"length": "1 mm", "diameter": "0.5 mm", "top": "0 mm"}]}
+    case = blade({"body": [dict(PRISM), BLADE["body"][1], screw], "body.0.holes": [points((0, 3), (2, 3), (2, 5))],
+                  "body.0.corner": "0.1 mm", "body.0.rotated": [{"about": "z", "by": "0.1 deg"}]})
+    again = read_case(written_case(case), materials=USES)
+    assert again.own_bodies() == case.own_bodies()
+    told = {table.caption: {column.head: column.cells for column in table.columns} for table in input_tables(case)}
+    assert "join" not in told["Bodies: screw"]
+    assert told["Bodies: prism"]["holes"] == ("[0 mm at 3 mm, 2 mm at 3 mm, 2 mm at 5 mm]",)
+    assert told["Bodies: screw"]["cut"] == ("cylinder, centre 0 mm (all 2), top 0 mm, diameter 0.5 mm, length 1 mm, "
+                                            "lies upright",)
 
 
 def test_every_table_of_the_page_is_read_and_drawn() -> None:
