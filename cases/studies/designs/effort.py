@@ -2,9 +2,9 @@
 
 A solution takes, with u unknowns of its mesh, about (measured on the shipped builds, one core, 2026)
 
-    t = 1.6 µs · u^1.5        s,    u of the quality from that of a draft mesh by a factor
+    t = 80 µs · u        s,    u of the quality from that of a draft mesh by a factor
 
-Eddy currents over the band take about twice as long again; each string a second or less of its own.
+Eddy currents over the band take about as long again; each string half a second or less of its own.
 """
 
 from __future__ import annotations
@@ -30,13 +30,13 @@ from ..engine.task import Task
 
 FINER: Mapping[str, float] = {"draft": 1.0, "normal": 2.5, "fine": 6.5}
 """Unknowns of each quality over those of a draft mesh (stacked-six: 12 345, 30 370, 80 180)."""
-PER_SOLUTION = 1.6e-6  # s
-EDDIES = 2.0  # solutions
-BLADE = 1.5  # solutions: what a long body under the strings does to their own field
+PER_SOLUTION = 8e-5  # s and unknown; 55 to 100 µs measured from 20 000 to 99 000 unknowns
+EDDIES = 1.0  # solutions
+BLADE = 1.3  # solutions: what a long body under the strings does to their own field
 BALANCE = (3, 6)
 """Usual number of solutions of a balance by heights of poles: as it is, 1 to 4 rounds, and what an error costs."""
 LOOKED_AT = 32  # designs whose planes of symmetry are counted
-AT_REST, PLUCKED = 0.6, 2.0  # s for a string
+AT_REST, PLUCKED = 0.4, 2.0  # s for a string
 _PLUCKED = frozenset({"output", "output_balance", "hum_per_output", "pull"})
 _EDDIES = frozenset({"resonance", "resonance_peak"})
 
@@ -110,7 +110,7 @@ def seconds_of_a_solution(case: Case, quality: str, *, uneven: bool = False) -> 
     bodies = magnetic(case.solid_bodies(), case_materials(case))
     halves = planes_of_symmetry(bodies, case.racetracks())
     mesh = solid_mesh(bodies, SOLID_QUALITIES["draft"], symmetry=Symmetry(x=halves.x, y=halves.y and not uneven))
-    return float(PER_SOLUTION * (needs_for(mesh).unknowns * FINER[quality]) ** 1.5)
+    return float(PER_SOLUTION * needs_for(mesh).unknowns * FINER[quality])
 
 
 def words_of_a_balance(case: Case, quality: str) -> str:
@@ -131,5 +131,5 @@ def _larger(planes: int, tasks: Sequence[Task]) -> float:
         except CaseError:
             continue  # a design that cannot be takes no time
         bodies = magnetic(case.solid_bodies(), case_materials(case))
-        found.append(2 ** (1.5 * (planes - len(planes_of_symmetry(bodies, case.racetracks()).axes))))
+        found.append(2.0 ** (planes - len(planes_of_symmetry(bodies, case.racetracks()).axes)))
     return math.fsum(found) / len(found) if found else 1.0

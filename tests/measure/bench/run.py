@@ -19,6 +19,7 @@ from measure.bench.live import live_table
 from measure.bench.plane import plane_table
 from measure.bench.shape import shape_table
 from measure.bench.solid import solid_table
+from measure.bench.solid_errors import errors_table, peer_table
 from measure.bench.studies import studies_table
 from rigs.fields.meshed_coil import meshed_inductance
 from stringflux.cases.files.load import load_case
@@ -59,6 +60,8 @@ def main() -> None:
     console.print(shape_table())
     console.print(plane_table())
     console.print(solid_table())
+    console.print(peer_table())
+    console.print(errors_table())
 
 
 def median(run: Callable[[], object], runs: int = RUNS, before: Callable[[], object] = lambda: None) -> float:
