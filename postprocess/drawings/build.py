@@ -94,9 +94,10 @@ def _looks(case: Case, bodies: tuple[SolidBody, ...]) -> dict[str, tuple[str, st
 def _view(ax: Axes, case: Case, pair: tuple[int, int], looks: dict[str, tuple[str, str]]) -> None:
     across, up = pair
     hidden = 3 - across - up
-    # what is nearer to the eye is drawn later: from above the highest; the sides are sections that hide nothing
+    # what is nearer to the eye is drawn later: from above the highest, from the bridge what is nearest to it, from
+    # the side of −y what has the least y; the sides of a coil are sections that hide nothing
     pieces = [(coil.top if up == 0 else -1.0, coil) for coil in case.racetracks()]
-    bodies = [(b.form.bounds[1][2] if up == 0 else -b.form.bounds[1][hidden], b) for b in case.solid_bodies()]
+    bodies = [(-b.form.bounds[0][1] if hidden == 1 else b.form.bounds[1][hidden], b) for b in case.solid_bodies()]
     for _, coil in sorted(pieces, key=lambda piece: piece[0]):
         below = [b for top, b in bodies if up == 0 and top < coil.top]
         _bodies(ax, below, pair, looks)

@@ -149,7 +149,7 @@ def _shapes(case: Case, pieces: tuple[Piece, ...], strings: tuple[PlacedString, 
             pair: tuple[int, int]) -> list[dict[str, Any]]:
     """Outlines, what lies behind first."""
     hidden = 3 - pair[0] - pair[1]
-    depth = 1.0 if hidden == 2 else -1.0
+    depth = -1.0 if hidden == 1 else 1.0  # seen from above, from the bridge, and from the side of −y
     order: list[tuple[float, dict[str, Any]]] = []
     for piece in pieces:
         low, high = piece.body.form.bounds

@@ -144,3 +144,13 @@ top = "-17 mm"
     a, b, c = (solid["points"][solid["triangles"][k::3]] for k in range(3))
     assert np.einsum("ij,ij->", a, np.cross(b, c)) / 6 == pytest.approx(400 - 4 * np.pi, rel=1e-3)
     assert any(h["path"] == "body.3.height" for h in shown["handles"])
+
+
+def test_what_is_nearer_to_the_eye_is_drawn_later() -> None:
+    """Along the strings from the bridge the screws there hide the slugs; from above the higher; aside the least y."""
+    text = find_case("side-by-side-six").read_text(encoding="utf-8")
+    shapes = scene(read_design(text), text)["shapes"]
+    order = {view: [s["item"] for s in shapes[view] if s["kind"] == "soft"] for view in shapes}
+    assert order["along"].index("pole.1") > order["along"].index("pole.7")
+    assert order["side"].index("pole.1") > order["side"].index("pole.6")
+    assert order["above"][-1] in {f"pole.{n}" for n in range(1, 7)}  # 1.6 mm over the plate, the slugs 1.0
