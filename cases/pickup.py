@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from stringflux.postprocess.results.loop import StringLoop
 
     from .jobs.estimate import Estimate
+    from .jobs.force import BodyForce
     from .jobs.hum import Hum
     from .jobs.impedance import Impedance
     from .jobs.plucked import Pulls
@@ -229,6 +230,31 @@ class Pickup:
         from .jobs.plucked import pulls_of
 
         return self._once("pull", lambda: pulls_of(self.solved, progress))
+
+    def force(self, *bodies: str, lift: float = 0.0, progress: Progress = nobody) -> BodyForce:
+        """The force of all else on bodies, by name, together: a keeper, a magnet, a cover, or "pole 3".
+
+        Parameters
+        ----------
+        lift : float
+            How far they are taken off what they touch, m; 0 where they touch nothing.
+
+        Raises
+        ------
+        CaseError
+            For a name or a pickup without a magnet, or where bodies touch others and `lift` does not say how far off.
+
+        Examples
+        --------
+        >>> from stringflux.cases import load_case, solve
+        >>> found = solve(load_case("bar-screws-six"), quality="draft").force("keeper", lift=1e-3)
+        >>> bool(found.force[2] > 0)  # N: up, to the magnet
+        True
+        """
+        from .jobs.force import force_of
+
+        return self._once(("force", bodies, lift),
+                          lambda: force_of(self.solved, bodies, lift, lambda name: progress(name, 0.5)))
 
     def sensed(self, *, damping: Damping | None = None, every: bool = False,
                progress: Progress = nobody) -> tuple[SensedString, ...]:

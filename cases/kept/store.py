@@ -62,6 +62,7 @@ _KINDS = {
     "swing": (256, False, False), "string pull": (64, False, False), "sensed": (64, False, False),
     # whole solutions with their meshes: of a build some 300 MB each
     "solved row": (4, False, False), "solved build": (3, False, False), "solved bars": (3, False, False),
+    "solved magnets": (3, False, False),
 }
 _log = logging.getLogger(__name__)
 

@@ -17,7 +17,7 @@ from stringflux.postprocess.coil.shares import static_weights
 from stringflux.postprocess.string.linkage import band_over_heights
 from stringflux.solver.materials import Material, Materials
 from stringflux.solver.seam import Over
-from stringflux.solver.solid.solve import SolvedSolid, solve_solid
+from stringflux.solver.solid.solve import SolvedMagnets, SolvedSolid, solve_magnets, solve_solid
 from stringflux.solver.stages import Keep, made_anew
 
 from .numerics import SHIPPED, Numerics
@@ -77,6 +77,19 @@ def solve_solid_inputs(inputs: SolidInputs, progress: Callable[[str], None] = la
                                history=inputs.history, progress=progress)
 
     return keep("solved build", inputs, make)
+
+
+def solve_magnet_inputs(inputs: SolidInputs, progress: Callable[[str], None] = lambda stage: None,
+                        keep: Keep = made_anew) -> SolvedMagnets:
+    """Solve the static field alone, the coils away, or give what is kept."""
+    alone = replace(inputs, coils=())
+
+    def make() -> SolvedMagnets:
+        with one_thread():
+            return solve_magnets(alone.bodies, dict(alone.materials), quality=alone.quality, history=alone.history,
+                                 progress=progress)
+
+    return keep("solved magnets", alone, make)
 
 
 def connected_turns(case: Case, per_turn: Array) -> Array:

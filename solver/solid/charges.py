@@ -78,6 +78,16 @@ def _blocks(count: int, size: int) -> list[slice]:
     return [slice(first, first + size) for first in range(0, count, size)]
 
 
+def negligible(values: Numbers) -> npt.NDArray[np.bool_]:
+    """Which of the charges (k, n) may be left out."""
+    size = np.abs(values)
+    order = np.argsort(size, axis=1)
+    below = np.cumsum(np.take_along_axis(size, order, axis=1), axis=1) <= _LOST * size.sum(axis=1, keepdims=True)
+    small = np.zeros(size.shape, dtype=bool)
+    np.put_along_axis(small, order, below, axis=1)
+    return small
+
+
 def unfolded(space: SolidSpace, values: Numbers, odd: tuple[tuple[int, ...], ...]) -> Charges:
     """The charges of the whole build.
 
@@ -88,12 +98,7 @@ def unfolded(space: SolidSpace, values: Numbers, odd: tuple[tuple[int, ...], ...
     odd : tuple of tuples
         For each excitation the planes about which it is odd.
     """
-    size = np.abs(values)
-    order = np.argsort(size, axis=1)
-    below = np.cumsum(np.take_along_axis(size, order, axis=1), axis=1) <= _LOST * size.sum(axis=1, keepdims=True)
-    small = np.zeros(size.shape, dtype=bool)
-    np.put_along_axis(small, order, below, axis=1)
-    used = np.flatnonzero(~np.all(small, axis=0))
+    used = np.flatnonzero(~np.all(negligible(values), axis=0))
     places, out = space.nodes[:, used], values[:, used]
     for axis in space.mesh.symmetry.axes:
         image = places.copy()

@@ -46,6 +46,26 @@ _NEARLY = 1e-6  # of the residual, where only a range is asked for
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
+class SolvedMagnets:
+    """The static field alone: what a build is before anything is wound round it.
+
+    Attributes
+    ----------
+    bodies : tuple of SolidBody
+        The magnetic ones, in the order of the space's.
+    space : SolidSpace
+    bias : SolidState
+    odd : tuple of int
+        Planes of symmetry about which the potential is odd.
+    """
+
+    bodies: tuple[SolidBody, ...]
+    space: SolidSpace
+    bias: SolidState
+    odd: tuple[int, ...]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
 class SolvedSolid(CoilsTogether):
     """Fields and circuit figures of a build.
 
@@ -197,10 +217,40 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
     MissingLibraryError
         When gmsh cannot be loaded.
     """
+    own, symmetry, space, bias, odd = _static(bodies, coils, materials, quality, history, progress)
+    parity_x = mirror_parity(own, 0)
+    substances = [body_material(materials, b.material) for b in own]
+    one_turn = tuple(replace(c, turns=1.0, sense=1) for c in coils)
+    progress("coil")
+    sources = tuple(np.stack([coil_air.field(c, e.points) / MU0 for c in one_turn]) for e in space.bodies)
+    progress("signal field")
+    mu = [permeability(m, b.axis, state) for m, b, state in zip(substances, own, bias.b, strict=True)]
+    signal = solve_signal(space, mu, sources)
+    coil_charges = [charges(space, [m[k] for m in signal.magnetisation]) for k in range(len(coils))]
+    everything = unfolded(space, np.stack([bias_charges(space, bias), *coil_charges]), (odd, *((),) * len(coils)))
+    air = inductance_matrix_air(one_turn)
+    field = SolidField(coils=one_turn, weights=np.array([c.turns * c.sense for c in coils]), charges=everything,
+                       places=(), answers=(), mirrored=symmetry.x and parity_x > 0)
+    areas = np.array([[0.0, 0.0, mean_area(c)] for c in one_turn])
+    return SolvedSolid(field=field, bodies=own, coils=one_turn, space=space, bias=bias, signal=signal,
+                       matrix_air=air, matrix=air + signal.inductance, moments=areas + signal.moment, odd=odd,
+                       history=history, near=least_height(quality), sources=sources)
+
+
+def solve_magnets(bodies: Sequence[SolidBody], materials: Materials, *, quality: SolidQuality, history: str = "after",
+                  progress: Progress = lambda stage: None) -> SolvedMagnets:
+    """Solve the static field of a build alone; arguments and errors as of :func:`solve_solid`."""
+    own, _, space, bias, odd = _static(bodies, (), materials, quality, history, progress)
+    return SolvedMagnets(bodies=own, space=space, bias=bias, odd=odd)
+
+
+def _static(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materials: Materials, quality: SolidQuality,
+            history: str, progress: Progress) -> tuple[tuple[SolidBody, ...], Symmetry, SolidSpace, SolidState,
+                                                       tuple[int, ...]]:
+    """The magnetic bodies, the planes that halve them and the coils, their space, field and odd planes."""
     own = magnetic(bodies, materials)
     if not own:
         raise CaseError("body: none is a magnet or of steel; a pickup needs at least one magnet")
-    one_turn = tuple(replace(c, turns=1.0, sense=1) for c in coils)
     parity = [mirror_parity(own, axis) for axis in (0, 1)]
     substances = [body_material(materials, b.material) for b in own]
     symmetry = planes_of_symmetry(own, coils)
@@ -212,17 +262,4 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
     space = _space(tuple(b.bare for b in own), quality, symmetry)
     progress("magnet field")
     bias = solve_static(space, laws_of(space, own, substances, history, odd, progress=progress), odd=odd)
-    progress("coil")
-    sources = tuple(np.stack([coil_air.field(c, e.points) / MU0 for c in one_turn]) for e in space.bodies)
-    progress("signal field")
-    mu = [permeability(m, b.axis, state) for m, b, state in zip(substances, own, bias.b, strict=True)]
-    signal = solve_signal(space, mu, sources)
-    coil_charges = [charges(space, [m[k] for m in signal.magnetisation]) for k in range(len(coils))]
-    everything = unfolded(space, np.stack([bias_charges(space, bias), *coil_charges]), (odd, *((),) * len(coils)))
-    air = inductance_matrix_air(one_turn)
-    field = SolidField(coils=one_turn, weights=np.array([c.turns * c.sense for c in coils]), charges=everything,
-                       places=(), answers=(), mirrored=symmetry.x and parity[0] > 0)
-    areas = np.array([[0.0, 0.0, mean_area(c)] for c in one_turn])
-    return SolvedSolid(field=field, bodies=own, coils=one_turn, space=space, bias=bias, signal=signal,
-                       matrix_air=air, matrix=air + signal.inductance, moments=areas + signal.moment, odd=odd,
-                       history=history, near=least_height(quality), sources=sources)
+    return own, symmetry, space, bias, odd

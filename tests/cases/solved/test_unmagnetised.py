@@ -57,6 +57,7 @@ REFUSALS: dict[str, list[str]] = {
     "readings": ["bench-single", "readings.csv", *BARE],
     "verify": ["bench-single", *BARE],
     "balance": ["baritone-six", *BARE],
+    "force": ["bench-single", "--body", "pole 1", *BARE],
     "shape": ["bench-single", *BARE, "--for", "output"],
     "tolerance": ["bench-single", *BARE, "--check", "4"],
     "demonstrate": ["string", "bench-single", *BARE],

@@ -1,0 +1,180 @@
+"""The magnets' force on bodies of a case, from the static field in 3-D."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.case.keys import near
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.kernel.touching import touching, way_off
+from stringflux.geometry.mesh.solid_quality import SolidQuality
+from stringflux.geometry.shapes.bodies import SolidBody
+from stringflux.geometry.units import mm, shown
+from stringflux.solver.solid.force import ForceFound, Forces
+
+from ..solved.abstract import SolvedCase, Stage, quiet
+from ..solved.solve_build import SolidInputs, magnetic_bodies, solid_inputs, solve_magnet_inputs
+from ..solved.solve_row import one_thread
+from ..solved.thin_gaps import RESOLVED
+from ..solved.unmagnetised import UNMAGNETISED
+
+STRONG = 20.0
+"""From this force on a caution is due, N: common practice, no source."""
+
+_FARTHEST = 50e-3  # m
+_POLE = re.compile(r"(pole \d+), part \d+")
+_COARSER = {"normal": "draft", "fine": "normal"}
+_STEP = 1.4  # how much coarser than draft the mesh is that a draft is held against
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class BodyForce:
+    """The force of everything else in a pickup on some of its bodies; strings are not there.
+
+    Attributes
+    ----------
+    bodies : tuple of str
+        On which together.
+    lifted : array (3,)
+        How far they stand off what they touch in the case, m.
+    off : tuple of str
+        Off which bodies.
+    force : array (3,)
+        N; x along the strings, y across, z up.
+    error : float
+        How far `force` lies from that on the next coarser mesh, N.
+    by : {"charges", "stress"}
+        Which of the two ways it comes from: the bodies' magnetic charges in the field of all others, or where a gap
+        is too thin for that Maxwell's stress in the air.
+    other : array (3,)
+        By the other way, N.
+    """
+
+    bodies: tuple[str, ...]
+    lifted: Array
+    off: tuple[str, ...]
+    force: Array
+    error: float
+    by: str
+    other: Array
+
+    @property
+    def size(self) -> float:
+        """N."""
+        return float(np.linalg.norm(self.force))
+
+    @property
+    def is_strong(self) -> bool:
+        """Whether it takes care to hold."""
+        return self.size >= STRONG
+
+
+def force_of(solved: SolvedCase, names: Sequence[str], lift: float = 0.0, stage: Stage = quiet) -> BodyForce:
+    """The force on the bodies of these names together, lifted off what they touch by `lift`, m.
+
+    Raises
+    ------
+    CaseError
+        Where there is no such body or magnet, or where the bodies touch others and are not lifted.
+    SolveError
+        Where the field does not settle.
+    """
+    case = solved.case
+    if not case.is_magnetised:
+        raise CaseError(f"force: {UNMAGNETISED}, so there is no force; give a part or a body a magnet's material and "
+                        "a direction")
+    bodies = magnetic_bodies(case)
+    chosen = _chosen(case, bodies, names)
+    group, others = [b for b in bodies if b.name in chosen], [b for b in bodies if b.name not in chosen]
+    if not others:
+        raise CaseError(f"--body: {_list(_told(group))}: nothing else in this case is magnetic, and nothing pulls "
+                        "it")
+    by, off = _lift(group, others, lift)
+    inputs = replace(solid_inputs(case, solved.quality, solved.materials, solved.numerics), history=solved.history)
+    moved = replace(inputs, bodies=tuple(b.moved(*by) if b.name in chosen else b for b in inputs.bodies))
+    coarse = _found(replace(moved, quality=_coarser(solved)), chosen, solved, lambda name: stage(f"coarser {name}"))
+    fine = _found(moved, chosen, solved, stage)
+    way = "charges" if fine.is_by_charges and coarse.is_by_charges else "stress"
+    force, before = (f.charges if way == "charges" else f.stress for f in (fine, coarse))
+    return BodyForce(bodies=_told(group), lifted=np.array(by), off=off, force=force,
+                     error=float(np.linalg.norm(force - before)), by=way,
+                     other=fine.stress if way == "charges" else fine.charges)
+
+
+def _found(inputs: SolidInputs, chosen: set[str], solved: SolvedCase, stage: Stage) -> ForceFound:
+    found = solve_magnet_inputs(inputs, stage, solved.keep)
+    stage("force")
+    with one_thread():
+        return Forces(found).on([i for i, b in enumerate(found.bodies) if b.name in chosen])
+
+
+def _coarser(solved: SolvedCase) -> SolidQuality:
+    if solved.quality in _COARSER and solved.numerics.solid is None:
+        return solved.numerics.solid_mesh(_COARSER[solved.quality])
+    own = solved.numerics.solid_mesh(solved.quality)
+    return replace(own, divisions=own.divisions / _STEP, largest=own.largest * _STEP, tip=own.tip * _STEP,
+                   least=own.least * _STEP, growth=own.growth * _STEP)
+
+
+def _chosen(case: Case, bodies: Sequence[SolidBody], names: Sequence[str]) -> set[str]:
+    """The names of bodies that names mean: their own, or "pole 3" for all parts of a pole."""
+    own = [b.name for b in bodies]
+    poles = list(dict.fromkeys(_POLE.sub(r"\1", n) for n in own if _POLE.fullmatch(n)))
+    known = [*poles, *(n for n in own if not _POLE.fullmatch(n))]
+    found: set[str] = set()
+    for name in names:
+        meant = {n for n in own if n == name or (name in poles and n.startswith(f"{name}, "))}
+        if not meant and any(b.name == name for b in case.solid_bodies()):
+            raise CaseError(f"--body: {shown(name)} is not magnetic, and a field that stands still does not pull it; "
+                            "name a magnet or a body of steel")
+        if not meant:
+            raise CaseError(f"--body: received {shown(name)}{near(name, known)}; write {', '.join(known)}")
+        found |= meant
+    if not found:
+        raise CaseError(f"--body: it is missing; write the name of a body: {', '.join(known)}")
+    return found
+
+
+def _lift(group: Sequence[SolidBody], others: Sequence[SolidBody],
+          lift: float) -> tuple[tuple[float, float, float], tuple[str, ...]]:
+    """How far the bodies are moved, m, and off which others."""
+    touched = touching(group, others, RESOLVED * (1 - 1e-6))
+    own, off = _list(_told(group)), _told([b for _, b in touched])
+    if not touched:
+        if lift:
+            raise CaseError(f"--lift: {own} touches nothing magnetic, and there is nothing to lift it off; leave it "
+                            "out")
+        return (0.0, 0.0, 0.0), ()
+    if not lift:
+        raise CaseError(f"--body: {own} touches {_list(off)}, and the force between what touches is not told by the "
+                        "field round it; write --lift 0.1mm for the pull across a gap of that width, or name with "
+                        "another --body all that holds together")
+    if not RESOLVED * (1 - 1e-6) <= lift <= _FARTHEST:
+        raise CaseError(f"--lift: received {mm(lift)}; write {mm(RESOLVED)} to {mm(_FARTHEST)}")
+    way = way_off(touched, RESOLVED)
+    if way is None:
+        raise CaseError(f"--lift: no straight way along x, y or z takes {own} off {_list(off)}; name with another "
+                        "--body what comes off together")
+    axis, sign = way
+    by = [0.0, 0.0, 0.0]
+    by[axis] = sign * lift
+    hit = touching([b.moved(*by) for b in group], others, RESOLVED * (1 - 1e-6))
+    if hit:
+        raise CaseError(f"--lift: {mm(lift)} off {_list(off)}, {own} runs into {_list(_told([b for _, b in hit]))}; "
+                        "write less, or name that too with another --body")
+    return (by[0], by[1], by[2]), off
+
+
+def _told(bodies: Sequence[SolidBody]) -> tuple[str, ...]:
+    """Their names, a pole's parts as one."""
+    return tuple(dict.fromkeys(_POLE.sub(r"\1", b.name) for b in bodies))
+
+
+def _list(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
