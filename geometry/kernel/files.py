@@ -6,6 +6,9 @@ A STEP file says its own unit. The numbers of STL have none, those of DXF often 
 from __future__ import annotations
 
 import hashlib
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -133,14 +136,16 @@ def add_file(occ: Any, shape: FromFile, unit: float) -> list[tuple[int, int]]:
 
     gmsh.option.setString("Geometry.OCCTargetUnit", "MM")
     try:
-        found = occ.importShapes(shape.path, highestDimOnly=False, format="step")
+        with _mute():
+            found = occ.importShapes(shape.path, highestDimOnly=False, format="step")
     except Exception as error:  # gmsh raises nothing finer
         raise CaseError(f"{name}: it cannot be read as STEP; export it anew as a solid") from error
     solids = [p for p in found if p[0] == 3]
     if len(solids) != 1:
         open_ones = sum(p[0] == 2 for p in found)
+        shell = f"{open_ones} face{'s' * (open_ones > 1)}"
         what = (f"it holds {len(solids)} solids; write each into a file of its own" if solids else
-                f"it holds no closed solid, only an open shell of {open_ones} faces; close it where it was drawn"
+                f"it holds no closed solid, only an open shell of {shell}; close it where it was drawn"
                 if open_ones else "it holds no solid; export it anew as one")
         raise CaseError(f"{name}: {what}")
     if unit != _MM:
@@ -164,3 +169,20 @@ def _stl(data: bytes, name: str) -> tuple[Array, Ints]:
     if not len(corners) or not np.all(np.isfinite(corners)):
         raise CaseError(f"{name}: it cannot be read as STL; export it anew")
     return merged(corners.reshape(-1, 3), np.arange(3 * len(corners)).reshape(-1, 3), name)
+
+
+@contextmanager
+def _mute() -> Iterator[None]:
+    """The kernel's reader complains past Python on the standard output; what is wrong is told here."""
+    try:
+        kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
+    except OSError:  # there is no standard output
+        yield
+        return
+    try:
+        os.dup2(nowhere, 1)
+        yield
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(nowhere)

@@ -149,7 +149,7 @@ FAULTS: list[tuple[str, Callable[[Path], str], dict[str, Any], str]] = [
     ("wrong unit", lambda p: cube(p / "a.stl"), {"unit": "m"}, "file: a.stl: it is 8000 mm × 8000 mm × 8000 mm large; a body is from 0.05 mm to 200 mm, so check its unit"),
     ("wrong unit of STEP", lambda p: step(p / "a.step", shaped("prism", **PLATE), unit=1e6), {}, "so check its unit, which is written in a STEP file"),
     ("two solids", lambda p: step(p / "a.step", shaped("prism", **PLATE), shaped("prism", **PLATE).moved(0.05, 0, 0)), {}, "file: a.step: it holds 2 solids; write each into a file of its own"),
-    ("open shell", lambda p: step(p / "a.step", shaped("wedge", along=5, across=5, height=5), open_shell=True), {}, "it holds no closed solid, only an open shell of"),
+    ("open shell", lambda p: step(p / "a.step", shaped("wedge", along=5, across=5, height=5), open_shell=True), {}, "it holds no closed solid, only an open shell of 4 faces; close"),
     ("no STEP", lambda p: _text(p / "a.step", "hello"), {}, "a.step: it"),
     ("no STL", lambda p: _text(p / "a.stl", "hello"), {"unit": "mm"}, "file: a.stl: it cannot be read as STL; export it anew"),
     ("open STL", lambda p: stl(p / "a.stl", 8 * CUBE, SIDES[:-1]), {"unit": "mm"}, "its surface is not closed, 3 edges have a triangle on one side only, the first near ["),
@@ -172,10 +172,14 @@ def _text(path: Path, text: str) -> str:
 
 
 @pytest.mark.parametrize(("what", "made", "keys", "says"), FAULTS, ids=[f[0] for f in FAULTS])
-def test_faults(tmp_path: Path, what: str, made: Callable[[Path], str], keys: dict[str, Any], says: str) -> None:
+def test_faults(tmp_path: Path, capfd: pytest.CaptureFixture[str], what: str, made: Callable[[Path], str],
+                keys: dict[str, Any], says: str) -> None:
+    file = made(tmp_path)
+    capfd.readouterr()  # what writing says
     with pytest.raises(ValidationError) as error:
-        form("file", file=made(tmp_path), **keys)
+        form("file", file=file, **keys)
     assert says.format(tmp_path) in str(error.value), what
+    assert capfd.readouterr() == ("", "")  # no word of the kernel's own
 
 
 def test_a_file_that_changes_meanwhile_is_noticed(tmp_path: Path) -> None:
