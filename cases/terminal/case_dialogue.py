@@ -20,6 +20,7 @@ from stringflux.geometry.case.strings import String, Strings
 from stringflux.geometry.case.wire import SCATTERED_FILL, find_wire
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.reading.changes import change_value
+from stringflux.geometry.reading.check_strings import TOUCH
 from stringflux.geometry.reading.read import read_case, read_key, read_table
 from stringflux.geometry.units import mm, parse, shown
 
@@ -78,7 +79,7 @@ class _Description:
             apart = self._key("strings.spacing", Strings, "From string to string, centre to centre", "10.4 mm")
             apart = self._key("row.spacing", Row, "From pole to pole, centre to centre", apart)
         self._key("strings.bridge_distance", Strings, "From the row of poles to the bridge", "95 mm")
-        self._poles()
+        self._poles(parse(apart, "length"))
         self._coil((len(strings) - 1) * parse(apart, "length"))
         gaps = self._ask("Gap between pole and string, one for all or one each with commas", "2.5 mm",
                          lambda text: _each(text, len(strings), "gap", one=True))
@@ -108,27 +109,30 @@ class _Description:
         notes = self._ask(f"Open notes in that order{each}", pitches, lambda text: _each(text, count, "pitch"))
         return [{**string, "pitch": note} for string, note in zip(found, notes, strict=True)]
 
-    def _poles(self) -> None:
+    def _poles(self, apart: float) -> None:
         part = "pole.1.part.1"
         self._key(f"{part}.material", Part, "Magnets (`stringflux materials` lists them)", "alnico-5", _magnet)
-        self._key(f"{part}.diameter", Part, "Their diameter", "4.8 mm")
+        self._key(f"{part}.diameter", Part, "Their diameter", "4.8 mm", lambda text: _at_most(text, apart))
         self._key(f"{part}.length", Part, "Their length", "17 mm")
         self._key(f"{part}.polarity", Part, "Which end looks at the strings, north up or south up", "north up")
         self._key("row.face", Row, "Height of the poles over the bobbin's top plate", "1.5 mm")
 
     def _coil(self, row: float) -> None:
-        inner = parse(self._changes["pole.1.part.1.diameter"], "length") + CLEAR
+        thick = parse(self._changes["pole.1.part.1.diameter"], "length")
         made: dict[str, Any] = {"turns": 1, "wire": "42 AWG"}
 
         def length(key: str, words: str, default: str, others: dict[str, str] | None = None) -> str:
             def check(text: str) -> None:
+                if key.startswith("inner"):
+                    _room(text, thick + (row if key == "inner_length" else 0))
                 if others is not None:  # with those that are not asked yet
                     read_table(Coil, {**made, **others, key: text})
 
             made[key] = answer = self._key(f"coil.{key}", Coil, words, default, check)
             return answer
 
-        width = parse(length("inner_width", "Inside width of the bobbin, along the strings", mm(inner)), "length")
+        inside = length("inner_width", "Inside width of the bobbin, along the strings", mm(thick + CLEAR))
+        width = parse(inside, "length")
         if row > 0:
             length("inner_length", "Inside length of the bobbin, over all", mm(row + width))
         length("outer_width", "Outside width of the winding's window", mm(width + 8.4e-3),
@@ -189,6 +193,18 @@ def _gauge(text: str) -> dict[str, str]:
         return {"gauge": plain}
     inches = f"{CORE * gauge / 25.4e-3:.4f} in" if plain.endswith("in") else mm(round(CORE * gauge, 5))
     return {"gauge": plain, "core": _CORES.get(plain, inches)}
+
+
+def _at_most(text: str, apart: float) -> None:
+    """Poles `apart`, m, from each other, 0 for a single one, have room beside each other."""
+    if apart and parse(text, "length") > apart + TOUCH:
+        raise CaseError(f"received {shown(text)}, and the poles are {mm(apart)} apart; write {mm(apart)} at most")
+
+
+def _room(text: str, needed: float) -> None:
+    """The bobbin goes round its poles."""
+    if parse(text, "length") < needed - TOUCH:
+        raise CaseError(f"received {shown(text)}, and the poles inside take {mm(needed)}; write more than that")
 
 
 def _magnet(name: str) -> None:

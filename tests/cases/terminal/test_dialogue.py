@@ -74,7 +74,10 @@ def test_one_string_has_no_spacing_and_a_round_coil(monkeypatch: pytest.MonkeyPa
         (18, "39 AWG", "40 to 46 AWG"),
         (19, "90000", "cannot fit a window"),
         (20, "-2 mm", "Gap between pole and string"),
-        (13, "3 mm", "the answers together are no case"),
+        (9, "11 mm", "the poles are 10.4 mm apart; write 10.4 mm at most"),
+        (13, "4.7 mm", "the poles inside take 4.8 mm"),
+        (14, "56 mm", "the poles inside take 56.8 mm"),
+        (12, "-20 mm", "the answers together are no case"),
     ],
 )
 def test_the_first_fault_from_a_pipe_ends_it(
@@ -100,8 +103,8 @@ def test_answers_that_end_midway(monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 def test_at_a_terminal_it_asks_again(monkeypatch: pytest.MonkeyPatch, tmp_path: Path,
                                      capsys: pytest.CaptureFixture[str]) -> None:
     """What is no answer by the same question, what is no case by all of them, with the answers of before."""
-    first = ["Mine", "many", "6", *[""] * 11, "3 mm", *[""] * (QUESTIONS - 14)]  # narrower than its poles
-    again = [""] * 13 + ["5 mm", *[""] * (QUESTIONS - 14)]
+    first = ["Mine", "many", "6", *[""] * 10, "-20 mm", *[""] * (QUESTIONS - 13)]  # poles under their strings' coil
+    again = [""] * 12 + ["1.5 mm", *[""] * (QUESTIONS - 13)]
     assert answered(monkeypatch, tmp_path / "a.toml", [*first, *again], by_hand=True) == 0
     err = capsys.readouterr().err
     assert 'received "many"' in err
