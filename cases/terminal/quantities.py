@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
 
 
-def read_quantity(option: str, text: str, *kinds: str) -> tuple[float, str]:
-    """Value in SI and kind of a positive quantity that may be of several kinds."""
+def read_quantity(option: str, text: str, *kinds: str, also: str = "") -> tuple[float, str]:
+    """Value in SI and kind of a positive quantity that may be of several kinds; `also`: what else would do."""
     for kind in kinds:
         try:
             value = parse(text, kind)
@@ -26,7 +26,7 @@ def read_quantity(option: str, text: str, *kinds: str) -> tuple[float, str]:
         if value <= 0:
             raise CaseError(f"{option}: received {shown(text)}; write a value above 0")
         return value, kind
-    wanted = " or ".join(f'{KINDS[k].name} such as "{KINDS[k].example}"' for k in kinds)
+    wanted = " or ".join([*(f'{KINDS[k].name} such as "{KINDS[k].example}"' for k in kinds), *filter(None, [also])])
     raise CaseError(f"{option}: received {shown(text)}; write {wanted}")
 
 

@@ -38,5 +38,6 @@ def read_aim(option: str, text: str) -> Aim:
     over = _OVER.fullmatch(text.strip().replace("−", "-"))
     if over:
         return Aim(kind=LEVEL, value=float(over[1]), over=over[2])
-    value, kind = read_quantity(option, text, "resistance", "inductance", "frequency", "flux density")
+    value, kind = read_quantity(option, text, "resistance", "inductance", "frequency", "flux density",
+                                also='a level such as "+2dB over CASE"')
     return Aim(kind=_OF_KIND.get(kind, kind), value=value)

@@ -149,7 +149,7 @@ class _Values:
         if plain and not plain[2] and lender:
             lent = re.sub(r"^\s*[+-]?[0-9.]+\s*", "", lender)
             if lent != "%":
-                said = f"{plain[1]} {lent}"
+                said = f"{plain[1]} {lent}".rstrip()
         if self.unit in _KINDS:
             try:
                 return parse(said, _KINDS[self.unit])

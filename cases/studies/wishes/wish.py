@@ -29,6 +29,8 @@ BY_TURNS = {"resonance": PEAK, "output": LEVEL, "resistance": RESISTANCE, "induc
 """Figures that turns can be looked for by, and as which kind."""
 _LEVELS = ("output", "sensitivity")
 _OVER = re.compile(r"(.+?)\s+over\s+(\S.*?)\s*", re.DOTALL)
+_VALUE = re.compile(r"\s*[+−-]?\s*[.\d]")
+_EXAMPLE = f"write for example {OPTION} 'peak=4.2kHz' {OPTION} 'resistance<8kohm'"
 _NAMED = re.compile(r"\s*([A-Za-z][A-Za-z0-9_ -]*?)\s*([<>=≤≥].*)", re.DOTALL)
 
 
@@ -96,7 +98,7 @@ def read_wishes(given: Iterable[str], case: Case) -> tuple[Wish, ...]:
     """
     found = tuple(_read(text, case) for text in given)
     if not found:
-        raise CaseError(f"nothing is wanted; write for example {OPTION} 'peak=4.2kHz' {OPTION} 'resistance<8kohm'")
+        raise CaseError(f"nothing is wanted; {_EXAMPLE}")
     texts = [wish.text for wish in found]
     if twice := next((text for text in texts if texts.count(text) > 1), ""):
         raise CaseError(f"{OPTION}: received {shown(twice)} twice; write it once")
@@ -106,6 +108,8 @@ def read_wishes(given: Iterable[str], case: Case) -> tuple[Wish, ...]:
 def _read(text: str, case: Case) -> Wish:
     named = _NAMED.fullmatch(text.replace("−", "-"))
     if named is None:
+        if not _VALUE.match(text):
+            raise CaseError(f"{OPTION}: received {shown(text)}; {_EXAMPLE}")
         aim = read_aim(OPTION, text)
         width = 0.5 if aim.over else 0.05 * aim.value
         _known_case(aim.over, text)

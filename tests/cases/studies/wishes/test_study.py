@@ -130,6 +130,8 @@ def test_where_nobody_says_wires_turns_and_magnets_of_the_kind_are_tried() -> No
     ("args", "words"),
     [
         ([], "nothing is wanted"),
+        (["--want", "peak"], 'received "peak"; write for example --want'),
+        (["--want", "field=900..1000"], 'received "900", which has no unit'),
         (["--want", "peek=4kHz"], "did you mean"),
         (["--want", "peak=4kHz", "--vary", "coil.turn=1,2"], "did you mean coil.turns"),
         (["--want", "peak=4kHz", "--rank", "loudness"], "--rank"),
