@@ -53,7 +53,8 @@ def signal_notes(solved: SolvedCase, stage: Callable[[str], None] = lambda stage
     if max(*np.abs(span), *(abs(x / abs(solution.inductance) - 1) for x in L)) < _SMALL:
         return ()
     low, high = (f"{x:.3g} H" if x >= 0.1 else f"{x * 1e3:.3g} mH" for x in (min(L), max(L)))
-    return (f"{told}; by that doubt alone L is {low} to {high} and S {_percent(span[0])} to {_percent(span[1])} %, "
+    heard_so = f" and S {_percent(span[0])} to {_percent(span[1])} %" if solved.case.is_magnetised else ""
+    return (f"{told}; by that doubt alone L is {low if low == high else f'{low} to {high}'}{heard_so}, "
             "which the printed ranges leave out.",)
 
 

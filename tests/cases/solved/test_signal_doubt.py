@@ -52,6 +52,9 @@ def test_s_goes_nearly_as_the_field_at_the_string() -> None:
 def test_what_is_said() -> None:
     (said,) = signal_notes(solved_case(load_case("bench-single"), "draft"))
     assert said.startswith("a signal meets a permeability of 2.85 (2.4 to 4) in alnico-5; by that doubt alone L is ")
+    steel = {"pole.1.part.1": {"material": "steel-1008", "diameter": "4.8 mm", "length": "17 mm"}}
+    (unheard,) = signal_notes(solved_case(changed_case(load_case("bench-single"), steel), "draft"))
+    assert unheard.endswith(" H, which the printed ranges leave out.")  # no S to tell of
     own = {"materials.mine": {"kind": "linear magnet", "remanence": "1 T", "recoil_permeability": 3},
            "pole.1.part.1.material": "mine"}
     case = changed_case(load_case("bench-single"), own, materials={**USES, "alnico-5": "magnet"})
