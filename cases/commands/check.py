@@ -119,7 +119,7 @@ def _bodies(case: Case) -> list[Column]:
 
 def _direction(magnetised: str | tuple[float, float, float] | None) -> str:
     if isinstance(magnetised, tuple):
-        return "to (" + ", ".join(f"{v:g}" for v in magnetised) + ")"
+        return "to [" + ", ".join(f"{v:g}" for v in magnetised) + "]"
     return magnetised or ""
 
 

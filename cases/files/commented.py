@@ -102,8 +102,8 @@ def _keys(table: type[Table], node: Mapping[str, Any], path: tuple[str, ...],
 
 def _besides(table: type[Table], node: Mapping[str, Any], path: tuple[str, ...],
              seen: set[type[Table]]) -> Iterator[Note]:
-    """Keys of values that the first table of every kind does not have."""
-    left = [key for key, info in table.model_fields.items() if key not in node and not tables_of(info.annotation)[1]]
+    """Keys that the first table of every kind does not have."""
+    left = [key for key in table.model_fields if key not in node]
     if path and table not in seen and left:
         yield path, f"It could also say: {', '.join(left)}."
     seen.add(table)

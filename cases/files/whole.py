@@ -104,6 +104,8 @@ def usable_folder(out: str) -> Path:
     """
     folder = Path(out)
     try:
+        if folder.exists() and not folder.is_dir():
+            raise OutputError(f"--out: received {shown(out)}, which is a file; name a folder")
         folder.mkdir(parents=True, exist_ok=True)
         if os.access(folder, os.W_OK | os.X_OK):
             return folder

@@ -185,8 +185,8 @@ def strings_are_complete(case: Case) -> None:
             )
         if string.position is None and not placed:
             raise CaseError(
-                f"string {i}, position: it is missing, and {len(case.string)} strings over "
-                f"{len(case.row.places())} poles do not place themselves; "
+                f"string {i}, position: it is missing, and strings that are not as many as the poles "
+                f"({len(case.string)} over {len(case.row.places())}) do not place themselves; "
                 "write it here, or spacing in [strings]"
             )
         rules = string.rules() or common.rules()

@@ -212,6 +212,18 @@ def test_check_case_draws(tmp_path: Path, capsys: Printed) -> None:
 
 
 @pytest.mark.usefixtures("quick")
+def test_check_case_into_a_file_and_strings_without_a_place(tmp_path: Path, capsys: Printed) -> None:
+    (tmp_path / "a").touch()
+    assert main(["check-case", "bench-single", "--out", str(tmp_path / "a")]) == 2
+    assert capsys.readouterr().err.endswith("which is a file; name a folder\n")
+    alone = tmp_path / "alone.toml"
+    assert main(["start", str(alone), "--like", "blade-six"]) == 0
+    alone.write_text(alone.read_text(encoding="utf-8").replace("spacing =", "# spacing =", 1), encoding="utf-8")
+    capsys.readouterr()
+    assert main(["check-case", str(alone), "--out", str(tmp_path)]) == 2
+    assert "strings that are not as many as the poles (6 over 0) do not place themselves" in capsys.readouterr().err
+
+
 def test_predict_prints_tables_and_says_the_stage_once(capsys: Printed) -> None:
     assert main(["predict", "bench-single", "-v"]) == 0
     out, err = capsys.readouterr()
