@@ -82,9 +82,9 @@ class _Pattern:
         whole.sort_indices()
         self._shape, self._indices, self._indptr = whole.shape, whole.indices, whole.indptr
         every = np.repeat(np.arange(n), np.diff(whole.indptr)) * n + whole.indices
-        self._place = np.searchsorted(every, keys)[place]
-        turned = np.searchsorted(every, keys % n * n + keys // n)
-        self._keys, self._turned = np.searchsorted(every, keys), turned
+        self._keys, self._turned = (np.searchsorted(every, k).astype(np.int32)
+                                    for k in (keys, keys % n * n + keys // n))
+        self._place = self._keys[place]
         self._always = np.zeros(every.size)
         air = coo_matrix(always)
         self._always[np.searchsorted(every, air.row.astype(np.int64) * n + air.col)] = air.data

@@ -36,14 +36,19 @@ class SolidSolver:
         Of the same space and planes and of much the same tensors: it is used up.
     """
 
+    matrix: csr_matrix
+    _cycle: TwoLevel
+
     def __init__(self, space: SolidSpace, tensors: Sequence[Array], odd: tuple[int, ...] = (),
                  instead_of: SolidSolver | None = None) -> None:
         forms = assembled(space, odd)
+        used_up = None if instead_of is None else instead_of._cycle
+        if instead_of is not None:  # room for the next matrix
+            del instead_of.matrix, instead_of._cycle._matrix
         self.free = forms.free
         self.matrix, below = forms(tensors)
         self.iterations = 0
-        used_up = None if instead_of is None else instead_of._cycle
-        self._cycle: TwoLevel = TwoLevel(self.matrix, forms.P, below, used_up)
+        self._cycle = TwoLevel(self.matrix, forms.P, below, used_up)
 
     def solve(self, load: Array, start: Array | None = None, tolerance: float = TOLERANCE) -> Array:
         """x on all unknowns, 0 where fixed; |K x − f| ≤ tolerance |f|.

@@ -41,11 +41,13 @@ class TwoLevel:
         Of a matrix of the same pattern and much like this one; of no use afterwards.
     """
 
+    _matrix: csr_matrix
+
     def __init__(self, matrix: csr_matrix, P: csr_matrix, below: csr_matrix | None = None,
                  instead_of: TwoLevel | None = None) -> None:
         below = csr_matrix(P.T @ matrix @ P) if below is None else below
         self._below: Factor = factor(below, None if instead_of is None else instead_of._below)
-        self._matrix = matrix.astype(np.float32)
+        self._matrix = csr_matrix((matrix.data.astype(np.float32), matrix.indices, matrix.indptr), shape=matrix.shape)
         self._P, self._R = P.astype(np.float32), csr_matrix(P.T).astype(np.float32)
         self._inverse = (1 / matrix.diagonal()).astype(np.float32)
         top = _SAFE * self._largest()
