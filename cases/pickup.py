@@ -9,7 +9,7 @@ Records draw themselves: ``record.plot(ax, what)`` one panel on matplotlib axes,
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from stringflux.geometry.reading.read import changed_case
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from stringflux.postprocess.results.loop import StringLoop
 
     from .jobs.estimate import Estimate
+    from .jobs.flux import SectionFlux
     from .jobs.force import BodyForce
     from .jobs.hum import Hum
     from .jobs.impedance import Impedance
@@ -232,12 +233,8 @@ class Pickup:
         return self._once("pull", lambda: pulls_of(self.solved, progress))
 
     def force(self, *bodies: str, lift: float = 0.0, progress: Progress = nobody) -> BodyForce:
-        """The force of all else on bodies, by name, together: a keeper, a magnet, a cover, or "pole 3".
-
-        Parameters
-        ----------
-        lift : float
-            How far they are taken off what they touch, m; 0 where they touch nothing.
+        """The force of all else on bodies, by name, together: a keeper, a magnet, a cover, or "pole 3". They are
+        taken off what they touch by `lift`, m; 0 where they touch nothing.
 
         Raises
         ------
@@ -255,6 +252,23 @@ class Pickup:
 
         return self._once(("force", bodies, lift),
                           lambda: force_of(self.solved, bodies, lift, lambda name: progress(name, 0.5)))
+
+    def flux_through(self, centre: Sequence[float], across: str = "z", *, radius: float | None = None,
+                     size: Sequence[float] | None = None, progress: Progress = nobody) -> SectionFlux:
+        """The magnets' flux through a disc or a rectangle, Wb, whatever stands in it; strings are not there.
+
+        `centre`, `across` ("x", "y" or "z"; flux that way is positive), `radius` of a disc or `size` of a rectangle
+        along the two other axes, in the order x, y, z: all in m.
+
+        Raises
+        ------
+        InputError
+            For a section that cannot be, or whose rim comes too close to a magnetic body.
+        """
+        from .jobs.flux import Section, flux_of
+
+        section = Section(centre=centre, across=across, radius=radius, size=size)
+        return flux_of(self.solved, section, lambda name: progress(name, 0.5))
 
     def sensed(self, *, damping: Damping | None = None, every: bool = False,
                progress: Progress = nobody) -> tuple[SensedString, ...]:

@@ -98,7 +98,7 @@ def force_of(solved: SolvedCase, names: Sequence[str], lift: float = 0.0, stage:
     by, off = _lift(group, others, lift)
     inputs = replace(solid_inputs(case, solved.quality, solved.materials, solved.numerics), history=solved.history)
     moved = replace(inputs, bodies=tuple(b.moved(*by) if b.name in chosen else b for b in inputs.bodies))
-    coarse = _found(replace(moved, quality=_coarser(solved)), chosen, solved, lambda name: stage(f"coarser {name}"))
+    coarse = _found(replace(moved, quality=coarser(solved)), chosen, solved, lambda name: stage(f"coarser {name}"))
     fine = _found(moved, chosen, solved, stage)
     way = "charges" if fine.is_by_charges and coarse.is_by_charges else "stress"
     force, before = (f.charges if way == "charges" else f.stress for f in (fine, coarse))
@@ -114,7 +114,8 @@ def _found(inputs: SolidInputs, chosen: set[str], solved: SolvedCase, stage: Sta
         return Forces(found).on([i for i, b in enumerate(found.bodies) if b.name in chosen])
 
 
-def _coarser(solved: SolvedCase) -> SolidQuality:
+def coarser(solved: SolvedCase) -> SolidQuality:
+    """The meshes that a figure is held against for its error."""
     if solved.quality in _COARSER and solved.numerics.solid is None:
         return solved.numerics.solid_mesh(_COARSER[solved.quality])
     own = solved.numerics.solid_mesh(solved.quality)

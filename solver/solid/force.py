@@ -149,6 +149,12 @@ class Forces:
         return MU0 * field @ q, gap, max(spacing, _at_gap(beyond, here)[1])
 
 
+def mirrored_pieces(solved: SolvedMagnets) -> list[tuple[Array, float]]:
+    """What makes a whole of the meshed piece: the signs (3,) of each image's places, and that of its moments, which
+    are mirrored as places are."""
+    return [(_mirror(flip), _sign(flip, solved.odd)) for flip in _subsets(solved.space.mesh.symmetry.axes)]
+
+
 def _at_gap(here: Array, beyond: Array) -> tuple[float, float]:
     """The shortest way between two sets of points (3, n), and how far those at it are from others of the first."""
     away, _ = cKDTree(beyond.T).query(here.T)
