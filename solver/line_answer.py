@@ -43,6 +43,11 @@ class LineAnswer:
     response: tuple[Array, Array]
     mixed: Array | None = None
 
+    @property
+    def across(self) -> bool:
+        """y does not count."""
+        return False
+
     def factor(self, x: Array, y: Array, z: Array, mirrored: bool) -> Array:
         """F (…, n, k) with G = F S F'ᵀ; with `mirrored` every charge also sits at −x."""
         return self._columns(x, z, mirrored, (0, 0))

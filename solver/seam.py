@@ -43,6 +43,10 @@ class Place(Protocol):
 class Answer(Protocol):
     """What the bodies there do to a string's own field, at points (…, n) relative to a place and its face, m."""
 
+    @property
+    def across(self) -> bool:
+        """Whether y counts, so that it answers a string further across as well."""
+
     def factor(self, x: Array, y: Array, z: Array, mirrored: bool, /) -> Array:
         """F (…, n, k) with the answer's potential G = F S F'ᵀ; with `mirrored` every charge also sits at −x."""
 

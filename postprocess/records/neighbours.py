@@ -14,7 +14,8 @@ class NeighbourEffect:
     number : int
         The string, from 1.
     linkage, sensitivity : float
-        λ and S with the others over those without, less 1; nan where there is none.
+        λ and S with the others over those without, less 1; nan where there is none, and of a
+        string over a blade or bar, whose answer is known for a string in its own place alone.
     """
 
     number: int

@@ -186,6 +186,10 @@ class _Silent:
 
     of: Answer
 
+    @property
+    def across(self) -> bool:
+        return self.of.across
+
     def factor(self, x: Array, y: Array, z: Array, mirrored: bool, /) -> Array:
         return self.of.factor(x, y, z, mirrored)
 

@@ -57,11 +57,21 @@ def neighbour_effects(field: StringField, strings: Sequence[tuple[StringShape, t
     strings : sequence of (StringShape, tuple of Layer)
         All of them, in their places of rest.
 
+    Returns
+    -------
+    tuple of NeighbourEffect
+        One a string; all NaN where one lies over a blade or bar, whose answer is known for a string in its own
+        place alone.
+
     Raises
     ------
     SolveError
         Where a string's magnetisation does not settle.
     """
+    if len(strings) > 1 and not all(field.answers[field.nearest(shape.y)].across for shape, _ in strings):
+        unknown = float("nan")
+        return tuple(NeighbourEffect(number=i, linkage=unknown, sensitivity=unknown)
+                     for i in range(1, len(strings) + 1))
     if any(abs(shape.slope) >= LEVEL for shape, _ in strings):
         field = _Whole(field)
     models = [level_model(field, shape, layers, numerics) for shape, layers in strings]
@@ -214,6 +224,10 @@ class _Joined:
             _, sizes, rows = np.linalg.svd(other.potentials(*there, mirrored=model.grid.mirrored)[0],
                                            full_matrices=False)
             self._kept.append((other, rows[sizes > _KEPT * sizes[0]].T))
+
+    @property
+    def across(self) -> bool:
+        return self._pole.across
 
     def factor(self, x: Array, y: Array, z: Array, mirrored: bool, /) -> Array:
         return np.concatenate([self._pole.factor(x, y, z, mirrored),

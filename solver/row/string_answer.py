@@ -49,6 +49,11 @@ class StringAnswer:
     modes: NdBSpline
     response: tuple[Array, ...]
 
+    @property
+    def across(self) -> bool:
+        """y counts."""
+        return True
+
     def factor(self, x: Array, y: Array, z: Array, mirrored: bool) -> Array:
         """F (…, n, k) with G = F S F'ᵀ for points relative to the pole's axis and face, arrays (…, n).
 

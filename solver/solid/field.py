@@ -31,6 +31,11 @@ class SeveralAnswers:
     answers: tuple[StringAnswer, ...]
     offsets: tuple[tuple[float, float, float], ...]
 
+    @property
+    def across(self) -> bool:
+        """y counts."""
+        return True
+
     def factor(self, x: Array, y: Array, z: Array, mirrored: bool) -> Array:
         """F (…, n, k), as :meth:`StringAnswer.factor`."""
         return self._all(lambda a, *at: a.factor(*at, False), x, y, z, mirrored)

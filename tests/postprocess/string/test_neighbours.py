@@ -64,6 +64,15 @@ def test_without_a_magnet_nothing_is_told() -> None:
     assert neighbour_words(dead) == ()
 
 
+@pytest.mark.parametrize("solver", ["solid", "plane"])
+def test_over_a_blade_nothing_is_told(solver: str) -> None:
+    """Its answer is the same at every y: a string 40 mm beside would count as if it lay in the same place."""
+    blade = solve(load_case("blade-six"), quality="draft", solver=solver).neighbours()
+    assert len(blade) == 6
+    assert all(np.isnan(e.linkage) and np.isnan(e.sensitivity) for e in blade)
+    assert neighbour_words(blade) == ()
+
+
 def test_what_is_told() -> None:
     told = (NeighbourEffect(number=1, linkage=-0.0385, sensitivity=-0.0115),
             NeighbourEffect(number=2, linkage=-0.01, sensitivity=0.001))
