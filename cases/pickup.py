@@ -9,8 +9,8 @@ Records draw themselves: ``record.plot(ax, what)`` one panel on matplotlib axes,
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from typing import TYPE_CHECKING, Any, TypeVar
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any
 
 from stringflux.geometry.reading.read import changed_case
 from stringflux.postprocess.coil.winding import Winding
@@ -19,39 +19,29 @@ from stringflux.postprocess.plucked.signal import SECONDS
 from stringflux.postprocess.plucked.sine import Sine
 
 from .files.load import built_in_uses
+from .pickup_fields import PickupFields, Progress, nobody
 from .solved.abstract import SolvedCase
 from .solved.solve import solved_case
 from .solved.windings import coil_windings
 
 if TYPE_CHECKING:
-    import numpy.typing as npt
     from matplotlib.figure import Figure
 
     from stringflux.postprocess.demonstrations.record import Demonstration
     from stringflux.postprocess.plucked.sensed import PlayedString, SensedString
     from stringflux.postprocess.records.neighbours import NeighbourEffect
     from stringflux.postprocess.records.turns import QuarterTurn
-    from stringflux.postprocess.results import Field, FieldPicture, Linkage, MaterialCurve, Prediction, Signals
-    from stringflux.postprocess.results.aperture import StringAperture
+    from stringflux.postprocess.results import FieldPicture, Linkage, MaterialCurve, Prediction, Signals
     from stringflux.postprocess.results.loop import StringLoop
 
     from .jobs.estimate import Estimate
-    from .jobs.flux import SectionFlux
-    from .jobs.force import BodyForce
     from .jobs.hum import Hum
     from .jobs.impedance import Impedance
     from .jobs.plucked import Pulls
     from .live.notebook import LivePage
 
-T = TypeVar("T")
-Progress = Callable[[str, float], None]
 
-
-def nobody(stage: str, share: float) -> None:
-    """Tell nobody how far the work is."""
-
-
-class Pickup:
+class Pickup(PickupFields):
     """A case with its solution; made by :func:`.solving.solve`.
 
     Attributes
@@ -65,9 +55,9 @@ class Pickup:
     """
 
     def __init__(self, solved: SolvedCase, asked: str = "auto") -> None:
-        self.solved, self._asked = solved, asked
+        super().__init__(solved)
+        self._asked = asked
         self.case, self.quality, self.solver = solved.case, solved.quality, solved.choice.solver
-        self._made: dict[object, Any] = {}
 
     def prediction(self, *, maps: bool = True, progress: Progress = nobody) -> Prediction:
         """Field, linkage, sensitivity and balance of every string, with the maps of ± 2 mm where `maps`.
@@ -133,64 +123,12 @@ class Pickup:
 
         return Linkage(string=numbered(string, self.prediction(progress=progress).strings))
 
-    def aperture(self, string: int = 1) -> StringAperture:
-        """Over which length of a string (from 1) the coils listen, as they are connected.
-
-        Raises
-        ------
-        InputError
-            Where there is no such string.
-
-        Examples
-        --------
-        >>> from stringflux.cases import load_case, solve
-        >>> heard = solve(load_case("bench-single"), quality="draft").aperture(1)
-        >>> 4e-3 < heard.width < 6e-3  # m
-        True
-        """
-        from .jobs.strings import aperture_of
-
-        return self._once(("aperture", string), lambda: aperture_of(self.solved, string))
-
-    def field(self, points: npt.ArrayLike) -> Field:
-        """B₀ of the magnets at any points over the faces, without the strings.
-
-        Parameters
-        ----------
-        points : array-like (3,) or (3, n)
-            x along the strings, y across, z up from the bobbin's top plate, m.
-
-        Raises
-        ------
-        InputError
-            Where a point is under a face or so close over it that the fields do not hold.
-
-        Examples
-        --------
-        >>> import numpy as np
-        >>> from stringflux.cases import load_case, solve
-        >>> pickup = solve(load_case("bench-single"), quality="draft")
-        >>> face, z = pickup.prediction(maps=False).poles[0].face, np.linspace(1e-3, 8e-3, 8)
-        >>> over = pickup.field([0 * z, 0 * z, face + z])  # up the pole's axis
-        >>> bool(np.all(np.diff(over.size) < 0))
-        True
-        """
-        from .jobs.strings import bias_at
-
-        return bias_at(self.solved, points)
-
     def picture(self, plane: str = "along", string: int = 1) -> FieldPicture:
         """B₀, lines of equal flux and what strings add in a plane: "along", a plain row as seen along the strings, or
         "side", through the pole of `string`. Errors as of :meth:`linkage`."""
         from .jobs.picture import picture_of as of
 
         return self._once(("picture", plane, string), lambda: of(self.solved, plane, string, self.prediction))
-
-    def reciprocal(self, points: npt.ArrayLike) -> Field:
-        """b of one ampere at the terminals, T/A, poles in place; points and errors as of :meth:`field`."""
-        from .jobs.strings import reciprocal_at
-
-        return reciprocal_at(self.solved, points)
 
     def impedance(self, progress: Progress = nobody) -> Impedance:
         """The coils at their terminals over the band, and what controls, cable and amplifier make of them.
@@ -231,44 +169,6 @@ class Pickup:
         from .jobs.plucked import pulls_of
 
         return self._once("pull", lambda: pulls_of(self.solved, progress))
-
-    def force(self, *bodies: str, lift: float = 0.0, progress: Progress = nobody) -> BodyForce:
-        """The force of all else on bodies, by name, together: a keeper, a magnet, a cover, or "pole 3". They are
-        taken off what they touch by `lift`, m; 0 where they touch nothing.
-
-        Raises
-        ------
-        CaseError
-            For a name or a pickup without a magnet, or where bodies touch others and `lift` does not say how far off.
-
-        Examples
-        --------
-        >>> from stringflux.cases import load_case, solve
-        >>> found = solve(load_case("bar-screws-six"), quality="draft").force("keeper", lift=1e-3)
-        >>> bool(found.force[2] > 0)  # N: up, to the magnet
-        True
-        """
-        from .jobs.force import force_of
-
-        return self._once(("force", bodies, lift),
-                          lambda: force_of(self.solved, bodies, lift, lambda name: progress(name, 0.5)))
-
-    def flux_through(self, centre: Sequence[float], across: str = "z", *, radius: float | None = None,
-                     size: Sequence[float] | None = None, progress: Progress = nobody) -> SectionFlux:
-        """The magnets' flux through a disc or a rectangle, Wb, whatever stands in it; strings are not there.
-
-        `centre`, `across` ("x", "y" or "z"; flux that way is positive), `radius` of a disc or `size` of a rectangle
-        along the two other axes, in the order x, y, z: all in m.
-
-        Raises
-        ------
-        InputError
-            For a section that cannot be, or whose rim comes too close to a magnetic body.
-        """
-        from .jobs.flux import Section, flux_of
-
-        section = Section(centre=centre, across=across, radius=radius, size=size)
-        return flux_of(self.solved, section, lambda name: progress(name, 0.5))
 
     def sensed(self, *, damping: Damping | None = None, every: bool = False,
                progress: Progress = nobody) -> tuple[SensedString, ...]:
@@ -432,9 +332,3 @@ class Pickup:
         case = changed_case(self.case, changes or {}, materials=built_in_uses())
         return Pickup(solved_case(case, quality or self.quality, solver=self._asked, keep=self.solved.keep,
                                   numerics=self.solved.numerics), self._asked)
-
-    def _once(self, key: object, make: Callable[[], T]) -> T:
-        if key not in self._made:
-            self._made[key] = make()
-        found: T = self._made[key]
-        return found

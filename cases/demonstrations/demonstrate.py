@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from stringflux.geometry.errors import CaseError
 
-from ..pickup import Progress, nobody
+from ..pickup_fields import Progress, nobody
 from .names import computed, known, read_case
 from .settings import LessonSettings
 

@@ -24,7 +24,7 @@ from stringflux.solver.materials.kinds import Materials
 from stringflux.solver.materials.lookup import find_material
 
 from ..output.document import CaseSource
-from ..pickup import Progress, nobody
+from ..pickup_fields import Progress, nobody
 from ..solved.solve_row import one_thread
 from .own_case import read_own
 

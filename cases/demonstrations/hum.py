@@ -22,7 +22,8 @@ from stringflux.postprocess.plucked.sensed import SWING
 from stringflux.postprocess.results.each import numbered
 from stringflux.solver.coil.air import mean_area
 
-from ..pickup import Pickup, Progress, nobody
+from ..pickup import Pickup
+from ..pickup_fields import Progress, nobody
 from .pictures import pickup_shapes
 from .settings import LessonSettings
 

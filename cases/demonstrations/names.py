@@ -15,7 +15,8 @@ if TYPE_CHECKING:
     from stringflux.postprocess.demonstrations.record import Demonstration
 
     from ..output.document import CaseSource
-    from ..pickup import Pickup, Progress
+    from ..pickup import Pickup
+    from ..pickup_fields import Progress
     from .settings import LessonSettings
 
 

@@ -32,7 +32,8 @@ from stringflux.postprocess.string.neighbours import magnetised_line
 from stringflux.postprocess.string.own_field import MagnetisedLine
 
 from ..jobs.loop import swung_of
-from ..pickup import Pickup, Progress, nobody
+from ..pickup import Pickup
+from ..pickup_fields import Progress, nobody
 from ..solved.solve_row import one_thread
 from .pictures import pickup_shapes
 from .settings import LessonSettings

@@ -33,7 +33,8 @@ from stringflux.solver.coil.air import inductance
 
 from ..files.load import refuse_builds
 from ..jobs.loop import swung_of
-from ..pickup import Pickup, Progress, nobody
+from ..pickup import Pickup
+from ..pickup_fields import Progress, nobody
 from ..solved.solve_row import one_thread
 from .pictures import pickup_shapes
 from .settings import LessonSettings

@@ -24,7 +24,7 @@ from stringflux.solver.wheel.solve import SolvedWheel
 from ..jobs.second_process import beside
 from ..jobs.tooth_wheel import other_gaps, solved_gap, tooth_linkage, wheel_materials
 from ..output.document import CaseSource
-from ..pickup import Progress, nobody
+from ..pickup_fields import Progress, nobody
 from .own_case import read_own
 
 SHOWN_TEETH, SHOWN = 3, 24

@@ -26,7 +26,8 @@ from stringflux.postprocess.worksheet.picture import SheetSection
 from stringflux.postprocess.worksheet.swung import STEPS, SheetFigures
 
 from ..jobs.loop import swung_of
-from ..pickup import Pickup, Progress, nobody
+from ..pickup import Pickup
+from ..pickup_fields import Progress, nobody
 from ..solved.solve_row import one_thread
 from ..solved.unmagnetised import refuse_unmagnetised
 from ..solving import solve

@@ -13,7 +13,7 @@ from playwright.sync_api import Browser, Page
 from rigs.live_page import CHROMIUM, SIZE, chromium
 from stringflux.cases.demonstrations.names import KNOWN, computed, read_case
 from stringflux.cases.demonstrations.settings import LessonSettings
-from stringflux.cases.pickup import nobody
+from stringflux.cases.pickup_fields import nobody
 from stringflux.postprocess.demonstrations.player import LARGEST
 
 if CHROMIUM is None:

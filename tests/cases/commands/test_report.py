@@ -15,7 +15,7 @@ from stringflux.cases import load_case, shipped_cases
 from stringflux.cases.cli import main
 from stringflux.cases.commands import report as command_report
 from stringflux.cases.papers import report as paper
-from stringflux.cases.pickup import nobody
+from stringflux.cases.pickup_fields import nobody
 from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.solving import solve
 from stringflux.postprocess.coil.controls import LoadedCoil, network

@@ -15,7 +15,7 @@ from stringflux.cases.files.load import load_case
 from stringflux.cases.jobs.plucked import vibrating_string
 from stringflux.cases.jobs.prediction import predict
 from stringflux.cases.output import results
-from stringflux.cases.pickup import nobody
+from stringflux.cases.pickup_fields import nobody
 from stringflux.cases.solved.materials import case_materials
 from stringflux.cases.solved.numerics import Numerics
 from stringflux.cases.solved.solve import solved_case

@@ -12,7 +12,7 @@ from rigs.cases.envelope import result_of
 from stringflux.cases.cli import main
 from stringflux.cases.commands.readings import FALLING_CASES
 from stringflux.cases.demonstrations.falling_magnet import SHIPPED, read
-from stringflux.cases.pickup import nobody
+from stringflux.cases.pickup_fields import nobody
 from stringflux.cases.readings.falling import study_falling
 from stringflux.geometry.demonstrations.falling import FallingMagnet
 from stringflux.postprocess.falling.passing import passage

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from stringflux.cases.files.load import built_in_uses, find_case, load_case, read_toml
-from stringflux.cases.pickup import nobody
+from stringflux.cases.pickup_fields import nobody
 from stringflux.cases.solved.materials import case_materials
 from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.solved.terminals import build_band, build_inductance, build_network, conducting_sheets
