@@ -116,9 +116,9 @@ class PickupFields:
         InputError
             For a section that cannot be, or whose rim comes too close to a magnetic body.
         """
-        from .jobs.flux import Section, flux_of
+        from .jobs.flux import FluxArea, flux_of
 
-        section = Section(centre=centre, across=across, radius=radius, size=size)
+        section = FluxArea(centre=centre, across=across, radius=radius, size=size)
         return flux_of(self.solved, section, lambda name: progress(name, 0.5))
 
     def _once(self, key: object, make: Callable[[], T]) -> T:

@@ -15,6 +15,7 @@ from stringflux.cases import Pickup
 
 PAGE = Path(__file__).parents[1] / "docs" / "api.md"
 TEXT = PAGE.read_text(encoding="utf-8")
+METHODS = {name: value for kind in Pickup.__mro__[:-1] for name, value in vars(kind).items()}
 
 
 def named(heading: str) -> set[str]:
@@ -34,7 +35,7 @@ def test_the_page_lists_what_is_handed_on() -> None:
 
 
 def test_the_page_lists_what_a_pickup_can() -> None:
-    public = {name for name, value in vars(Pickup).items() if not name.startswith("_") and callable(value)}
+    public = {name for name, value in METHODS.items() if not name.startswith("_") and callable(value)}
     assert named("Pickup") == public
 
 
@@ -53,7 +54,7 @@ def test_the_examples_run(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_what_draws_itself_is_there() -> None:
     listed = set(re.findall(r"`(\w+)\(\)`", TEXT.split("\n## What draws itself\n")[1])) - {"figures"}
-    assert listed <= {*vars(Pickup), *cases.__all__}
+    assert listed <= {*METHODS, *cases.__all__}
     assert len(listed) == 21
 
 

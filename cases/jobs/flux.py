@@ -20,7 +20,7 @@ _AXES = ("x", "y", "z")
 
 
 @dataclass(frozen=True, kw_only=True)
-class Section:
+class FluxArea:
     """A disc of a `radius`, or a rectangle of a `size` along the two other axes in the order x, y, z; all in m.
 
     Attributes
@@ -78,14 +78,14 @@ class SectionFlux:
 
     Attributes
     ----------
-    section : Section
+    section : FluxArea
     flux : float
         Wb.
     error : float
         How far it lies from that on the next coarser mesh, Wb.
     """
 
-    section: Section
+    section: FluxArea
     flux: float
     error: float
 
@@ -95,7 +95,7 @@ class SectionFlux:
         return self.flux / self.section.area
 
 
-def flux_of(solved: SolvedCase, section: Section, stage: Stage = quiet) -> SectionFlux:
+def flux_of(solved: SolvedCase, section: FluxArea, stage: Stage = quiet) -> SectionFlux:
     """The flux through a section; its rim has to lie in air, about an element off every magnetic body.
 
     Raises

@@ -48,7 +48,7 @@ def row_case(material: str, polarity: str, history: str, places: tuple[float, ..
                                               "polarity": word}]})
     return read_case({
         "row": {"positions": [f"{p} mm" for p in places], "face": ["1 mm"] * len(places),
-                "history": f"charged {history} assembly"},
+                "charged": f"{history} assembly"},
         "pole": poles,
         "coil": {"inner_width": "6 mm", "inner_length": f"{places[-1] - places[0] + 6} mm", "build": "4 mm",
                  "bottom": "-12 mm", "top": "-1 mm", "turns": 5000, "wire": "42 AWG"},

@@ -101,10 +101,11 @@ def _print_meeting(found: FoundDesigns, to: Console, which: str) -> None:
     assert meeting is not None
     by = listed([f"{r.column} ({r.better} is better)" for r in asked.ranks])
     count, best = len(meeting.outcomes), len(meeting.best)
+    traded = (f"{best} of them {'is' if best == 1 else 'are'} bettered by no other" if best
+              else "none of them has a value of each, so nothing is traded")
     to.print(f"\n{_designs(count)} of {len(found.outcomes)} "
-             f"{'meets' if count == 1 else 'meet'} all wishes; the trade-off is in {by}: "
-             f"{best} of them {'is' if best == 1 else 'are'} bettered by no other.", style="bold", markup=False,
-             soft_wrap=True)
+             f"{'meets' if count == 1 else 'meet'} all wishes; the trade-off is in {by}: {traded}.", style="bold",
+             markup=False, soft_wrap=True)
     shown = meeting
     if count > _FEW:
         to.print("These, of the others the table in the folder tells:")

@@ -49,6 +49,8 @@ ANSWERS: dict[str, tuple[list[str], str]] = {
     "check-case": (["bench-single", *BARE[:2]], "The case is good"),
     "compare": (["bench-single", "--quality", "draft", "--vary", "pole.1.part.1.charge=0,1", "--rank",
                  "output,sensitivity,pull", "--out", "study", "--workers", "1"], "Ranked by output"),
+    "design": (["bench-single", *BARE, "--want", "peak=9kHz", "--vary", "coil.wire=42 AWG,43 AWG", "--out", "found",
+                "--workers", "1"], "none of them has a value of each, so nothing is traded"),
     "live": (["off.toml", "--export", "page.html"], "Page: page.html"),
 }
 REFUSALS: dict[str, list[str]] = {
@@ -91,7 +93,7 @@ def test_answers(command: str, tmp_path: Path, capsys: Printed, monkeypatch: pyt
 def files_say_it_too(folder: Path) -> None:
     with (folder / "strings.csv").open(encoding="utf-8", newline="") as file:
         row = next(csv.DictReader(file))
-    assert (row["S mV per m/s"], row["S with gap dB/mm"], row["balance dB"]) == ("0", "", "")
+    assert (row["S mV per m/s"], row["S 0.1 mm closer dB"], row["balance dB"]) == ("0", "", "")
     string = json.loads((folder / "prediction.json").read_text(encoding="utf-8"))["result"]["strings"][0]
     assert (string["sensitivity"], string["gap_slope"], string["balance"]) == (0.0, None, None)
 

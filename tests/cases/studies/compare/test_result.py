@@ -31,7 +31,7 @@ def test_over_one_number() -> None:
     gap, S = line_of(ax)
     assert gap == pytest.approx([1.5, 2.0, 3.0])
     assert pytest.approx(1e3 * found.values("sensitivity")[[0, 1, 3]]) == S
-    assert (ax.get_xlabel(), ax.get_ylabel()) == ("strings.gap (mm)", "mV per m/s")
+    assert (ax.get_xlabel(), ax.get_ylabel()) == ("gap of the strings (mm)", "mV per m/s")
     assert line_of(drawn(found, ""))[1] == pytest.approx(S)
     assert list(found.figures()) == ["trade_off"]
 

@@ -37,7 +37,7 @@ def study(*goals: str) -> ShapeStudy:
 
 def test_before_and_after() -> None:
     found = study("output", "inductance")
-    for what, scale, mark in (("output", 1e3, "S, mV per m/s"), ("field", 1e3, "bias on the axis, mT")):
+    for what, scale, mark in (("output", 1e3, "S, mV per m/s"), ("field", 1e3, "field on the axis, mT")):
         ax = drawn(found, what, design=2)
         assert ax.get_ylabel() == mark
         for line, shown in ((0, found.look), (1, found.designs[1].look)):
