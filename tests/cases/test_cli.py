@@ -211,7 +211,6 @@ def test_check_case_draws(tmp_path: Path, capsys: Printed) -> None:
     assert "--out" in refused(capsys, "check-case", "bass-four", "--out", str(tmp_path / "file"))
 
 
-@pytest.mark.usefixtures("quick")
 def test_check_case_into_a_file_and_strings_without_a_place(tmp_path: Path, capsys: Printed) -> None:
     (tmp_path / "a").touch()
     assert main(["check-case", "bench-single", "--out", str(tmp_path / "a")]) == 2
@@ -224,6 +223,7 @@ def test_check_case_into_a_file_and_strings_without_a_place(tmp_path: Path, caps
     assert "strings that are not as many as the poles (6 over 0) do not place themselves" in capsys.readouterr().err
 
 
+@pytest.mark.usefixtures("quick")
 def test_predict_prints_tables_and_says_the_stage_once(capsys: Printed) -> None:
     assert main(["predict", "bench-single", "-v"]) == 0
     out, err = capsys.readouterr()

@@ -7,8 +7,9 @@ from its `top`. A box or cylinder with none of that stays a plain form, which th
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cached_property
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Self
 
 from pydantic import Field, SerializerFunctionWrapHandler, model_serializer, model_validator
 
@@ -42,6 +43,13 @@ class MadeBody(BodyTable, FormTable):
         data: dict[str, Any] = handler(self)
         return {key: value for key, value in data.items() if (key not in _LISTS or value)
                 and not (key.startswith("chamfer") and data["chamfer"] is None)}
+
+    def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Self:
+        """A copy works out its form anew: what is remembered is that of other sizes."""
+        copied = super().model_copy(update=update, deep=deep)
+        for remembered in ("_form", "_whole"):
+            copied.__dict__.pop(remembered, None)
+        return copied
 
     def plain(self) -> Form | None:
         """The form by itself as a plain one; None where it is none."""
