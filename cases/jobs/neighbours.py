@@ -27,8 +27,10 @@ def neighbour_words(effects: tuple[NeighbourEffect, ...]) -> tuple[str, ...]:
     if not told:
         return ()
     each = ", ".join(f"of string {e.number} by {100 * e.sensitivity:+.1f} %" for e in told)
-    return (f"every string is computed alone over the pickup. Those beside it change S {each}; of the flux linkage "
-            f"they take {_range([-100 * e.linkage for e in told])} %.",)
+    taken = [-100 * e.linkage for e in told]
+    flux = (f"of the flux linkage they take {_range(taken)} %" if min(taken) >= 0 else
+            f"the flux linkage changes by {_range([-t for t in taken])} %")
+    return (f"every string is computed alone over the pickup. Those beside it change S {each}; {flux}.",)
 
 
 def _range(values: list[float]) -> str:

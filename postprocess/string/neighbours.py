@@ -22,7 +22,7 @@ Derived here.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from scipy.linalg import block_diag
@@ -30,7 +30,7 @@ from scipy.linalg import block_diag
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.row import StringShape
 from stringflux.solver.constants import MU0
-from stringflux.solver.seam import Answer, Place, Sampled, StringField
+from stringflux.solver.seam import Answer, Sampled, StringField
 
 from ..records.neighbours import NeighbourEffect
 from .linkage import level_model, rest_slopes
@@ -72,8 +72,8 @@ def neighbour_effects(field: StringField, strings: Sequence[tuple[StringShape, t
         unknown = float("nan")
         return tuple(NeighbourEffect(number=i, linkage=unknown, sensitivity=unknown)
                      for i in range(1, len(strings) + 1))
-    if any(abs(shape.slope) >= LEVEL for shape, _ in strings):
-        field = _Whole(field)
+    halves = field.mirrored and all(abs(shape.slope) < LEVEL for shape, _ in strings)
+    field = _Remembered(field, mirrored=halves)
     models = [level_model(field, shape, layers, numerics) for shape, layers in strings]
     alone = [rest_slopes(model) for model in models]
     lines = [_Neighbour(model, slopes.rest) for model, slopes in zip(models, alone, strict=True)]
@@ -130,30 +130,25 @@ def magnetised_line(model: StringModel, moment: Array, across: Array) -> Magneti
     return MagnetisedLine(shape=model.shape, x=x, along=along, across=across)
 
 
-@dataclass(frozen=True)
-class _Whole:
-    """A field whose strings are computed with both their halves."""
+class _Remembered:
+    """The pickup's field: what was asked for a string alone is not computed again for it among the others."""
 
-    of: StringField
-    mirrored: bool = False
-
-    @property
-    def places(self) -> Sequence[Place]:
-        return self.of.places
-
-    @property
-    def answers(self) -> Sequence[Answer]:
-        return self.of.answers
-
-    @property
-    def spread(self) -> float:
-        return self.of.spread
-
-    def parts(self, middle: float, /) -> tuple[Sampled, Sampled]:
-        return self.of.parts(middle)
+    def __init__(self, of: StringField, *, mirrored: bool) -> None:
+        self._of, self._known = of, dict[tuple[object, ...], Array]()
+        self.mirrored, self.places, self.answers, self.spread = mirrored, of.places, of.answers, of.spread
 
     def nearest(self, y: float, /) -> int:
-        return self.of.nearest(y)
+        return self._of.nearest(y)
+
+    def parts(self, middle: float, /) -> tuple[Sampled, Sampled]:
+        close, away = (partial(self._sampled, (middle, k), part) for k, part in enumerate(self._of.parts(middle)))
+        return close, away
+
+    def _sampled(self, which: tuple[float, int], part: Sampled, points: Array) -> Array:
+        key = (*which, points.shape, points.tobytes())
+        if key not in self._known:
+            self._known[key] = part(points)
+        return self._known[key]
 
 
 class _Among:
@@ -163,7 +158,7 @@ class _Among:
         self._field, self._others = field, others
         self.mirrored, self.places, self.spread = field.mirrored, field.places, field.spread
         at = field.nearest(model.shape.y)
-        self._below = [_Answered(model, line) for other in others for line in (other.rest, other.signal)]
+        self._below = _Answered(model, [other.rest for other in others], [other.signal for other in others])
         near = [o for o in others if abs(o.model.shape.y - model.shape.y) < ANSWERS]
         self.answers = [_Joined(answer, model, near) if i == at else answer
                         for i, answer in enumerate(field.answers)]
@@ -175,20 +170,24 @@ class _Among:
         close, away = self._field.parts(middle)
 
         def with_others(points: Array) -> Array:
-            out = np.array(close(points))
-            for k, other in enumerate(self._others):
-                out[:3] += other.rest.field(points) + self._below[2 * k].field(points)
-                out[3:] += other.signal.field(points) + self._below[2 * k + 1].field(points)
+            out = close(points) + self._below.fields(points)
+            for other in self._others:
+                out[:3] += other.rest.field(points)
+                out[3:] += other.signal.field(points)
             return out
 
         return with_others, away
 
 
 class _Answered:
-    """What the pole below one string answers to another one."""
+    """What the pole below one string answers to the others, at rest and to one ampere."""
 
-    def __init__(self, model: StringModel, line: MagnetisedLine) -> None:
+    def __init__(self, model: StringModel, rest: Sequence[MagnetisedLine], signal: Sequence[MagnetisedLine]) -> None:
         self._answer, self._pole = model.answer, model.pole
+        modes = [sum(self._excited(line) for line in lines) for lines in (rest, signal)]
+        self._modes = self._answer.matrix(False) @ np.stack(modes, axis=1)
+
+    def _excited(self, line: MagnetisedLine) -> Array:
         x, shape = line.x, line.shape
         middle, ell = (x[1:] + x[:-1]) / 2, np.diff(x)
         weight = np.zeros_like(x)
@@ -200,16 +199,16 @@ class _Answered:
                 shape.axis_height - self._pole.face + shape.slope * along)
 
         to_y, to_z = self._answer.gradient(*place(x), False)
-        modes = (self._answer.factor(*place(middle), False).T @ -np.diff(line.along)
-                 + to_y.T @ (line.across[0] * weight) + to_z.T @ (line.across[1] * weight))
-        self._modes = self._answer.matrix(False) @ modes
+        return np.asarray(self._answer.factor(*place(middle), False).T @ -np.diff(line.along)
+                          + to_y.T @ (line.across[0] * weight) + to_z.T @ (line.across[1] * weight))
 
-    def field(self, points: Array) -> Array:
-        """B (3, n) in T at points (3, n), m."""
+    def fields(self, points: Array) -> Array:
+        """B in T and b in T/A (6, n) at points (3, n), m."""
         x, y, z = points[0], points[1] - self._pole.y, points[2] - self._pole.face
         ahead, behind = (self._answer.factor(x + d, y, z, False) for d in (_STEP, -_STEP))
         to_y, to_z = self._answer.gradient(x, y, z, False)
-        return -MU0 * np.stack([(ahead - behind) @ self._modes / (2 * _STEP), to_y @ self._modes, to_z @ self._modes])
+        slopes = [(ahead - behind) @ self._modes / (2 * _STEP), to_y @ self._modes, to_z @ self._modes]
+        return -MU0 * np.concatenate([[s[:, k] for s in slopes] for k in (0, 1)])
 
 
 class _Joined:
