@@ -68,7 +68,7 @@ def test_ten_minutes(tmp_path: Path) -> None:
         second = cells(seen, 3)
         assert number(second["gap"]) == pytest.approx(number(first["gap"]) - 0.6, abs=0.05)
         assert number(second["S, mV per m/s"]) > number(first["S, mV per m/s"])
-        assert number(second["equal force"]) > number(first["equal force"])
+        assert number(second["equal pluck force"]) > number(first["equal pluck force"])
         assert number(second["level"]) > number(first["level"])
 
         page.locator("#drawing [data-item='pole.6']").first.click()
@@ -96,7 +96,7 @@ def test_ten_minutes(tmp_path: Path) -> None:
 
         page.get_by_role("button", name="Pin", exact=True).click()
         page.wait_for_selector(".pins tbody td")
-        assert compared(seen, "equal force")[1].inner_text() == "equal"  # a pin of what is seen
+        assert compared(seen, "equal pluck force")[1].inner_text() == "equal"  # a pin of what is seen
 
         material = page.get_by_label("material", exact=True)
         material.fill("alnico-2")
@@ -110,7 +110,7 @@ def test_ten_minutes(tmp_path: Path) -> None:
         then = number((beside.get_attribute("title") or "").partition(": ")[2])
         assert number(beside.inner_text()) == pytest.approx(20 * math.log10(weaker / then), abs=0.1)
         assert weaker < then
-        now, beside = compared(seen, "field, mT")
+        now, beside = compared(seen, "field at string, mT")
         assert re.fullmatch("−\\d+(\\.\\d+)? %", beside.inner_text())
 
         case = handed(seen, lambda: press("Control+s"), tmp_path)
@@ -130,4 +130,4 @@ def test_ten_minutes(tmp_path: Path) -> None:
 
 def away(seen: Watched) -> float:
     """How much louder string 6 is than string 5 when both are plucked with the same force, dB."""
-    return number(cells(seen, 6)["equal force"]) - number(cells(seen, 5)["equal force"])
+    return number(cells(seen, 6)["equal pluck force"]) - number(cells(seen, 5)["equal pluck force"])
