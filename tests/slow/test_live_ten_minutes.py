@@ -116,7 +116,7 @@ def test_ten_minutes(tmp_path: Path) -> None:
         case = handed(seen, lambda: press("Control+s"), tmp_path)
         text = case.read_text(encoding="utf-8")
         assert tomllib.loads(text)["pole"][0]["part"][0]["material"] == "alnico-2"
-        assert "# seen from the strings" in text  # the remarks are the person's own
+        assert "# over all, half-circle ends included" in text  # the remarks are the person's own
 
         page.locator("#papers summary").press("Enter")
         paper = page.get_by_role("button", name="Report")

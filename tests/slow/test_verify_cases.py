@@ -1,7 +1,8 @@
 """Every shipped case against a full 3-D solution with a string in its mesh: `pytest tests/slow`, not `make test`.
 
 Rows of poles at normal quality, where the chain is fast and its draft field 1 % off; builds, whose chain is a 3-D
-solution of its own, at draft. Some 10 CPU minutes for the rows and 15 for the builds; less than 1.5 GB at a time.
+solution of its own, at draft. Some 10 CPU minutes for the rows and 15 for the builds; less than 1.5 GB at a time, the bass
+2.
 """
 
 from __future__ import annotations
@@ -18,6 +19,8 @@ from stringflux.postprocess.records.verification import Figures
 QUALITY = {"row": "normal", "solid": "draft"}
 THREE = 0.03
 """Three meshes are taken as they are: their own error is below this (λ of a draft build with two rows: 1.5 %)."""
+SURE = {"bass-four": 0.01}
+"""Where three meshes are not sure enough of λ to tell 1 %: the core of a thick string far over its pole (1.1 %)."""
 LIMITS = {"bias": 0.01, "reciprocal": 0.01, "inductance": 0.005, "linkage": 0.01, "linkage_low": 0.01,
           "linkage_high": 0.01, "sensitivity": 0.01}
 """Asked of the program: fields, λ and S 1 %, L 0.5 %."""
@@ -39,7 +42,7 @@ def test_chain_agrees_with_3d(name: str) -> None:
 
 def _agrees(name: str | Path, quality: str | None) -> None:
     case = load_case(name, {})
-    found = verify(case, quality=quality or QUALITY[choose(case).solver], within=THREE)
+    found = verify(case, quality=quality or QUALITY[choose(case).solver], within=SURE.get(str(name), THREE))
     assert set(LIMITS) == set(Figures.NAMES)
     for figure, limit in LIMITS.items():
         assert abs(found.difference(figure)) < limit, figure
