@@ -1,8 +1,8 @@
 """Every shipped case against a full 3-D solution with a string in its mesh: `pytest tests/slow`, not `make test`.
 
 Rows of poles at normal quality, where the chain is fast and its draft field 1 % off; builds, whose chain is a 3-D
-solution of its own, at draft. Some 10 CPU minutes for the rows and 15 for the builds; less than 1.5 GB at a time, the bass
-2.
+solution of its own, at draft. Some 10 CPU minutes for the rows and 15 for the builds; less than 1.5 GB at a time,
+the bass 2.
 """
 
 from __future__ import annotations
