@@ -237,5 +237,12 @@ def test_two_coils_side_by_side(browser: Browser, tmp_path: Path) -> None:
                 press(key)
             page.wait_for_function("(text) => stringflux.state.text === text", arg=wanted)
 
+        # finer takes a while: how long is said where it is over two seconds
+        drafted(seen)
+        seen.settled("pull", "draft")
+        page.get_by_role("button", name="Compute finer").press("Enter")
+        says(seen, r"some \d+ (s|min) left")
+        page.get_by_role("button", name="Cancel").click()
+        says(seen, "^draft$")
         assert seen.faults == []
         page.close()
