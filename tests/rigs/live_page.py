@@ -16,6 +16,18 @@ from signal import SIGINT
 from playwright.sync_api import Browser, Page, sync_playwright
 
 CHROMIUM = next((path for name in ("chromium", "chromium-browser") if (path := shutil.which(name))), None)
+HELD = """() => {
+  const setter = Object.getOwnPropertyDescriptor(WebSocket.prototype, 'onmessage').set;
+  let before = Promise.resolve();
+  const frame = () => new Promise((then) => requestAnimationFrame(then));
+  globalThis.hold = false;
+  Object.defineProperty(WebSocket.prototype, 'onmessage', { set(hear) {
+    setter.call(this, (event) => {
+      before = before.then(async () => { hear(event); if (globalThis.hold) { await frame(); await frame(); } });
+    });
+  } });
+}"""
+"""The page hears one message after the other; with `hold`, the next one when the last one was drawn."""
 ARGUMENTS = ["--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
              "--disable-component-update", "--disable-sync", "--mute-audio"]
 SIZE = {"width": 1280, "height": 720}
@@ -62,6 +74,7 @@ class Watched:
         seen.page.set_default_timeout(PATIENCE)
         seen.page.on("console", lambda m: seen.faults.append(f"{m.type}: {m.text}"))
         seen.page.on("pageerror", lambda e: seen.faults.append(str(e)))
+        seen.page.add_init_script(f"({HELD})()")
         seen.page.goto(address)
         seen.page.wait_for_selector("#drawing .string")
         return seen
@@ -70,6 +83,10 @@ class Watched:
         """A value of the page's state: "text", "answers.strings.quality"."""
         return self.page.evaluate(
             "(what) => what.split('.').reduce((node, key) => node?.[key], stringflux.state)", what)
+
+    def drawn_one_by_one(self) -> None:
+        """From now on every answer is drawn before the next one is heard, as on a machine that does nothing else."""
+        self.page.evaluate("hold = true")
 
     def settled(self, topic: str = "pull", quality: str = "normal") -> None:
         """Wait until the figures of a topic are those of the design that is shown."""
@@ -88,10 +105,11 @@ class Watched:
 
     def drag(self, selector: str, by: tuple[float, float], steps: int = 8) -> None:
         """Take hold of the middle of something, and move by mm of the drawing."""
-        box = self.page.locator(selector).last.bounding_box()
-        scale = self.page.evaluate("document.querySelector('#drawing svg').getScreenCTM().a")
-        assert box is not None
-        x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+        found = self.page.wait_for_function(  # a drawing that is renewed just then has none for a moment
+            """(what) => { const box = [...document.querySelectorAll(what)].at(-1)?.getBoundingClientRect();
+            return box && box.width + box.height > 0 && [box.x + box.width / 2, box.y + box.height / 2,
+              document.querySelector('#drawing svg').getScreenCTM().a]; }""", arg=selector)
+        x, y, scale = found.json_value()
         mouse = self.page.mouse
         mouse.move(x, y)
         mouse.down()

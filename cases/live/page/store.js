@@ -169,6 +169,7 @@ export function move(edits) {
 
 /** End a movement: one step of the history. */
 export function release() {
+  if (owed) { owed = false; drafted = 0; lastAsk = -LONG; wanted('draft'); } // the last place was passed over
   state.moving = false;
   if (base !== state.text || inFlight) {
     const from = base;
