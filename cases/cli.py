@@ -34,6 +34,7 @@ COMMANDS = {
     "worksheet": (".commands.worksheet", "A page of questions for a class, and its key."),
     "pull": (".commands.pull", "How the magnets pull the strings out of tune."),
     "force": (".commands.force", "How strongly the magnets hold a keeper, a magnet or a pole."),
+    "flux": (".commands.flux", "The static flux in a body's section, or through a disc."),
     "hum": (".commands.hum", "How much of the mains the pickup hears."),
     "mix": (".commands.mix", "Several pickups through their controls: levels, resonance."),
     "readings": (".commands.readings", "Hold bench readings against the prediction, and fit."),

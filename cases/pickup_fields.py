@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from stringflux.postprocess.results import Field
     from stringflux.postprocess.results.aperture import StringAperture
 
-    from .jobs.flux import SectionFlux
+    from .jobs.flux import BodyFlux, SectionFlux
     from .jobs.force import BodyForce
 
 T = TypeVar("T")
@@ -120,6 +120,29 @@ class PickupFields:
 
         section = FluxArea(centre=centre, across=across, radius=radius, size=size)
         return flux_of(self.solved, section, lambda name: progress(name, 0.5))
+
+    def flux_in(self, *bodies: str, across: str = "z", at: float | None = None,
+                progress: Progress = nobody) -> BodyFlux:
+        """The static flux within a magnetic body, or several together, by name, or "pole 3", Wb: as a search coil
+        wound close round it has it. `across`: the axis that the section stands across; `at`: its place on it, m, half
+        way if left out.
+
+        Raises
+        ------
+        CaseError
+            For a name, or a place beside the body.
+
+        Examples
+        --------
+        >>> from stringflux.cases import load_case, solve
+        >>> found = solve(load_case("bar-screws-six"), quality="draft").flux_in("keeper", across="y")
+        >>> bool(found.area > 0)  # m²
+        True
+        """
+        from .jobs.flux import flux_in
+
+        return self._once(("flux in", bodies, across, at),
+                          lambda: flux_in(self.solved, bodies, across, at, lambda name: progress(name, 0.5)))
 
     def _once(self, key: object, make: Callable[[], T]) -> T:
         if key not in self._made:

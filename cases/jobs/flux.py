@@ -1,20 +1,22 @@
-"""The magnets' flux through a disc or a rectangle in a pickup, from the static field in 3-D."""
+"""The static flux in a pickup through a disc or a rectangle, or within a body's section, from the field in 3-D."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from stringflux.geometry.errors import InputError
-from stringflux.geometry.units import shown
-from stringflux.solver.solid.flux import Rim, flux_through, round_rim, square_rim
+from stringflux.geometry.errors import CaseError, InputError
+from stringflux.geometry.units import mm, shown
+from stringflux.solver.solid.flux import Rim, flux_through, flux_within, round_rim, square_rim
+from stringflux.solver.solid.solve import SolvedMagnets
 
 from ..solved.abstract import SolvedCase, Stage, quiet
-from ..solved.solve_build import solid_inputs, solve_magnet_inputs
+from ..solved.solve_build import magnetic_bodies, solid_inputs, solve_magnet_inputs
 from ..solved.solve_row import one_thread
-from .force import coarser
+from ..solved.unmagnetised import UNMAGNETISED
+from .force import chosen_bodies, coarser, told
 
 _AXES = ("x", "y", "z")
 
@@ -92,7 +94,45 @@ class SectionFlux:
     @property
     def mean(self) -> float:
         """Mean field through the section, T."""
-        return self.flux / self.section.area
+        return self.flux / self.area
+
+    @property
+    def area(self) -> float:
+        """Of the section, m²."""
+        return self.section.area
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class BodyFlux:
+    """The flux within the section of some bodies, as a search coil wound close round them tells it.
+
+    Attributes
+    ----------
+    bodies : tuple of str
+        In which together.
+    across : {"x", "y", "z"}
+        The axis that the section stands across; flux that way counts as positive.
+    at : float
+        Its place on that axis, m.
+    flux : float
+        Wb.
+    error : float
+        How far it lies from that on the next coarser mesh, Wb.
+    area : float
+        Of the section, m².
+    """
+
+    bodies: tuple[str, ...]
+    across: str
+    at: float
+    flux: float
+    error: float
+    area: float
+
+    @property
+    def mean(self) -> float:
+        """Mean B along that axis, T."""
+        return self.flux / self.area
 
 
 def flux_of(solved: SolvedCase, section: FluxArea, stage: Stage = quiet) -> SectionFlux:
@@ -107,12 +147,8 @@ def flux_of(solved: SolvedCase, section: FluxArea, stage: Stage = quiet) -> Sect
     SolveError
         Where the field does not settle.
     """
-    inputs = replace(solid_inputs(solved.case, solved.quality, solved.materials, solved.numerics),
-                     history=solved.history)
-    rim = section.rim()
-    found = []
-    for quality in (coarser(solved), inputs.quality):
-        magnets = solve_magnet_inputs(replace(inputs, quality=quality), stage, solved.keep)
+    rim, found = section.rim(), []
+    for magnets in _solved(solved, stage):
         with one_thread():
             found.append(flux_through(magnets, rim))
     if not all(f.keeps_off for f in found):
@@ -121,3 +157,50 @@ def flux_of(solved: SolvedCase, section: FluxArea, stage: Stage = quiet) -> Sect
                          "quality")
     before, after = (f.flux for f in found)
     return SectionFlux(section=section, flux=after, error=abs(after - before))
+
+
+def flux_in(solved: SolvedCase, names: Sequence[str], across: str = "z", at: float | None = None,
+            stage: Stage = quiet) -> BodyFlux:
+    """The flux within bodies of these names together, across an axis at a place on it, m; half way if left out.
+
+    Raises
+    ------
+    CaseError
+        Where there is no such magnetic body, or the section lies beside it.
+    InputError
+        For another axis.
+    SolveError
+        Where the field does not settle.
+    """
+    if across not in _AXES:
+        raise InputError(f"across: received {shown(across)}; write x, y or z")
+    axis, bodies = _AXES.index(across), magnetic_bodies(solved.case)
+    chosen = chosen_bodies(solved.case, bodies, names, unpulled="and carries no more flux than air")
+    group = [b for b in bodies if b.name in chosen]
+    low, high = min(b.form.bounds[0][axis] for b in group), max(b.form.bounds[1][axis] for b in group)
+    place = (low + high) / 2 if at is None else at
+    if not low < place < high:
+        raise CaseError(f"--at: received {mm(place)}, and {' and '.join(told(group))} reaches from {mm(low)} to "
+                        f"{mm(high)} along {across}; write a place between")
+    found = []
+    for magnets in _solved(solved, stage):
+        members = [i for i, b in enumerate(magnets.bodies) if b.name in chosen]
+        found.append(flux_within(magnets, members, axis, place))
+    (before, _), (flux, area) = found
+    if not area:
+        raise CaseError(f"--at: there is no section at {mm(place)} along {across}; write another place")
+    return BodyFlux(bodies=told(group), across=across, at=place, flux=flux, error=abs(flux - before), area=area)
+
+
+def _solved(solved: SolvedCase, stage: Stage) -> Iterator[SolvedMagnets]:
+    """The static field on the coarser mesh that figures are held against, and on its own; no magnet is refused."""
+    if not solved.case.is_magnetised:
+        raise CaseError(f"flux: {UNMAGNETISED}, so there is no flux; give a part or a body a magnet's material and a "
+                        "direction")
+    inputs = replace(solid_inputs(solved.case, solved.quality, solved.materials, solved.numerics),
+                     history=solved.history)
+    for quality, words in ((coarser(solved), "coarser "), (inputs.quality, "")):
+        def told_of(name: str, words: str = words) -> None:
+            stage(f"{words}{name}")
+
+        yield solve_magnet_inputs(replace(inputs, quality=quality), told_of, solved.keep)

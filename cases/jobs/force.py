@@ -90,10 +90,10 @@ def force_of(solved: SolvedCase, names: Sequence[str], lift: float = 0.0, stage:
         raise CaseError(f"force: {UNMAGNETISED}, so there is no force; give a part or a body a magnet's material and "
                         "a direction")
     bodies = magnetic_bodies(case)
-    chosen = _chosen(case, bodies, names)
+    chosen = chosen_bodies(case, bodies, names)
     group, others = [b for b in bodies if b.name in chosen], [b for b in bodies if b.name not in chosen]
     if not others:
-        raise CaseError(f"--body: {_list(_told(group))}: nothing else in this case is magnetic, and nothing pulls "
+        raise CaseError(f"--body: {listed(told(group))}: nothing else in this case is magnetic, and nothing pulls "
                         "it")
     by, off = _lift(group, others, lift)
     inputs = replace(solid_inputs(case, solved.quality, solved.materials, solved.numerics), history=solved.history)
@@ -102,7 +102,7 @@ def force_of(solved: SolvedCase, names: Sequence[str], lift: float = 0.0, stage:
     fine = _found(moved, chosen, solved, stage)
     way = "charges" if fine.is_by_charges and coarse.is_by_charges else "stress"
     force, before = (f.charges if way == "charges" else f.stress for f in (fine, coarse))
-    return BodyForce(bodies=_told(group), lifted=np.array(by), off=off, force=force,
+    return BodyForce(bodies=told(group), lifted=np.array(by), off=off, force=force,
                      error=float(np.linalg.norm(force - before)), by=way,
                      other=fine.stress if way == "charges" else fine.charges)
 
@@ -123,7 +123,8 @@ def coarser(solved: SolvedCase) -> SolidQuality:
                    least=own.least * _STEP, growth=own.growth * _STEP)
 
 
-def _chosen(case: Case, bodies: Sequence[SolidBody], names: Sequence[str]) -> set[str]:
+def chosen_bodies(case: Case, bodies: Sequence[SolidBody], names: Sequence[str], *,
+                  unpulled: str = "and a field that stands still does not pull it") -> set[str]:
     """The names of bodies that names mean: their own, or "pole 3" for all parts of a pole."""
     own = [b.name for b in bodies]
     poles = list(dict.fromkeys(_POLE.sub(r"\1", n) for n in own if _POLE.fullmatch(n)))
@@ -132,7 +133,7 @@ def _chosen(case: Case, bodies: Sequence[SolidBody], names: Sequence[str]) -> se
     for name in names:
         meant = {n for n in own if n == name or (name in poles and n.startswith(f"{name}, "))}
         if not meant and any(b.name == name for b in case.solid_bodies()):
-            raise CaseError(f"--body: {shown(name)} is not magnetic, and a field that stands still does not pull it; "
+            raise CaseError(f"--body: {shown(name)} is not magnetic, {unpulled}; "
                             "name a magnet or a body of steel")
         if not meant:
             raise CaseError(f"--body: received {shown(name)}{near(name, known)}; write {', '.join(known)}")
@@ -146,36 +147,36 @@ def _lift(group: Sequence[SolidBody], others: Sequence[SolidBody],
           lift: float) -> tuple[tuple[float, float, float], tuple[str, ...]]:
     """How far the bodies are moved, m, and off which others."""
     touched = touching(group, others, RESOLVED * (1 - 1e-6))
-    own, off = _list(_told(group)), _told([b for _, b in touched])
+    own, off = listed(told(group)), told([b for _, b in touched])
     if not touched:
         if lift:
             raise CaseError(f"--lift: {own} touches nothing magnetic, and there is nothing to lift it off; leave it "
                             "out")
         return (0.0, 0.0, 0.0), ()
     if not lift:
-        raise CaseError(f"--body: {own} touches {_list(off)}, and the force between what touches is not told by the "
+        raise CaseError(f"--body: {own} touches {listed(off)}, and the force between what touches is not told by the "
                         "field round it; write --lift 0.1mm for the pull across a gap of that width, or name with "
                         "another --body all that holds together")
     if not RESOLVED * (1 - 1e-6) <= lift <= _FARTHEST:
         raise CaseError(f"--lift: received {mm(lift)}; write {mm(RESOLVED)} to {mm(_FARTHEST)}")
     way = way_off(touched, RESOLVED)
     if way is None:
-        raise CaseError(f"--lift: no straight way along x, y or z takes {own} off {_list(off)}; name with another "
+        raise CaseError(f"--lift: no straight way along x, y or z takes {own} off {listed(off)}; name with another "
                         "--body what comes off together")
     axis, sign = way
     by = [0.0, 0.0, 0.0]
     by[axis] = sign * lift
     hit = touching([b.moved(*by) for b in group], others, RESOLVED * (1 - 1e-6))
     if hit:
-        raise CaseError(f"--lift: {mm(lift)} off {_list(off)}, {own} runs into {_list(_told([b for _, b in hit]))}; "
+        raise CaseError(f"--lift: {mm(lift)} off {listed(off)}, {own} runs into {listed(told([b for _, b in hit]))}; "
                         "write less, or name that too with another --body")
     return (by[0], by[1], by[2]), off
 
 
-def _told(bodies: Sequence[SolidBody]) -> tuple[str, ...]:
+def told(bodies: Sequence[SolidBody]) -> tuple[str, ...]:
     """Their names, a pole's parts as one."""
     return tuple(dict.fromkeys(_POLE.sub(r"\1", b.name) for b in bodies))
 
 
-def _list(names: Sequence[str]) -> str:
+def listed(names: Sequence[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

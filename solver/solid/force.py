@@ -155,6 +155,14 @@ def mirrored_pieces(solved: SolvedMagnets) -> list[tuple[Array, float]]:
     return [(_mirror(flip), _sign(flip, solved.odd)) for flip in _subsets(solved.space.mesh.symmetry.axes)]
 
 
+def pieces_of(solved: SolvedMagnets, members: Sequence[int]) -> list[tuple[Array, float, list[int]]]:
+    """Of some bodies, by their numbers: for every image of the meshed piece its signs as of :func:`mirrored_pieces`,
+    and the numbers of those bodies whose images belong to them."""
+    return [(_mirror(flip), _sign(flip, solved.odd),
+             [i for i, whose in enumerate(_partners(solved.bodies, flip)) if whose in members])
+            for flip in _subsets(solved.space.mesh.symmetry.axes)]
+
+
 def _at_gap(here: Array, beyond: Array) -> tuple[float, float]:
     """The shortest way between two sets of points (3, n), and how far those at it are from others of the first."""
     away, _ = cKDTree(beyond.T).query(here.T)

@@ -60,6 +60,7 @@ REFUSALS: dict[str, list[str]] = {
     "verify": ["bench-single", *BARE],
     "balance": ["baritone-six", *BARE],
     "force": ["bench-single", "--body", "pole 1", *BARE],
+    "flux": ["bench-single", "--body", "pole 1", *BARE],
     "shape": ["bench-single", *BARE, "--for", "output"],
     "tolerance": ["bench-single", *BARE, "--check", "4"],
     "demonstrate": ["string", "bench-single", *BARE],
