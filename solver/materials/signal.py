@@ -121,12 +121,12 @@ def permeability(material: BodyMaterial, axis: Sequence[float], b: Array) -> Arr
 
 
 def slope_with_bias(material: BodyMaterial, b: Array) -> Array | None:
-    """∂μ_rev/∂B (2, …) in 1/T of a soft part at b (2, …) in T; None for what does not depend on B.
+    """∂μ_rev/∂B (k, …) in 1/T of a soft part at b (k, …) in T; None for what does not depend on B.
 
     By central differences of the curve: the kinds of curve give no second derivative.
     """
     if not is_steel(material):
         return None
-    modulus = np.maximum(np.hypot(b[0], b[1]), 1e-9)
+    modulus = np.maximum(np.hypot.reduce(b, axis=0), 1e-9)
     slope = (material.reversible(modulus + _STEP) - material.reversible(np.abs(modulus - _STEP))) / (2 * _STEP)
     return np.asarray(slope * b / modulus)

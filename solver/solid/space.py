@@ -27,6 +27,8 @@ from ..constants import MU0
 
 Ints = npt.NDArray[np.int64]
 _A, _B = 0.5854101966249685, 0.1381966011250105  # four points, exact for squares
+QUADRATURE = np.full((4, 4), _B) + (_A - _B) * np.eye(4)
+"""Barycentric coordinates of the four points of an element, (q, 4); each has a quarter of its volume's weight."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -124,17 +126,23 @@ def total(*matrices: csr_matrix) -> csr_matrix:
 
 def solid_space(mesh: SolidMesh) -> SolidSpace:
     """Set up P2 on a mesh."""
-    t, n = mesh.tetrahedra, mesh.points.shape[1]
-    ends, number = edges_of(t, n)
-    dofs = np.concatenate([t, n + number])
+    n = mesh.points.shape[1]
+    ends, number = edges_of(mesh.tetrahedra, n)
+    dofs = np.concatenate([mesh.tetrahedra, n + number])
     middles = mesh.points[:, ends].mean(1) if mesh.middles is None else mesh.middles
     nodes = np.concatenate([mesh.points, middles], axis=1)
     count = int(mesh.region.max()) + 1
     bodies = tuple(elements_of(nodes, dofs[:, mesh.region == i]) for i in range(count))
     return SolidSpace(
-        mesh=mesh, nodes=nodes, bodies=bodies, air=_laplace(nodes, dofs[:, mesh.region < 0]),
+        mesh=mesh, nodes=nodes, bodies=bodies, air=laplace(nodes, dofs[:, mesh.region < 0]),
         edges=ends, far=_on(mesh.far_facets, ends, n),
         planes={axis: _on(facets, ends, n) for axis, facets in mesh.planes.items()})
+
+
+def unknowns_of(mesh: SolidMesh) -> Ints:
+    """The ten unknowns of every tetrahedron (10, m)."""
+    n = mesh.points.shape[1]
+    return np.concatenate([mesh.tetrahedra, n + edges_of(mesh.tetrahedra, n)[1]])
 
 
 def _on(facets: Ints, ends: Ints, n: int) -> Ints:
@@ -164,7 +172,7 @@ def _at_points(nodes: Array, dofs: Ints) -> tuple[Array, Array, Array]:
     gradient = np.empty((dofs.shape[1], 4, 3, 10))
     weight = np.empty((dofs.shape[1], 4))
     places = np.empty((3, dofs.shape[1], 4))
-    for q, lam in enumerate(np.full((4, 4), _B) + (_A - _B) * np.eye(4)):
+    for q, lam in enumerate(QUADRATURE):
         slopes = _slopes(lam)
         J = corners @ slopes.T  # (e, 3, 3): ∂x/∂λ
         weight[:, q] = np.linalg.det(J) / 24
@@ -191,7 +199,7 @@ def averaged(dofs: Ints, values: Array, size: Array, unknowns: int) -> Array:
         Volume of each, its weight.
     """
     corners = np.concatenate([np.eye(4), [(np.eye(4)[i] + np.eye(4)[j]) / 2 for i, j in EDGES]])
-    outward = corners @ np.linalg.inv(np.full((4, 4), _B) + (_A - _B) * np.eye(4))  # (10, 4)
+    outward = corners @ np.linalg.inv(QUADRATURE)  # (10, 4)
     at_nodes = (values @ outward.T) * size[:, None]
     flat = dofs.T.ravel()
     weight = np.bincount(flat, np.repeat(size, 10), unknowns)
@@ -199,7 +207,7 @@ def averaged(dofs: Ints, values: Array, size: Array, unknowns: int) -> Array:
     return np.asarray(sums / np.where(weight > 0, weight, 1))
 
 
-def _laplace(nodes: Array, dofs: Ints, at_once: int = 40000) -> csr_matrix:
+def laplace(nodes: Array, dofs: Ints, at_once: int = 40000) -> csr_matrix:
     """μ0 ∫ ∇w·∇u, some elements at a time to spare memory."""
     total = nodes.shape[1]
     out = csr_matrix((total, total))

@@ -1,0 +1,1 @@
+"""A build whose nodes move, and the gradient back to their places."""
