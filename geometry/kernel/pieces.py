@@ -135,4 +135,5 @@ def _round(corners: Array, numbers: Any, normal: Array) -> list[int]:
         before, after = ring[n - 1][1], ring[(n + 1) % len(ring)][1]
         if np.linalg.norm(np.cross(p - before, after - p)) > 1e-9 * np.linalg.norm(away) ** 2:
             kept.append(number)
-    return kept
+    first = kept.index(min(kept))  # whatever the sizes: hulls of like corners are put together in the same way
+    return kept[first:] + kept[:first]

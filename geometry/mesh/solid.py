@@ -9,7 +9,7 @@ where B is singular, growing with the distance outside.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
@@ -20,8 +20,9 @@ from ..arrays import Array
 from ..errors import CaseError, SolveError
 from ..kernel.session import gmsh_model
 from ..kernel.solids import add_form, half_space, kept
-from ..shapes.bodies import SolidBody
+from ..shapes.bodies import Point, SolidBody
 from ..shapes.symmetry import WHOLE, Symmetry
+from .nodes_on import NodesOn, nodes_on
 from .solid_quality import SolidQuality
 from .solid_sizes import set_sizes
 from .string_rod import StringRod, add_rod, divide_rods, round_rod
@@ -32,6 +33,7 @@ _THEIR_EDGES = (4, 5, 6, 7, 9, 8)  # gmsh's places of those among the ten nodes
 _ROUND = 1e-12  # m, of coordinates on a plane of symmetry
 _INNER = (5 - 5**0.5) / 20  # of the four points of an element, exact for squares
 _HALVINGS = 40  # of the bulge of an edge: it is straight long before
+_NOTHING = "the 3-D mesh has nothing of {}; check its size and place"
 _PAST_STRINGS = 1.6  # the far boundary is this much farther out than the ends of strings
 
 
@@ -54,6 +56,8 @@ class SolidMesh:
         Where it does.
     middles : array (3, k), optional
         Points on the edges, m, in the order of :func:`edges_of`; half way between the ends if left out.
+    lies : NodesOn, optional
+        What of the kernel's model the vertices and then the middles of edges lie on.
     """
 
     points: Array
@@ -63,6 +67,7 @@ class SolidMesh:
     planes: dict[int, Ints]
     symmetry: Symmetry
     middles: Array | None = None
+    lies: NodesOn | None = None
 
 
 @lru_cache(maxsize=8)
@@ -85,36 +90,16 @@ def solid_mesh(bodies: tuple[SolidBody, ...], quality: SolidQuality, *, strings:
     MissingLibraryError
         When gmsh cannot be loaded.
     """
-    corners = np.array([b.form.bounds for b in bodies])
-    low, high = corners[:, 0].min(0), corners[:, 1].max(0)
-    centre = np.where([symmetry.x, symmetry.y, False], 0.0, (low + high) / 2)
-    far = max(quality.far * float(np.linalg.norm(np.maximum(high - centre, centre - low))),
-              *(_PAST_STRINGS * _reach(s, centre, symmetry) for s in strings), 0.0)
+    centre, far = ball_round(bodies, quality, symmetry, strings)
     with gmsh_model("build") as gmsh:
-        occ = gmsh.model.occ
-        half = [half_space(occ, axis, 4 * far) for axis in symmetry.axes]
-        solids = [kept(occ, add_form(occ, b.form), half) for b in bodies]
-        solids += [add_rod(occ, s, symmetry) for s in strings]
-        air = kept(occ, [(3, occ.addSphere(*centre, far))], half)
-        if half:
-            occ.remove(half, recursive=True)
-        pieces = [p for s in solids for p in s]
-        owner_of = [i for i, s in enumerate(solids) for _ in s]
-        _, images = occ.fragment(air, pieces)
-        occ.synchronize()
-        owner: dict[int, int] = {}
-        for i, image in zip(owner_of, images[len(air):], strict=True):
-            for _, tag in image:
-                if owner.get(tag, i) != i:
-                    _refuse(i, owner[tag], bodies)
-                owner[tag] = i
+        owner = fragments(gmsh, bodies, strings, symmetry, centre, far)
         set_sizes(gmsh, bodies, strings, owner, quality)
         for k, rod in enumerate(strings):
             divide_rods(gmsh, [t for t, i in owner.items() if i == len(bodies) + k], rod, symmetry.x, quality.rod)
         for index in range(-1, len(bodies) + len(strings)):
             tags = [t for _, t in gmsh.model.getEntities(3) if owner.get(t, -1) == index]
-            if not tags and (index < 0 or solids[index]):
-                raise SolveError(f"the 3-D mesh has nothing of {_group(index, bodies)}; check its size and place")
+            if not tags and index < 0:
+                raise SolveError(_NOTHING.format(_group(index, bodies)))
             if tags:
                 gmsh.model.addPhysicalGroup(3, tags, index + 2, name=_group(index, bodies))
         try:
@@ -123,18 +108,63 @@ def solid_mesh(bodies: tuple[SolidBody, ...], quality: SolidQuality, *, strings:
             raise SolveError(f"no 3-D mesh comes of these bodies (gmsh: {error}); try another --quality, and move or "
                              "thicken what is thin and close to something else") from error
         gmsh.model.mesh.setOrder(2)
-        points, tetrahedra, region, middles = _collect(gmsh, owner)
+        points, tetrahedra, region, middles, lies = _collect(gmsh, owner)
     for rod in strings:
         round_rod(points, edges_of(tetrahedra, points.shape[1])[0], middles, rod, quality.rod)
     for axis in symmetry.axes:
         for p in (points, middles):
             p[axis, np.abs(p[axis]) < 1e-9] = 0.0
-    mesh = _finished(points, tetrahedra, region, middles, symmetry)
+    mesh = replace(_finished(points, tetrahedra, region, middles, symmetry), lies=lies)
     _check_closed(mesh, centre, far)
     return mesh
 
 
-def _check_closed(mesh: SolidMesh, centre: Array, far: float) -> None:
+def ball_round(bodies: Sequence[SolidBody], quality: SolidQuality, symmetry: Symmetry,
+               strings: Sequence[StringRod] = ()) -> tuple[Point, float]:
+    """Middle and radius of the ball of air, m."""
+    corners = np.array([b.form.bounds for b in bodies])
+    low, high = corners[:, 0].min(0), corners[:, 1].max(0)
+    centre = np.where([symmetry.x, symmetry.y, False], 0.0, (low + high) / 2)
+    far = max(quality.far * float(np.linalg.norm(np.maximum(high - centre, centre - low))),
+              *(_PAST_STRINGS * _reach(s, centre, symmetry) for s in strings), 0.0)
+    return (float(centre[0]), float(centre[1]), float(centre[2])), far
+
+
+def fragments(gmsh: Any, bodies: Sequence[SolidBody], strings: Sequence[StringRod], symmetry: Symmetry,
+              centre: Point, far: float) -> dict[int, int]:
+    """Put bodies, strings and the ball of air into the kernel's model, cut at what they share; whose each volume is.
+
+    Raises
+    ------
+    CaseError
+        When two bodies intersect.
+    SolveError
+        When nothing is left of one.
+    """
+    occ = gmsh.model.occ
+    half = [half_space(occ, axis, 4 * far) for axis in symmetry.axes]
+    solids = [kept(occ, add_form(occ, b.form), half) for b in bodies]
+    solids += [add_rod(occ, s, symmetry) for s in strings]
+    air = kept(occ, [(3, occ.addSphere(*centre, far))], half)
+    if half:
+        occ.remove(half, recursive=True)
+    pieces = [p for s in solids for p in s]
+    owner_of = [i for i, s in enumerate(solids) for _ in s]
+    _, images = occ.fragment(air, pieces)
+    occ.synchronize()
+    owner: dict[int, int] = {}
+    for i, image in zip(owner_of, images[len(air):], strict=True):
+        for _, tag in image:
+            if owner.get(tag, i) != i:
+                _refuse(i, owner[tag], bodies)
+            owner[tag] = i
+    for i, solid in enumerate(solids):
+        if solid and i not in owner.values():
+            raise SolveError(_NOTHING.format(_group(i, bodies)))
+    return owner
+
+
+def _check_closed(mesh: SolidMesh, centre: Point, far: float) -> None:
     """Elements must share their faces everywhere but on the far boundary; gmsh can leave cracks between volumes."""
     distance = np.linalg.norm(mesh.points[:, np.unique(mesh.far_facets)] - np.asarray(centre)[:, None], axis=0)
     if np.any(distance < 0.99 * far):
@@ -179,8 +209,8 @@ def _group(index: int, bodies: Sequence[SolidBody]) -> str:
     return bodies[index].name if index < len(bodies) else f"string {index - len(bodies) + 1}"
 
 
-def _collect(gmsh: Any, owner: dict[int, int]) -> tuple[Array, Ints, Ints, Array]:
-    """Vertices, tetrahedra, regions and the points on the edges."""
+def _collect(gmsh: Any, owner: dict[int, int]) -> tuple[Array, Ints, Ints, Array, NodesOn]:
+    """Vertices, tetrahedra, regions, the points on the edges, and what they all lie on."""
     tags, xyz, _ = gmsh.model.mesh.getNodes()
     order = np.full(int(tags.max()) + 1, -1)
     order[tags.astype(int)] = np.arange(tags.size)
@@ -196,7 +226,11 @@ def _collect(gmsh: Any, owner: dict[int, int]) -> tuple[Array, Ints, Ints, Array
     ends, number = edges_of(t, used.size)
     middles = np.empty((3, ends.shape[1]))
     middles[:, number] = xyz[:, every[list(_THEIR_EDGES)]]
-    return np.ascontiguousarray(xyz[:, used]), t, np.concatenate(region), middles
+    numbers = np.empty(used.size + ends.shape[1], dtype=np.int64)  # of each node among the kernel's
+    numbers[:used.size] = used
+    numbers[used.size + number] = every[list(_THEIR_EDGES)]
+    return (np.ascontiguousarray(xyz[:, used]), t, np.concatenate(region), middles,
+            nodes_on(gmsh, order, numbers, used.size))
 
 
 def _finished(points: Array, t: Ints, region: Ints, middles: Array, symmetry: Symmetry) -> SolidMesh:
@@ -234,8 +268,13 @@ def _untangle(points: Array, t: Ints, middles: Array) -> None:
 
 
 def _turned(ten: Array) -> npt.NDArray[np.bool_]:
-    """Which of the elements (3, 10, m) have a Jacobian below a twentieth of their mean, at one of their vertices or
-    at one of the four points that integrals are taken at, where a coarse element on a round body may turn first."""
+    """Which of the elements (3, 10, m) have a Jacobian below a twentieth of their mean."""
+    return np.asarray(_jacobians(ten) < 0.05)
+
+
+def _jacobians(ten: Array) -> Array:
+    """Of the elements (3, 10, m) the least Jacobian over the mean of its sizes, at their vertices and at the four
+    points that integrals are taken at, where a coarse element on a round body may turn first."""
     dets = []
     d = np.concatenate([-np.ones((1, 3)), np.eye(3)])
     inner = np.full((4, 4), _INNER) + (1 - 4 * _INNER) * np.eye(4)
@@ -243,4 +282,16 @@ def _turned(ten: Array) -> npt.NDArray[np.bool_]:
         slopes = [(4 * v - 1) * g for v, g in zip(lam, d, strict=True)]
         slopes += [4 * (lam[a] * d[b] + lam[b] * d[a]) for a, b in EDGES]
         dets.append(np.linalg.det(np.einsum("inm,nj->mij", ten, np.array(slopes))))
-    return np.asarray(np.min(dets, axis=0) < 0.05 * np.mean(np.abs(dets), axis=0))
+    return np.asarray(np.min(dets, axis=0) / np.mean(np.abs(dets), axis=0))
+
+
+def least_jacobians(mesh: SolidMesh) -> Array:
+    """Of every element (m,) its least Jacobian over that of a regular one with edges as long; below 0: turned inside
+    out."""
+    t = mesh.tetrahedra
+    ends, number = edges_of(t, mesh.points.shape[1])
+    middles = mesh.points[:, ends].mean(1) if mesh.middles is None else mesh.middles
+    ten = np.concatenate([mesh.points[:, t], middles[:, number]], axis=1)
+    squares = np.sum((mesh.points[:, t[[a for a, _ in EDGES]]] - mesh.points[:, t[[b for _, b in EDGES]]]) ** 2,
+                     axis=0).mean(axis=0)
+    return np.asarray(_jacobians(ten) * volume(mesh.points, t) * 6 * 2**0.5 / squares**1.5)

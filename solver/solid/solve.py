@@ -27,7 +27,7 @@ from ..coil import air as coil_air
 from ..coil.air import mean_area
 from ..coil.several import CoilsTogether, inductance_matrix_air
 from ..constants import MU0
-from ..materials.kinds import Materials, body_material
+from ..materials.kinds import BodyMaterial, Materials, body_material
 from ..materials.signal import permeability
 from ..row.numerics import SHIPPED, RowNumerics
 from ..seam import Over
@@ -112,11 +112,12 @@ class SolvedSolid(CoilsTogether):
     kept: dict[object, Any] = attribute(default_factory=dict)
 
     def over(self, strings: Sequence[Over], materials: Materials, quality: Quality,
-             reach: float, numerics: RowNumerics = SHIPPED) -> SolvedSolid:
+             reach: float, numerics: RowNumerics = SHIPPED, *, apart: bool = False) -> SolvedSolid:
         """The same under these strings: the answers of what lies below each; the field is not solved again, nor are
-        answers of long bodies to heights that were asked for before. `numerics` are of poles under strings."""
+        answers of long bodies to heights that were asked for before. `numerics` are of poles under strings; `apart`:
+        every string has an answer of its own."""
         places, answers = answers_under(self.space, self.bodies, materials, self.bias, strings, quality, reach,
-                                        self.kept, numerics)
+                                        self.kept, numerics, apart=apart)
         return replace(self, field=self.field.over(places, answers))
 
     @property
@@ -186,6 +187,16 @@ def planes_of_symmetry(bodies: Sequence[SolidBody], coils: Sequence[Racetrack]) 
     return Symmetry(x=halves(0), y=halves(1))
 
 
+def halving(own: Sequence[SolidBody], coils: Sequence[Racetrack], substances: Sequence[BodyMaterial],
+            history: str) -> Symmetry:
+    """The planes at which the mesh of magnetic bodies stops."""
+    symmetry = planes_of_symmetry(own, coils)
+    if history == "before":  # half a mesh would put a magnet's image beside it, and it was charged without
+        symmetry = Symmetry(x=symmetry.x and lies_across(own, substances, 0),
+                            y=symmetry.y and lies_across(own, substances, 1))
+    return symmetry
+
+
 @lru_cache(maxsize=2)
 def _space(bodies: tuple[SolidBody, ...], quality: SolidQuality, symmetry: Symmetry) -> SolidSpace:
     """Of bare bodies: other magnets in the same places mesh nothing and put nothing together anew."""
@@ -193,8 +204,8 @@ def _space(bodies: tuple[SolidBody, ...], quality: SolidQuality, symmetry: Symme
 
 
 def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materials: Materials, *,
-                quality: SolidQuality, history: str = "after",
-                progress: Progress = lambda stage: None) -> SolvedSolid:
+                quality: SolidQuality, history: str = "after", progress: Progress = lambda stage: None,
+                space: SolidSpace | None = None) -> SolvedSolid:
     """Solve a build.
 
     Parameters
@@ -207,6 +218,8 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
     quality : SolidQuality
     history : {"before", "after"}
         Whether the magnets were charged one by one before assembly, or in the build.
+    space : SolidSpace, optional
+        On a mesh of the magnetic bodies that is there already; its planes are those that halve them.
 
     Raises
     ------
@@ -217,7 +230,7 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
     MissingLibraryError
         When gmsh cannot be loaded.
     """
-    own, symmetry, space, bias, odd = _static(bodies, coils, materials, quality, history, progress)
+    own, symmetry, space, bias, odd = _static(bodies, coils, materials, quality, history, progress, space)
     parity_x = mirror_parity(own, 0)
     substances = [body_material(materials, b.material) for b in own]
     one_turn = tuple(replace(c, turns=1.0, sense=1) for c in coils)
@@ -245,21 +258,19 @@ def solve_magnets(bodies: Sequence[SolidBody], materials: Materials, *, quality:
 
 
 def _static(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materials: Materials, quality: SolidQuality,
-            history: str, progress: Progress) -> tuple[tuple[SolidBody, ...], Symmetry, SolidSpace, SolidState,
-                                                       tuple[int, ...]]:
+            history: str, progress: Progress,
+            given: SolidSpace | None = None) -> tuple[tuple[SolidBody, ...], Symmetry, SolidSpace, SolidState,
+                                                      tuple[int, ...]]:
     """The magnetic bodies, the planes that halve them and the coils, their space, field and odd planes."""
     own = magnetic(bodies, materials)
     if not own:
         raise CaseError("body: none is a magnet or of steel; a pickup needs at least one magnet")
     parity = [mirror_parity(own, axis) for axis in (0, 1)]
     substances = [body_material(materials, b.material) for b in own]
-    symmetry = planes_of_symmetry(own, coils)
-    if history == "before":  # half a mesh would put a magnet's image beside it, and it was charged without
-        symmetry = Symmetry(x=symmetry.x and lies_across(own, substances, 0),
-                            y=symmetry.y and lies_across(own, substances, 1))
+    symmetry = given.mesh.symmetry if given else halving(own, coils, substances, history)
     odd = tuple(axis for axis in symmetry.axes if parity[axis] < 0)
     progress("3-D mesh")
-    space = _space(tuple(b.bare for b in own), quality, symmetry)
+    space = given or _space(tuple(b.bare for b in own), quality, symmetry)
     progress("magnet field")
     bias = solve_static(space, laws_of(space, own, substances, history, odd, progress=progress), odd=odd)
     return own, symmetry, space, bias, odd

@@ -75,8 +75,8 @@ def standing_poles(bodies: Sequence[SolidBody]) -> tuple[StandingPole, ...]:
 
 def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Materials, bias: SolidState,
                   strings: Sequence[Over], quality: Quality, reach: float,
-                  kept: dict[object, Any],
-                  numerics: RowNumerics = SHIPPED) -> tuple[list[Place], list[SeveralAnswers | LineAnswer]]:
+                  kept: dict[object, Any], numerics: RowNumerics = SHIPPED, *,
+                  apart: bool = False) -> tuple[list[Place], list[SeveralAnswers | LineAnswer]]:
     """A place and an answer for every string.
 
     Parameters
@@ -91,6 +91,9 @@ def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mat
         Where answers are left; those of long bodies take as long as the fields do.
     numerics : RowNumerics
         Of the poles' cells.
+    apart : bool
+        Whether every string over a long body has an answer of its own, at heights that are the string's alone, so
+        that nothing jumps when the body changes.
     """
     poles = standing_poles(bodies)
     means = _means(space, bodies, bias)
@@ -104,8 +107,8 @@ def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mat
             low, high = heights_covered([o for o, below in zip(strings, under, strict=True)
                                          if not below and o.face == s.face], _STEP)
             place, y = s, 0.0
-            if not goes_on([b.form.bounds for b in bodies], s.y) or _uneven(bodies, s.y):
-                place = s.counted_from(max(b.form.bounds[1][2] for b in bodies))
+            if apart or not goes_on([b.form.bounds for b in bodies], s.y) or _uneven(bodies, s.y):
+                place = s.counted_from(np.inf if apart else max(b.form.bounds[1][2] for b in bodies))
                 low, high = heights_covered([place], _STEP)
                 y = abs(s.y) if space.mesh.symmetry.y else s.y
             key = (place.face, low, high, reach, y)
