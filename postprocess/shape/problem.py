@@ -39,7 +39,8 @@ from ..string.magnetisation import Layer
 from ..string.numerics import SHIPPED as STRING
 from ..string.numerics import StringNumerics
 from .answer import PoleAnswer, by_order, pole_answer
-from .string import PASSES, Linkages, ShapeString
+from .passes import PASSES
+from .string import Linkages, ShapeString
 
 ROOM = 0.5e-3
 """How far above its starting face the changing pole may reach unless said otherwise, m."""

@@ -1,14 +1,8 @@
 r"""One string over a pole of changing shape: λ at five heights as a function of ring charges, and backwards.
 
 Everything that does not change with the pole is computed once: the rings' fields along the string (averaged as in
-:mod:`.string.model`), the coil's own field, the string's own kernel, and A, G, the modes of the pole's answer at
-the string's charges and dipoles. With T the axial moment, t the moment across, S the pole's answer ::
-
-    H = H₀ + K T − (1/h) A S (Aᵀ T + d)      d = Gᵀ w t      H_across = H₀,across − G S (Aᵀ T + d)
-    λ = Σ w t·b_across + Σ w T b_along
-
-solved as there, in two passes between along and across; backwards the same passes are gone through from the end,
-with one linear solve in each (the transposed Jacobian of the axial equation).
+:mod:`.string.model`), the coil's own field, the string's own kernel, and the modes of the pole's answer at the
+string's charges and dipoles (:mod:`.passes`).
 
 References
 ----------
@@ -29,13 +23,11 @@ from stringflux.solver.constants import MU0
 from stringflux.solver.row.rings import Rings
 from stringflux.solver.row.string_answer import StringAnswer
 
-from ..string.grid import StringGrid, self_potential
-from ..string.magnetisation import Layer, solve_static
+from ..string.grid import StringGrid
+from ..string.magnetisation import Layer
+from .passes import AlongString, Magnetised, StringPasses
+from .places import REST, StringPlaces
 from .ring_fields import ORDERS, unit_fields
-from .slopes import across_slopes, axial_slopes
-
-HEIGHTS = np.array([-2.0, -1.0, 0.0, 1.0, 2.0])
-PASSES = 2
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -61,21 +53,7 @@ class Linkages:
 
     linkage: Array
     bias: float
-    passes: tuple[_Pass, ...]
-    fields: tuple[Array, Array, Array, Array]
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Pass:
-    """What one pass saw and found: field across before it, moments, H, modes of charges and dipoles."""
-
-    across: Array
-    h: Array
-    before: Array | None
-    moment_across: Array
-    moment: Array
-    dipoles: Array
-    modes: Array
+    found: Magnetised
 
 
 class ShapeString:
@@ -99,45 +77,24 @@ class ShapeString:
     def __init__(self, shape: StringShape, layers: tuple[Layer, ...], grid: StringGrid, radius: float, step: float,
                  places: Sequence[PlacedPole], rings: Sequence[Rings], coil: Racetrack, answer: StringAnswer,
                  pole: int) -> None:
-        self.shape, self.layers, self.grid, self.pole, self.step = shape, layers, grid, pole, step
+        self.shape, self.grid, self.pole = shape, grid, pole
         self.turns = coil.turns * coil.sense
-        z = shape.axis_height + step * HEIGHTS
-        points = self._circles(z, radius)
+        self._places = StringPlaces(shape, grid, radius, step)
+        points = self._places.points
         self._along: list[Array] = []
         self._across: list[Array] = []
         self._over: list[Array] = []
         for place, ring in zip(places, rings, strict=True):
-            along, across, over = self._taken(unit_fields(points, place, ring))
-            self._along.append(along)
-            self._across.append(across)
-            self._over.append(over)
-        own = coil_air.field(coil, points.reshape(3, -1)).reshape(3, 1, *points.shape[1:])
-        self._coil_along, self._coil_across, _ = (f[..., 0] for f in self._taken(own))
-        self._modes(answer, places[pole], z, radius)
+            fields = unit_fields(points, place, ring)
+            taken = self._places.taken(fields)
+            self._along.append(np.ascontiguousarray(np.moveaxis(taken.along, 0, -1)))
+            self._across.append(np.ascontiguousarray(np.moveaxis(taken.across, 0, -1)))
+            self._over.append(np.ascontiguousarray(fields[2, :, REST, 0, self._places.middle]))
+        self._coil = self._places.taken(coil_air.field(coil, points))
+        self._passes = StringPasses(layers, grid, radius, *self._modes(answer, places[pole], self._places.z))
 
-    def _circles(self, z: Array, radius: float) -> Array:
-        """Places (3, heights, 5, nodes): on the axis and at four points of the circle round it."""
-        x = self.grid.x
-        dy = radius * np.array([0.0, 1.0, -1.0, 0.0, 0.0])[None, :, None]
-        dz = radius * np.array([0.0, 0.0, 0.0, 1.0, -1.0])[None, :, None]
-        along = z[:, None, None] + dz + self.shape.slope * x
-        X, Y, Z = np.broadcast_arrays(x, self.shape.y + dy, along)
-        return np.stack([X, Y, Z])
-
-    def _taken(self, fields: Array) -> tuple[Array, Array, Array]:
-        """Of (3, K, b, 5, n + 2): along (b, n, K), across (b, 2, n + 2, K) and upwards over the pole at rest (K,)."""
-        slope = self.shape.slope
-        cos, sin = 1 / np.hypot(1, slope), slope / np.hypot(1, slope)
-        along = cos * fields[0] + sin * fields[2]
-        normal = cos * fields[2] - sin * fields[0]
-        surface = self.grid.averaged(along[:, :, 1:].mean(axis=2))[..., 1:-1]
-        section = [(f[:, :, 0] + f[:, :, 1:].mean(axis=2)) / 2 for f in (fields[1], normal)]
-        middle = int(np.argmin(np.abs(self.grid.x)))
-        return (np.ascontiguousarray(np.moveaxis(surface, 0, -1)),
-                np.ascontiguousarray(np.moveaxis(np.stack(section, axis=2), 0, -1)),
-                np.ascontiguousarray(fields[2, :, 2, 0, middle]))
-
-    def _modes(self, answer: StringAnswer, place: PlacedPole, z: Array, radius: float) -> None:
+    def _modes(self, answer: StringAnswer, place: PlacedPole, z: Array) -> tuple[Array, Array]:
+        """A and G of :class:`.passes.StringPasses`."""
         g = self.grid
 
         def at(x: Array) -> tuple[Array, Array, Array]:
@@ -146,126 +103,33 @@ class ShapeString:
             return X, Y, Z
 
         F = answer.factor(*at(g.middle), g.mirrored)
-        self.A = F[:, 1:] - F[:, :-1]
-        weight = g.weight / (2.0 if g.mirrored else 1.0)
-        self.G = np.stack(answer.gradient(*at(g.x), g.mirrored), axis=1)  # (b, 2, n + 2, k)
-        self._dipole_weight = weight
-        ell = np.diff(g.x)
-        self._h = (ell[:-1] + ell[1:]) / 2
-        self._own = g.field_of(self_potential(g, radius))
+        return F[:, 1:] - F[:, :-1], np.stack(answer.gradient(*at(g.x), g.mirrored), axis=1)
 
     def solve(self, bias: Sequence[Array], signal: Sequence[Array], response: Array) -> Linkages:
         """Follow the static curve; ring charges (orders, K) by pole, and S (k, k)."""
-        along0 = sum(_times(op, g) for op, g in zip(self._along, bias, strict=True))
-        across0 = sum(_times(op, g) for op, g in zip(self._across, bias, strict=True))
         scale = MU0 * self.turns
-        along_b = self._coil_along + scale * sum(_times(op, g) for op, g in zip(self._along, signal, strict=True))
-        across_b = self._coil_across + scale * sum(_times(op, g) for op, g in zip(self._across, signal, strict=True))
-        kernel = self._own - (self.A @ response @ np.swapaxes(self.A, 1, 2)) / self._h[:, None]
-        across = np.asarray(across0)
-        h: Array | None = None
-        passes: list[_Pass] = []
-        for _ in range(PASSES):
-            before = h
-            t = self._moment_across(across, before)
-            d = np.einsum("bcnk,bcn->bk", self.G, t * self._dipole_weight)
-            h0 = along0 - np.einsum("bnk,bk->bn", self.A @ response, d) / self._h
-            state = solve_static(self.layers, kernel, np.asarray(h0), _modulus(across)[:, 1:-1], h)
-            h = state.h
-            T = np.tensordot([layer.area for layer in self.layers], state.m, 1)
-            y = np.einsum("bnk,bn->bk", self.A, T) + d
-            passes.append(_Pass(across=across, h=h, before=before, moment_across=t, moment=T, dipoles=d, modes=y))
-            across = across0 - np.einsum("bcnk,bk->bcn", self.G, y @ response)
-        t = self._moment_across(across, h)
-        passes.append(_Pass(across=across, h=passes[-1].h, before=h, moment_across=t, moment=T, dipoles=d, modes=y))
-        w = self.grid.weight
-        linkage = np.einsum("n,bcn,bcn->b", w, t, across_b) + np.einsum("n,bn,bn->b", w[1:-1], T, along_b)
+        outside, own = self._of(bias), self._of(signal)
+        found = self._passes.solve(outside, AlongString(along=self._coil.along + scale * own.along,
+                                                        across=self._coil.across + scale * own.across), response)
         b0 = MU0 * float(sum(op @ g.ravel() for op, g in zip(self._over, bias, strict=True)))
-        return Linkages(linkage=linkage, bias=b0, passes=tuple(passes),
-                        fields=(np.asarray(along0), np.asarray(across0), np.asarray(along_b), np.asarray(across_b)))
-
-    def _moment_across(self, across: Array, h: Array | None) -> Array:
-        full, modulus = self._full(h, across), _modulus(across)
-        return np.asarray(sum(layer.area * across_slopes(layer.law, full, modulus)[0]
-                              for layer in self.layers))[:, None] * across
-
-    @staticmethod
-    def _full(h: Array | None, across: Array) -> Array:
-        full = np.zeros((across.shape[0], across.shape[2]))
-        if h is not None:
-            full[:, 1:-1] = h
-        return full
+        return Linkages(linkage=found.linkage, bias=b0, found=found)
 
     def back(self, found: Linkages, by_linkage: Array, by_bias: float, response: Array) -> StringWeights:
         """Weights from ∂J/∂λ (5,) and ∂J/∂B₀."""
-        _, _, along_b, across_b = found.fields
-        w = self.grid.weight
-        last = found.passes[-1]
-        seed = by_linkage[:, None]
-        along_b_bar = seed * w[1:-1] * last.moment
-        across_b_bar = seed[:, None] * w * last.moment_across
-        T_bar = seed * w[1:-1] * along_b
-        t_bar = seed[:, None] * w * across_b
-        kernel = self._own - (self.A @ response @ np.swapaxes(self.A, 1, 2)) / self._h[:, None]
-        S_bar = np.zeros_like(response)
-        along0_bar = np.zeros_like(along_b)
-        across0_bar = np.zeros_like(across_b)
-        across_bar, h_bar = self._back_across(last, t_bar)
-        for p in found.passes[-2::-1]:
-            # across after the pass = across0 − G S y
-            across0_bar += across_bar
-            pulled = np.einsum("bcnk,bcn->bk", self.G, across_bar)
-            y_bar = -pulled @ response
-            S_bar -= np.einsum("bk,bl->kl", pulled, p.modes)
-            T_bar = T_bar + np.einsum("bnk,bk->bn", self.A, y_bar)
-            d_bar = y_bar.copy()
-            # H = h0 + K T(H, |across|)
-            modulus = _modulus(p.across)[:, 1:-1]
-            by_h, by_across = self._axial_slopes(p.h, modulus)
-            jacobian = -kernel * by_h[:, None, :]
-            jacobian[:, np.arange(by_h.shape[1]), np.arange(by_h.shape[1])] += 1.0
-            mu = np.linalg.solve(np.swapaxes(jacobian, 1, 2), (h_bar + by_h * T_bar)[..., None])[..., 0]
-            T_all = T_bar + np.einsum("bij,bi->bj", kernel, mu)
-            nu = np.einsum("bnk,bn->bk", self.A, mu / self._h)
-            # the kernel and h0 both hold −(1/h) A S (…): together −ν yᵀ
-            S_bar -= np.einsum("bk,bl->kl", nu, p.modes)
-            along0_bar += mu
-            d_bar -= nu @ response
-            t_bar = np.einsum("bcnk,bk->bcn", self.G, d_bar) * self._dipole_weight
-            across_bar, h_bar = self._back_across(p, t_bar)
-            across_bar[:, :, 1:-1] += (by_across * T_all / modulus)[:, None] * p.across[:, :, 1:-1]
-            T_bar = np.zeros_like(T_bar)
-        across0_bar += across_bar
+        outside, own, answer = self._passes.back(found.found, by_linkage, response)
         scale = MU0 * self.turns
-        bias = [_transposed(a, along0_bar) + _transposed(c, across0_bar) + MU0 * by_bias * o
-                for a, c, o in zip(self._along, self._across, self._over, strict=True)]
-        signal = [scale * (_transposed(a, along_b_bar) + _transposed(c, across_b_bar))
-                  for a, c in zip(self._along, self._across, strict=True)]
-        return StringWeights(bias=[b.reshape(ORDERS, -1) for b in bias], response=(S_bar + S_bar.T) / 2,
-                             signal=[s.reshape(ORDERS, -1) for s in signal])
+        bias = [b + MU0 * by_bias * o for b, o in zip(self._transposed(outside), self._over, strict=True)]
+        return StringWeights(bias=[b.reshape(ORDERS, -1) for b in bias], response=answer,
+                             signal=[scale * s.reshape(ORDERS, -1) for s in self._transposed(own)])
 
-    def _back_across(self, p: _Pass, t_bar: Array) -> tuple[Array, Array]:
-        """Through t = f(h, |across|) across: ∂J/∂across (b, 2, n + 2) and ∂J/∂h (b, n)."""
-        modulus = _modulus(p.across)
-        full = self._full(p.before, p.across)
-        f, by_h, by_a = (np.asarray(sum(layer.area * s for layer, s in zip(self.layers, part, strict=True)))
-                         for part in zip(*(across_slopes(layer.law, full, modulus) for layer in self.layers),
-                                         strict=True))
-        along = np.sum(t_bar * p.across, axis=1)
-        return f[:, None] * t_bar + (by_a * along / modulus)[:, None] * p.across, (by_h * along)[:, 1:-1]
+    def _of(self, charges: Sequence[Array]) -> AlongString:
+        """The field of ring charges by pole."""
+        return AlongString(along=np.asarray(sum(_times(op, g) for op, g in zip(self._along, charges, strict=True))),
+                           across=np.asarray(sum(_times(op, g) for op, g in zip(self._across, charges, strict=True))))
 
-    def _axial_slopes(self, h: Array, modulus: Array) -> tuple[Array, Array]:
-        """∂T/∂H and ∂T/∂|across| of all layers, the field inside following."""
-        by_h, by_a = np.zeros_like(h), np.zeros_like(h)
-        for layer in self.layers:
-            one, two = axial_slopes(layer.law, h, modulus)
-            by_h += layer.area * one
-            by_a += layer.area * two
-        return by_h, by_a
-
-
-def _modulus(across: Array) -> Array:
-    return np.maximum(np.hypot(across[:, 0], across[:, 1]), 1e-12)
+    def _transposed(self, bars: AlongString) -> list[Array]:
+        return [_transposed(a, bars.along) + _transposed(c, bars.across)
+                for a, c in zip(self._along, self._across, strict=True)]
 
 
 def _times(operator: Array, charges: Array) -> Array:
