@@ -28,12 +28,14 @@ from ...materials.signal import slope_with_bias
 from ..linear import SolidSolver
 from ..small_signal import excess
 from ..space import QUADRATURE, shape_functions
-from .nodal import in_pieces, on_nodes, stress
+from .answer import AnswerState, Modes, PartState
+from .nodal import fields, in_pieces, on_nodes, products, stress, stress_of
 from .state import SIGNAL, BuildState, MovingBuild, drive
 from .sums import pulled_back
 
 _STEP = 2e-6  # m, of the coil's field
 _ANGLES = 6  # of it: slopes within 1e-4
+_KEEP = 1e-9  # of the largest: smaller eigenvalues of the weights on S are left out
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -48,11 +50,14 @@ class FieldWeights:
         With H of the magnets, per A/m.
     signal : array (3, p)
         With H of the bodies' answer to one ampere, per A/m.
+    answers : tuple of (AnswerState, array (k, k))
+        With S of strings' answers.
     """
 
     points: Array
     bias: Array
     signal: Array
+    answers: tuple[tuple[AnswerState, Array], ...] = ()
 
 
 def node_derivative(build: MovingBuild, state: BuildState, weights: FieldWeights) -> Array:
@@ -69,6 +74,7 @@ class _Sweep:
         self.n = state.space.unknowns
         self.out = np.zeros((3, self.n))
         self.by_mu = [np.zeros(e.weight.shape) for e in self.space.bodies]  # m̄, where μ depends on the bias
+        self.pairs: list[tuple[Array, Array]] = []  # Σ ∇a·∇b (unknowns, k) in air
 
     def run(self, weights: FieldWeights) -> Array:
         used, points = self.build.moving.used, weights.points
@@ -76,14 +82,31 @@ class _Sweep:
         self.out += self.state.charges[0] * slope
         psi, slope = pulled_back(self.space, used, (), points, weights.signal)
         self.out += self.state.charges[1] * slope
-        pairs: list[tuple[float, Array, Array]] = []
         if np.any(psi):
-            pairs.append((1.0, self.state.phi, self._signal(psi)))
-        pairs.append((MU0, self.state.bias.phi, self._bias(psi_bias)))
-        self._air(pairs)
+            self._signal(psi)
+        for answer, bar in weights.answers:
+            for modes, part, own in zip(answer.of.parts, answer.parts, answer.by_part(bar), strict=True):
+                self._answer(modes, part, own)
+        self._bias(psi_bias)
+        self._air()
         return self.out
 
-    def _signal(self, psi: Array) -> Array:
+    def _answer(self, modes: Modes, part: PartState, bar: Array) -> None:
+        copies, used = self.space.copies, self.build.moving.used
+        self.out[:, used] += 2 * copies * modes.pushed(self.space.nodes[:, used], part.charges @ bar)
+        values, vectors = np.linalg.eigh(-copies * bar)
+        kept = np.abs(values) > _KEEP * np.max(np.abs(values), initial=0.0)
+        share = values[kept]
+        whole, reaction = part.whole @ vectors[:, kept], part.reaction @ vectors[:, kept]
+        for i, (e, mu) in enumerate(zip(self.space.bodies, self.state.mu, strict=True)):
+            du, dr = fields(e, whole), fields(e, reaction)
+            turned = np.einsum("ijeq,jeqk->ieqk", mu, du) - du
+            X = products(du, share * turned) + products(dr, share * dr)
+            self.out += on_nodes(e, stress_of(X, X), self.n)
+            self.by_mu[i] += np.einsum("ieqk,ieqk->eq", du, share * du)
+        self.pairs.append((share * reaction, reaction))
+
+    def _signal(self, psi: Array) -> None:
         s = self.state
         within = [e.field(psi) for e in self.space.bodies]
         lam = s.solver.solve(drive(self.space, s.mu, within), tolerance=SIGNAL)
@@ -96,7 +119,7 @@ class _Sweep:
                                  self.n)
             self.by_mu[i] += np.sum(first * second, 0)
             self._coil(i, other)
-        return lam
+        self.pairs.append((s.phi[:, None], lam[:, None]))
 
     def _coil(self, i: int, weight: Array) -> None:
         """∫ weight·H_s, the points of the elements moving: ∇H_s is symmetric and without trace in what carries no
@@ -114,7 +137,7 @@ class _Sweep:
         for j in range(3):
             self.out[j] += np.bincount(place, (force[j] @ shares).ravel(), self.n)
 
-    def _bias(self, psi: Array) -> Array:
+    def _bias(self, psi: Array) -> None:
         s, load = self.state, np.zeros(self.n)
         slopes = []
         every = zip(self.space.bodies, self.build.substances, s.tangents, strict=True)
@@ -134,13 +157,11 @@ class _Sweep:
             density = np.sum(M * back, 0) - np.sum(b * adjoint, 0)
             by_phi = slopes[i] + np.einsum("ijeq,jeq->ieq", tangent, adjoint)
             self.out += on_nodes(e, stress(density, (-h, by_phi), (back, M), (adjoint, -b)), self.n)
-        return lam
+        self.pairs.append((MU0 * s.bias.phi[:, None], lam[:, None]))
 
-    def _air(self, pairs: list[tuple[float, Array, Array]]) -> None:
-        """∫_air Σ c ∇a·∇b."""
-        for e in in_pieces(self.space.nodes, self.build.moving.air):
-            sigma = np.zeros((3, 3, *e.weight.shape))
-            for c, one, other in pairs:
-                a, b = c * e.field(one), e.field(other)
-                sigma += stress(np.sum(a * b, 0), (a, b), (b, a))
-            self.out += on_nodes(e, sigma, self.n)
+    def _air(self) -> None:
+        """∫_air Σ ∇a·∇b."""
+        first, second = (np.concatenate(p, axis=1) for p in zip(*self.pairs, strict=True))
+        for e in in_pieces(self.space.nodes, self.build.moving.air, first.shape[1]):
+            X = products(fields(e, first), fields(e, second))
+            self.out += on_nodes(e, stress_of(X, np.swapaxes(X, 0, 1)), self.n)
