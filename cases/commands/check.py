@@ -124,13 +124,14 @@ def _direction(magnetised: str | tuple[float, float, float] | None) -> str:
 
 
 def _coil(name: str, coil: Coil, track: Racetrack, *, alone: bool) -> str:
+    low, high = track.inner_bounds
     head = "Coil" if name == "coil" else f"Coil {shown(name)}"
     across = f" and {track.y_centre * 1e3:.4g} mm across" if track.y_centre else ""
     place = "" if alone else f", middle at {track.x_centre * 1e3:.4g} mm along the strings{across}, {coil.winding}"
     return (
         f"{head}: {coil.turns:g} turns of {coil.winding_wire().name} in a window of {coil.thickness * 1e3:.4g} by "
-        f"{(track.top - track.bottom) * 1e3:.4g} mm{_wound(coil)}, inside {track.inner_radius * 2e3:.4g} by "
-        f"{(track.inner_radius * 2 + track.straight) * 1e3:.4g} mm{place}."
+        f"{(track.top - track.bottom) * 1e3:.4g} mm{_wound(coil)}, inside {(high[0] - low[0]) * 1e3:.4g} by "
+        f"{(high[1] - low[1]) * 1e3:.4g} mm{' over all, on a path of its own' if coil.path else ''}{place}."
     )
 
 

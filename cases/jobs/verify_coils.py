@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.shapes.bodies import SolidBody
+from stringflux.geometry.shapes.coil_path import PathCoil
 from stringflux.geometry.shapes.row import Racetrack
 from stringflux.geometry.shapes.symmetry import Symmetry, mirror_parity
 from stringflux.solver.coil.several import inductance_matrix_air
@@ -35,6 +36,8 @@ def symmetry(bodies: Sequence[SolidBody], y: float,
 
 
 def _coil_parity(coils: Sequence[Racetrack], axis: int) -> int:
+    if any(isinstance(c, PathCoil) for c in coils):
+        return 1 if all(c.is_its_image(axis) for c in coils) else 0
     for parity in (1, -1):
         images = [replace(c, x_centre=-c.x_centre, sense=parity * c.sense) if axis == 0
                   else replace(c, y_centre=-c.y_centre, sense=parity * c.sense) for c in coils]

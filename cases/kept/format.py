@@ -35,6 +35,7 @@ RECORDS: Mapping[str, tuple[str, tuple[str, ...] | None]] = {
     "PoleShape": ("stringflux.geometry.shapes.row", None),
     "PlacedPole": ("stringflux.geometry.shapes.row", None),
     "Racetrack": ("stringflux.geometry.shapes.row", None),
+    "PathCoil": ("stringflux.geometry.shapes.coil_path", None),
     "BiasState": ("stringflux.solver.section.bias", None),
     "Tangent": ("stringflux.solver.section.bias", None),
     "RowField": ("stringflux.solver.row.field", None),

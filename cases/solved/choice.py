@@ -69,6 +69,8 @@ def _beyond_a_row(case: Case) -> str:
         found.append(f"{len(case.rows())} rows of poles")
     if len(case.coils()) > 1:
         found.append(f"{len(case.coils())} coils")
+    if any(coil.path for coil in case.coils()):
+        found.append("a coil on a path of its own")
     if case.body:
         found.append(f"{len(case.body)} other {'body' if len(case.body) == 1 else 'bodies'}")
     return " and ".join(found) or "a row or a coil off x = 0"

@@ -9,9 +9,10 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field, model_validator
 
 from ..errors import CaseError
+from ..shapes.coil_path import path_coil
 from ..shapes.row import Racetrack
 from ..units import ROUNDING, mm
-from .keys import COUNTER_CLOCKWISE, Number, Printed, Quantity, Table, Way, sense_of
+from .keys import COUNTER_CLOCKWISE, Number, OneOrMany, Printed, Quantity, Table, Way, sense_of
 from .wire import Wire, find_wire, most_turns, size_as_text
 
 Width = Annotated[float, Quantity("length", 0.5e-3, 100e-3)]
@@ -21,6 +22,7 @@ Wound = Annotated[float, Quantity("length", 0.01e-3, 50e-3)]
 Rise = Annotated[float, Quantity("length", 0.0, 90e-3)]
 Level = Annotated[float, Quantity("length", -60e-3, 30e-3)]
 Centre = Annotated[float, Quantity("length", -150e-3, 150e-3)]
+Corner = Annotated[float, Quantity("length", 0.0, 150e-3)]
 Overall = Annotated[float, Quantity("length", 0.01e-3, 2e-3)]
 Resistance = Annotated[float, Quantity("resistance", 0.01, 1e6)]
 Capacitance = Annotated[float, Quantity("capacitance", 0.01e-12, 100e-9)]
@@ -50,13 +52,26 @@ class Leads(Table):
 
 
 class Coil(Table):
-    """A race-track coil; without `inner_length` a round one."""
+    """A race-track coil; without `inner_length` a round one; with `path` on any closed path."""
 
-    inner_width: Annotated[Width, Field(description="Inside width, along the strings.")]
+    inner_width: Annotated[
+        Width | None, Field(description="Inside width, along the strings; needed but with path.")
+    ] = None
     inner_length: Annotated[
         Length | None,
         Field(description="Inside length over all, across the strings; inner_width if left out."),
     ] = None
+    path: Annotated[
+        tuple[tuple[Centre, Centre], ...],
+        Field(max_length=40, description="In place of inner_width and inner_length: the corners [x, y] of its inside "
+              "in order round it, from the coil's middle; it then needs build."),
+    ] = ()
+    corner: Annotated[
+        tuple[Corner, ...],
+        OneOrMany(),
+        Field(max_length=40, description="Radius of the corners of path on the inside, one for all or one each; "
+              "sharp if left out, and turns go round them in arcs."),
+    ] = ()
     outer_width: Annotated[Length | None, Field(description="Outside width; or give build.")] = None
     build: Annotated[
         Build | None, Field(description="Thickness of the window, the room for the winding, on one side.")
@@ -133,7 +148,12 @@ class Coil(Table):
 
     @model_validator(mode="after")
     def _fits(self) -> Coil:
-        if self.inner_length is not None and self.inner_length < self.inner_width:
+        if self.path or self.inner_width is None:
+            self._has_a_path()
+        elif self.corner:
+            raise ValueError("corner: received without path, whose corners it rounds; a race-track has half circles "
+                             "at its ends")
+        if self.inner_length is not None and self.inner_width and self.inner_length < self.inner_width:
             raise ValueError(
                 f"inner_length: received {mm(self.inner_length)}, less than inner_width "
                 f"{mm(self.inner_width)}; write the longer side here, or leave it out for a round coil"
@@ -144,7 +164,7 @@ class Coil(Table):
         if self.thickness < 0.1e-3:
             raise ValueError(
                 f"outer_width: received {mm(self.outer_width or 0.0)}; write at least 0.2 mm more than "
-                f"inner_width, {mm(self.inner_width)}"
+                f"inner_width, {mm(self.inner_width or 0.0)}"
             )
         if self.top - self.bottom < THINNEST_WINDOW - ROUNDING:
             raise ValueError(
@@ -166,7 +186,30 @@ class Coil(Table):
                 f"write at most {int(most)} or enlarge the window"
             )
         self._lies(wire)
+        if self.path:
+            try:
+                self.racetrack()
+            except CaseError as error:
+                raise ValueError(str(error)) from None
         return self
+
+    def _has_a_path(self) -> None:
+        """Refuse a path with what belongs to race-tracks, or neither."""
+        if not self.path:
+            raise ValueError("inner_width: it is missing; write it, with inner_length for a coil that is not round, "
+                             "or the corners of its inside as path")
+        for key in ("inner_width", "inner_length", "outer_width"):
+            if getattr(self, key) is not None:
+                raise ValueError(f"{key}: received together with path, which says the inside of the winding; keep "
+                                 "one of them, and write build for its thickness")
+        if self.build is None:
+            raise ValueError("build: it is missing; a coil with a path needs the thickness of its window")
+        if self.wound_builds:
+            raise ValueError("wound_builds: received together with path, whose winding is as thick everywhere; write "
+                             "wound_build")
+        if len(self.corner) not in (0, 1, len(self.path)):
+            raise ValueError(f"corner: received {len(self.corner)} for the {len(self.path)} corners of path; write "
+                             "one for all, or one each")
 
     def _lies(self, wire: Wire) -> None:
         """Refuse turns that do not lie in what `fill` or `wound_build` say of them."""
@@ -285,18 +328,24 @@ class Coil(Table):
         """Radial thickness of the window, the room for the winding, m."""
         if self.build is not None:
             return self.build
-        return round(((self.outer_width or 0.0) - self.inner_width) / 2, 12)
+        return round(((self.outer_width or 0.0) - (self.inner_width or 0.0)) / 2, 12)
 
     def winding_wire(self) -> Wire:
         """The wire with its diameters from the tables."""
         return find_wire(self.wire, self.insulation, self.overall_diameter)
 
     def racetrack(self, x: float = 0.0) -> Racetrack:
-        """What the winding takes as the solver sees it; `x` counts where the coil has no place of its own."""
-        length = self.inner_width if self.inner_length is None else self.inner_length
+        """What the winding takes as the solver sees it, a :class:`.PathCoil` where it has a path; `x` counts where
+        the coil has no place of its own."""
+        width = self.inner_width or 0.0
+        if self.path:
+            radii = self.corner * len(self.path) if len(self.corner) == 1 else self.corner or (0.0,) * len(self.path)
+            return path_coil(self.path, radii, build=self.wound, bottom=self.bottom, top=self.top, turns=self.turns,
+                             sense=sense_of(self.winding), x=x if self.x is None else self.x, y=self.centre)
+        length = width if self.inner_length is None else self.inner_length
         return Racetrack(
-            inner_radius=self.inner_width / 2,
-            straight=round(length - self.inner_width, 12),
+            inner_radius=width / 2,
+            straight=round(length - width, 12),
             build=self.wound,
             bottom=self.bottom,
             top=self.top,

@@ -93,6 +93,7 @@ class Case(Table):
             bool(self.row.places())
             and not self.body
             and not self.second_coil
+            and not self.coil.path
             and self.row.x == self.racetrack().x_centre == 0.0
         )
 

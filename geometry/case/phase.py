@@ -60,11 +60,8 @@ def ends_in_coils(case: Case) -> tuple[tuple[UpperEnd, ...], ...]:
     """For every coil the poles inside it, or where there are none the bodies through its middle."""
     ends, out = upper_ends(case), []
     for track in case.racetracks():
-        half = track.straight / 2
-        inside = [e for e in ends if e.pole and abs(e.x - track.x_centre) < track.inner_radius
-                  and abs(e.y - track.y_centre) < half + track.inner_radius]
-        bodies = [e for e in ends if not e.pole and e.sign and abs(e.x - track.x_centre) < track.inner_radius
-                  and abs(e.y - track.y_centre) < half + track.inner_radius]
+        inside = [e for e in ends if e.pole and track.goes_round(e.x, e.y)]
+        bodies = [e for e in ends if not e.pole and e.sign and track.goes_round(e.x, e.y)]
         out.append(tuple(inside or bodies))
     return tuple(out)
 

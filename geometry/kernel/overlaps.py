@@ -10,6 +10,7 @@ import math
 
 from ..shapes import overlaps as plain
 from ..shapes.bodies import Form
+from ..shapes.coil_path import PathCoil
 from ..shapes.loops import Loop, circle
 from ..shapes.pieces import FormPiece, Prism, Shaped
 from ..shapes.placement import Placement, about, lying
@@ -26,20 +27,30 @@ def overlap(first: Form, second: Form) -> bool:
 
 def cuts_winding(form: Form, coil: Racetrack) -> bool:
     """Whether a body shares volume with a winding; what lies inside or outside it does not."""
-    if not isinstance(form, Shaped):
+    if not isinstance(form, Shaped) and not isinstance(coil, PathCoil):
         return plain.cuts_winding(form, coil)
     (_, _, z0), (_, _, z1) = form.bounds
     low, high = max(z0, coil.bottom), min(z1, coil.top)
     if high - low <= plain.TOUCH:
         return False
-    return overlap(form, _track(coil, coil.inner_radius + coil.build_between(low, high), coil.inner_radius))
+    return overlap(form, winding_room(coil, coil.build_between(low, high)))
 
 
 def is_inside(form: Form, coil: Racetrack) -> bool:
     """Whether a winding goes round a body that does not cut it: it reaches the winding's height, inside it."""
-    if not isinstance(form, Shaped):
+    if not isinstance(form, Shaped) and not isinstance(coil, PathCoil):
         return plain.is_inside(form, coil)
-    return overlap(form, _track(coil, coil.inner_radius, 0.0))
+    return overlap(form, winding_room(coil, 0.0))
+
+
+def windings_meet(first: Racetrack, second: Racetrack) -> bool:
+    """Whether two windings share volume."""
+    if not isinstance(first, PathCoil) and not isinstance(second, PathCoil):
+        return plain.windings_meet(first, second)
+    low, high = max(first.bottom, second.bottom), min(first.top, second.top)
+    if high - low <= plain.TOUCH:
+        return False
+    return overlap(*(winding_room(c, c.build_between(low, high)) for c in (first, second)))
 
 
 def touches_string(form: Shaped, string: StringShape, clearance: float) -> bool:
@@ -56,14 +67,13 @@ def touches_string(form: Shaped, string: StringShape, clearance: float) -> bool:
                                (middle + reach, string.y + reach, place.shift[2] + reach)))
 
 
-def _track(coil: Racetrack, outer: float, inner: float) -> Shaped:
-    """The room within a race-track, or between two."""
-    holes = (_stadium(coil, inner),) if inner > 0 else ()
-    shape = Prism(outline=_stadium(coil, outer), holes=holes, length=coil.top - coil.bottom)
-    half = coil.straight / 2 + outer
-    return _form(shape, Placement(shift=(0.0, 0.0, coil.bottom)),
-                 (coil.x_centre - outer, coil.y_centre - half, coil.bottom),
-                 (coil.x_centre + outer, coil.y_centre + half, coil.top))
+def winding_room(coil: Racetrack, build: float) -> Shaped:
+    """The room that a winding of this thickness takes; within it where that is 0."""
+    loops = [coil.edge(u) if isinstance(coil, PathCoil) else _stadium(coil, coil.inner_radius + u) for u in (0.0,
+    build)]
+    shape = Prism(outline=loops[1], holes=(loops[0],) if build > 0 else (), length=coil.top - coil.bottom)
+    low, high = coil.bounds
+    return _form(shape, Placement(shift=(0.0, 0.0, coil.bottom)), low, high)
 
 
 def _stadium(coil: Racetrack, radius: float) -> Loop:

@@ -12,9 +12,9 @@ from ..case.keys import near
 from ..case.placed_strings import placed_strings
 from ..case.second_coils import CONNECTIONS
 from ..errors import CaseError
-from ..kernel.overlaps import cuts_winding, is_inside, overlap, touches_string
+from ..kernel.overlaps import cuts_winding, is_inside, overlap, touches_string, windings_meet
 from ..shapes.bodies import Box, Cylinder, Revolved, SolidBody
-from ..shapes.overlaps import windings_meet
+from ..shapes.coil_path import PathCoil
 from ..shapes.pieces import Shaped
 from ..shapes.row import Racetrack, StringShape
 from ..units import mm, shown
@@ -141,10 +141,9 @@ def coils_stand_clear(case: Case) -> None:
         for body in bodies:
             # poles of a plain row may leave the winding's height anywhere; `coil_clears_poles` looks at them
             if not case.is_plain_row and cuts_winding(body.form, coil):
-                raise CaseError(
-                    f"{coil_words(name)}: its winding runs into {_words(body)}; make inner_width or inner_length "
-                    "larger, or move one of them clear (they may touch)"
-                )
+                room = "its path wider" if isinstance(coil, PathCoil) else "inner_width or inner_length larger"
+                raise CaseError(f"{coil_words(name)}: its winding runs into {_words(body)}; make {room}, or move one "
+                                "of them clear (they may touch)")
     if not case.is_plain_row:
         for name, coil in coils:
             _goes_round_something(case, name, coil, bodies)

@@ -14,6 +14,7 @@ from ..case.poles import Part
 from ..case.rows import PoleRow
 from ..errors import CaseError
 from ..material_names import materials_called
+from ..shapes.coil_path import PathCoil
 from ..units import mm, shown, within
 
 if TYPE_CHECKING:
@@ -256,6 +257,8 @@ def coil_clears_poles(case: Case) -> None:
     tracks = dict(zip(("", *(f"second_coil {i}, " for i in range(1, 4))), case.racetracks(), strict=False))
     for row in case.rows():
         coil = tracks[row.where]
+        if isinstance(coil, PathCoil):  # what it cuts is looked at body by body
+            continue
         for number, pole in enumerate(row.placed(), start=1):
             for part in pole.shape.parts:
                 if pole.face + part.bottom >= coil.top - TOUCH or pole.face + part.top <= coil.bottom + TOUCH:
@@ -302,9 +305,9 @@ def strings_lie_clear(case: Case) -> None:
                             f"reaches {mm(pole.face + part.top)}; raise the string or lower the pole"
                         )
         for name, coil in zip(case.coil_names(), case.racetracks(), strict=True):
-            off = max(0.0, abs(string.y - coil.y_centre) - coil.straight / 2)
-            reach, here = coil.inner_radius + coil.build, string.underside_at(coil.x_centre)
-            if off < reach + radius and here - slope * reach < coil.top + CLEARANCE:
+            (left, low, _), (right, high, _) = coil.bounds
+            reach, here = (right - left) / 2, string.underside_at((left + right) / 2)
+            if low - radius < string.y < high + radius and here - slope * reach < coil.top + CLEARANCE:
                 raise CaseError(
                     f"{where}: the string's underside at {mm(here)} runs into the {coil_words(name)}, which reaches "
                     f"{mm(coil.top)}; raise the string or lower top in [coil]"

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from ..errors import CaseError
 from .bodies import Box, SolidBody
+from .coil_path import PathCoil
 from .row import Racetrack
 from .section import CoilSides, PlanePart, PlaneShape, box
 
@@ -55,6 +56,8 @@ def why_no_section(bodies: Sequence[SolidBody], coils: Sequence[Racetrack]) -> s
         return "nothing magnetic"
     if len(coils) != 1:
         return f"{len(coils)} coils"
+    if isinstance(coils[0], PathCoil):
+        return "a coil on a path of its own"
     for body in bodies:
         if not isinstance(body.form, Box):
             return f"{body.name}, which is no box"

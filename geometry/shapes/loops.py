@@ -34,8 +34,8 @@ def circle(centre: Place, radius: float) -> Loop:
     return (u - radius, v, 1.0), (u + radius, v, 1.0)
 
 
-def rounded(loop: Loop, radius: float) -> Loop:
-    """The loop with arcs in place of its corners between straight sides.
+def rounded(loop: Loop, radius: float | Sequence[float]) -> Loop:
+    """The loop with arcs in place of its corners between straight sides; with radii one for each, 0 for a sharp one.
 
     Raises
     ------
@@ -51,15 +51,16 @@ def rounded(loop: Loop, radius: float) -> Loop:
     3.785398
     """
     n = len(loop)
+    radii = [radius] * n if isinstance(radius, float | int) else list(radius)
     taken, out = [0.0] * n, list[tuple[float, float, float]]()
     for i, (u, v, bulge) in enumerate(loop):
         before, after = loop[i - 1], loop[(i + 1) % n]
         a, b = math.dist(before[:2], (u, v)), math.dist(after[:2], (u, v))
         turn = _turn(before[:2], (u, v), after[:2])
-        if bulge or before[2] or abs(turn) < 1e-6:
+        if bulge or before[2] or abs(turn) < 1e-6 or not radii[i]:
             out.append((u, v, bulge))
             continue
-        cut = radius * math.tan(abs(turn) / 2)
+        cut = radii[i] * math.tan(abs(turn) / 2)
         taken[i - 1] += cut
         taken[i] += cut
         to = [(w - x) * cut / a for w, x in zip((u, v), before[:2], strict=True)]
@@ -68,8 +69,8 @@ def rounded(loop: Loop, radius: float) -> Loop:
     for i, used in enumerate(taken):
         side = math.dist(loop[i][:2], loop[(i + 1) % n][:2])
         if used > side + _TOUCH:
-            raise CaseError(f"received {mm(radius)}, and the side from point {i + 1} to {(i + 1) % n + 1}, "
-                            f"{mm(side)} long, has no room for it; write less")
+            raise CaseError(f"received {mm(max(radii[i], radii[(i + 1) % n]))}, and the side from point {i + 1} to "
+                            f"{(i + 1) % n + 1}, {mm(side)} long, has no room for it; write less")
     return _without_repeats(out)
 
 

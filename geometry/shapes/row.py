@@ -123,6 +123,28 @@ class Racetrack(WoundSection):
         """Of the round ends of the mean turn, m."""
         return self.inner_radius + self.mean_distance
 
+    @property
+    def bounds(self) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
+        """Least and greatest x, y, z of the winding, m."""
+        r, half = self.inner_radius + self.build, self.straight / 2
+        return ((self.x_centre - r, self.y_centre - (r + half), self.bottom),
+                (self.x_centre + r, self.y_centre + (r + half), self.top))
+
+    @property
+    def inner_bounds(self) -> tuple[tuple[float, float], tuple[float, float]]:
+        """Least and greatest x, y of its inner face, m."""
+        r, half = self.inner_radius, self.straight / 2
+        return (self.x_centre - r, self.y_centre - (r + half)), (self.x_centre + r, self.y_centre + (r + half))
+
+    def is_its_image(self, axis: int) -> bool:
+        """Whether the plane x = 0 (axis 0) or y = 0 (1) halves it."""
+        return abs((self.x_centre, self.y_centre)[axis]) < 1e-9
+
+    def goes_round(self, x: float, y: float) -> bool:
+        """Whether a place lies within the box about its inner face."""
+        return (abs(x - self.x_centre) < self.inner_radius
+                and abs(y - self.y_centre) < self.straight / 2 + self.inner_radius)
+
 
 @dataclass(frozen=True, kw_only=True)
 class StringShape:

@@ -5,6 +5,8 @@ Each view is the outline of everything, one behind the other; lengths in mm, hei
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
@@ -19,6 +21,7 @@ from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.case.upper_ends import upper_ends
 from stringflux.geometry.kernel.views import edges_seen, silhouette
 from stringflux.geometry.shapes.bodies import Cover, Cylinder, Revolved, SolidBody
+from stringflux.geometry.shapes.coil_path import PathCoil
 from stringflux.geometry.shapes.pieces import Shaped
 from stringflux.geometry.shapes.row import Racetrack
 
@@ -68,10 +71,7 @@ def _extent(
 ) -> tuple[list[float], list[float]]:
     """Least and greatest x, y, z of everything, mm; strings go on along x."""
     corners = [corner for body in bodies for corner in body.form.bounds]
-    for coil in coils:
-        r = coil.inner_radius + coil.build
-        corners += [(coil.x_centre + s * r, coil.y_centre + s * (r + coil.straight / 2), z)
-                    for s, z in ((-1, coil.bottom), (1, coil.top))]
+    corners += [corner for coil in coils for corner in coil.bounds]
     corners += [(0.0, s.y, s.shape.axis_height + s.shape.outer_radius) for s in placed_strings(case)]
     return [1e3 * min(c[i] for c in corners) for i in range(3)], [1e3 * max(c[i] for c in corners) for i in range(3)]
 
@@ -126,6 +126,9 @@ def _bodies(ax: Axes, bodies: list[SolidBody], pair: tuple[int, int], looks: dic
 
 
 def _coil(ax: Axes, coil: Racetrack, pair: tuple[int, int]) -> None:
+    if isinstance(coil, PathCoil):
+        _path(ax, coil, pair)
+        return
     inner, outer = 1e3 * coil.inner_radius, 1e3 * (coil.inner_radius + coil.build)
     x, y, half = 1e3 * coil.x_centre, 1e3 * coil.y_centre, 5e2 * coil.straight
     if pair == (1, 0):
@@ -138,6 +141,21 @@ def _coil(ax: Axes, coil: Racetrack, pair: tuple[int, int]) -> None:
     for way in (-1, 1):
         side = [(middle + way * (hole + 1e3 * w), 1e3 * z) for w, z in coil.corners]
         ax.add_patch(Polygon(side, fc=dim.COPPER, ec=INK, lw=0.8, zorder=2))
+
+
+def _path(ax: Axes, coil: PathCoil, pair: tuple[int, int]) -> None:
+    """From above its edges; from a side what lies farthest out to either side, as a section through its middle."""
+    looks: dict[str, Any] = {"fc": dim.COPPER, "ec": INK, "lw": 0.8, "zorder": 2}
+    if pair == (1, 0):
+        edges = []
+        for u, way in ((coil.build, 1), (0.0, -1)):
+            points = 1e3 * np.array(coil.outline(u))[::way, ::-1]
+            edges.append(Path([*points, points[0]], closed=True))
+        ax.add_patch(PathPatch(Path.make_compound_path(*edges), **looks))
+        return
+    (a, b), (c, d) = ([1e3 * p[pair[0]] for p in ends] for ends in (coil.bounds, coil.inner_bounds))
+    for left, right in ((a, c), (d, b)):
+        ax.add_patch(Rectangle((left, 1e3 * coil.bottom), right - left, 1e3 * (coil.top - coil.bottom), **looks))
 
 
 def _body(ax: Axes, body: SolidBody, pair: tuple[int, int], colour: str) -> None:

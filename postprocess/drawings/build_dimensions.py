@@ -11,6 +11,7 @@ from matplotlib.axes import Axes
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.shapes.bodies import Cover, SolidBody
+from stringflux.geometry.shapes.coil_path import PathCoil
 from stringflux.geometry.shapes.row import Racetrack
 
 from ..figures.style import SOFT
@@ -33,13 +34,14 @@ def from_above(ax: Axes, case: Case, low: Corner, high: Corner) -> None:
     if len(strings) > 1:
         a, b = (1e3 * s.y for s in strings[:2])
         dim.across(ax, a, b, low[0] - FIRST, low[0] - 0.5, size=_SIZE)
-    longest = max(coils, key=_half)
-    y, half = 1e3 * longest.y_centre, _half(longest)
-    dim.across(ax, y - half, y + half, high[0] + FIRST, 1e3 * longest.x_centre, size=_SIZE)
-    outer = [_about(1e3 * c.x_centre, 1e3 * (c.inner_radius + c.build)) for c in coils]
-    inner = [_about(1e3 * c.x_centre, 1e3 * c.inner_radius) for c in coils]
-    _upright(ax, outer, high[1], 1, (1e3 * longest.y_centre + 5e2 * longest.straight))
-    _upright(ax, inner, low[1], -1, (1e3 * longest.y_centre - 5e2 * longest.straight))
+    longest = max(coils, key=_length)
+    left, right = (1e3 * p[1] for p in longest.bounds)
+    dim.across(ax, left, right, high[0] + FIRST, 1e3 * longest.x_centre, size=_SIZE)
+    outer, inner = ([(1e3 * a[0], 1e3 * b[0]) for a, b in ends]
+                    for ends in ([c.bounds for c in coils], [c.inner_bounds for c in coils]))
+    half = 0.0 if isinstance(longest, PathCoil) else 5e2 * longest.straight
+    _upright(ax, outer, high[1], 1, 1e3 * longest.y_centre + half)
+    _upright(ax, inner, low[1], -1, 1e3 * longest.y_centre - half)
     places = sorted({round(1e3 * row.row.x, 6) for row in case.rows()})
     if len(places) > 1:
         dim.upright(ax, places[0], places[1], high[1] + FIRST + 1.6 * NEXT, high[1], size=_SIZE)
@@ -113,10 +115,7 @@ def _ends(body: SolidBody, i: int) -> Ends:
     return 1e3 * low[i], 1e3 * high[i]
 
 
-def _about(middle: float, half: float) -> Ends:
-    return middle - half, middle + half
-
-
-def _half(coil: Racetrack) -> float:
-    """Half the length of a coil over all, mm."""
-    return 1e3 * (coil.straight / 2 + coil.inner_radius + coil.build)
+def _length(coil: Racetrack) -> float:
+    """Of a coil over all, m."""
+    low, high = coil.bounds
+    return high[1] - low[1]

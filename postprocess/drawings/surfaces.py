@@ -7,6 +7,9 @@ from typing import Any
 import numpy as np
 
 from stringflux.geometry.arrays import Array
+from stringflux.geometry.kernel.measure import facets
+from stringflux.geometry.kernel.overlaps import winding_room
+from stringflux.geometry.shapes.coil_path import PathCoil
 from stringflux.geometry.shapes.row import Racetrack, StringShape
 
 from ..records.prediction import StringRecord
@@ -17,6 +20,9 @@ REACH = 0.016  # m of string shown to each side
 
 def race_track(pv: Any, coil: Racetrack) -> Any:
     """The winding as a closed surface."""
+    if isinstance(coil, PathCoil):
+        found = facets(winding_room(coil, coil.build))
+        return pv.PolyData.from_regular_faces(found.points, found.triangles)
     t = np.linspace(0, np.pi, FACETS)
     end = np.stack([np.cos(t), np.sin(t)], axis=1)
     half = coil.straight / 2

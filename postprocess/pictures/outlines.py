@@ -12,6 +12,7 @@ import numpy as np
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.kernel.views import section
 from stringflux.geometry.shapes.bodies import Cover, Cylinder, Form, Plain, Revolved
+from stringflux.geometry.shapes.coil_path import PathCoil
 from stringflux.geometry.shapes.loops import within
 from stringflux.geometry.shapes.pieces import Shaped
 from stringflux.geometry.shapes.row import Racetrack
@@ -61,6 +62,8 @@ def body_outline(form: Plain, y: float) -> Array | None:
 
 def winding_outlines(coil: Racetrack, y: float) -> tuple[Array, ...]:
     """Polygons (2, n) of a coil in the plane: two sides, one piece beyond the hole, or nothing."""
+    if isinstance(coil, PathCoil):
+        return tuple(_rectangle(a, b, coil.bottom, coil.top) for a, b in _spans(coil, y))
     beyond = max(0.0, abs(y - coil.y_centre) - coil.straight / 2)
     if coil.builds:
         return tuple(_changing(coil, beyond))
@@ -73,6 +76,24 @@ def winding_outlines(coil: Racetrack, y: float) -> tuple[Array, ...]:
     near = float(np.sqrt(inner**2 - beyond**2))
     return tuple(_rectangle(coil.x_centre + a, coil.x_centre + b, coil.bottom, coil.top)
                  for a, b in ((-far, -near), (near, far)))
+
+
+def _spans(coil: PathCoil, y: float) -> Iterator[tuple[float, float]]:
+    """Where a line at y lies in a winding on a path of its own, from x to x."""
+    cuts = []
+    for u in (0.0, coil.build):
+        points = coil.outline(u)
+        for (a, b), (c, d) in zip(points, (*points[1:], points[0]), strict=True):
+            if (b > y) != (d > y):
+                cuts.append((a + (y - b) * (c - a) / (d - b), u == 0.0))
+    outer = inner = False
+    begun = 0.0
+    for x, is_inner in sorted(cuts):
+        before = outer and not inner
+        outer, inner = (outer, not inner) if is_inner else (not outer, inner)
+        if before and x > begun:
+            yield begun, x
+        begun = x
 
 
 def _changing(coil: Racetrack, beyond: float) -> Iterator[Array]:

@@ -44,10 +44,7 @@ def window(case: Case, plane: str) -> tuple[Array, Array]:
     """Places across and up that show all of a case in a plane, m."""
     k = _AXIS[plane]
     corners = [c for body in case.solid_bodies() for c in body.form.bounds]
-    for track in case.racetracks():
-        r, half = track.inner_radius + track.build, track.straight / 2
-        corners += [(track.x_centre + s * r, track.y_centre + s * (r + half), z)
-                    for s, z in ((-1, track.bottom), (1, track.top))]
+    corners += [c for track in case.racetracks() for c in track.bounds]
     corners += [(0.0, s.y, s.shape.axis_height + s.shape.outer_radius) for s in placed_strings(case)]
     across, up = np.array([c[k] for c in corners]), np.array([c[2] for c in corners])
     middle = (across.min() + across.max()) / 2

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from html import escape
 
 from stringflux.geometry.case.upper_ends import UpperEnd
+from stringflux.geometry.shapes.coil_path import PathCoil
 from stringflux.geometry.shapes.row import Racetrack
 
 WIDE, HIGH = 700.0, 160.0
@@ -26,16 +27,24 @@ def svg(track: Racetrack, ends: Sequence[UpperEnd], words: str, *, number: int =
     """The picture as an element; `words` say what it shows, `number` tells several on one page apart."""
     half = track.straight / 2
     outer = track.inner_radius + track.build
-    k = min((WIDE - 2 * _SIDE) / (2 * (half + outer)), (HIGH - _OVER - _UNDER) / (2 * outer))
+    (left, low, _), (right, high, _) = track.bounds
+    k = min((WIDE - 2 * _SIDE) / (high - low), (HIGH - _OVER - _UNDER) / (right - left))
     middle = WIDE / 2, _OVER + (HIGH - _OVER - _UNDER) / 2
+    about = ((low + high) / 2, (left + right) / 2) if isinstance(track, PathCoil) else (track.y_centre,
+    track.x_centre)
 
     def at(along: float, across: float) -> tuple[float, float]:
-        return middle[0] + k * (along - track.y_centre), middle[1] + k * (across - track.x_centre)
+        return middle[0] + k * (along - about[0]), middle[1] + k * (across - about[1])
 
     name = f"from-above-{number}"
     out = [f'<svg role="img" aria-labelledby="{name}" viewBox="0 0 {WIDE:g} {HIGH:g}" font-size="{_TEXT:g}" '
            f'fill="{INK}">', f'<title id="{name}">{escape(words)}</title>']
-    for radius, fill in ((outer, "#ececec"), (track.inner_radius, "#fff")):
+    rims = [(outer, "#ececec"), (track.inner_radius, "#fff")]
+    if isinstance(track, PathCoil):
+        out += [_rim([at(y, x) for x, y in track.outline(u)], fill)
+                for u, fill in ((track.build, "#ececec"), (0.0, "#fff"))]
+        rims = []
+    for radius, fill in rims:
         x, y = middle[0] - k * (half + radius), middle[1] - k * radius
         out.append(f'<rect x="{x:.1f}" y="{y:.1f}" width="{2 * k * (half + radius):.1f}" '
                    f'height="{2 * k * radius:.1f}" '
@@ -46,10 +55,22 @@ def svg(track: Racetrack, ends: Sequence[UpperEnd], words: str, *, number: int =
             out.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{k * end.radius:.1f}" fill="#fff" stroke="{INK}"/>')
             out.append(_text(x, HIGH - 18, f"{end.pole}", "middle", SOFT))
         out.append(_text(x, y + 4, end.letter, "middle", INK, bold=True))
-    out += _turns(track, k, middle)
+    if isinstance(track, PathCoil):
+        for share in (0.1, 0.5, 0.9):
+            out.append(_rim([at(y, x) for x, y in track.outline(share * track.build)], "none"))
+        left, right = at(track.inner_bounds[0][1], 0.0)[0], at(high, 0.0)[0]
+        out += _ends(left - 0.1 * k * track.build, right - 0.1 * k * track.build, middle[1], middle[1])
+    else:
+        out += _turns(track, k, middle)
     out += _bar(k)
     out.append(_text(WIDE / 2, HIGH - 4, "towards the bridge ↓", "middle", SOFT))
     return "\n".join([*out, "</svg>"])
+
+
+def _rim(points: Sequence[tuple[float, float]], fill: str) -> str:
+    """A closed line."""
+    return (f'<polygon points="{" ".join(f"{x:.1f},{y:.1f}" for x, y in points)}" fill="{fill}" stroke="{INK}" '
+            'stroke-width="1"/>')
 
 
 def _turns(track: Racetrack, k: float, middle: tuple[float, float]) -> list[str]:
@@ -72,13 +93,17 @@ def _turns(track: Racetrack, k: float, middle: tuple[float, float]) -> list[str]
     (sx, sy), (fx, fy) = points[0], points[-1]
     out.append(f'<circle cx="{sx:.1f}" cy="{sy:.1f}" r="3.2" fill="#fff" stroke="{INK}" stroke-width="1.4"/>')
     out.append(f'<circle cx="{fx:.1f}" cy="{fy:.1f}" r="3.2" fill="{INK}"/>')
-    out.append(f'<path d="M{sx:.1f} {sy:.1f} H{_SIDE - 22:.1f} M{fx:.1f} {fy:.1f} H{WIDE - _SIDE + 22:.1f}" '
-               f'stroke="{INK}" stroke-dasharray="3 2" fill="none"/>')
-    out += [_text(_SIDE - 26, sy - 1, "start", "end", INK, bold=True),
+    return [*out, *_ends(sx, fx, sy, fy)]
+
+
+def _ends(sx: float, fx: float, sy: float, fy: float) -> list[str]:
+    """Start to the left and finish to the right, with dashed lines from where they are in the winding."""
+    return [f'<path d="M{sx:.1f} {sy:.1f} H{_SIDE - 22:.1f} M{fx:.1f} {fy:.1f} H{WIDE - _SIDE + 22:.1f}" '
+            f'stroke="{INK}" stroke-dasharray="3 2" fill="none"/>',
+            _text(_SIDE - 26, sy - 1, "start", "end", INK, bold=True),
             _text(_SIDE - 26, sy + 13, "inside", "end", SOFT),
             _text(WIDE - _SIDE + 26, fy - 1, "finish", "start", INK, bold=True),
             _text(WIDE - _SIDE + 26, fy + 13, "outside", "start", SOFT)]
-    return out
 
 
 def _bar(k: float) -> list[str]:

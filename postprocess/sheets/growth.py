@@ -55,8 +55,8 @@ def grown(made: Winding, track: Racetrack, turns: float) -> Grown:
     share = turns / made.turns
     build = track.build * share
     mean, whole = (turn_length(track, track.inner_radius + track.mean_distance * b) for b in (share, 1.0))
-    outside = 2 * (track.inner_radius + build)
-    return Grown(turns=round(turns), build=build, across=outside, along=outside + track.straight,
+    (x0, y0), (x1, y1) = track.inner_bounds
+    return Grown(turns=round(turns), build=build, across=x1 - x0 + 2 * build, along=y1 - y0 + 2 * build,
                  resistance=made.resistance * share * mean / whole)
 
 

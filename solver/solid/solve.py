@@ -181,8 +181,7 @@ def magnetic(bodies: Sequence[SolidBody], materials: Materials) -> tuple[SolidBo
 def planes_of_symmetry(bodies: Sequence[SolidBody], coils: Sequence[Racetrack]) -> Symmetry:
     """Whether x = 0 and y = 0 halve magnetic bodies and coils, so that the mesh may stop there."""
     def halves(axis: int) -> bool:
-        middles = [(c.x_centre, c.y_centre)[axis] for c in coils]
-        return mirror_parity(bodies, axis) != 0 and all(abs(m) < 1e-9 for m in middles)
+        return mirror_parity(bodies, axis) != 0 and all(c.is_its_image(axis) for c in coils)
 
     return Symmetry(x=halves(0), y=halves(1))
 

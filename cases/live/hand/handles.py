@@ -84,8 +84,10 @@ def _coil_handles(case: Case) -> list[dict[str, Any]]:
     found = []
     every = zip(case.coil_names(), coil_paths(case), case.coils(), case.racetracks(), strict=True)
     for name, path, coil, track in every:
-        middle, half = (track.bottom + track.top) / 2, track.straight / 2
-        inner, outer = track.inner_radius, track.inner_radius + coil.thickness  # the window's, wound full or not
+        (x0, y0), (x1, y1) = track.inner_bounds
+        middle, half = (track.bottom + track.top) / 2, (y1 - y0) / 2 - track.inner_radius
+        inner = track.inner_radius if not coil.path else (x1 - x0) / 2
+        outer = inner + coil.thickness  # the window's, wound full or not
         width = ("outer_width", coil.outer_width, 2.0) if coil.outer_width is not None else ("build", coil.build, 1.0)
         label = name if name.startswith("coil") else f"coil {name}"
         amid = (inner + outer) / 2
@@ -93,10 +95,11 @@ def _coil_handles(case: Case) -> list[dict[str, Any]]:
             found += [_handle(f"{path}.{edge}", view, (u, level), "v", level, f"{label}, {edge} of the winding")
                       for edge, level in (("top", track.top), ("bottom", track.bottom))]
         words = "outside width" if width[0] == "outer_width" else "thickness of the winding"
-        found += [_handle(f"{path}.{width[0]}", "side", (track.x_centre + outer, middle), "u", width[1] or 0.0,
-                          f"{label}, {words}", rate=width[2]),
-                  _handle(f"{path}.inner_width", "side", (track.x_centre - inner, middle), "u", coil.inner_width,
-                          f"{label}, inside width", rate=-2.0)]
+        found.append(_handle(f"{path}.{width[0]}", "side", (track.x_centre + outer, middle), "u", width[1] or 0.0,
+                             f"{label}, {words}", rate=width[2]))
+        if coil.inner_width is not None:
+            found.append(_handle(f"{path}.inner_width", "side", (track.x_centre - inner, middle), "u",
+                                 coil.inner_width, f"{label}, inside width", rate=-2.0))
         if coil.inner_length is not None:
             found.append(_handle(f"{path}.inner_length", "along", (track.y_centre + half + inner, middle), "u",
                                  coil.inner_length, f"{label}, inside length", rate=2.0))

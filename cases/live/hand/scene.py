@@ -20,6 +20,7 @@ from stringflux.geometry.kernel.measure import facets
 from stringflux.geometry.kernel.views import silhouette
 from stringflux.geometry.notes import pitch_words
 from stringflux.geometry.shapes.bodies import Cover, Cylinder, Form, Plain, Revolved, SolidBody
+from stringflux.geometry.shapes.coil_path import PathCoil
 from stringflux.geometry.shapes.pieces import Shaped
 from stringflux.geometry.shapes.row import Racetrack
 
@@ -70,10 +71,18 @@ def scene(case: Case, text: str) -> dict[str, Any]:
         "items": _items(case, strings), "unmoved": unmoved(case), "load": case.load.model_dump(),
         "tables": tables(case, content),
         "bounds": _bounds(case, pieces, strings), "solids": [_solid(case, piece) for piece in pieces],
-        "windings": [{"item": path, "x": MM * t.x_centre, "y": MM * t.y_centre, "inner": MM * t.inner_radius,
-                      "outer": MM * (t.inner_radius + t.build), "half": MM * t.straight / 2, "bottom": MM * t.bottom,
-                      "top": MM * t.top} for path, t in zip(coil_paths(case), case.racetracks(), strict=True)],
+        "windings": [_winding(path, t) for path, t in zip(coil_paths(case), case.racetracks(), strict=True)],
     }
+
+
+def _winding(path: str, t: Racetrack) -> dict[str, Any]:
+    """A winding for the view in space, mm; one on a path of its own by points of its outer and its inner edge."""
+    made = {"item": path, "x": MM * t.x_centre, "y": MM * t.y_centre, "inner": MM * t.inner_radius,
+            "outer": MM * (t.inner_radius + t.build), "half": MM * t.straight / 2, "bottom": MM * t.bottom,
+            "top": MM * t.top}
+    if isinstance(t, PathCoil):
+        made |= {"rim": MM * np.array(t.outline(t.build)), "hole": MM * np.array(t.outline(0.0))}
+    return made
 
 
 def _use(case: Case, body: SolidBody) -> str:
@@ -220,6 +229,12 @@ def _circle() -> Array:
 
 def _coil(track: Racetrack, pair: tuple[int, int]) -> list[Array]:
     """Closed outlines (n, 2) in mm: from above the outer and the inner edge, else both sides that are cut."""
+    if isinstance(track, PathCoil):
+        if 2 not in pair:
+            return [MM * np.array(track.outline(u))[:, ::-1] for u in (track.build, 0.0)]
+        k, z = pair[0], (track.bottom, track.top)
+        (a, b), (c, d) = ([p[k] for p in ends] for ends in (track.bounds, track.inner_bounds))
+        return [MM * np.array([[p, z[0]], [q, z[0]], [q, z[1]], [p, z[1]]]) for p, q in ((a, c), (d, b))]
     inner, outer, half = track.inner_radius, track.inner_radius + track.build, track.straight / 2
     if 2 not in pair:
         return [_stadium(track, r, half) for r in (outer, inner)]
@@ -237,10 +252,7 @@ def _stadium(track: Racetrack, radius: float, half: float) -> Array:
 
 def _bounds(case: Case, pieces: tuple[Piece, ...], strings: tuple[PlacedString, ...]) -> dict[str, list[float]]:
     corners = [c for p in pieces for c in p.body.form.bounds]
-    for track in case.racetracks():
-        r, half = track.inner_radius + track.build, track.straight / 2
-        corners += [(track.x_centre + s * r, track.y_centre + s * (r + half), z)
-                    for s, z in ((-1, track.bottom), (1, track.top))]
+    corners += [c for track in case.racetracks() for c in track.bounds]
     corners += [(0.0, s.y, s.shape.axis_height + s.shape.outer_radius) for s in strings]
     return {"low": [MM * min(c[i] for c in corners) for i in range(3)],
             "high": [MM * max(c[i] for c in corners) for i in range(3)]}

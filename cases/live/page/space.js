@@ -121,9 +121,21 @@ function solid(s) {
 
 /** Between two stadium curves. @param {any} w */
 function winding(w) {
+  if (w.rim) {
+    const rim = ring(new three.Shape(), w.rim);
+    rim.holes.push(ring(new three.Path(), w.hole));
+    return new three.ExtrudeGeometry(rim, { depth: w.top - w.bottom, bevelEnabled: false }).translate(0, 0, w.bottom);
+  }
   const outer = stadium(new three.Shape(), w.outer, w.half);
   outer.holes.push(stadium(new three.Path(), w.inner, w.half));
   return new three.ExtrudeGeometry(outer, { depth: w.top - w.bottom, bevelEnabled: false, curveSegments: FACETS / 2 }).translate(w.x, w.y, w.bottom);
+}
+
+/** Through points x, y one after the other. @param {any} path @param {number[]} points */
+function ring(path, points) {
+  path.moveTo(points[0], points[1]);
+  for (let i = 2; i < points.length; i += 2) path.lineTo(points[i], points[i + 1]);
+  return path;
 }
 
 /** @param {any} path @param {number} r @param {number} half */

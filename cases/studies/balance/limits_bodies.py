@@ -22,6 +22,7 @@ from stringflux.geometry.case.rows import PoleRow
 from stringflux.geometry.kernel.overlaps import cuts_winding, overlap
 from stringflux.geometry.reading.check_strings import CLEARANCE
 from stringflux.geometry.shapes.bodies import Cylinder, Form, SolidBody
+from stringflux.geometry.shapes.coil_path import PathCoil
 from stringflux.geometry.shapes.overlaps import pieces
 from stringflux.geometry.shapes.pieces import Shaped
 from stringflux.geometry.shapes.row import Racetrack
@@ -94,6 +95,8 @@ def _in_winding(coil: Racetrack, form: Form) -> bool:
 
 def _outside_its_coil(coil: Racetrack, form: Form) -> bool:
     """Whether an upright form at the winding's height is not wholly inside the coil, as poles of its row must be."""
+    if isinstance(coil, PathCoil):
+        return cuts_winding(form, coil)
     (x0, y0, z0), (x1, y1, z1) = form.bounds
     off = max(0.0, abs((y0 + y1) / 2 - coil.y_centre) - coil.straight / 2)
     reach = math.hypot(off, (x0 + x1) / 2 - coil.x_centre) + (x1 - x0) / 2
@@ -192,9 +195,7 @@ def _strings(case: Case, parts: list[tuple[int, SolidBody]], face_map: Array, lo
     boxes = [(body.name, *body.form.bounds, face_map[owner[body.name]] if body.name in owner else still)
              for body in case.solid_bodies()]
     for name, coil in zip(case.coil_names(), case.racetracks(), strict=True):
-        x, y = coil.inner_radius + coil.build, coil.inner_radius + coil.build + coil.straight / 2
-        boxes.append((f"the coil {name}", (coil.x_centre - x, coil.y_centre - y, coil.bottom),
-                      (coil.x_centre + x, coil.y_centre + y, coil.top), still))
+        boxes.append((f"the coil {name}", *coil.bounds, still))
     for i, string in enumerate(placed_strings(case)):
         low, radius = string.underside, string.shape.outer_radius
         for name, lower, upper, up in boxes:
