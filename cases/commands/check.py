@@ -46,6 +46,11 @@ def check_case(options: CheckOptions) -> None:
 
     case_materials(case)  # curves are checked where they are built
     _print_case(case, read_content(options.which, options.changes))
+    if not all(row.is_round for row in case.rows()):
+        from ..studies.designs.effort import words_beyond_a_row  # loads the kernel and numerics
+
+        if words := words_beyond_a_row(case, "normal"):
+            print(words)
     from stringflux.postprocess.drawings.to_scale import drawing
 
     from ..output.results import save_figure
@@ -150,7 +155,7 @@ def _connection(case: Case) -> str:
 
 
 def _part(part: PartShape) -> str:
-    return f"{part.material} {part.radius * 2e3:.4g} × {(part.top - part.bottom) * 1e3:.4g}"
+    return f"{part.material} {part.size.removeprefix('∅ ')}"
 
 
 def _strings(case: Case, content: Mapping[str, Any]) -> list[Column]:

@@ -49,6 +49,11 @@ def predict(options: PredictOptions) -> None:
         from ..jobs.neighbours import neighbour_words
         from ..solving import solve  # numerics: loaded once the case is known to be good
 
+        if options.solver == "auto" and not json and not all(row.is_round for row in case.rows()):
+            from ..studies.designs.effort import words_beyond_a_row
+
+            if said := words_beyond_a_row(case, options.quality):
+                print(said, flush=True)
         with shown_progress(bar_only=json) as progress:
             pickup = solve(case, quality=options.quality, solver=options.solver)
             prediction = pickup.prediction(maps=json or out is not None, progress=progress)

@@ -151,7 +151,7 @@ def _of_material(pickup: Pickup, material: str) -> Pickup:
 
 def _poles(case: Case, material: str) -> list[dict[str, Any]]:
     """The poles as a case file writes them, lengths in m."""
-    shape = {"diameter", "length", "tip"}
+    magnet = {"material", "polarity", "charge", "coercivity_scale", "remanence_scale", "thread"}
     return [{**pole.model_dump(include={"at"}, exclude_none=True),
-             "part": [{"material": material, **part.model_dump(include=shape)} for part in pole.part]}
+             "part": [{"material": material, **part.model_dump(exclude=magnet)} for part in pole.part]}
             for pole in case.pole]

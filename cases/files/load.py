@@ -213,5 +213,5 @@ def refuse_builds(case: Case, what: str = "this command", instead: str = "") -> 
     if not case.is_plain_row:
         would_do = instead or ("`stringflux predict`, `impedance`, `signal`, `pull`, `hum`, `report`, `wind`, "
                                "`readings`, `compare`, `tolerance` and `verify` take it")
-        raise CaseError(f"{what} takes one row of poles in one coil at x = 0, and this case has bodies, several "
-                        f"coils or no such row; {would_do}")
+        raise CaseError(f"{what} takes one row of poles in one coil at x = 0, and this case has bodies, poles "
+                        f"that are not round, several coils or no such row; {would_do}")

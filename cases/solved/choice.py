@@ -1,7 +1,7 @@
 """The solver that a case needs: a row of poles, bodies in 3-D, or a plane across long bars.
 
-A row of poles in one coil has the fast chain of coupled axisymmetric cells; everything else is one 3-D solve, or
-where it is asked for and the bodies are long bars, one of their section with its ends.
+A row of round poles in one coil has the fast chain of coupled axisymmetric cells; everything else is one 3-D solve,
+or where it is asked for and the bodies are long bars, one of their section with its ends.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.shapes.long_bars import why_no_section
+from stringflux.geometry.shapes.row import FormedShape
 from stringflux.geometry.units import shown
 
 SOLVERS = ("auto", "row", "solid", "plane")
@@ -43,7 +44,7 @@ def choose(case: Case, wanted: str = "auto") -> Choice:
         raise CaseError(f"--solver: received {shown(wanted)}; write {', '.join(SOLVERS)}")
     beyond = _beyond_a_row(case)
     if wanted == "row" and beyond:
-        raise CaseError(f"--solver: row takes one row of poles in one coil, but this case has {beyond}; leave "
+        raise CaseError(f"--solver: row takes one row of round poles in one coil, but this case has {beyond}; leave "
                         "--solver out or write solid")
     no_section = why_no_section(magnetic_bodies(case), case.racetracks())
     if wanted == "plane" and no_section:
@@ -71,6 +72,21 @@ def _beyond_a_row(case: Case) -> str:
         found.append(f"{len(case.coils())} coils")
     if any(coil.path for coil in case.coils()):
         found.append("a coil on a path of its own")
+    found += unround(case)
     if case.body:
         found.append(f"{len(case.body)} other {'body' if len(case.body) == 1 else 'bodies'}")
     return " and ".join(found) or "a row or a coil off x = 0"
+
+
+def unround(case: Case) -> list[str]:
+    """In words the poles that are no stacks of round parts: [] or one item, such as "poles 1 to 6 of wedge form"."""
+    kinds: dict[int, str] = {}
+    for row in case.rows():
+        for n, pole in enumerate(row.placed(), start=row.before + 1):
+            forms = [part.form.kind for part in pole.shape.parts if isinstance(part, FormedShape)]
+            if forms:
+                kinds[n] = forms[0]
+    if not kinds:
+        return []
+    words = " and ".join(dict.fromkeys(kinds.values()))
+    return [f"{len(kinds)} {'pole' if len(kinds) == 1 else 'poles'} not round ({words})"]

@@ -25,6 +25,8 @@ from ..units import KINDS, TURNING, parse, show, shown, within
 
 _MISTYPED = 0.8  # a key so near to one of its table is that one, mistyped
 QUANTITY, KIND = "x-quantity", "x-kind"
+ROUND = "round"
+"""What a part of a pole is that names no shape; no file writes it."""
 
 
 def near(word: str, known: Iterable[str]) -> str:

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Protocol
+from typing import Annotated, Literal, Protocol
 
 from pydantic import Field
 
 from ..shapes.magnet_state import MagnetState
 from .keys import Number
 
+Polarity = Annotated[
+    Literal["north up", "south up"] | None,
+    Field(description="Which end of a magnet looks at the strings; only for magnets."),
+]
+POLARITIES: dict[str | None, int] = {"north up": 1, "south up": -1, None: 0}
 Charge = Annotated[float, Number(0, 1), Field(description="How fully a magnet is magnetised; only for magnets.")]
 CoercivityScale = Annotated[
     float,

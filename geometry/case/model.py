@@ -88,9 +88,10 @@ class Case(Table):
 
     @property
     def is_plain_row(self) -> bool:
-        """Whether this is one row of poles at x = 0 in one coil about x = 0, and nothing else."""
+        """Whether this is one row of round poles at x = 0 in one coil about x = 0, and nothing else."""
         return (
             bool(self.row.places())
+            and all(pole.is_round for pole in self.pole)
             and not self.body
             and not self.second_coil
             and not self.coil.path

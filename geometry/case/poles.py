@@ -2,16 +2,28 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from itertools import pairwise
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Discriminator, Field, Tag, ValidationError, model_validator
 
 from ..shapes import profiles
-from ..shapes.row import PartShape, PoleShape
+from ..shapes.row import FormedShape, PartShape, PoleShape
 from ..units import ROUNDING, mm
-from .keys import Number, OneOrMany, Quantity, Table
-from .magnets import Charge, CoercivityScale, RemanenceScale, magnet_state
+from .bodies.of_a_pole import (
+    BoxPart,
+    CylinderPart,
+    FilePart,
+    FormedPart,
+    PlatePart,
+    PrismPart,
+    RevolvedPart,
+    ScrewPart,
+    WedgePart,
+)
+from .keys import ROUND, Number, OneOrMany, Quantity, Table
+from .magnets import POLARITIES, Charge, CoercivityScale, Polarity, RemanenceScale, magnet_state
 from .threads import Screw, ThreadPitch
 
 PartSize = Annotated[float, Quantity("length", 0.3e-3, 60e-3)]
@@ -125,10 +137,7 @@ class Part(Table):
     material: Annotated[str, Field(description="Name in the table of materials or under [materials].")]
     diameter: Annotated[PartSize, Field(description="Outside diameter.")]
     length: Annotated[PartSize, Field(description="From the highest point to the bottom.")]
-    polarity: Annotated[
-        Literal["north up", "south up"] | None,
-        Field(description="Which end of a magnet looks at the strings; only for magnets."),
-    ] = None
+    polarity: Polarity = None
     charge: Charge = 1.0
     coercivity_scale: CoercivityScale = 1.0
     remanence_scale: RemanenceScale = 1.0
@@ -159,9 +168,56 @@ class Part(Table):
         return PartShape(
             material=self.material,
             outline=profiles.outline(edge, length=self.length, top=top),
-            polarity={"north up": 1, "south up": -1, None: 0}[self.polarity],
+            polarity=POLARITIES[self.polarity],
             state=magnet_state(self),
         )
+
+    @property
+    def tall(self) -> float:
+        """Size upwards, m."""
+        return self.length
+
+    @property
+    def tall_key(self) -> str:
+        """The key that says that."""
+        return "length"
+
+    @property
+    def thread_pitch(self) -> float | None:
+        """Of its thread, m a turn, where one is given."""
+        return self.thread
+
+
+def part_kind(part: Any) -> str:
+    """Which form a part has: what its `shape` says, or that it is round."""
+    if isinstance(part, dict):
+        return str(part.get("shape", "file" if "file" in part else ROUND))
+    return getattr(part, "shape", ROUND)
+
+
+AnyPart = Annotated[
+    Annotated[Part, Tag(ROUND)]
+    | Annotated[BoxPart, Tag("box")]
+    | Annotated[CylinderPart, Tag("cylinder")]
+    | Annotated[PrismPart, Tag("prism")]
+    | Annotated[RevolvedPart, Tag("revolved")]
+    | Annotated[WedgePart, Tag("wedge")]
+    | Annotated[PlatePart, Tag("plate")]
+    | Annotated[ScrewPart, Tag("screw")]
+    | Annotated[FilePart, Tag("file")],
+    Discriminator(part_kind),
+]
+"""A round part, which needs no `shape`, or one of any form."""
+
+
+@lru_cache(maxsize=256)
+def as_round(part: FormedPart) -> tuple[Part, ...]:
+    """The round parts that a part of any form is the same as, from the top down; () where there are none."""
+    own = part.model_dump(include={"material", "polarity", "charge", "coercivity_scale", "remanence_scale"})
+    try:
+        return tuple(Part.model_validate({**own, **made}, context={"si": True}) for made in part.stack())
+    except ValidationError:  # none that the row's mesh is made for
+        return ()
 
 
 class Pole(Table):
@@ -176,17 +232,17 @@ class Pole(Table):
         ),
     ] = None
     part: Annotated[
-        tuple[Part, ...], Field(min_length=1, max_length=8, description="Parts from the top down.")
+        tuple[AnyPart, ...], Field(min_length=1, max_length=8, description="Parts from the top down.")
     ]
 
     @model_validator(mode="after")
     def _stackable(self) -> Pole:
-        total = sum(part.length for part in self.part)
+        total = sum(part.tall for part in self.part)
         if total > LONGEST_POLE + ROUNDING:
             raise ValueError(f"part: the stack is {mm(total)} long; make it at most {mm(LONGEST_POLE)}")
         for number, part in enumerate(self.part[1:], start=2):
             # a dome or a cup under another part leaves a gap that closes to nothing
-            if part.tip.shape not in ("flat", "bevelled"):
+            if isinstance(part, Part) and part.tip.shape not in ("flat", "bevelled"):
                 raise ValueError(
                     f'part {number}, tip: received "{part.tip.shape}" under another part; write "flat" or '
                     '"bevelled" there, only the top part can have another tip'
@@ -195,7 +251,7 @@ class Pole(Table):
 
     @model_validator(mode="after")
     def _one_thread(self) -> Pole:
-        threads = [number for number, part in enumerate(self.part, start=1) if part.thread is not None]
+        threads = [number for number, part in enumerate(self.part, start=1) if part.thread_pitch is not None]
         if len(threads) > 1:
             raise ValueError(f"part {threads[1]}, thread: part {threads[0]} has one too, and a pole is turned as a "
                              "whole; keep one of them")
@@ -204,16 +260,43 @@ class Pole(Table):
     @property
     def screw(self) -> Screw | None:
         """What sets its height, if a part has a thread: a right-hand one, which goes down clockwise."""
-        pitches = [part.thread for part in self.part if part.thread is not None]
+        pitches = [part.thread_pitch for part in self.part if part.thread_pitch is not None]
         return Screw(pitch=pitches[0]) if pitches else None
+
+    @property
+    def is_round(self) -> bool:
+        """Whether it is a stack of bodies of revolution on the pole's axis, which a row's solver takes."""
+        return all(isinstance(part, Part) or as_round(part) for part in self.part)
+
+    @property
+    def round_parts(self) -> tuple[Part, ...]:
+        """Its parts that are written as round ones: all of them, where a command changes diameters and tips."""
+        return tuple(part for part in self.part if isinstance(part, Part))
+
+    def shapes(self) -> tuple[tuple[PartShape, ...], ...]:
+        """What each part is as solvers see it, with the face at z = 0; a screw, say, is its head and its shank."""
+        found, top = [], 0.0
+        for part in self.part:
+            found.append(_shapes(part, top))
+            top -= part.tall
+        return tuple(found)
 
     def pole_shape(self) -> PoleShape:
         """The stack with its face at z = 0."""
-        shapes, top = [], 0.0
-        for part in self.part:
-            shapes.append(part.part_shape(top))
-            top -= part.length
-        return PoleShape(parts=tuple(shapes))
+        return PoleShape(parts=tuple(shape for own in self.shapes() for shape in own))
+
+
+def _shapes(part: Part | FormedPart, top: float) -> tuple[PartShape, ...]:
+    """A part with its highest point at `top`."""
+    stack = (part,) if isinstance(part, Part) else as_round(part)
+    if isinstance(part, FormedPart) and not stack:
+        return (FormedShape.of(part.under(top), material=part.material, polarity=POLARITIES[part.polarity],
+                               state=magnet_state(part)),)
+    found = []
+    for each in stack:
+        found.append(each.part_shape(top))
+        top -= each.length
+    return tuple(found)
 
 
 class Row(Table):

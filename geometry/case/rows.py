@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
-from ..shapes.bodies import Revolved, SolidBody
-from ..shapes.row import PartShape, PlacedPole, PoleShape
+from ..shapes.bodies import Form, Revolved, SolidBody
+from ..shapes.row import FormedShape, PartShape, PlacedPole, PoleShape
 from .poles import Pole, Row
 from .threads import Screw
 
@@ -86,6 +87,10 @@ class PoleRow:
 
     def placed(self) -> tuple[PlacedPole, ...]:
         """The poles in their order along the row; equal poles share one shape."""
+        return self._placed
+
+    @cached_property
+    def _placed(self) -> tuple[PlacedPole, ...]:
         shapes: dict[int, PoleShape] = {}
         for entry, pole in enumerate(self.pole):
             shape = pole.pole_shape()
@@ -104,8 +109,12 @@ class PoleRow:
         """The face of the pole nearest to a place across the strings."""
         n = self.nearest(y)
         number = self.before + n + 1
-        return Face(height=self.row.faces()[n], x=self.row.x, name=f"the face of pole {number}",
-                    away=abs(self.row.places()[n] - y), pole=number)
+        away = abs(self.row.places()[n] - y)
+        if not self.is_round:  # a pole may be a blade under several strings
+            low, high = self.bounds(n + 1)
+            away = max(low - y, y - high, 0.0)
+        return Face(height=self.row.faces()[n], x=self.row.x, name=f"the face of pole {number}", away=away,
+                    pole=number)
 
     def holds(self, y: float) -> bool:
         """Whether a place across the strings is over this row: between its ends, or half a space beyond them."""
@@ -115,20 +124,54 @@ class PoleRow:
         first, last = (places[1] - places[0]) / 2, (places[-1] - places[-2]) / 2
         return places[0] - first <= y <= places[-1] + last
 
+    @property
+    def is_round(self) -> bool:
+        """Whether all its poles are bodies of revolution on their axes."""
+        return all(pole.is_round for pole in self.pole)
+
     def bodies(self) -> tuple[SolidBody, ...]:
         """Every part of every pole, from the first pole on and from the top down."""
-        return tuple(
-            _body(part, f"pole {self.before + n}, part {j}", self.row.x, pole)
-            for n, pole in enumerate(self.placed(), start=1)
-            for j, part in enumerate(pole.shape.parts, start=1)
-        )
+        return tuple(body for n in range(1, len(self.row.places()) + 1) for body in self.standing(n))
+
+    def standing(self, number: int) -> tuple[SolidBody, ...]:
+        """Every part of the pole with that number (from 1, in this row), from the top down."""
+        pole, names = self._placed[number - 1], self._names[number]
+        return tuple(_body(part, f"pole {self.before + number}, part {name}", self.row.x, pole)
+                     for name, part in zip(names, pole.shape.parts, strict=True))
+
+    def bounds(self, number: int) -> tuple[float, float]:
+        """From where to where the pole with that number (from 1, in this row) reaches across the strings, m."""
+        pole = self.placed()[number - 1]
+        ends = [(pole.y + low, pole.y + high) for low, high in (part.across for part in pole.shape.parts)]
+        return min(low for low, _ in ends), max(high for _, high in ends)
+
+    def tables(self, number: int) -> tuple[int, ...]:
+        """Which item of `part` (from 1) each shape of the pole with that number (from 1, in this row) is of."""
+        entry = next(e for e in range(len(self.pole)) if number in self.numbers(e))
+        return tuple(j for j, own in enumerate(self.pole[entry].shapes(), start=1) for _ in own)
+
+    @cached_property
+    def _names(self) -> dict[int, tuple[str, ...]]:
+        """What the shapes of each pole are called after it: "2", and "2 below" what is under a step of it."""
+        found: dict[int, tuple[str, ...]] = {}
+        for entry, pole in enumerate(self.pole):
+            names = tuple(f"{j}{' below' * k}" for j, own in enumerate(pole.shapes(), start=1)
+                          for k in range(len(own)))
+            found.update(dict.fromkeys(self.numbers(entry), names))
+        return found
 
 
 def _body(part: PartShape, name: str, x: float, pole: PlacedPole) -> SolidBody:
+    form: Form
+    if isinstance(part, FormedShape):
+        form = part.form.moved(x, pole.y, pole.face)
+    else:
+        form = Revolved(outline=tuple((r, round(z + pole.face, 12)) for r, z in part.outline), x=x, y=pole.y)
     return SolidBody(
         name=name,
         material=part.material,
-        form=Revolved(outline=tuple((r, round(z + pole.face, 12)) for r, z in part.outline), x=x, y=pole.y),
+        form=form,
         magnetisation=(0.0, 0.0, float(part.polarity)) if part.polarity else None,
         state=part.state,
+        axis_at=(x, pole.y) if isinstance(part, FormedShape) else None,
     )

@@ -14,6 +14,7 @@ From memory, and held against two charts that quote the standards, of M1 to M2.2
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Annotated, Any, Literal
@@ -90,6 +91,13 @@ def read_thread(value: object) -> float:
         return parse(text, "length")
     except CaseError:
         raise ValueError(f"{said}, which is no thread that is known here; {WANTED}") from None
+
+
+def turns_upright(thread: float | None, rotated: Sequence[object], stands: bool) -> None:
+    """Refuse a thread on what does not stand."""
+    if thread is not None and (rotated or not stands):
+        raise ValueError("thread: received on a body that does not stand upright, where turning sets no height; "
+                         "leave it out, or let the body stand")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -78,7 +78,7 @@ def upper_ends(case: Case) -> tuple[UpperEnd, ...]:
             magnets = [p.polarity for p in pole.shape.parts if p.polarity and p.state.charge > 0]
             top = pole.shape.parts[0]
             own = _potential(at, q, row.row.x, pole.y, pole.face + top.bottom - top.top, pole.face)
-            end = UpperEnd(name=f"pole {n}", pole=n, x=row.row.x, y=pole.y, radius=top.radius,
+            end = UpperEnd(name=f"pole {n}", pole=n, x=row.row.x, y=pole.y, radius=(top.along[1] - top.along[0]) / 2,
                            sign=magnets[0] if magnets else 0)
             out.append((end, 0.0 if magnets else own))
     for body in case.own_bodies():

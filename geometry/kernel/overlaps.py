@@ -53,6 +53,22 @@ def windings_meet(first: Racetrack, second: Racetrack) -> bool:
     return overlap(*(winding_room(c, c.build_between(low, high)) for c in (first, second)))
 
 
+def leaves_core(form: Form, coil: Racetrack) -> bool:
+    """Whether some of a body at a winding's height is not inside it; only touching is no leaving.
+
+    An upright body of revolution is taken for the cylinder round it.
+    """
+    (x0, y0, z0), (x1, y1, z1) = form.bounds
+    if min(z1, coil.top) - max(z0, coil.bottom) <= plain.TOUCH:
+        return False
+    if isinstance(form, Shaped):
+        far = max(abs(x0), abs(x1)) + max(abs(y0), abs(y1)) + coil.inner_radius + coil.straight
+        return overlap(form, _track(coil, coil.inner_radius + far, coil.inner_radius))
+    # distance of its axis from the straight line in the middle of the race-track
+    off = max(0.0, abs((y0 + y1) / 2 - coil.y_centre) - coil.straight / 2)
+    return math.hypot(off, (x0 + x1) / 2 - coil.x_centre) + (x1 - x0) / 2 > coil.inner_radius + plain.TOUCH
+
+
 def touches_string(form: Shaped, string: StringShape, clearance: float) -> bool:
     """Whether a string comes nearer to a body than `clearance`, m."""
     (x0, _, _), (x1, _, _) = form.bounds

@@ -8,13 +8,17 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from ..case.bodies import DIRECTIONS, BodyTable
+from ..case.bodies.of_a_pole import FormedPart
 from ..case.materials import USES, ConstantPermeability, LinearMagnet
 from ..case.placed_strings import FARTHEST_POLE, fret_to_bridge, placed_strings, string_places
 from ..case.poles import Part
 from ..case.rows import PoleRow
 from ..errors import CaseError
+from ..kernel.overlaps import leaves_core, overlap, touches_string
 from ..material_names import materials_called
 from ..shapes.coil_path import PathCoil
+from ..shapes.pieces import Shaped
+from ..shapes.row import FormedShape, PartShape
 from ..units import mm, shown, within
 
 if TYPE_CHECKING:
@@ -118,7 +122,7 @@ def materials_are_known(case: Case, known: Mapping[str, str] | None) -> None:
                 where = f"{row.where}pole {i}, part {j}"
                 found = use(f"{where}, material", part.material, ("magnet", "soft"), "magnet or soft steel")
                 _is_a_magnet_or_not(case, where, part, found, "polarity", 'write "north up" or "south up"')
-                if part.thread is not None and found == "magnet":
+                if part.thread_pitch is not None and found == "magnet":
                     raise CaseError(_turned_magnet(where, part.material))
     for i, body in enumerate(case.body, start=1):
         found = use(f"body {i}, material", body.material, BODY_USES, "material of a body")
@@ -143,7 +147,7 @@ def _turned_magnet(where: str, material: str) -> str:
 
 
 def _is_a_magnet_or_not(
-    case: Case, where: str, piece: Part | BodyTable, use: str | None, key: str, wanted: str
+    case: Case, where: str, piece: Part | FormedPart | BodyTable, use: str | None, key: str, wanted: str
 ) -> None:
     """A magnet has a direction, under `key`, and what is none has nothing of a magnet."""
     name, towards = shown(piece.material), getattr(piece, key)
@@ -231,6 +235,8 @@ def poles_stand_clear(row: PoleRow) -> None:
     CaseError
         If two of them overlap.
     """
+    if not row.is_round:
+        return _forms_stand_clear(row)
     poles = row.placed()
     for i, first in enumerate(poles):
         for j, second in enumerate(poles[i + 1 :], start=i + 1):
@@ -244,6 +250,16 @@ def poles_stand_clear(row: PoleRow) -> None:
                             f"{row.where}row: poles {i + 1} and {j + 1} are {mm(apart)} apart and overlap; put "
                             f"them at least {mm(a.radius + b.radius)} apart or make them thinner"
                         )
+
+
+def _forms_stand_clear(row: PoleRow) -> None:
+    """The same of poles of any form, by their forms."""
+    own = [(n, part) for n in range(1, len(row.row.places()) + 1) for part in row.standing(n)]
+    for (i, first), (j, second) in combinations(own, 2):
+        if i != j and overlap(first.form, second.form):
+            apart = abs(row.row.places()[i - 1] - row.row.places()[j - 1])
+            raise CaseError(f"{row.where}row: poles {i} and {j} are {mm(apart)} apart and overlap; put them farther "
+                            "apart, make them narrower, or turn them by rotated")
 
 
 def coil_clears_poles(case: Case) -> None:
@@ -260,21 +276,23 @@ def coil_clears_poles(case: Case) -> None:
         if isinstance(coil, PathCoil):  # what it cuts is looked at body by body
             continue
         for number, pole in enumerate(row.placed(), start=1):
-            for part in pole.shape.parts:
+            for part, body in zip(pole.shape.parts, row.standing(number), strict=True):
                 if pole.face + part.bottom >= coil.top - TOUCH or pole.face + part.top <= coil.bottom + TOUCH:
                     continue
-                # distance of the pole's axis from the straight line in the middle of the race-track
-                off = max(0.0, abs(pole.y - coil.y_centre) - coil.straight / 2)
-                if math.hypot(off, row.row.x - coil.x_centre) + part.radius > coil.inner_radius + TOUCH:
+                if leaves_core(body.form, coil):
                     places = row.row.places()
                     middle = round((min(places) + max(places)) / 2, 9)
                     beside = (f"set centre to {mm(middle)}, the middle of its row, "
                               if abs(middle - coil.y_centre) > BESIDE else "")
                     raise CaseError(
                         f"{row.where}coil: the winding cuts pole {row.before + number} ({shown(part.material)}, "
-                        f"diameter {mm(2 * part.radius)}) or leaves it outside; {beside}enlarge inner_width or "
+                        f"{_measure(part)}) or leaves it outside; {beside}enlarge inner_width or "
                         "inner_length, or move top or bottom clear of it"
                     )
+
+
+def _measure(part: PartShape) -> str:
+    return f"{part.size} mm" if isinstance(part, FormedShape) else f"diameter {mm(2 * part.radius)}"
 
 
 def strings_lie_clear(case: Case) -> None:
@@ -297,9 +315,11 @@ def strings_lie_clear(case: Case) -> None:
         for row in case.rows():
             here = string.underside_at(row.row.x)
             for number, pole in enumerate(row.placed(), start=row.before + 1):
-                for part in pole.shape.parts:
+                bodies = row.standing(number - row.before)
+                for part, body in zip(pole.shape.parts, bodies, strict=True):
                     across = abs(string.y - pole.y) < part.radius + radius
-                    if across and here - slope * part.radius < pole.face + part.top + CLEARANCE:
+                    if across and here - slope * part.radius < pole.face + part.top + CLEARANCE and (
+                            not isinstance(body.form, Shaped) or touches_string(body.form, string.shape, CLEARANCE)):
                         raise CaseError(
                             f"{where}: the string's underside at {mm(here)} runs into pole {number}, which "
                             f"reaches {mm(pole.face + part.top)}; raise the string or lower the pole"

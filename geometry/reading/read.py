@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Any, TypeVar, get_args, get_origin
 from pydantic import TypeAdapter, ValidationError
 from pydantic.fields import FieldInfo
 
-from ..case.keys import Table, UnknownKeyError, near
+from ..case.keys import ROUND, Table, UnknownKeyError, near
 from ..case.model import Case
 from ..errors import CaseError
 from ..units import shown
@@ -163,7 +163,7 @@ def _sentence(fault: Mapping[str, Any], data: Any, whole: type[Table] = Case) ->
 
 
 def _head(loc: tuple[str | int, ...]) -> str:
-    return ".".join(step for step in loc if isinstance(step, str))
+    return ".".join(step for step in loc if isinstance(step, str) and step != ROUND)
 
 
 def _elsewhere(error: ValueError, here: str, whole: type[Table]) -> str:
@@ -213,7 +213,7 @@ def _plain(kind: str, got: Any, ctx: Mapping[str, Any], head: str = "") -> str:
         wanted = str(ctx["expected"]).replace("'", '"')
         return f"received {shown(got)}; write {wanted}"
     if kind == "union_tag_invalid":
-        wanted = str(ctx["expected_tags"]).replace("'", '"')
+        wanted = str(ctx["expected_tags"]).replace("'", '"').replace(f'"{ROUND}", ', "")
         hint = near(str(ctx["tag"]), [w.strip(' "') for w in wanted.split(",")])
         return f"received {shown(str(ctx['tag']))}{hint}; write one of {wanted}"
     if kind == "union_tag_not_found":
@@ -274,8 +274,8 @@ def _place(loc: tuple[str | int, ...], data: Any) -> str:
 
 
 def _kind(table: dict[str, Any]) -> Any:
-    """The word that tells a table's kind; one with a file needs none."""
-    return table.get("shape") or table.get("kind") or ("file" if "file" in table else None)
+    """The word that tells a table's kind; one with a file needs none, nor a round part."""
+    return table.get("shape") or table.get("kind") or ("file" if "file" in table else ROUND)
 
 
 def _colon(where: str, text: str) -> str:

@@ -149,6 +149,8 @@ class SolidBody:
         Direction a magnet is magnetised in, of any length but 0. None: not a magnet.
     state : MagnetState
         What a magnet's grade has become.
+    axis_at : (float, float), optional
+        Place (x, y) of the axis of the pole that it is a part of, m, where its form does not have it.
 
     Raises
     ------
@@ -168,6 +170,7 @@ class SolidBody:
     form: Form
     magnetisation: Point | None = None
     state: MagnetState = AS_GRADED
+    axis_at: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
         if not self.form.thickness > 0.0:
@@ -193,9 +196,15 @@ class SolidBody:
         """1 for a magnet, 0 for what is none."""
         return 0 if self.magnetisation is None else 1
 
+    @property
+    def stands_on(self) -> tuple[float, float] | None:
+        """Place (x, y) of the axis of the pole that it is a part of, m; None for what is no part of one."""
+        return (self.form.x, self.form.y) if isinstance(self.form, Revolved) else self.axis_at
+
     def moved(self, x: float, y: float, z: float) -> SolidBody:
         """The same body elsewhere."""
-        return replace(self, form=_moved(self.form, (x, y, z)))
+        at = None if self.axis_at is None else (self.axis_at[0] + x, self.axis_at[1] + y)
+        return replace(self, form=_moved(self.form, (x, y, z)), axis_at=at)
 
 
 def _moved(form: Form, by: Point) -> Form:

@@ -109,9 +109,14 @@ class Shaped:
     bar: bool = True
 
     def moved(self, x: float, y: float, z: float) -> Shaped:
-        """The same elsewhere."""
-        low, high = self.bounds
+        """The same elsewhere, to a picometre."""
+        low, high = (_shifted(corner, (x, y, z)) for corner in self.bounds)
         return replace(
             self, joined=tuple(FormPiece(shape=p.shape, placement=p.placement.moved(x, y, z)) for p in self.joined),
             cut=tuple(FormPiece(shape=p.shape, placement=p.placement.moved(x, y, z)) for p in self.cut),
-            bounds=((low[0] + x, low[1] + y, low[2] + z), (high[0] + x, high[1] + y, high[2] + z)))
+            bounds=(low, high))
+
+
+def _shifted(point: tuple[float, float, float], by: tuple[float, float, float]) -> tuple[float, float, float]:
+    x, y, z = (round(p + d, 12) for p, d in zip(point, by, strict=True))
+    return x, y, z

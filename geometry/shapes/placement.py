@@ -44,8 +44,9 @@ class Placement:
         return Placement(rows=(a, b, c), shift=other.at(self.shift))
 
     def moved(self, x: float, y: float, z: float) -> Placement:
-        """The same, elsewhere."""
-        return Placement(rows=self.rows, shift=(self.shift[0] + x, self.shift[1] + y, self.shift[2] + z))
+        """The same, elsewhere; to a picometre, so that what stands in one place is equal however it came there."""
+        p, q, r = (round(s + by, 12) for s, by in zip(self.shift, (x, y, z), strict=True))
+        return Placement(rows=self.rows, shift=(p, q, r))
 
 
 def _row(row: Vector, columns: tuple[tuple[float, ...], ...]) -> Vector:

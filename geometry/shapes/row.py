@@ -1,4 +1,4 @@
-"""What the solver sees of a pickup: bodies of revolution on the axes of a row, and a race-track coil.
+"""What the solver sees of a pickup: bodies on the axes of a row, most of them of revolution, and a race-track coil.
 
 Lengths in metres. x runs along the strings, y across them (along the row), z from the bobbin's top
 plate (z = 0) up towards the strings. Inside a :class:`PoleShape` heights count from the pole's own face
@@ -8,9 +8,11 @@ plate (z = 0) up towards the strings. Inside a :class:`PoleShape` heights count 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import hypot
 from typing import Literal, TypeAlias
 
 from .magnet_state import AS_GRADED, MagnetState
+from .pieces import Shaped
 from .wound import WoundSection
 
 SteelState: TypeAlias = Literal["played", "new", "curve"]
@@ -57,12 +59,66 @@ class PartShape:
     def bottom(self) -> float:
         return min(z for _, z in self.outline)
 
+    @property
+    def size(self) -> str:
+        """What it measures in words, mm: "∅ 4.8 × 17", or its form and its box along, across and up."""
+        return f"∅ {2e3 * self.radius:.4g} × {1e3 * (self.top - self.bottom):.4g}"
+
+    @property
+    def along(self) -> tuple[float, float]:
+        """From where to where it reaches along the strings, from the pole's axis, m."""
+        return -self.radius, self.radius
+
+    @property
+    def across(self) -> tuple[float, float]:
+        """The same across them."""
+        return -self.radius, self.radius
+
+
+@dataclass(frozen=True, kw_only=True)
+class FormedShape(PartShape):
+    """A part of any form, for the 3-D solver: its `outline` is that of the upright cylinder round it.
+
+    Attributes
+    ----------
+    form : Shaped
+        The part itself, in the pole's own axes.
+    """
+
+    form: Shaped
+
+    @classmethod
+    def of(cls, form: Shaped, *, material: str, polarity: int, state: MagnetState) -> FormedShape:
+        """With the cylinder about its box."""
+        (x0, y0, low), (x1, y1, high) = form.bounds
+        radius = round(hypot(max(-x0, x1), max(-y0, y1)), 12)
+        outline = ((0.0, low), (radius, low), (radius, high), (0.0, high))
+        return cls(material=material, outline=outline, polarity=polarity, state=state, form=form)
+
+    @property
+    def size(self) -> str:
+        x, y, z = (f"{1e3 * (b - a):.4g}" for a, b in zip(*self.form.bounds, strict=True))
+        return f"{self.form.kind} {x} × {y} × {z}"
+
+    @property
+    def along(self) -> tuple[float, float]:
+        return self.form.bounds[0][0], self.form.bounds[1][0]
+
+    @property
+    def across(self) -> tuple[float, float]:
+        return self.form.bounds[0][1], self.form.bounds[1][1]
+
 
 @dataclass(frozen=True, kw_only=True)
 class PoleShape:
     """A stack of parts from the face (z = 0) downwards. Hashable: equal poles share their cells."""
 
     parts: tuple[PartShape, ...]
+
+    @property
+    def is_round(self) -> bool:
+        """Whether all of it are bodies of revolution on its axis."""
+        return not any(isinstance(p, FormedShape) for p in self.parts)
 
     @property
     def radius(self) -> float:

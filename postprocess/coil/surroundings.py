@@ -100,7 +100,7 @@ def _stack(case: Case, coil: Racetrack, pole: PlacedPole, spacing: float, count:
     for part in pole.shape.parts:
         if not _conducts(case, part.material):
             continue
-        half = part.radius
+        half = max(abs(end) for end in part.along)
         if half < coil.inner_radius:
             half = _slab(half, coil.inner_radius, spacing, count, coil.straight)
         yield 0.0, half, pole.face + part.bottom, pole.face + part.top

@@ -12,7 +12,7 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.shapes.bodies import Cover, SolidBody
 from stringflux.geometry.shapes.coil_path import PathCoil
-from stringflux.geometry.shapes.row import Racetrack
+from stringflux.geometry.shapes.row import FormedShape, Racetrack
 
 from ..figures.style import SOFT
 from . import dimensions as dim
@@ -64,7 +64,7 @@ def along(ax: Axes, case: Case, low: Corner, high: Corner) -> None:
     if poles and abs(poles[0].face) > 0.05e-3:
         levels.add((0.0, 1e3 * poles[0].face))
     _upright(ax, sorted(levels, key=lambda ends: ends[1] - ends[0]), low[1], -1,
-             1e3 * (poles[0].y - poles[0].shape.radius) if poles else low[1])
+             1e3 * (poles[0].y + min(part.across[0] for part in poles[0].shape.parts)) if poles else low[1])
     spans = [_ends(b, 1) for b in boxes]
     if len(poles) > 1:
         spans.insert(0, (1e3 * poles[0].y, 1e3 * poles[1].y))
@@ -76,9 +76,12 @@ def across(ax: Axes, case: Case, low: Corner, high: Corner) -> None:
     _across(ax, [_ends(b, 0) for b in _boxes(case)], low[2], low[2])
     for row in case.rows():
         first = row.placed()[0]
-        x, radius, face = 1e3 * row.row.x, 1e3 * first.shape.parts[0].radius, 1e3 * first.face
-        dim.across(ax, x - radius, x + radius, high[2] + FIRST, face, " ", 1.0)
-        ax.text(x, high[2] + FIRST + 1.6, f"∅ {dim.text_mm(2 * radius)}", fontsize=_SIZE, ha="center", va="center")
+        top, face = first.shape.parts[0], 1e3 * first.face
+        left, right = (1e3 * (row.row.x + end) for end in top.along)
+        dim.across(ax, left, right, high[2] + FIRST, face, " ", 1.0)
+        mark = "" if isinstance(top, FormedShape) else "∅ "
+        ax.text((left + right) / 2, high[2] + FIRST + 1.6, f"{mark}{dim.text_mm(right - left)}", fontsize=_SIZE,
+                ha="center", va="center")
 
 
 def _upright(ax: Axes, spans: list[Ends], edge: float, side: int, reach: float) -> None:

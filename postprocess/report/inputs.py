@@ -25,7 +25,11 @@ def input_tables(case: Case) -> tuple[ReportTable, ...]:
         for entry, pole in enumerate(row.pole):
             made = [row.before + n for n in row.numbers(entry)]
             plural = "s" if len(made) > 1 else ""
-            out.append(_items(f"Parts of pole{plural} {number_list(made)}, from the top down", "Part", pole.part))
+            head = f"Parts of pole{plural} {number_list(made)}, from the top down"
+            if len({type(part) for part in pole.part}) == 1:
+                out.append(_items(head, "Part", pole.part))
+                continue
+            out += [_keys(f"{head}: part {j}", part) for j, part in enumerate(pole.part, start=1)]
     for shape in dict.fromkeys(body.shape for body in case.body):
         out.append(_items(f"Bodies: {shape}", "No.", [body for body in case.body if body.shape == shape]))
     names = case.coil_names() if case.second_coil else ("",)

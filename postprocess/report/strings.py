@@ -89,8 +89,7 @@ def poles_table(found: Findings) -> ReportTable:
     """What a gaussmeter should read."""
     poles = found.prediction.poles
     placed = {_at(row.row.x, place.y): place for row in found.case.rows() for place in row.placed()}
-    parts = ["; ".join(f"{q.material} ∅ {q.radius * 2e3:.4g} × {(q.top - q.bottom) * 1e3:.4g} mm"
-                       for q in placed[_at(p.x, p.y)].shape.parts) for p in poles]
+    parts = ["; ".join(f"{q.material} {q.size} mm" for q in placed[_at(p.x, p.y)].shape.parts) for p in poles]
     along = (numbers("Along", [fixed(p.x * 1e3, 2) for p in poles], "mm"),) if any(p.x for p in poles) else ()
     at = f"{found.prediction.probe_height * 1e3:g} mm"
     ranged = any(p.band_counts for p in poles)

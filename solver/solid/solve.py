@@ -38,7 +38,7 @@ from .face_field import continued, least_height, transverse_ends
 from .field import SolidField
 from .small_signal import SignalState, solve_signal
 from .space import SolidSpace, solid_space
-from .under_strings import StandingPole, answers_under, standing_poles
+from .under_strings import PoleFace, answers_under, pole_faces
 
 Progress = Callable[[str], None]
 
@@ -121,9 +121,9 @@ class SolvedSolid(CoilsTogether):
         return replace(self, field=self.field.over(places, answers))
 
     @property
-    def poles(self) -> tuple[StandingPole, ...]:
-        """The stacks of bodies of revolution, row by row."""
-        return standing_poles(self.bodies)
+    def poles(self) -> tuple[PoleFace, ...]:
+        """The faces of all poles, row by row."""
+        return pole_faces(self.bodies)
 
     def face_field(self, height: float) -> Array:
         """B_z (poles,) in T on each pole's axis, `height` over its face."""

@@ -1,9 +1,10 @@
 """What lies under each string of a build, and what it does to the string's own field.
 
 Over poles: the nearest pole of every row, each by its axisymmetric cell (:mod:`.row.string_answer`) with the
-permeability that the build's bias gives its parts. Elsewhere, over a blade or a bar: the 3-D answer of all bodies
-(:mod:`.string_answer`), made once for all such strings over one height that see the bodies that y = 0 sees. A string
-beyond the end of a blade, or beside what stands at y = 0, has an answer of its own, made where it is.
+permeability that the build's bias gives its parts. Elsewhere, over a blade, a bar or a pole of another form: the
+3-D answer of all bodies (:mod:`.string_answer`), made once for all such strings over one height that see the bodies
+that y = 0 sees. A string beyond the end of a blade, or beside what stands at y = 0, has an answer of its own, made
+where it is.
 """
 
 from __future__ import annotations
@@ -58,6 +59,25 @@ class StandingPole:
     bodies: tuple[int, ...]
 
 
+@dataclass(frozen=True, kw_only=True)
+class PoleFace:
+    """The place of a pole's axis and the height of its face, m."""
+
+    x: float
+    y: float
+    face: float
+
+
+def pole_faces(bodies: Sequence[SolidBody]) -> tuple[PoleFace, ...]:
+    """Of all poles among the bodies, of any form, in their order."""
+    tops: dict[tuple[float, float], float] = {}
+    for body in bodies:
+        if body.stands_on is not None:
+            at = round(body.stands_on[0], 9), round(body.stands_on[1], 9)
+            tops[at] = max(tops.get(at, -np.inf), body.form.bounds[1][2])
+    return tuple(PoleFace(x=x, y=y, face=top) for (x, y), top in tops.items())
+
+
 def standing_poles(bodies: Sequence[SolidBody]) -> tuple[StandingPole, ...]:
     """The poles among the bodies, in their order."""
     stacks: dict[tuple[float, float], list[int]] = {}
@@ -97,7 +117,7 @@ def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mat
     """
     poles = standing_poles(bodies)
     means = _means(space, bodies, bias)
-    under = [_nearest(poles, s) for s in strings]
+    under = [() if _over_another_form(bodies, s) else _nearest(poles, s) for s in strings]
     covers = _covers(strings, under, reach)
     cells: OrderedDict[object, StringAnswer] = kept.setdefault("cells", OrderedDict())
     places: list[Place] = []
@@ -155,6 +175,18 @@ def _means(space: SolidSpace, bodies: Sequence[SolidBody], bias: SolidState) -> 
         if e.weight.size:
             found[keys[-1]] = float(np.linalg.norm(np.einsum("ceq,eq->c", b, e.weight) / e.weight.sum()))
     return [found[key] for key in keys]
+
+
+def _over_another_form(bodies: Sequence[SolidBody], string: Over) -> bool:
+    """Whether the nearest pole of some row is under the string and no body of revolution about its axis."""
+    rows: dict[float, list[tuple[float, bool]]] = {}
+    for body in bodies:
+        if body.stands_on is not None:
+            (x, y), low, high = body.stands_on, body.form.bounds[0][1], body.form.bounds[1][1]
+            formed = body.axis_at is not None
+            away = max(low - string.y, string.y - high, 0.0) if formed else abs(y - string.y)
+            rows.setdefault(round(x, 9), []).append((away, not formed))
+    return any(away < BESIDE and not is_round for away, is_round in map(min, rows.values()))
 
 
 def _nearest(poles: Sequence[StandingPole], string: Over) -> list[StandingPole]:

@@ -8,8 +8,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from stringflux.geometry.case.bodies.of_a_pole import FormedPart
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import PlacedString
+from stringflux.geometry.case.poles import Part
+from stringflux.geometry.shapes.row import PartShape, PlacedPole
 
 MM = 1e3
 
@@ -69,15 +72,27 @@ def _pole_handles(case: Case) -> list[dict[str, Any]]:
             for view, u in (("along", pole.y), ("side", x)):
                 found.append(_handle(face, view, (u, pole.face), "v", pole.face, f"{label}, height of the face",
                                      item=f"pole.{number}"))
-            parts = pole.shape.parts
-            for j, (part, table) in enumerate(zip(parts, row.pole[entry_of[n]].part, strict=True), start=1):
-                middle = pole.face + (part.top + part.bottom) / 2
-                where = f"{label}, part {j}" if len(parts) > 1 else label
-                found += [_handle(f"{entry}.part.{j}.diameter", "along", (pole.y + part.radius, middle), "u",
-                                  table.diameter, f"{where}, diameter", rate=2.0, item=f"pole.{number}"),
-                          _handle(f"{entry}.part.{j}.length", "along", (pole.y, pole.face + part.bottom), "v",
-                                  table.length, f"{where}, length", rate=-1.0, item=f"pole.{number}")]
+            tables, owner = row.pole[entry_of[n]].part, row.tables(n)
+            for j, table in enumerate(tables, start=1):
+                own = [part for part, of in zip(pole.shape.parts, owner, strict=True) if of == j]
+                where = f"{label}, part {j}" if len(tables) > 1 else label
+                found += _part_handles(f"{entry}.part.{j}", table, pole, own, where, f"pole.{number}")
     return found
+
+
+def _part_handles(path: str, table: Part | FormedPart, pole: PlacedPole, own: list[PartShape], where: str,
+                  item: str) -> list[dict[str, Any]]:
+    """How thick and how long a part is; of one of any form how high it is, where its table says that itself."""
+    low, high = pole.face + min(p.bottom for p in own), pole.face + max(p.top for p in own)
+    if isinstance(table, Part):
+        return [_handle(f"{path}.diameter", "along", (pole.y + own[0].radius, (low + high) / 2), "u", table.diameter,
+                        f"{where}, diameter", rate=2.0, item=item),
+                _handle(f"{path}.length", "along", (pole.y, low), "v", table.length, f"{where}, length", rate=-1.0,
+                        item=item)]
+    if not (key := table.tall_key):
+        return []
+    return [_handle(f"{path}.{key}", "along", (pole.y, low), "v", table.tall, f"{where}, {key}", rate=-1.0,
+                    item=item)]
 
 
 def _coil_handles(case: Case) -> list[dict[str, Any]]:

@@ -141,12 +141,9 @@ def _row_pieces(case: Case) -> tuple[Piece, ...]:
     found = []
     for prefix, row in zip(row_prefixes(case), case.rows(), strict=True):
         entry_of = {n: e for e in range(len(row.pole)) for n in row.numbers(e)}
-        bodies = iter(row.bodies())
-        for n, pole in enumerate(row.placed(), start=1):
-            for j in range(1, len(pole.shape.parts) + 1):
-                body = next(bodies)
-                found.append(Piece(body=body, item=f"pole.{row.before + n}",
-                                   path=f"{prefix}pole.{entry_of[n] + 1}.part.{j}"))
+        for n in range(1, len(row.row.places()) + 1):
+            found += [Piece(body=body, item=f"pole.{row.before + n}", path=f"{prefix}pole.{entry_of[n] + 1}.part.{j}")
+                      for body, j in zip(row.standing(n), row.tables(n), strict=True)]
     return tuple(found)
 
 

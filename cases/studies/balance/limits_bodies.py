@@ -3,7 +3,8 @@
 Each part of a moving pole against every body, winding and string. Two convex pieces of which one moves straight up
 meet over one interval of the movement; its near end is the limit. Exact for boxes, upright cylinders and
 windings, and found by halving for cylinders that lie: the same tests as the case's own checks. What is made of
-pieces need not be convex: there the room that the part passes through is looked at.
+pieces need not be convex: there the room that the part passes through is looked at, for a part of any form the box
+round it.
 """
 
 from __future__ import annotations
@@ -19,9 +20,9 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.case.rows import PoleRow
-from stringflux.geometry.kernel.overlaps import cuts_winding, overlap
+from stringflux.geometry.kernel.overlaps import cuts_winding, leaves_core, overlap
 from stringflux.geometry.reading.check_strings import CLEARANCE
-from stringflux.geometry.shapes.bodies import Cylinder, Form, SolidBody
+from stringflux.geometry.shapes.bodies import Box, Cylinder, Form, SolidBody
 from stringflux.geometry.shapes.coil_path import PathCoil
 from stringflux.geometry.shapes.overlaps import pieces
 from stringflux.geometry.shapes.pieces import Shaped
@@ -32,7 +33,6 @@ from .limits_row import HIGHEST_FACE, Bound
 
 _HALVINGS = 40  # of some centimetres: below a picometre
 _SWEEPS = 16  # of the same through what is made of pieces: below a micrometre
-_TOUCH = 1e-9
 
 
 def limits_of_build(case: Case, row: PoleRow | None, face_map: Array, low_map: Array) -> list[Bound]:
@@ -94,13 +94,8 @@ def _in_winding(coil: Racetrack, form: Form) -> bool:
 
 
 def _outside_its_coil(coil: Racetrack, form: Form) -> bool:
-    """Whether an upright form at the winding's height is not wholly inside the coil, as poles of its row must be."""
-    if isinstance(coil, PathCoil):
-        return cuts_winding(form, coil)
-    (x0, y0, z0), (x1, y1, z1) = form.bounds
-    off = max(0.0, abs((y0 + y1) / 2 - coil.y_centre) - coil.straight / 2)
-    reach = math.hypot(off, (x0 + x1) / 2 - coil.x_centre) + (x1 - x0) / 2
-    return min(z1, coil.top) - max(z0, coil.bottom) > _TOUCH and reach > coil.inner_radius + _TOUCH
+    """Whether a form at the winding's height is not wholly inside the coil, as poles of its row must be."""
+    return cuts_winding(form, coil) if isinstance(coil, PathCoil) else leaves_core(form, coil)
 
 
 def _bodies(case: Case, row: PoleRow, parts: list[tuple[int, SolidBody]], face_map: Array) -> list[Bound]:
@@ -113,6 +108,9 @@ def _bodies(case: Case, row: PoleRow, parts: list[tuple[int, SolidBody]], face_m
             continue
         for piece in pieces(body.form):
             for j, part in parts:
+                if isinstance(part.form, Shaped):
+                    out += _swept(part, piece, face_map[j], f"{_words(row, j, part)} would run into {_name(body)}")
+                    continue
                 out += _limits(part, _span(piece), partial(overlap, piece), face_map[j],
                                f"{_words(row, j, part)} would run into {_name(body)}")
     return out
@@ -148,9 +146,9 @@ def _limits(part: SolidBody, span: tuple[float, float], meets: Callable[[Form], 
     return [Bound(row=up, most=end, words=words) if middle > 0 else Bound(row=-up, most=-end, words=words)]
 
 
-def _swept(part: SolidBody, form: Shaped, up: Array, words: str) -> list[Bound]:
+def _swept(part: SolidBody, form: Form, up: Array, words: str) -> list[Bound]:
     """How far a part can go up and down before what it passes through meets a form of any kind."""
-    (x0, y0, z0), (x1, _, z1) = part.form.bounds
+    (x0, y0, z0), (x1, y1, z1) = part.form.bounds
     out = []
     for way in (1.0, -1.0):
         far = form.bounds[1][2] - z0 if way > 0 else z1 - form.bounds[0][2]
@@ -159,6 +157,8 @@ def _swept(part: SolidBody, form: Shaped, up: Array, words: str) -> list[Bound]:
 
         def met(by: float, way: float = way) -> bool:
             low, high = (z0, z1 + by) if way > 0 else (z0 - by, z1)
+            if isinstance(part.form, Shaped):
+                return overlap(Box(low=(x0, y0, low), high=(x1, y1, high)), form)
             room = Cylinder(base=((x0 + x1) / 2, y0 + (x1 - x0) / 2, low), along=2, length=high - low,
                             radius=(x1 - x0) / 2)
             return overlap(room, form)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any, Literal, get_origin
 
 from stringflux.geometry.case.bodies import BodyTable
+from stringflux.geometry.case.bodies.of_a_pole import FormedPart
 from stringflux.geometry.case.keys import Number, OneOrMany, Quantity, Table, near
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.poles import Part
@@ -182,7 +183,7 @@ def _walk(table: type[Table], node: Mapping[str, Any], steps: list[str], done: t
     here = (*done, key)
     below: Any = node.get(key)
     listed, tables = tables_of(info.annotation)
-    magnets = "part" if table is Part else "body" if issubclass(table, BodyTable) else ""
+    magnets = "part" if issubclass(table, Part | FormedPart) else "body" if issubclass(table, BodyTable) else ""
     if every and not below and magnets and key in _MAGNETS and "polarity" not in node and "magnetised" not in node:
         raise CaseError(f"no {magnets} is a magnet")
     if every and not below and table is String and key in _WOUND and "core" not in node:

@@ -24,6 +24,7 @@ from stringflux.solver.solid.solve import magnetic, planes_of_symmetry
 
 from ...files.load import built_in_uses
 from ...jobs.verify_needs import needs_for
+from ...solved.choice import unround
 from ...solved.materials import case_materials
 from ...terminal.progress import said_time
 from ..engine.task import Task
@@ -33,6 +34,11 @@ FINER: Mapping[str, float] = {"draft": 1.0, "normal": 2.5, "fine": 6.5}
 PER_SOLUTION = 8e-5  # s and unknown; 55 to 100 µs measured from 20 000 to 99 000 unknowns
 EDDIES = 1.0  # solutions
 BLADE = 1.3  # solutions: what a long body under the strings does to their own field
+OWN_ANSWER = 0.7
+"""Solutions for each string over poles that are not round, in what they do to its own field: 0.67 to 0.71 measured on
+six wedges, draft and normal."""
+IN_A_ROW = 1.0
+"""Usual time of a row of round poles, s."""
 BALANCE = (3, 6)
 """Usual number of solutions of a balance by heights of poles: as it is, 1 to 4 rounds, and what an error costs."""
 LOOKED_AT = 32  # designs whose planes of symmetry are counted
@@ -101,8 +107,24 @@ def effort(case: Case, tasks: Sequence[Task], want: Iterable[str]) -> Effort:
     one = seconds_of_a_solution(case, tasks[0].quality) * _larger(planes, [*different.values()])
     own = AT_REST + (PLUCKED if names & _PLUCKED else 0.0)
     return Effort(designs=len(tasks), solutions=len(different),
-                  per_solution=one * (1 + (EDDIES if names & _EDDIES else 0.0) + (0.0 if case.rows() else BLADE)),
+                  per_solution=one * (1 + (EDDIES if names & _EDDIES else 0.0) + _answers(case)),
                   per_design=own * len(case.string))
+
+
+def _answers(case: Case) -> float:
+    """What the strings' own fields take, in solutions."""
+    if not all(row.is_round for row in case.rows()):
+        return OWN_ANSWER * len(case.string)
+    return 0.0 if case.rows() else BLADE
+
+
+def words_beyond_a_row(case: Case, quality: str) -> str:
+    """What it costs that the poles of a plain row are not round; "" where they are, or the case is a build anyway."""
+    if case.body or case.second_coil or not (found := unround(case)):
+        return ""
+    seconds = seconds_of_a_solution(case, quality) * (1 + _answers(case)) + AT_REST * len(case.string)
+    return (f"Solved in 3-D, for it has {found[0]}: about {said_time(seconds)} at {quality}, where the fast solver "
+            f"of rows takes about {said_time(IN_A_ROW)} for round ones.")
 
 
 def seconds_of_a_solution(case: Case, quality: str, *, uneven: bool = False) -> float:

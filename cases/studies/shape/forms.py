@@ -131,7 +131,7 @@ def make_form(name: str, pole: Pole, *, controls: int, deepest: float, widest: f
     CaseError
         When there is no such form, or this pole cannot take it.
     """
-    top = pole.part[0]
+    top = pole.round_parts[0]
     radius = top.diameter / 2
     most = min(deepest, 0.8 * top.length)
     if name == "profile":
@@ -154,7 +154,7 @@ def make_form(name: str, pole: Pole, *, controls: int, deepest: float, widest: f
         wide = FormLength(name="diameter", low=max(0.5 * top.diameter, 1e-3), high=widest, start=top.diameter)
         return _sized(pole, name, wide)
     if name == "length":
-        longest = max(part.length for part in pole.part)
+        longest = max(part.length for part in pole.round_parts)
         return _sized(pole, name, FormLength(name="length", low=0.5 * longest, high=1.4 * longest, start=longest))
     if name == "cap":
         return _capped(pole, soft, cap)
@@ -163,11 +163,11 @@ def make_form(name: str, pole: Pole, *, controls: int, deepest: float, widest: f
 
 
 def _profile(pole: Pole, curve: ProfileCurve, deepest: float) -> Form:
-    start = np.clip(curve.fitted(pole.part[0].tip.edge(curve.radius)), -deepest, 0.0)
+    start = np.clip(curve.fitted(pole.round_parts[0].tip.edge(curve.radius)), -deepest, 0.0)
     parameters = tuple(FormLength(name=f"height at {mm(round(r, 6))}", low=-deepest, high=0.0, start=float(z))
                        for r, z in zip(curve.controls, start, strict=True))
 
-    return Form(name="profile", parameters=parameters, build=lambda p: (curve.edge(p), pole.part), curve=curve,
+    return Form(name="profile", parameters=parameters, build=lambda p: (curve.edge(p), pole.round_parts), curve=curve,
                 write=lambda p, edge, raw: [{**raw[0], "tip": polyline_tip(edge)}, *map(dict, raw[1:])])
 
 
@@ -178,21 +178,22 @@ def polyline_tip(edge: profiles.Edge) -> dict[str, Any]:
 
 def _tipped(pole: Pole, name: str, parameters: tuple[FormLength, ...], edge: Callable[[Array], profiles.Edge],
             tip: Callable[[Array], dict[str, Any]]) -> Form:
-    return Form(name=name, parameters=parameters, build=lambda p: (edge(p), pole.part),
+    return Form(name=name, parameters=parameters, build=lambda p: (edge(p), pole.round_parts),
                 write=lambda p, edge, raw: [{**raw[0], "tip": tip(p)}, *map(dict, raw[1:])])
 
 
 def _sized(pole: Pole, key: str, parameter: FormLength) -> Form:
     """The diameter of all parts as wide as the first, or the length of the longest one."""
     if key == "diameter":
-        which = [i for i, part in enumerate(pole.part) if abs(part.diameter - pole.part[0].diameter) < _SAME]
+        widest = pole.round_parts[0].diameter
+        which = [i for i, part in enumerate(pole.round_parts) if abs(part.diameter - widest) < _SAME]
     else:
-        which = [max(range(len(pole.part)), key=lambda i: pole.part[i].length)]
-    old = pole.part[0].tip.edge(pole.part[0].diameter / 2)
+        which = [max(range(len(pole.round_parts)), key=lambda i: pole.round_parts[i].length)]
+    old = pole.round_parts[0].tip.edge(pole.round_parts[0].diameter / 2)
 
     def build(p: Array) -> tuple[profiles.Edge, tuple[Part, ...]]:
         parts = tuple(part.model_copy(update={key: float(p[0])}) if i in which else part
-                      for i, part in enumerate(pole.part))
+                      for i, part in enumerate(pole.round_parts))
         radius = parts[0].diameter / 2
         # a profile of points is as wide as the part was: it is stretched with it
         edge = (tuple((r * radius / old[-1][0], z) for r, z in old) if parts[0].tip.shape == "polyline"
@@ -201,7 +202,7 @@ def _sized(pole: Pole, key: str, parameter: FormLength) -> Form:
 
     def write(p: Array, edge: profiles.Edge, raw: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
         parts = [{**part, key: mm(p[0])} if i in which else dict(part) for i, part in enumerate(raw)]
-        if key == "diameter" and pole.part[0].tip.shape == "polyline":
+        if key == "diameter" and pole.round_parts[0].tip.shape == "polyline":
             parts[0]["tip"] = polyline_tip(edge)
         return parts
 
@@ -210,18 +211,18 @@ def _sized(pole: Pole, key: str, parameter: FormLength) -> Form:
 
 def _capped(pole: Pole, soft: Callable[[str], bool], material: str) -> Form:
     """A soft part on a magnet; together they keep their length."""
-    first = pole.part[0]
+    first = pole.round_parts[0]
     if soft(first.material):
-        if len(pole.part) < 2 or soft(pole.part[1].material):
+        if len(pole.round_parts) < 2 or soft(pole.round_parts[1].material):
             raise CaseError(f"--form cap: the pole is {shown(first.material)} without a magnet right under it; "
                             "a cap is of soft steel on a magnet")
-        start, magnet, rest, added = first.length, pole.part[1], pole.part[2:], False
+        start, magnet, rest, added = first.length, pole.round_parts[1], pole.round_parts[2:], False
         cap = first
     else:
         if not soft(material):
             raise CaseError(f"--cap: received {shown(material)}, which is no soft steel; write one, such as "
                             '"steel-1008"')
-        start, magnet, rest, added = 1e-3, first, pole.part[1:], True
+        start, magnet, rest, added = 1e-3, first, pole.round_parts[1:], True
         cap = first.model_copy(update={"material": material, "polarity": None, "charge": 1.0,
                                        "coercivity_scale": 1.0, "length": start})
         magnet = first.model_copy(update={"tip": FlatTip(shape="flat")})

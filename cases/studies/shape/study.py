@@ -10,6 +10,7 @@ import numpy as np
 
 from stringflux.geometry.case.materials import USES
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.poles import Part
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import mm
 from stringflux.postprocess.string.layers import layers_of
@@ -100,6 +101,11 @@ def chosen_poles(case: Case, asked: Sequence[int]) -> tuple[int, tuple[int, ...]
         When it is not plain which.
     """
     count = len(case.row.places())
+    for i, pole in enumerate(case.pole, start=1):
+        for j, part in enumerate(pole.part, start=1):
+            if not isinstance(part, Part):
+                raise CaseError(f"pole {i}, part {j}: shape changes round parts that are written as such, and this "
+                                f"is a {part.shape}; write its diameter, length and tip")
     entries = {n: e for e in range(len(case.pole)) for n in case.pole_numbers(e)}
     if not asked:
         if len(case.pole) > 1:
@@ -203,7 +209,7 @@ def _form(case: Case, entry: int, asked: ShapeRequest) -> Form:
     uses = {**material_uses(), **{n: USES[d.kind] for n, d in case.materials.items()}}
     places, coil = case.row.places(), case.racetrack()
     apart = min((b - a for a, b in zip(sorted(places), sorted(places)[1:], strict=False)), default=np.inf)
-    widest = max(min(2 * coil.inner_radius, apart - 0.1e-3), case.pole[entry].part[0].diameter)
+    widest = max(min(2 * coil.inner_radius, apart - 0.1e-3), case.pole[entry].round_parts[0].diameter)
     if asked.form == "cap" and asked.cap not in uses:
         from stringflux.geometry.case.keys import near
 

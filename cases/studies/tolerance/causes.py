@@ -18,7 +18,7 @@ from stringflux.geometry.case.model import Case
 
 from .cause import Cause
 from .groups import TOGETHER, Group, groups_of
-from .parts import batches_of, has_coercivity, held_strings, magnets_of, pole_count
+from .parts import batches_of, has_coercivity, held_strings, magnets_of, pole_count, refuse_heights_unsaid
 from .usual import Usual, usual_limits
 
 TITLES: Mapping[str, str] = {
@@ -127,6 +127,8 @@ def causes_of(case: Case) -> Causes:
         elif used.limit == 0:
             off[title] = "0 in the case file" if given else used.reason
         else:
+            if name == "height":
+                refuse_heights_unsaid(case)
             active.append(Cause(name=name, title=title, limit=used.limit, items=parts, even=name in case.scatter.even,
                                 given=given, reason=used.reason, own=used.own, names=_names(name, case)))
     if not case.is_plain_row:

@@ -17,6 +17,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from stringflux.geometry.case.bodies import BodyTable
+from stringflux.geometry.case.bodies.of_a_pole import FormedPart
 from stringflux.geometry.case.coil import Coil
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import placed_strings
@@ -67,12 +68,14 @@ def _set_poles(table: dict[str, Any], case: Case, row: PoleRow, off: _Off) -> No
             if read.polarity is not None:
                 _set_magnet(part, read, case, row.before + n, off)
         if higher[n - 1] and stands_on_a_body(case, row, n - 1):
-            pole["part"][0]["length"] = _mm(row.pole[entry].part[0].length + higher[n - 1])
+            top = row.pole[entry].part[0]
+            pole["part"][0][top.tall_key] = _mm(top.tall + higher[n - 1])
         poles.append({**pole, "at": [n]})
     table["pole"] = poles
 
 
-def _set_magnet(table: dict[str, Any], read: Part | BodyTable, case: Case, number: int, off: _Off) -> None:
+def _set_magnet(table: dict[str, Any], read: Part | FormedPart | BodyTable, case: Case, number: int,
+                off: _Off) -> None:
     batch = batches_of(case)[read.material]
     table["remanence_scale"] = read.remanence_scale * (1 + _both(off, "remanence", batch, number))
     table["charge"] = read.charge * (1 + off.get(("charge", 0), 0.0)) * (1 + off.get(("charge_each", number), 0.0))

@@ -13,6 +13,7 @@ from stringflux.geometry.case.materials import LinearMagnet
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.case.rows import PoleRow
+from stringflux.geometry.errors import CaseError
 from stringflux.solver.materials import StringSteel, string_metal
 
 from ...solved.materials import case_materials
@@ -101,11 +102,27 @@ def row_tables(case: Case, document: Mapping[str, Any]) -> list[tuple[PoleRow, d
 def stands_on_a_body(case: Case, row: PoleRow, index: int) -> bool:
     """Whether the foot of a pole (from 0, in its row) rests on a body of [[body]]."""
     pole, x = row.placed()[index], row.row.x
-    foot = pole.face + min(z for part in pole.shape.parts for _, z in part.outline)
-    radius = max(r for part in pole.shape.parts for r, _ in part.outline)
+    foot, radius = pole.face + pole.shape.bottom, pole.shape.radius
     for body in case.own_bodies():
         low, high = body.form.bounds
         if (abs(high[2] - foot) < TOUCHING and low[0] - radius < x < high[0] + radius
                 and low[1] - radius < pole.y < high[1] + radius):
             return True
     return False
+
+
+def refuse_heights_unsaid(case: Case) -> None:
+    """Refuse heights of poles to scatter where one stands on a body and no key says how high it is.
+
+    Raises
+    ------
+    CaseError
+        If there is one.
+    """
+    for row in case.rows():
+        for entry, pole in enumerate(row.pole):
+            for n in row.numbers(entry):
+                if not pole.part[0].tall_key and stands_on_a_body(case, row, n - 1):
+                    raise CaseError(f"scatter, height: pole {row.before + n} stands on a body, and no key of its "
+                                    "uppermost part says how high that is, so it cannot be made higher; write "
+                                    'height = "0 mm" in [scatter], or end the pole clear of the body')

@@ -8,7 +8,7 @@ from pydantic import Field, model_validator
 
 from ...shapes.bodies import Box, Cover, Cylinder, Form, Point
 from ...units import mm
-from ..threads import Screw, ThreadPitch
+from ..threads import Screw, ThreadPitch, turns_upright
 from .blocks import BoxForm, CylinderForm, WedgeForm
 from .from_file import FileForm
 from .hardware import PlateForm, ScrewForm
@@ -22,13 +22,6 @@ Thread = Annotated[
     ThreadPitch | None,
     Field(description='Of a screw that stands: "M3", its pitch "0.5 mm", or "40 per inch".'),
 ]
-
-
-def _upright(body: CylinderBody | ScrewBody, stands: bool) -> None:
-    """Refuse a thread on a body that does not stand."""
-    if body.thread is not None and (body.rotated or not stands):
-        raise ValueError("thread: received on a body that does not stand upright, where turning sets no height; "
-                         "leave it out, or let the body stand")
 
 
 class BoxBody(BoxForm, MadeBody):
@@ -51,7 +44,7 @@ class CylinderBody(CylinderForm, MadeBody):
 
     @model_validator(mode="after")
     def _turns_upright(self) -> CylinderBody:
-        _upright(self, self.lies == "upright")
+        turns_upright(self.thread, self.rotated, self.lies == "upright")
         return self
 
     @property
@@ -103,7 +96,7 @@ class ScrewBody(ScrewForm, MadeBody):
 
     @model_validator(mode="after")
     def _turns_upright(self) -> ScrewBody:
-        _upright(self, True)
+        turns_upright(self.thread, self.rotated, True)
         return self
 
     @property

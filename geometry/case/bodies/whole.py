@@ -1,4 +1,4 @@
-"""Bodies whose form is made of pieces: what they are by themselves, joined to others, with others cut away, turned.
+"""Forms made of pieces: what they are by themselves, joined to others, with others cut away, turned.
 
 What is joined or cut has its x and y from the body's `centre` as the form has, its heights from the upper side of the
 form. A body is turned as a whole, about the middle of the box round its form; then it stands on its `bottom` or hangs
@@ -26,17 +26,12 @@ _LISTS = ("rotated", "join", "cut")
 Several = Annotated[tuple[OfABody, ...], Field(max_length=24)]
 
 
-class MadeBody(BodyTable, FormTable):
-    """A body that can be turned, joined to others and cut."""
+class WholeForm(FormTable):
+    """A form that can be turned, joined to others and cut."""
 
     rotated: Rotations = ()
     join: Annotated[Several, Field(description="Forms that are one body with it.")] = ()
     cut: Annotated[Several, Field(description="Forms that are taken away from it, after all joins.")] = ()
-
-    @model_validator(mode="after")
-    def _has_a_form(self) -> MadeBody:
-        refused(self.form)
-        return self
 
     @model_serializer(mode="wrap")
     def _without_empty_lists(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:
@@ -51,36 +46,27 @@ class MadeBody(BodyTable, FormTable):
             copied.__dict__.pop(remembered, None)
         return copied
 
-    def plain(self) -> Form | None:
-        """The form by itself as a plain one; None where it is none."""
-        return None
-
-    def _plain(self) -> Form | None:
-        return None if self.rotated or self.join or self.cut else self.plain()
+    @property
+    def is_by_itself(self) -> bool:
+        """Whether nothing is turned, joined or cut."""
+        return not (self.rotated or self.join or self.cut)
 
     @property
-    def tall(self) -> float:
-        if (plain := self._plain()) is not None:
-            return round(plain.bounds[1][2] - plain.bounds[0][2], 12)
+    def made_tall(self) -> float:
+        """Size upwards of what is made of pieces, m."""
         *_, now = self._whole
         return now.high[2] - now.low[2]
 
-    def form(self) -> Form:
-        return self._form
-
-    @cached_property
-    def _form(self) -> Form:
-        if (plain := self._plain()) is not None:
-            return plain
+    def shaped(self, x: float, y: float, low: float) -> Shaped:
+        """What is made of pieces, its own centre over (x, y) and its lowest place at `low`, m."""
         joined, cut, made, now = self._whole
-        low, _ = self.levels()
         shaped = Shaped(kind=made.kind, joined=joined, cut=cut, bounds=(now.low, now.high), volume=now.volume,
                         thickness=made.thickness, bar=made.bar)
-        return shaped.moved(*self.centre, low - now.low[2])
+        return shaped.moved(x, y, low - now.low[2])
 
     @cached_property
     def _whole(self) -> tuple[Pieces, Pieces, Made, Measures]:
-        """What is joined and cut, turned, over the body's centre at any height; its own form; its measures."""
+        """What is joined and cut, turned, over the form's centre at any height; its own form; its measures."""
         made = self.made()
         joined, cut = made.joined, made.cut
         if self.join or self.cut:
@@ -89,3 +75,32 @@ class MadeBody(BodyTable, FormTable):
             cut += tuple(p for piece in self.cut for p in piece.pieces(upper))
         joined, cut = turned(joined, cut, self.rotated, made)
         return joined, cut, made, measured(joined, cut, len(made.cut))
+
+
+class MadeBody(WholeForm, BodyTable):
+    """A body that can be turned, joined to others and cut."""
+
+    @model_validator(mode="after")
+    def _has_a_form(self) -> MadeBody:
+        refused(self.form)
+        return self
+
+    def plain(self) -> Form | None:
+        """The form by itself as a plain one; None where it is none."""
+        return None
+
+    def _plain(self) -> Form | None:
+        return self.plain() if self.is_by_itself else None
+
+    @property
+    def tall(self) -> float:
+        if (plain := self._plain()) is not None:
+            return round(plain.bounds[1][2] - plain.bounds[0][2], 12)
+        return self.made_tall
+
+    def form(self) -> Form:
+        return self._form
+
+    @cached_property
+    def _form(self) -> Form:
+        return self._plain() or self.shaped(*self.centre, self.levels()[0])
