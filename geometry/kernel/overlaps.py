@@ -62,8 +62,12 @@ def leaves_core(form: Form, coil: Racetrack) -> bool:
     if min(z1, coil.top) - max(z0, coil.bottom) <= plain.TOUCH:
         return False
     if isinstance(form, Shaped):
-        far = max(abs(x0), abs(x1)) + max(abs(y0), abs(y1)) + coil.inner_radius + coil.straight
-        return overlap(form, _track(coil, coil.inner_radius + far, coil.inner_radius))
+        far = coil.inner_radius + coil.straight + max(map(abs, (x0, x1, y0, y1, coil.x_centre, coil.y_centre))) * 3
+        around = Prism(outline=_stadium(coil, far), holes=(_stadium(coil, coil.inner_radius),),
+                       length=coil.top - coil.bottom)
+        x, y, half = coil.x_centre, coil.y_centre, far + coil.straight
+        return overlap(form, _form(around, Placement(shift=(0.0, 0.0, coil.bottom)),
+                                   (x - half, y - half, coil.bottom), (x + half, y + half, coil.top)))
     # distance of its axis from the straight line in the middle of the race-track
     off = max(0.0, abs((y0 + y1) / 2 - coil.y_centre) - coil.straight / 2)
     return math.hypot(off, (x0 + x1) / 2 - coil.x_centre) + (x1 - x0) / 2 > coil.inner_radius + plain.TOUCH

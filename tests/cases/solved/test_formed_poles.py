@@ -17,7 +17,8 @@ from stringflux.geometry.reading.read import read_case
 
 pytestmark = pytest.mark.usefixtures("shared_solutions")
 
-SOLVERS = 0.005  # the row solver leaves out azimuthal orders of its neighbours' fields
+SOLVERS = 0.005  # 0.2 % at fine, 0.55 % at normal: what the 3-D mesh leaves of a round rod as well
+FORMS = 1e-3  # 0.03 %: a rod as the kernel's cylinder or as a body of revolution, the strings answered in 3-D or not
 STILL = [{"about": "z", "by": "0 deg"}]  # a turn by nothing makes a cylinder one of the kernel's
 ROD = {"material": "alnico-5", "diameter": "4.8 mm", "length": "17 mm", "polarity": "north up"}
 OTHER = {**ROD, "polarity": "south up"}
@@ -69,7 +70,10 @@ def test_rods_of_any_form_are_the_bodies_that_they_are() -> None:
 
 
 def test_rods_of_any_form_are_those_of_the_row() -> None:
-    assert figures(case_of(FORMED), "normal") == pytest.approx(figures(case_of(ROD), "normal"), rel=SOLVERS)
+    formed, rod = (case_of(part, count=1) for part in (FORMED, ROD))
+    assert figures(formed, "fine") == pytest.approx(figures(rod, "fine"), rel=SOLVERS)
+    formed, rod = (case_of(part) for part in (FORMED, ROD))
+    assert figures(formed, "normal") == pytest.approx(figures(rod, "normal", "solid"), rel=FORMS)
 
 
 def test_what_is_turned_on_a_lathe_stays_in_the_row() -> None:
@@ -112,7 +116,7 @@ def test_a_turned_wedge_may_stand_closer() -> None:
     wide = {**WEDGE, "along": "3 mm", "across": "6 mm"}
     with pytest.raises(CaseError, match="overlap"):
         case_of(wide, spacing="5 mm")
-    coil = {"inner_width": "9 mm", "inner_length": "20 mm", "outer_width": "15 mm", "turns": 6000, "bottom": "-9 mm",
+    coil = {"inner_width": "9 mm", "inner_length": "20 mm", "outer_width": "15 mm", "turns": 3000, "bottom": "-9 mm",
             "top": "-1 mm", "wire": "42 AWG"}
     turned = case_of({**wide, "rotated": [{"about": "z", "by": "90 deg"}]}, spacing="5 mm", coil=coil)
     assert not turned.is_plain_row
