@@ -38,25 +38,19 @@ class FormLength:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Form:
-    """A family of poles.
+class Lengths:
+    """A family of shapes by its lengths.
 
     Attributes
     ----------
     name : str
-    parameters : tuple of Parameter
-    build : callable
-        p (n,) in m to the edge of the tip, with its highest point at or below 0, and the parts under it.
-    write : callable
-        p and the edge to the parts as the case file writes them, given the parts as they are in the file.
+    parameters : tuple of FormLength
     curve : ProfileCurve, optional
         Of a free profile.
     """
 
     name: str
     parameters: tuple[FormLength, ...]
-    build: Callable[[Array], tuple[profiles.Edge, tuple[Part, ...]]]
-    write: Write
     curve: ProfileCurve | None = None
 
     @property
@@ -71,6 +65,27 @@ class Form:
     def start(self) -> Array:
         return np.array([q.start for q in self.parameters])
 
+    def whole_steps(self, p: Array, step: float, lean: float = 0.0) -> Array:
+        """The lengths in whole steps within their bounds; `lean` is added before rounding, in steps."""
+        low, high = np.ceil(self.low / step), np.floor(self.high / step)
+        return np.asarray(np.clip(np.round(p / step + 0.98 * lean), low, high) * step)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Form(Lengths):
+    """A family of poles.
+
+    Attributes
+    ----------
+    build : callable
+        p (n,) in m to the edge of the tip, with its highest point at or below 0, and the parts under it.
+    write : callable
+        p and the edge to the parts as the case file writes them, given the parts as they are in the file.
+    """
+
+    build: Callable[[Array], tuple[profiles.Edge, tuple[Part, ...]]]
+    write: Write
+
     def edge(self, p: Array) -> profiles.Edge:
         """Upper edge of the pole."""
         return self.build(p)[0]
@@ -82,9 +97,27 @@ class Form:
         """
         if self.curve is not None:
             return p, self.curve.turned(p, step, lean)
-        low, high = np.ceil(self.low / step), np.floor(self.high / step)
-        whole = np.clip(np.round(p / step + 0.98 * lean), low, high) * step
+        whole = self.whole_steps(p, step, lean)
         return whole, self.edge(whole)
+
+    def volume(self, p: Array, turned: profiles.Edge | None = None) -> float:
+        """Volume of all parts, m³."""
+        return pole_volume(self.shape(p, turned))
+
+    def depth(self, p: Array, turned: profiles.Edge | None = None) -> float:
+        """From the highest point of the tip to its lowest, m."""
+        if turned is None and self.curve is not None:
+            return float(np.ptp(self.curve.between(p)))
+        return float(np.ptp(np.array(turned or self.edge(p))[:, 1]))
+
+    def bends(self, p: Array) -> Array:
+        """Curvatures, 1/m."""
+        if self.curve is not None:
+            return self.curve.curvature(p)
+        if self.name in ("dome", "cup"):
+            rim, s = self.edge(p)[-1][0], float(p[0])
+            return np.array([2 * s / (rim**2 + s**2)])
+        return np.zeros(0)
 
     def shape(self, p: Array, turned: profiles.Edge | None = None) -> PoleShape:
         """The pole with the tip's edge where it is, or as `turned`; the face of the case's pole is z = 0."""
@@ -98,6 +131,11 @@ class Form:
             shapes.append(body)
             top -= part.length
         return PoleShape(parts=tuple(shapes))
+
+
+def pole_volume(shape: PoleShape) -> float:
+    """Volume of all parts, m³."""
+    return float(sum(profiles.volume(part.outline) for part in shape.parts))
 
 
 def _exact(edge: profiles.Edge, length: float) -> tuple[profiles.Point, ...]:

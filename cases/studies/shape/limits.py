@@ -4,17 +4,37 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import CaseError
-from stringflux.geometry.shapes.profiles import Edge, volume
-from stringflux.geometry.shapes.row import PoleShape
+from stringflux.geometry.shapes.profiles import Edge
 
-from .forms import Form
+from .profile import ProfileCurve
 
 _ROUND = 1e-5  # relative: what a search leaves, far below what can be measured
+
+
+class FormKind(Protocol):
+    """What limits see of a family of shapes, of poles or of a body."""
+
+    @property
+    def curve(self) -> ProfileCurve | None:
+        """Of a free profile."""
+
+    def turned(self, p: Array, step: float, lean: float = 0.0, /) -> tuple[Array, Edge]:
+        """Lengths in whole steps, leant by so many, and the edge that makes; of a body none."""
+
+    def volume(self, p: Array, turned: Edge | None = None, /) -> float:
+        """m³."""
+
+    def depth(self, p: Array, turned: Edge | None = None, /) -> float:
+        """From the highest point of what is cut to its lowest, m."""
+
+    def bends(self, p: Array, /) -> Array:
+        """Curvatures that a smallest radius holds for, 1/m."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,22 +89,13 @@ class MadeShape:
     depth: float
 
 
-def pole_volume(shape: PoleShape) -> float:
-    """Volume of all parts, m³."""
-    return float(sum(volume(part.outline) for part in shape.parts))
-
-
-def made(form: Form, p: Array) -> MadeShape:
+def made(form: FormKind, p: Array) -> MadeShape:
     """What the curve at p comes to, before the lathe's steps."""
-    z = np.array(form.edge(p))[:, 1]
-    if form.curve is not None:
-        z = form.curve.between(p)
-    bend = np.max(np.abs(_bends(form, p)), initial=0.0)
-    return MadeShape(radius=float(1 / bend) if bend > 0 else np.inf, volume=pole_volume(form.shape(p)),
-                     depth=float(np.ptp(z)))
+    bend = np.max(np.abs(form.bends(p)), initial=0.0)
+    return MadeShape(radius=float(1 / bend) if bend > 0 else np.inf, volume=form.volume(p), depth=form.depth(p))
 
 
-def turned(form: Form, making: Making, p: Array) -> tuple[Array, Edge, MadeShape, bool]:
+def turned(form: FormKind, making: Making, p: Array) -> tuple[Array, Edge, MadeShape, bool]:
     """Lengths and edge in the lathe's steps, what they come to, and whether that keeps the limits.
 
     Rounded to the nearest step if that keeps them; else leant to one side or the other, if one of those does.
@@ -92,9 +103,8 @@ def turned(form: Form, making: Making, p: Array) -> tuple[Array, Edge, MadeShape
     nearest = None
     for lean in (0.0, -0.5, 0.5):
         lengths, edge = form.turned(p, making.step, lean)
-        z = np.array(edge)[:, 1]
-        comes = MadeShape(radius=made(form, lengths).radius, volume=pole_volume(form.shape(lengths, edge)),
-                          depth=float(np.ptp(z)))
+        comes = MadeShape(radius=made(form, lengths).radius, volume=form.volume(lengths, edge),
+                          depth=form.depth(lengths, edge))
         kept = (making.least_volume * (1 - _ROUND) <= comes.volume <= making.most_volume * (1 + _ROUND)
                 and comes.depth <= making.deepest + _ROUND * making.step
                 and comes.radius >= making.least_radius * (1 - _ROUND))
@@ -107,15 +117,15 @@ def turned(form: Form, making: Making, p: Array) -> tuple[Array, Edge, MadeShape
     return nearest
 
 
-def limits(form: Form, making: Making) -> Callable[[Array], Array]:
+def limits(form: FormKind, making: Making) -> Callable[[Array], Array]:
     """g(p) ≥ 0 where all limits are kept."""
 
     def g(p: Array) -> Array:
-        parts = [1 - making.least_radius * sign * _bends(form, p) for sign in (1, -1)]
+        parts = [1 - making.least_radius * sign * form.bends(p) for sign in (1, -1)]
         if form.curve is not None:
             z = form.curve.between(p) / making.deepest
             parts += [-z, 1 + z]  # nowhere over the face: the strings' gap; nowhere too deep
-        size = pole_volume(form.shape(p))
+        size = form.volume(p)
         if making.least_volume > 0:
             parts.append(np.array([size / making.least_volume - 1]))
         if np.isfinite(making.most_volume):
@@ -123,13 +133,3 @@ def limits(form: Form, making: Making) -> Callable[[Array], Array]:
         return np.concatenate(parts)
 
     return g
-
-
-def _bends(form: Form, p: Array) -> Array:
-    """Curvatures, 1/m."""
-    if form.curve is not None:
-        return form.curve.curvature(p)
-    if form.name in ("dome", "cup"):
-        rim, s = form.edge(p)[-1][0], float(p[0])
-        return np.array([2 * s / (rim**2 + s**2)])
-    return np.zeros(0)

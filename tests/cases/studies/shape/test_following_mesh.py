@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from stringflux.cases import load_case
-from stringflux.cases.studies.shape.forms import make_form
-from stringflux.cases.studies.shape.limits import pole_volume
+from stringflux.cases.studies.shape.forms import make_form, pole_volume
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.mesh.pole import QUALITIES, SectionMesh
 from stringflux.solver.shape.following_mesh import FoldedMeshError, FollowingMesh

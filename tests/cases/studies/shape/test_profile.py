@@ -11,8 +11,8 @@ import pytest
 from stringflux.cases import load_case
 from stringflux.cases.files.load import built_in_uses, find_case, read_toml
 from stringflux.cases.studies.shape.files import changed_case
-from stringflux.cases.studies.shape.forms import FORMS, Form, make_form
-from stringflux.cases.studies.shape.limits import Making, limits, made, pole_volume, turned
+from stringflux.cases.studies.shape.forms import FORMS, Form, make_form, pole_volume
+from stringflux.cases.studies.shape.limits import Making, limits, made, turned
 from stringflux.cases.studies.shape.methods import Search, feasible
 from stringflux.cases.studies.shape.profile import MOST_CONTROLS, ProfileCurve
 from stringflux.cases.studies.shape.study import chosen_poles
