@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any
+from typing import Any, Protocol, TypeVar
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -29,6 +29,16 @@ from ..figures.style import (
     room_for_heading,
 )
 
+
+class Named(Protocol):
+    """What is drawn under a name."""
+
+    @property
+    def name(self) -> str:
+        """In the legend."""
+
+
+Drawn = TypeVar("Drawn", bound=Named)
 _SCALES = (0.5, 1, 2, 5, 10, 15, 20, 30, 50)
 BEFORE, AFTER = "#0072b2", ACCENT
 
@@ -70,7 +80,7 @@ def comparison_figure(looks: Sequence[Look], title: str, under: str, rest_gap: f
 
 def tips(ax: Axes, looks: Sequence[Look]) -> None:
     """Upper surfaces in section, one over the other."""
-    for look, style in _styled(looks):
+    for look, style in styled(looks):
         upper = _upper(look.shape)
         ax.plot(*np.concatenate([upper[::-1] * [-1, 1], upper[1:]]).T, **style)
     ax.set(xlabel="r, mm", ylabel="z from the face, mm", title="Tip", aspect="equal", adjustable="datalim")
@@ -78,7 +88,7 @@ def tips(ax: Axes, looks: Sequence[Look]) -> None:
 
 def fields(ax: Axes, looks: Sequence[Look]) -> None:
     """Field on the axis over the face."""
-    for look, style in _styled(looks):
+    for look, style in styled(looks):
         ax.plot(*_smooth(1e3 * look.height, 1e3 * np.abs(look.field)), **style)
     ax.set(xlabel="height over the face, mm", ylabel="field on the axis, mT", title="Field", ylim=(0, None))
     gauss_beside(ax)
@@ -86,7 +96,7 @@ def fields(ax: Axes, looks: Sequence[Look]) -> None:
 
 def outputs(ax: Axes, looks: Sequence[Look], rest_gap: float) -> None:
     """Mean S of the strings against their gap, all raised and lowered together."""
-    for look, style in _styled(looks):
+    for look, style in styled(looks):
         ax.plot(*_smooth(1e3 * look.gap, 1e3 * look.output), **style)
     ax.set(xlabel="gap, mm", ylabel="S, mV per m/s", title="Output", ylim=(0, None))
     ax.axvline(1e3 * rest_gap, color=SOFT, lw=0.8, ls=":")
@@ -94,7 +104,8 @@ def outputs(ax: Axes, looks: Sequence[Look], rest_gap: float) -> None:
     ax.legend(loc="upper right")
 
 
-def _styled(looks: Sequence[Look]) -> Iterator[tuple[Look, dict[str, Any]]]:
+def styled(looks: Sequence[Drawn]) -> Iterator[tuple[Drawn, dict[str, Any]]]:
+    """Before and after, and how their lines are drawn."""
     styles = ((BEFORE, (0, (4, 2)), 1.3), (AFTER, "solid", 1.8))
     for look, (colour, dash, width) in zip(looks, styles, strict=False):
         yield look, {"color": colour, "ls": dash, "lw": width, "label": look.name}

@@ -31,13 +31,24 @@ class ShapeOptions(OutOptions):
     """What the command line says, as it was typed; None where it says nothing."""
 
     form: Annotated[
-        str,
-        typer.Option("--form", metavar="FORM", help="profile, bevel, dome, cup, diameter, length or cap (of steel)."),
-    ] = "profile"
+        str | None,
+        typer.Option("--form", metavar="FORM", show_default=False,
+                     help="profile, bevel, dome, cup, diameter, length or cap (of steel); edge of a body."),
+    ] = None
     goals: Annotated[
         str,
-        typer.Option("--for", metavar="GOAL[,GOAL]", help="output, aperture, pull, inductance, magnet."),
+        typer.Option("--for", metavar="GOAL[,GOAL]",
+                     help="output, aperture, pull, inductance, magnet; of a body unevenness too."),
     ] = "output"
+    body: Annotated[
+        str | None,
+        typer.Option("--body", metavar="NAME", show_default=False, help="The body that is shaped, not poles."),
+    ] = None
+    vary: Annotated[
+        list[str] | None,
+        typer.Option("--vary", metavar="KEY=FROM:TO", show_default=False,
+                     help="A length of that body, such as tip_along=0.5mm:3mm; again for more."),
+    ] = None
     pole: Annotated[
         str | None,
         typer.Option("--pole", metavar="N[,N]", show_default=False, help="Poles that change; all if made alike."),
@@ -75,14 +86,16 @@ def run(options: ShapeOptions, numerics: Numerics | None = None, search: SearchN
     """The command, with other numerical settings than the program's where they are given."""
     which, changes = options.which, options.changes
     from ...solved.numerics import SHIPPED
+    from .bodies.varied import read_varied
     from .goals import read_goals
     from .limits import Making
     from .numerics import SHIPPED as SEARCH
     from .output import KIND, print_study, shape_document, write_study
     from .result import ShapeRequest
-    from .study import row_to_shape, shape_case
+    from .study import case_to_shape, shape_case
 
-    case, path, source = row_to_shape(which, changes), find_case(which), case_source(which, changes)
+    case = case_to_shape(which, changes, options.body or "")
+    path, source = find_case(which), case_source(which, changes)
     making = Making(
         least_radius=_length("--least-radius", options.least_radius, 0.0, 20e-3),
         step=_length("--step", options.step, 1e-6, 0.5e-3),
@@ -92,10 +105,13 @@ def run(options: ShapeOptions, numerics: Numerics | None = None, search: SearchN
     if making.least_volume >= making.most_volume:
         raise CaseError(f"--least-volume: received {shown(options.least_volume)}, which is not below --most-volume, "
                         f"{shown(options.most_volume)}")
+    _of_what(options)
+    form = options.form or ("profile" if options.body is None else "lengths" if options.vary else "edge")
     with as_options():
         asked = ShapeRequest(
-            form=options.form, goals=read_goals(options.goals), poles=_poles(options.pole), points=options.points,
-            front=options.front, making=making, cap=options.cap)
+            form=form, body=options.body or "", varied=read_varied(options.vary or ()),
+            goals=read_goals(options.goals), poles=_poles(options.pole), points=options.points, front=options.front,
+            making=making, cap=options.cap)
     data = read_content(which, changes)
     with ExitStack() as stack:
         folder = None if options.out is None else stack.enter_context(replaced_folder(options.out, KIND))
@@ -116,7 +132,16 @@ def run(options: ShapeOptions, numerics: Numerics | None = None, search: SearchN
     if options.out is not None:
         print(f"Results: {options.out}", file=words)
     elif not options.json:
-        print("With --out DIR the new case, the table, DXF, drawing and figures are written there.")
+        what = "a figure" if options.body else "the table, DXF, drawing and figures"
+        print(f"With --out DIR the new case, {what} are written there.")
+
+
+def _of_what(options: ShapeOptions) -> None:
+    """Refuse options of poles together with those of a body."""
+    if options.body is None and options.vary:
+        raise CaseError("--vary: it is of a body; write which one by --body, or a --form of the poles")
+    if options.body is not None and options.pole is not None:
+        raise CaseError("--pole: received together with --body; shape poles and bodies in two runs")
 
 
 def _length(option: str, text: str, low: float, high: float) -> float:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.keys import near
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import PlacedString, placed_strings
@@ -24,6 +25,7 @@ from stringflux.postprocess.string.linkage import rest_model
 from stringflux.postprocess.string.numerics import SHIPPED, StringNumerics
 from stringflux.solver.materials import Materials
 from stringflux.solver.row.solve import SolvedRow
+from stringflux.solver.seam import StringField
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,10 +62,19 @@ GOALS = {
     "pull": Goal(title="pull", unit="cent", shown="cent", size=1.0, sign=1.0),
     "inductance": Goal(title="inductance", unit="H", shown="H", size=1.0, sign=1.0, adjoint="inductance"),
     "magnet": Goal(title="magnet volume", unit="m^3", shown="mm³", size=1e-9, sign=1.0),
+    "unevenness": Goal(title="unevenness of the strings", unit="dB", shown="dB", size=1.0, sign=1.0),
 }
 """output: mean |S| of the strings over the changed poles. aperture: mean width, as
 :mod:`stringflux.postprocess.string.aperture_width` defines it. pull: mean shift of their fundamentals swinging up and
-down. magnet: volume of the magnets of one changed pole."""
+down. magnet: volume of the magnets of one changed pole, or of the body that changes. unevenness: rms distance of the
+strings' levels at equal pluck force from their mean, of bodies under several strings alone."""
+
+
+OF_STRINGS = {"output", "aperture", "pull", "unevenness"}
+"""Goals that strings have."""
+
+ROW_GOALS = tuple(name for name in GOALS if name != "unevenness")
+"""What poles of a row can be changed for: those that change together stay alike."""
 
 
 def read_goals(text: str) -> tuple[str, ...]:
@@ -94,30 +105,51 @@ def figures_of(row: SolvedRow, case: Case, materials: Materials, poles: Sequence
 
     The strings are the case's own, where they are; with `curve` their steel has no memory, as in a search.
     """
-    from stringflux.postprocess.string.aperture import aperture
-    from stringflux.postprocess.string.aperture_width import aperture_width
-
-    from ...jobs.plucked import bridge_distance, vibration_of
-
-    found: dict[str, list[float]] = {name: [] for name in ("output", "aperture", "pull") if name in names}
-    for string in strings_over(case, poles) if found else ():
-        shape, layers = string.shape, layers_of(string.shape, materials)
-        shape = replace(shape, state="curve") if curve else shape
-        if "output" in found:
-            found["output"].append(abs(heard_slopes(row.field, shape, layers, numerics).z))
-        if "aperture" in found:
-            found["aperture"].append(aperture_width(aperture(rest_model(row.field, shape, layers, numerics))))
-        if "pull" in found:
-            vibration = vibration_of(string, bridge_distance(case))
-            pull = heard_pull(row.field, shape, layers, numerics)
-            found["pull"].append(abs(float(1200 * np.log2(1 + vibration.shift(pull.stiffness_z)))))
-    values = {name: float(np.mean(of)) for name, of in found.items()}
+    over = strings_over(case, poles) if set(names) & OF_STRINGS else []
+    values = of_strings(row.field, over, case, materials, names, numerics, curve=curve)
     if "inductance" in names:
         values["inductance"] = abs(row.inductance)
     if "magnet" in names:
         parts = row.places[poles[0] - 1].shape.parts
         values["magnet"] = float(sum(volume(part.outline) for part in parts if part.polarity))
     return values
+
+
+def of_strings(field: StringField, over: Sequence[PlacedString], case: Case, materials: Materials,
+               names: Sequence[str], numerics: StringNumerics = SHIPPED, *, curve: bool = False) -> dict[str, float]:
+    """The named goals of :data:`OF_STRINGS`, SI, of strings where they are; `curve`: their steel has no memory."""
+    from stringflux.postprocess.string.aperture import aperture
+    from stringflux.postprocess.string.aperture_width import aperture_width
+
+    from ...jobs.plucked import bridge_distance, vibration_of
+
+    wanted = OF_STRINGS & set(names)
+    found: dict[str, list[float]] = {name: [] for name in OF_STRINGS}
+    for string in over if wanted else ():
+        shape, layers = string.shape, layers_of(string.shape, materials)
+        shape = replace(shape, state="curve") if curve else shape
+        if wanted & {"output", "unevenness"}:
+            found["output"].append(abs(heard_slopes(field, shape, layers, numerics).z))
+        if "aperture" in wanted:
+            found["aperture"].append(aperture_width(aperture(rest_model(field, shape, layers, numerics))))
+        if "pull" in wanted:
+            vibration = vibration_of(string, bridge_distance(case))
+            pull = heard_pull(field, shape, layers, numerics)
+            found["pull"].append(abs(float(1200 * np.log2(1 + vibration.shift(pull.stiffness_z)))))
+    values = {name: float(np.mean(found[name])) for name in ("output", "aperture", "pull") if name in wanted}
+    return values | ({"unevenness": unevenness(np.array(found["output"]), over)} if "unevenness" in wanted else {})
+
+
+def levels(slopes: Array, strings: Sequence[PlacedString]) -> Array:
+    """Levels (strings,) at equal pluck force, from their mean, dB: of S f L / T, as
+    :mod:`stringflux.postprocess.records.balance` derives."""
+    level = 20 * np.log10(slopes * [s.pitch * s.scale / s.tension for s in strings])
+    return np.asarray(level - level.mean())
+
+
+def unevenness(slopes: Array, strings: Sequence[PlacedString]) -> float:
+    """Rms distance of the levels from their mean, dB."""
+    return float(np.sqrt(np.mean(levels(slopes, strings) ** 2)))
 
 
 def strings_over(case: Case, poles: Sequence[int]) -> list[PlacedString]:

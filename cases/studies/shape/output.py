@@ -40,13 +40,14 @@ def shape_document(study: ShapeStudy, case: Case, source: CaseSource) -> str:
     } for i, d in enumerate(study.designs, start=1)]
     asked = study.asked
     result = {
-        "form": asked.form, "goals": asked.goals, "poles": study.poles, "quality": study.quality,
+        "form": asked.form, "goals": asked.goals, **({"body": asked.body} if asked.body else {}),
+        "poles": study.poles, "quality": study.quality,
         "making": asked.making, "before": study.before, "designs": designs,
         "noise": {n: {"scatter": q.scatter, "range": q.range, "share": q.share} for n, q in study.noise.items()},
         "repeated_points": study.repeated, "fitted_shapes": study.fitted, "solves": study.solves,
         "adjoint_solves": study.adjoints,
     }
-    files = [MARK, *_common(several), *(f for i in range(len(designs)) for f in _of_design(i, several))]
+    files = [MARK, *_common(several), *(f for i in range(len(designs)) for f in _of_design(i, several, asked.body))]
     return document("shape", case, source, result, UNITS, files)
 
 
@@ -54,10 +55,10 @@ def _common(several: bool) -> list[str]:
     return ["front.png", "front.svg", "front.csv"] if several else []
 
 
-def _of_design(i: int, several: bool) -> list[str]:
+def _of_design(i: int, several: bool, body: str) -> list[str]:
     start = f"{i + 1}-" if several else ""
-    return [f"{start}{f}" for f in ("profile.csv", "profile.dxf", "drawing.svg", "before-after.png",
-                                    "before-after.svg", "case.toml")]
+    turned = () if body else ("profile.csv", "profile.dxf", "drawing.svg")
+    return [f"{start}{f}" for f in (*turned, "before-after.png", "before-after.svg", "case.toml")]
 
 
 def write_study(folder: Path, study: ShapeStudy, text: str) -> None:
@@ -74,11 +75,13 @@ def write_study(folder: Path, study: ShapeStudy, text: str) -> None:
     try:
         figures = study.figures()
         for i, d in enumerate(study.designs):
-            names = iter(_of_design(i, several))
-            write_table(folder / next(names), d.edge)
-            write_dxf(folder / next(names), d.shape)
-            drawing, *pictures, case = names
-            save_figure(figures[_stem(drawing)], folder / drawing)
+            *turned, picture, other, case = _of_design(i, several, study.asked.body)
+            if turned:
+                table_of, dxf, drawing = turned
+                write_table(folder / table_of, d.edge)
+                write_dxf(folder / dxf, d.shape)
+                save_figure(figures[_stem(drawing)], folder / drawing)
+            pictures = [picture, other]
             save_figure(figures[_stem(pictures[0])], *(folder / name for name in pictures))
             (folder / case).write_text(d.text, encoding="utf-8")
         if several:
@@ -103,7 +106,8 @@ def print_study(study: ShapeStudy, case: Case, to: Console) -> None:
     asked = study.asked
     to.print(case.title or "Untitled case", style="bold", markup=False)
     goals = " and ".join(GOALS[n].title for n in asked.goals)
-    to.print(f"{asked.form.capitalize()} of pole {_listed(study.poles)} for {goals}; quality {study.quality}.")
+    what = asked.body or f"pole {_listed(study.poles)}"
+    to.print(f"{asked.form.capitalize()} of {what} for {goals}; quality {study.quality}.", markup=False)
     columns = [Column(head="Figure", cells=tuple(f"{GOALS[n].title}, {GOALS[n].shown}" for n in study.before)),
                Column(head="Before", cells=_figures(study.before, study.before))]
     for i, d in enumerate(study.designs, start=1):
@@ -159,6 +163,10 @@ def _print_design(study: ShapeStudy, d: ShapeDesign, of: str, to: Console) -> No
             Column(head="depth\nmm", cells=tuple(digits(-1e3 * z + 0.0) for _, z in d.edge))]))
     changes = ", ".join(f"{GOALS[n].title} {100 * v:+.2g} %" for n, v in d.best.remeshing.items())
     steps = ", ".join(f"{GOALS[n].title} {100 * (d.figures[n] / d.best.meshed[n] - 1):+.2g} %" for n in d.best.meshed)
+    if study.asked.body:
+        to.print(f"Volume of the body{of} {1e9 * d.made.volume:.1f} mm³; in steps {1e9 * d.turned.volume:.1f} mm³.")
+        _print_search(study, d, changes, steps, "the steps", to)
+        return
     radius = f"smallest radius {1e3 * d.made.radius:.3g} mm, " if np.isfinite(d.made.radius) else ""
     to.print(f"Curve{of}: {radius}depth {1e3 * d.made.depth:.3g} mm, volume of the pole "
              f"{1e9 * d.made.volume:.1f} mm³; as turned {1e3 * d.turned.depth:.3g} mm and "
@@ -166,9 +174,13 @@ def _print_design(study: ShapeStudy, d: ShapeDesign, of: str, to: Console) -> No
     if not d.kept:
         to.print("The lathe's steps miss a limit that the curve keeps: take finer steps, or leave the limit room.",
                  soft_wrap=True)
+    _print_search(study, d, changes, steps, "the lathe's steps", to)
+
+
+def _print_search(study: ShapeStudy, d: ShapeDesign, changes: str, steps: str, whose: str, to: Console) -> None:
     rounds = "1 round" if len(d.best.rounds) == 1 else f"{len(d.best.rounds)} rounds"
     against = "the fit misses" if study.fitted else "a mesh of its own changes"
-    to.print(f"{rounds}; {against} {changes}; the lathe's steps change {steps}.",
+    to.print(f"{rounds}; {against} {changes}; {whose} change {steps}.",
              soft_wrap=True)
     if d.best.held:
         to.print("It is limited by the room of the search: more would come of a wider limit.")

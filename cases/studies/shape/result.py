@@ -10,17 +10,18 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
-from stringflux.geometry.errors import CaseError
+from stringflux.geometry.errors import CaseError, InputError
 from stringflux.geometry.shapes.profiles import Edge
 from stringflux.geometry.shapes.row import PoleShape
 from stringflux.geometry.units import mm
 from stringflux.postprocess.results.each import numbered
 from stringflux.postprocess.study_figures.shape import Look
+from stringflux.postprocess.study_figures.shaped_body import BodyLook
 
-from .forms import Form
+from .bodies.varied import Varied
 from .goals import GOALS, check_goals, strings_over
 from .limits import MadeShape, Making
-from .search import Best, GoalNoise
+from .search import Best, GoalNoise, LengthsKind
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -34,9 +35,13 @@ class ShapeRequest:
     Attributes
     ----------
     form : str
-        "profile", "bevel", "dome", "cup", "diameter", "length" or "cap".
+        "profile", "bevel", "dome", "cup", "diameter", "length" or "cap"; of a body "edge" or "lengths".
     goals : tuple of str
-        One or two of "output", "aperture", "pull", "inductance", "magnet".
+        One or two of "output", "aperture", "pull", "inductance", "magnet", of a body also "unevenness".
+    body : str
+        Name or number of the item of `body` that is shaped; empty for poles of a row.
+    varied : tuple of Varied
+        Its lengths, for the form "lengths"; "edge" has its own.
     poles : tuple of int
         Numbers; empty for all, if they are made alike.
     points, front : int
@@ -49,6 +54,8 @@ class ShapeRequest:
 
     form: str = "profile"
     goals: tuple[str, ...] = ("output",)
+    body: str = ""
+    varied: tuple[Varied, ...] = ()
     poles: tuple[int, ...] = ()
     points: int = 6
     front: int = 5
@@ -92,11 +99,19 @@ class ShapeDesign:
     kept: bool
     figures: dict[str, float]
     text: str
-    look: Look
+    look: Look | BodyLook
 
     @property
     def shape(self) -> PoleShape:
-        """The turned pole, its face at z = 0."""
+        """The turned pole, its face at z = 0.
+
+        Raises
+        ------
+        InputError
+            Of a body, which is no pole.
+        """
+        if isinstance(self.look, BodyLook):
+            raise InputError("shape: a body that was shaped is no pole; it stands in the text of the new case")
         return self.look.shape
 
 
@@ -109,9 +124,9 @@ class ShapeStudy:
     quality: str
     asked: ShapeRequest
     poles: tuple[int, ...]
-    form: Form
+    form: LengthsKind
     before: dict[str, float]
-    look: Look
+    look: Look | BodyLook
     designs: tuple[ShapeDesign, ...]
     noise: dict[str, GoalNoise]
     solves: int
@@ -130,7 +145,8 @@ class ShapeStudy:
         return np.array([[d.figures[n] / GOALS[n].size for n in self.asked.goals] for d in self.designs])
 
     def plot(self, ax: Axes | None = None, what: str = "output", *, design: int = 1) -> Axes:
-        """Draw the "tip", the "field" over it or the "output" against the gap, before and after; or the "front".
+        """Draw the "tip", the "field" over it or the "output" against the gap, before and after; or the "front". Of a
+        body draw its "side", its "end" or the "output" of every string.
 
         Parameters
         ----------
@@ -145,11 +161,16 @@ class ShapeStudy:
             For another panel or design, or a front of one goal.
         """
         from stringflux.postprocess.figures.panel import panel
-        from stringflux.postprocess.study_figures import shape
+        from stringflux.postprocess.study_figures import shape, shaped_body
 
         looks = [self.look, numbered(design, self.designs, "design").look]
-        panels = {"tip": lambda ax: shape.tips(ax, looks), "field": lambda ax: shape.fields(ax, looks),
-                  "output": lambda ax: shape.outputs(ax, looks, self.rest_gap)}
+        if bodies := [look for look in looks if isinstance(look, BodyLook)]:
+            panels = {"side": lambda ax: shaped_body.side(ax, bodies), "end": lambda ax: shaped_body.end(ax, bodies),
+                      "output": lambda ax: shaped_body.outputs(ax, bodies)}
+        else:
+            poles = [look for look in looks if isinstance(look, Look)]
+            panels = {"tip": lambda ax: shape.tips(ax, poles), "field": lambda ax: shape.fields(ax, poles),
+                      "output": lambda ax: shape.outputs(ax, poles, self.rest_gap)}
         if len(self.asked.goals) == 2:
             panels["front"] = lambda ax: shape.front(ax, self.points, self._names, self._before, self._better)
         return panel(ax, panels, what, {"front": "but one goal has none"})
@@ -160,18 +181,24 @@ class ShapeStudy:
         Returns
         -------
         dict of str to Figure
-            "drawing", to scale, and "before-after"; of several designs "1-drawing", "1-before-after" … and "front".
+            "drawing", to scale, of poles, and "before-after"; of several designs "1-drawing", "1-before-after" … and
+            "front".
         """
         from stringflux.postprocess.study_figures.shape import comparison_figure, front_figure, turning_drawing
+        from stringflux.postprocess.study_figures.shaped_body import body_figure
 
         title, several, made = self.case.title or "Untitled case", len(self.designs) > 1, {}
         for i, d in enumerate(self.designs, start=1):
             start, poles = f"{i}-" if several else "", ", ".join(map(str, self.poles))
-            under = f"pole {poles}; mm; points in {start}profile.csv, steps of {mm(self.asked.making.step)}"
-            made[f"{start}drawing"] = turning_drawing(d.shape, title, under)
-            under = ", ".join(f"{GOALS[n].title} {shown_figure(n, self.before[n])} → {shown_figure(n, d.figures[n])}"
-                              for n in self.asked.goals)
-            made[f"{start}before-after"] = comparison_figure([self.look, d.look], title, under, self.rest_gap)
+            changes = ", ".join(
+                f"{GOALS[n].title} {shown_figure(n, self.before[n])} → {shown_figure(n, d.figures[n])}"
+                for n in self.asked.goals)
+            if isinstance(self.look, BodyLook) and isinstance(d.look, BodyLook):
+                made[f"{start}before-after"] = body_figure([self.look, d.look], title, changes)
+            elif isinstance(self.look, Look) and isinstance(d.look, Look):
+                under = f"pole {poles}; mm; points in {start}profile.csv, steps of {mm(self.asked.making.step)}"
+                made[f"{start}drawing"] = turning_drawing(d.shape, title, under)
+                made[f"{start}before-after"] = comparison_figure([self.look, d.look], title, changes, self.rest_gap)
         if several:
             made["front"] = front_figure(self.points, self._names, self._before, title, self._better)
         return made

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from typing import Protocol
 
 import numpy as np
 
@@ -17,14 +18,58 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import CaseError
 from stringflux.solver.shape.following_mesh import FoldedMeshError
 
+from .forms import FormLength
 from .goal_fit import MOST, GoalFit, best_of_fit, fitted, unsettled
 from .goals import GOALS
-from .limits import Making, limits
+from .limits import FormKind, Making, limits
 from .methods import Search, SearchEnd, feasible, front, lowest, lowest_of_one
-from .model import ShapeModel
 from .numerics import SHIPPED, SearchNumerics
 
 Progress = Callable[[str, float], None]
+
+
+class LengthsKind(FormKind, Protocol):
+    """A family of shapes as the search sees it."""
+
+    @property
+    def name(self) -> str: ...
+
+    @property
+    def parameters(self) -> tuple[FormLength, ...]: ...
+
+    @property
+    def low(self) -> Array: ...
+
+    @property
+    def high(self) -> Array: ...
+
+    @property
+    def start(self) -> Array: ...
+
+
+class ModelKind(Protocol):
+    """Goals of a shape and their slopes, on one mesh that follows it: of poles of a row, or of a body."""
+
+    @property
+    def form(self) -> LengthsKind: ...
+
+    @property
+    def goals(self) -> tuple[str, ...]: ...
+
+    @property
+    def base(self) -> Array: ...
+
+    @property
+    def counts(self) -> dict[str, int]: ...
+
+    def rebased(self, base: Array, /) -> ModelKind:
+        """The same with its mesh made anew."""
+
+    def values(self, p: Array, /) -> dict[str, float]:
+        """Goals at p, SI."""
+
+    def values_and_slopes(self, p: Array, /) -> tuple[dict[str, float], dict[str, Array]]:
+        """Goals at p and ∂/∂p (n,), SI."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,7 +135,7 @@ class GoalNoise:
 class ShapeSearch:
     """A model under the limits of a workshop."""
 
-    model: ShapeModel
+    model: ModelKind
     making: Making
     progress: Progress = lambda stage, share: None
     numerics: SearchNumerics = SHIPPED
@@ -231,7 +276,7 @@ class ShapeSearch:
             out[n] = GoalNoise(scatter=float(scatter), range=float(np.ptp(wide)))
         return out
 
-    def _reached(self, model: ShapeModel, middle: Array, step: Array) -> dict[str, float]:
+    def _reached(self, model: ModelKind, middle: Array, step: Array) -> dict[str, float]:
         """Goals at the end of a line, or as far along it as the mesh follows."""
         for _ in range(12):
             try:
@@ -240,7 +285,7 @@ class ShapeSearch:
                 step = step * self.numerics.shrink
         return model.values(middle)
 
-    def _round(self, model: ShapeModel, p: Array, goal: int, ceiling: float | None, first: bool,
+    def _round(self, model: ModelKind, p: Array, goal: int, ceiling: float | None, first: bool,
                pin: int | None) -> tuple[SearchEnd, bool]:
         """The search on one mesh, in as much of the box as the mesh can follow."""
         middle = self._x(p)
@@ -260,7 +305,7 @@ class ShapeSearch:
         high = x > 1 - 1e-3 if self.model.form.curve is None else np.zeros(x.size, bool)
         return bool(np.any((x < 1e-3) | high))
 
-    def _search(self, model: ShapeModel) -> Search:
+    def _search(self, model: ModelKind) -> Search:
         n = model.base.size
 
         def evaluate(x: Array) -> tuple[Array, Array]:
@@ -276,7 +321,7 @@ class ShapeSearch:
                       values=only, safe=np.ones(n) if model.form.curve is not None else np.full(n, 0.5),
                       numerics=self.numerics)
 
-    def _on(self, model: ShapeModel) -> None:
+    def _on(self, model: ModelKind) -> None:
         names = [q.name for q in model.form.parameters if q.low >= q.high]
         if names:
             raise CaseError(f"--form {model.form.name}: the {names[0]} has no room; allow a deeper cut "

@@ -4,38 +4,42 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 
+from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.materials import USES
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.poles import Part
 from stringflux.geometry.errors import CaseError
+from stringflux.geometry.shapes.profiles import Edge
 from stringflux.geometry.units import mm
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import RestStencil, rest_model
 from stringflux.postprocess.string.numerics import StringNumerics
 from stringflux.postprocess.study_figures.shape import Look
+from stringflux.postprocess.study_figures.shaped_body import BodyLook
 from stringflux.solver.materials import Materials
 from stringflux.solver.row.solve import SolvedRow
 
-from ...files.load import find_case, load_row_case, read_content
+from ...files.load import find_case, load_case, load_row_case, read_content
 from ...jobs.plucked import bridge_distance
 from ...kept.store import memory
 from ...solved.choice import choose
 from ...solved.numerics import SHIPPED, Numerics
 from ...solved.row_case import RowCase
 from ...solved.unmagnetised import refuse_unmagnetised
+from .bodies.subject import BodySubject
 from .files import changed_case
 from .forms import Form, make_form
-from .goals import GOALS, figures_of, strings_over
+from .goals import GOALS, ROW_GOALS, figures_of, strings_over
 from .limits import made, turned
 from .model import ShapeModel
 from .numerics import SHIPPED as SEARCH
 from .numerics import SearchNumerics
 from .result import ShapeDesign, ShapeRequest, ShapeStudy, doubt
-from .search import GoalNoise, ShapeSearch
+from .search import GoalNoise, ModelKind, ShapeSearch
 
 Progress = Callable[[str, float], None]
 PROFILE = ShapeRequest()
@@ -46,7 +50,7 @@ _LEAST_GAP = 0.8e-3  # in the figure of the output against the gap, m
 def shape(which: str | os.PathLike[str], asked: ShapeRequest = PROFILE, *,
           changes: Mapping[str, Any] | None = None, quality: str = "normal",
           progress: Progress = lambda stage, share: None) -> ShapeStudy:
-    """Find a better shape for the poles of a row, for one goal or two.
+    """Find a better shape for the poles of a row or for a body, for one goal or two.
 
     Parameters
     ----------
@@ -65,7 +69,7 @@ def shape(which: str | os.PathLike[str], asked: ShapeRequest = PROFILE, *,
     Raises
     ------
     CaseError
-        When something is asked that cannot be, or the case is no row of poles in one coil.
+        When something is asked that cannot be, or no body is named and the case is no row of poles in one coil.
 
     Examples
     --------
@@ -75,21 +79,23 @@ def shape(which: str | os.PathLike[str], asked: ShapeRequest = PROFILE, *,
     True
     """
     changes = dict(changes or {})
-    case = row_to_shape(which, changes)
+    case = case_to_shape(which, changes, asked.body)
     text = find_case(which).read_text(encoding="utf-8-sig")
     return shape_case(case, text, read_content(which, changes), changes, asked, progress, quality=quality)
 
 
-def row_to_shape(which: str | os.PathLike[str], changes: Mapping[str, Any]) -> Case:
-    """A case whose poles can be shaped.
+def case_to_shape(which: str | os.PathLike[str], changes: Mapping[str, Any], body: str) -> Case:
+    """A case whose poles can be shaped, or a `body` of it that is named.
 
     Raises
     ------
     CaseError
-        Where it is no row of poles in one coil.
+        Where none is named and it is no row of poles in one coil.
     """
-    return load_row_case(which, changes, what="shape", instead="compare tips of your own by stringflux compare "
-                         "--vary pole.part.tip=..., or shape the pole in a row of its own")
+    if body:
+        return load_case(which, changes)
+    return load_row_case(which, changes, what="shape", instead="name a [[body]] of it by --body, or compare "
+                         "tips of your own by stringflux compare --vary pole.part.tip=...")
 
 
 def chosen_poles(case: Case, asked: Sequence[int]) -> tuple[int, tuple[int, ...]]:
@@ -139,27 +145,75 @@ def shape_case(case: Case, text: str, data: Mapping[str, Any], changes: Mapping[
         When something is asked that cannot be; before anything is solved where that can be known.
     """
     refuse_unmagnetised(case, "so there is no output, aperture or pull that a shape could change")
-    entry, poles = chosen_poles(case, asked.poles)
-    form = _form(case, entry, asked)
-    strings_over(case, poles)
-    if "pull" in asked.goals:
-        bridge_distance(case)
-    model = ShapeModel(case=case, form=form, poles=poles, quality=quality, base=form.start, goals=asked.goals,
-                       numerics=numerics)
+    if asked.body:
+        subject: Subject = BodySubject(case, text, data, changes, asked, quality, numerics)
+        return searched(subject, case, asked, progress, quality=quality, search_numerics=search_numerics)
+    if foreign := [n for n in asked.goals if n not in ROW_GOALS]:
+        raise CaseError(f"--for: {foreign[0]} is of a body under several strings, and poles that change together "
+                        "stay alike; `stringflux balance` evens out a row")
+    subject = RowSubject(case, text, data, changes, asked, quality, numerics)
+    return searched(subject, case, asked, progress, quality=quality, search_numerics=search_numerics)
+
+
+class Subject(Protocol):
+    """What is shaped: poles of a row, or a body."""
+
+    @property
+    def model(self) -> ModelKind:
+        """Its goals, on a mesh that follows."""
+
+    @property
+    def poles(self) -> tuple[int, ...]:
+        """Numbers of the poles that change; none of a body."""
+
+    def looked(self, case: Case, name: str, /) -> tuple[dict[str, float], Look | BodyLook]:
+        """All figures of a case as `stringflux predict` computes it, and what is drawn of it."""
+
+    def changed(self, lengths: Array, edge: Edge, remark: str, /) -> tuple[str, Case]:
+        """The text of the case with a shape, and that case."""
+
+
+class RowSubject:
+    """Poles of a row that change together."""
+
+    def __init__(self, case: Case, text: str, data: Mapping[str, Any], changes: Mapping[str, Any],
+                 asked: ShapeRequest, quality: str, numerics: Numerics) -> None:
+        self._case, self._text, self._data, self._changes = case, text, data, changes
+        self._quality, self._numerics = quality, numerics
+        self._entry, self.poles = chosen_poles(case, asked.poles)
+        form = _form(case, self._entry, asked)
+        strings_over(case, self.poles)
+        if "pull" in asked.goals:
+            bridge_distance(case)
+        self.model = ShapeModel(case=case, form=form, poles=self.poles, quality=quality, base=form.start,
+                                goals=asked.goals, numerics=numerics)
+
+    def looked(self, case: Case, name: str) -> tuple[dict[str, float], Look]:
+        return _looked(case, self.poles, self._quality, name, self._numerics)
+
+    def changed(self, lengths: Array, edge: Edge, remark: str) -> tuple[str, Case]:
+        parts = self.model.form.write(lengths, edge, self._data["pole"][self._entry]["part"])
+        return changed_case(self._text, self._data, self._case, self._entry, self.poles, parts, self._changes, remark)
+
+
+def searched(subject: Subject, case: Case, asked: ShapeRequest, progress: Progress, *, quality: str,
+             search_numerics: SearchNumerics) -> ShapeStudy:
+    """Search for better shapes of what is shaped, and look at each as a case of its own."""
+    model = subject.model
+    form = model.form
     search = ShapeSearch(model, asked.making, progress, numerics=search_numerics)
     progress("the case as it is", 0.02)
-    before, look = _looked(case, poles, quality, "before", numerics)
+    before, look = subject.looked(case, "before")
     found = search.front(asked.front) if len(asked.goals) == 2 else (search.best(search.start),)
     designs = list[ShapeDesign]()
     for best in found:
         progress("the new case", 0.92)
         lengths, edge, comes, kept = turned(form, asked.making, best.p)
-        parts = form.write(lengths, edge, data["pole"][entry]["part"])
         goals = " and ".join(GOALS[n].title for n in asked.goals)
-        remark = (f"Shape found by `stringflux shape` ({form.name}) for {goals}; turned in steps of "
+        remark = (f"Shape found by `stringflux shape` ({form.name}) for {goals}; {made_in(edge)} in steps of "
                   f"{mm(asked.making.step)}.")
-        new_text, new_case = changed_case(text, data, case, entry, poles, parts, changes, remark)
-        figures, new_look = _looked(new_case, poles, quality, "after", numerics)
+        new_text, new_case = subject.changed(lengths, edge, remark)
+        figures, new_look = subject.looked(new_case, "after")
         named = {} if form.curve else dict(zip((q.name for q in form.parameters), map(float, lengths), strict=True))
         designs.append(ShapeDesign(best=best, lengths=named, edge=edge, made=made(form, best.p),
                                    turned=comes, kept=kept, figures=figures,
@@ -169,10 +223,15 @@ def shape_case(case: Case, text: str, data: Mapping[str, Any], changes: Mapping[
     noise = search.noise(better[0].best.p)
     told = told_apart(better, noise)
     progress("", 1.0)
-    return ShapeStudy(case=case, quality=quality, asked=asked, poles=poles, form=form, before=before, look=look,
-                      designs=tuple(told), repeated=len(designs) - len(told),
+    return ShapeStudy(case=case, quality=quality, asked=asked, poles=subject.poles, form=form, before=before,
+                      look=look, designs=tuple(told), repeated=len(designs) - len(told),
                       noise=noise, solves=model.counts["solves"], adjoints=model.counts["adjoints"],
                       fitted=search.fitted)
+
+
+def made_in(edge: Edge) -> str:
+    """How what has this edge is made."""
+    return "turned" if edge else "made"
 
 
 def undominated(designs: Sequence[ShapeDesign], goals: Sequence[str]) -> list[ShapeDesign]:
@@ -223,7 +282,7 @@ def _looked(case: Case, poles: Sequence[int], quality: str, name: str,
     """All figures of a case as `stringflux predict` computes it, and what is drawn of it."""
     solved = RowCase(case, choose(case, "row"), quality, memory(), numerics=numerics)
     materials, row = solved.materials, solved.solution()
-    names = [n for n in GOALS if n != "pull" or case.strings.bridge_distance is not None]
+    names = [n for n in ROW_GOALS if n != "pull" or case.strings.bridge_distance is not None]
     figures = figures_of(row, case, materials, poles, names, numerics.string)
     place = row.places[poles[0] - 1]
     height = np.linspace(0.3e-3, 6e-3, 13)

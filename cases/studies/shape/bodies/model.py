@@ -1,0 +1,214 @@
+"""Goals of a body's shape and their slopes, on one mesh of the build that follows it.
+
+Slopes come from differences to one side on the same moved mesh, as a row's do for forms without an adjoint. Strings
+stay where they are. Unevenness is of S with memory: the search goes by S on the curve of the steel, times what memory
+makes of it where the mesh was made, which hardly changes with the shape and is taken anew with every mesh.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import numpy as np
+
+from stringflux.geometry.arrays import Array
+from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import PlacedString, placed_strings
+from stringflux.geometry.errors import CaseError
+from stringflux.geometry.shapes.bodies import SolidBody
+from stringflux.geometry.shapes.symmetry import Symmetry
+from stringflux.postprocess.string.heard import heard_slopes
+from stringflux.postprocess.string.layers import layers_of
+from stringflux.postprocess.string.linkage import band_over_heights
+from stringflux.solver.materials import Materials
+from stringflux.solver.materials.kinds import body_material
+from stringflux.solver.seam import Over
+from stringflux.solver.shape.following_mesh import FoldedMeshError
+from stringflux.solver.shape.following_solid import FollowingSolid
+from stringflux.solver.solid.solve import SolvedSolid, halving, magnetic, solve_solid
+from stringflux.solver.solid.space import solid_space
+
+from ....solved.materials import case_materials
+from ....solved.numerics import SHIPPED, Numerics
+from ....solved.solve_build import connected_turns
+from ....solved.solve_row import one_thread
+from ..goals import OF_STRINGS, levels, of_strings, unevenness
+from .form import BodyForm
+
+STEP = 10e-6  # between shapes whose difference is a slope, m
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class BodyModel:
+    """A case one of whose bodies takes a form, on the mesh of the form at `base`.
+
+    Attributes
+    ----------
+    case : Case
+    form : BodyForm
+    quality : str
+    base : array (n,)
+        Lengths at which the mesh is made, m.
+    goals : tuple of str
+        Names in `GOALS`.
+    numerics : Numerics
+    """
+
+    case: Case
+    form: BodyForm
+    quality: str
+    base: Array
+    goals: tuple[str, ...]
+    numerics: Numerics = SHIPPED
+    counts: dict[str, int] = field(default_factory=lambda: {"solves": 0, "adjoints": 0})
+    known: dict[tuple[bytes, bytes], tuple[dict[str, float], Array]] = field(default_factory=dict)
+
+    def rebased(self, base: Array) -> BodyModel:
+        """The same with its mesh made anew."""
+        return replace(self, base=np.asarray(base, float).copy())
+
+    @cached_property
+    def materials(self) -> Materials:
+        return case_materials(self.case)
+
+    @cached_property
+    def strings(self) -> tuple[PlacedString, ...]:
+        """Those of the case, where they are, whatever the body becomes."""
+        return placed_strings(self.case)
+
+    def bodies(self, p: Array) -> tuple[SolidBody, ...]:
+        """The magnetic bodies at p.
+
+        Raises
+        ------
+        FoldedMeshError
+            When there can be no such body: not so far from where the mesh was made.
+        """
+        try:
+            return magnetic(self.form.made(p).solid_bodies(), self.materials)
+        except CaseError as error:
+            raise FoldedMeshError(str(error)) from error
+
+    def solved(self, p: Array) -> SolvedSolid:
+        """The solved build of a shape under the strings.
+
+        Raises
+        ------
+        FoldedMeshError
+            When the mesh of the base cannot follow so far.
+        """
+        self.counts["solves"] += 1
+        bodies = self.bodies(p)
+        with one_thread():
+            space = solid_space(self._following.moved(bodies))
+            found = solve_solid(bodies, self.case.racetracks(), self.materials, quality=self._following.quality,
+                                history=self.case.history, space=space)
+            turned = found.connected(connected_turns(self.case, found.matrix))
+            return turned.over(self._over, self.materials, self.numerics.section_mesh(self.quality),
+                               self.numerics.string.reach, self.numerics.row, apart=True)
+
+    def values(self, p: Array) -> dict[str, float]:
+        """Goals at p, SI."""
+        return dict(self._both(p)[0])
+
+    def _both(self, p: Array) -> tuple[dict[str, float], Array]:
+        """Goals, and S of every string with memory if unevenness is among them."""
+        key = (self.base.tobytes(), np.asarray(p, float).tobytes())
+        if key not in self.known:
+            self.known[key] = self._solved(p)
+        return self.known[key]
+
+    def _solved(self, p: Array) -> tuple[dict[str, float], Array]:
+        found, heard = self.solved(p), np.zeros(0)
+        names = [n for n in self.goals if n != "unevenness"]
+        over = self.strings if OF_STRINGS & set(names) else ()
+        out = of_strings(found.field, over, self.case, self.materials, names, self.numerics.string, curve=True)
+        if "unevenness" in self.goals:
+            heard = self._slopes(found, curve=True) * self._memory(found, p)
+            out["unevenness"] = unevenness(heard, self.strings)
+        if "inductance" in self.goals:
+            out["inductance"] = abs(found.inductance)
+        if "magnet" in self.goals:
+            out["magnet"] = self.form.volume(p)
+        return {n: out[n] for n in self.goals}, heard
+
+    def values_and_slopes(self, p: Array) -> tuple[dict[str, float], dict[str, Array]]:
+        """Goals at p and ∂/∂p (n,), SI."""
+        values, heard = self._both(p)
+        slopes = {n: np.zeros(p.size) for n in self.goals}
+        by_length = np.zeros((p.size, heard.size))
+        for j in range(p.size):
+            step = STEP if p[j] + STEP <= self.form.high[j] else -STEP
+            beside, louder = self._both(p + step * (np.arange(p.size) == j))
+            for n in self.goals:
+                slopes[n][j] = (beside[n] - values[n]) / step
+            by_length[j] = (louder - heard) / step
+        if heard.size:  # a root of squares has a corner at nothing: its slope is that of what stands under it
+            slopes["unevenness"] = balanced_slope(heard, by_length, self.strings)
+        return dict(values), slopes
+
+    def _slopes(self, found: SolvedSolid, *, curve: bool) -> Array:
+        """|S| of every string (strings,), V·s/m."""
+        out = []
+        for s in self.strings:
+            shape = replace(s.shape, state="curve") if curve else s.shape
+            layers = layers_of(shape, self.materials)
+            out.append(abs(heard_slopes(found.field, shape, layers, self.numerics.string).z))
+        return np.array(out)
+
+    def _memory(self, found: SolvedSolid, p: Array) -> Array:
+        """What memory makes of S of every string, where the mesh was made."""
+        key = (self.base.tobytes(), b"memory")
+        if key not in self.known:
+            there = found if np.array_equal(p, self.base) else self.solved(self.base)
+            self.known[key] = {}, self._slopes(there, curve=False) / self._slopes(there, curve=True)
+        return self.known[key][1]
+
+    @cached_property
+    def _over(self) -> tuple[Over, ...]:
+        """Every string and the heights it may come to over the highest that the body can be under it."""
+        highest = np.max([[s.face.height for s in placed_strings(self.form.made(p))]
+                          for p in (self.form.start, self.form.high, self.form.low) if self._possible(p)], axis=0)
+        out = []
+        for s, face in zip(self.strings, np.maximum(highest, [s.face.height for s in self.strings]), strict=True):
+            low, high = band_over_heights([s.shape], [float(face)])
+            out.append(Over(y=s.y, face=float(face), low=round(low - face, 9), high=round(high - face, 9)))
+        return tuple(out)
+
+    def _possible(self, p: Array) -> bool:
+        try:
+            self.form.made(p)
+        except CaseError:
+            return False
+        return True
+
+    @cached_property
+    def _following(self) -> FollowingSolid:
+        return FollowingSolid(bodies=self.bodies(self.base), quality=self.numerics.solid_mesh(self.quality),
+                              symmetry=self._symmetry)
+
+    @cached_property
+    def _symmetry(self) -> Symmetry:
+        """The planes that halve the build with any of the form's bodies."""
+        found = []
+        span = self.form.high - self.form.low
+        for j in range(len(span) + 1):  # every length by itself, and all of them as at the base
+            bodies = self.bodies(self.base + self._aside(j) * span)
+            substances = [body_material(self.materials, b.material) for b in bodies]
+            found.append(halving(bodies, self.case.racetracks(), substances, self.case.history))
+        return Symmetry(x=all(s.x for s in found), y=all(s.y for s in found))
+
+    def _aside(self, j: int) -> Array:
+        """A little of its range for length j, into it."""
+        inward = np.where(self.base > (self.form.low + self.form.high) / 2, -1.0, 1.0)
+        return np.asarray(0.01 * inward * (np.arange(inward.size) == j))
+
+
+def balanced_slope(heard: Array, by_length: Array, strings: Sequence[PlacedString]) -> Array:
+    """Of unevenness, from S (strings,) and its slopes (n, strings)."""
+    level = levels(heard, strings)
+    each = 20 / np.log(10) * by_length / heard
+    size = float(np.sqrt(np.mean(level**2)))
+    return np.asarray((each - each.mean(axis=1, keepdims=True)) @ level / (level.size * max(size, 1e-12)))

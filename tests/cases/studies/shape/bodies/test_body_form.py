@@ -1,0 +1,64 @@
+"""Lengths of bodies that a search may vary: which there are, what they make, and what is refused."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from rigs.cases.shaped_bodies import chisel_file, edge_file
+from stringflux.cases import load_case
+from stringflux.cases.cli import main
+from stringflux.cases.studies.shape.bodies.form import make_body_form
+from stringflux.cases.studies.shape.bodies.varied import Varied, read_varied
+from stringflux.geometry.kernel.solids import exact_volume
+
+
+def test_an_edge_has_the_heights_of_its_upper_corners(tmp_path: Path) -> None:
+    case = load_case(edge_file(tmp_path))
+    form = make_body_form(case, 0, "edge", (), 1e-3)
+    assert form.keys == ("outline.2.2", "outline.3.2", "outline.4.2")
+    assert form.start.tolist() == form.high.tolist() == [1.5e-3] * 3
+    assert form.low == pytest.approx([0.5e-3] * 3)
+    lower = np.array([1.5e-3, 1.0e-3, 1.5e-3])
+    # two triangles of half a millimetre by 10 mm are gone from each half of the side
+    assert form.volume(form.start) - form.volume(lower) == pytest.approx(0.5e-3 * 10e-3 * 3e-3, rel=1e-9)
+    assert form.volume(lower) == exact_volume(form.body(lower).form)
+    assert form.depth(lower) == pytest.approx(0.5e-3)
+    assert form.read(form.made(lower)).tolist() == lower.tolist()
+
+
+def test_lengths_are_read_from_their_words(tmp_path: Path) -> None:
+    (one,) = read_varied(["tip_along=0.5mm:3 mm"])
+    assert one == Varied(key="tip_along", low=0.5e-3, high=3e-3)
+    form = make_body_form(load_case(chisel_file(tmp_path)), 0, "lengths", (one,), 1e-3)
+    assert form.start.tolist() == [2e-3] and form.bends(form.start).size == 0
+    assert form.turned(np.array([1.234e-3]), 0.05e-3)[0] == pytest.approx([1.25e-3])
+
+
+CHISEL = ("--body", "chisel")
+
+
+@pytest.mark.parametrize(("arguments", "words"), [
+    (("--body", "chisle", "--vary", "tip_along=1mm:2mm"), ('"chisle"', "did you mean", "chisel")),
+    ((*CHISEL, "--vary", "tip_along=2mm"), ("--vary: received", "tip_along=0.5mm:3mm")),
+    ((*CHISEL, "--vary", "tip_along=3mm:2mm"), ("--vary tip_along", "leaves no room")),
+    ((*CHISEL, "--vary", "tip_along=1:2"), ("--vary tip_along", "unit")),
+    ((*CHISEL, "--vary", "tip_wide=1mm:2mm"), ('"tip_wide" is no length that "chisel" has',)),
+    ((*CHISEL, "--vary", "tip_along=1mm:9mm"), ("--vary tip_along: with 9 mm there is no such case", "foot")),
+    ((*CHISEL, "--vary", "height=11mm:14.4mm"), ("--vary height: chisel hangs from its top", "write bottom")),
+    ((*CHISEL, "--form", "dome"), ('--form: received "dome", which is no form of a body', "edge")),
+    ((*CHISEL, "--form", "edge"), ("--form edge: it is of a prism that lies",)),
+    ((*CHISEL, "--vary", "tip_along=1mm:2mm", "--for", "unevenness"), ("unevenness is of several strings",)),
+    ((*CHISEL, "--vary", "tip_along=1mm:2mm", "--for", "magnet"), ("--for: magnet", "that is no magnet")),
+    ((*CHISEL, "--vary", "tip_along=1mm:2mm", "--pole", "1"), ("--pole: received together with --body",)),
+    (("--vary", "tip_along=1mm:2mm"), ("shape takes one row of poles", "--body")),
+])
+def test_what_cannot_be_is_one_sentence(tmp_path: Path, capsys: pytest.CaptureFixture[str],
+                                        arguments: tuple[str, ...], words: tuple[str, ...]) -> None:
+    assert main(["shape", str(chisel_file(tmp_path)), "--quality", "draft", *arguments]) == 2
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1
+    for word in words:
+        assert word in said
