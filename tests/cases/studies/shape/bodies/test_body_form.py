@@ -33,7 +33,8 @@ def test_lengths_are_read_from_their_words(tmp_path: Path) -> None:
     (one,) = read_varied(["tip_along=0.5mm:3 mm"])
     assert one == Varied(key="tip_along", low=0.5e-3, high=3e-3)
     form = make_body_form(load_case(chisel_file(tmp_path)), 0, "lengths", (one,), 1e-3)
-    assert form.start.tolist() == [2e-3] and form.bends(form.start).size == 0
+    assert form.start.tolist() == [2e-3]
+    assert form.bends(form.start).size == 0
     assert form.turned(np.array([1.234e-3]), 0.05e-3)[0] == pytest.approx([1.25e-3])
 
 

@@ -53,7 +53,8 @@ def test_a_whole_run_of_an_edge(tmp_path: Path, capsys: pytest.CaptureFixture[st
     assert "Edge of blade for unevenness" in said
     found = json.loads((out / "shape.json").read_text(encoding="utf-8"))["result"]
     (design,) = found["designs"]
-    assert found["body"] == "blade" and found["poles"] == []
+    assert found["body"] == "blade"
+    assert found["poles"] == []
     assert design["figures"]["unevenness"] < 0.3 * found["before"]["unevenness"]
     assert {p.name for p in out.iterdir()} == {"shape.json", "case.toml", "before-after.png", "before-after.svg"}
     before, after = (placed_strings(load_case(path)) for path in (edge_file(tmp_path), out / "case.toml"))
