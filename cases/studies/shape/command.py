@@ -86,13 +86,13 @@ def run(options: ShapeOptions, numerics: Numerics | None = None, search: SearchN
     """The command, with other numerical settings than the program's where they are given."""
     which, changes = options.which, options.changes
     from ...solved.numerics import SHIPPED
-    from .bodies.varied import read_varied
     from .goals import read_goals
     from .limits import Making
     from .numerics import SHIPPED as SEARCH
     from .output import KIND, print_study, shape_document, write_study
     from .result import ShapeRequest
     from .study import case_to_shape, shape_case
+    from .varied import read_varied
 
     case = case_to_shape(which, changes, options.body or "")
     path, source = find_case(which), case_source(which, changes)

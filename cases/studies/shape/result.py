@@ -18,10 +18,10 @@ from stringflux.postprocess.results.each import numbered
 from stringflux.postprocess.study_figures.shape import Look
 from stringflux.postprocess.study_figures.shaped_body import BodyLook
 
-from .bodies.varied import Varied
 from .goals import GOALS, check_goals, strings_over
 from .limits import MadeShape, Making
 from .search import Best, GoalNoise, LengthsKind
+from .varied import Varied
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

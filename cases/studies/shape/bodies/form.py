@@ -27,7 +27,7 @@ from stringflux.postprocess.string.linkage import CLEARANCE
 
 from ....files.load import built_in_uses
 from ..forms import FormLength, Lengths
-from .varied import Varied
+from ..varied import Varied
 
 MOST = 24  # lengths of one search
 _NO_LENGTHS = ("charge", "coercivity_scale", "remanence_scale", "magnetised", "rotated")

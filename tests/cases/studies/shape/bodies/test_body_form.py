@@ -11,7 +11,7 @@ from rigs.cases.shaped_bodies import chisel_file, edge_file
 from stringflux.cases import load_case
 from stringflux.cases.cli import main
 from stringflux.cases.studies.shape.bodies.form import make_body_form
-from stringflux.cases.studies.shape.bodies.varied import Varied, read_varied
+from stringflux.cases.studies.shape.varied import Varied, read_varied
 from stringflux.geometry.kernel.solids import exact_volume
 
 

@@ -14,9 +14,9 @@ from stringflux.cases import load_case
 from stringflux.cases.solved.numerics import Numerics
 from stringflux.cases.studies.shape.bodies.form import make_body_form
 from stringflux.cases.studies.shape.bodies.model import BodyModel
-from stringflux.cases.studies.shape.bodies.varied import read_varied
 from stringflux.cases.studies.shape.command import ShapeOptions, run
 from stringflux.cases.studies.shape.numerics import SearchNumerics
+from stringflux.cases.studies.shape.varied import read_varied
 from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.mesh.pole import Quality
 from stringflux.geometry.mesh.solid_quality import SolidQuality
