@@ -21,7 +21,7 @@ from stringflux.postprocess.study_figures.shaped_body import BodyLook
 from .goals import GOALS, check_goals, strings_over
 from .limits import MadeShape, Making
 from .search import Best, GoalNoise, LengthsKind
-from .varied import Varied
+from .varied import VariedLength
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -40,7 +40,7 @@ class ShapeRequest:
         One or two of "output", "aperture", "pull", "inductance", "magnet", of a body also "unevenness".
     body : str
         Name or number of the item of `body` that is shaped; empty for poles of a row.
-    varied : tuple of Varied
+    varied : tuple of VariedLength
         Its lengths, for the form "lengths"; "edge" has its own.
     poles : tuple of int
         Numbers; empty for all, if they are made alike.
@@ -55,7 +55,7 @@ class ShapeRequest:
     form: str = "profile"
     goals: tuple[str, ...] = ("output",)
     body: str = ""
-    varied: tuple[Varied, ...] = ()
+    varied: tuple[VariedLength, ...] = ()
     poles: tuple[int, ...] = ()
     points: int = 6
     front: int = 5

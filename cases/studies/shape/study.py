@@ -146,7 +146,7 @@ def shape_case(case: Case, text: str, data: Mapping[str, Any], changes: Mapping[
     """
     refuse_unmagnetised(case, "so there is no output, aperture or pull that a shape could change")
     if asked.body:
-        subject: Subject = BodySubject(case, text, data, changes, asked, quality, numerics)
+        subject: WhatIsShaped = BodySubject(case, text, data, changes, asked, quality, numerics)
         return searched(subject, case, asked, progress, quality=quality, search_numerics=search_numerics)
     if foreign := [n for n in asked.goals if n not in ROW_GOALS]:
         raise CaseError(f"--for: {foreign[0]} is of a body under several strings, and poles that change together "
@@ -155,7 +155,7 @@ def shape_case(case: Case, text: str, data: Mapping[str, Any], changes: Mapping[
     return searched(subject, case, asked, progress, quality=quality, search_numerics=search_numerics)
 
 
-class Subject(Protocol):
+class WhatIsShaped(Protocol):
     """What is shaped: poles of a row, or a body."""
 
     @property
@@ -196,7 +196,7 @@ class RowSubject:
         return changed_case(self._text, self._data, self._case, self._entry, self.poles, parts, self._changes, remark)
 
 
-def searched(subject: Subject, case: Case, asked: ShapeRequest, progress: Progress, *, quality: str,
+def searched(subject: WhatIsShaped, case: Case, asked: ShapeRequest, progress: Progress, *, quality: str,
              search_numerics: SearchNumerics) -> ShapeStudy:
     """Search for better shapes of what is shaped, and look at each as a case of its own."""
     model = subject.model

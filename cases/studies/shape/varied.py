@@ -10,7 +10,7 @@ from stringflux.geometry.units import parse, shown
 
 
 @dataclass(frozen=True, kw_only=True)
-class Varied:
+class VariedLength:
     """A key of a body and the range that it may have, m."""
 
     key: str
@@ -18,7 +18,7 @@ class Varied:
     high: float
 
 
-def read_varied(texts: Sequence[str]) -> tuple[Varied, ...]:
+def read_varied(texts: Sequence[str]) -> tuple[VariedLength, ...]:
     """What `--vary` says: "tip_along=0.5mm:3mm" each.
 
     Raises
@@ -39,5 +39,5 @@ def read_varied(texts: Sequence[str]) -> tuple[Varied, ...]:
         if not ends[0] < ends[1]:
             raise CaseError(f"--vary {key}: received {shown(span)}, which leaves no room; write the smaller length "
                             "first")
-        found.append(Varied(key=key.strip(), low=ends[0], high=ends[1]))
+        found.append(VariedLength(key=key.strip(), low=ends[0], high=ends[1]))
     return tuple(found)

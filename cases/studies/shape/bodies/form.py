@@ -27,7 +27,7 @@ from stringflux.postprocess.string.linkage import CLEARANCE
 
 from ....files.load import built_in_uses
 from ..forms import FormLength, Lengths
-from ..varied import Varied
+from ..varied import VariedLength
 
 MOST = 24  # lengths of one search
 _NO_LENGTHS = ("charge", "coercivity_scale", "remanence_scale", "magnetised", "rotated")
@@ -124,7 +124,7 @@ def chosen_body(case: Case, name: str) -> int:
     return found[0]
 
 
-def make_body_form(case: Case, entry: int, name: str, varied: Sequence[Varied], deepest: float) -> BodyForm:
+def make_body_form(case: Case, entry: int, name: str, varied: Sequence[VariedLength], deepest: float) -> BodyForm:
     """The form of a body.
 
     Parameters
@@ -146,7 +146,7 @@ def make_body_form(case: Case, entry: int, name: str, varied: Sequence[Varied], 
                             "drop one of them")
         corners = _upper(body)
         top = max(body.outline[i][1] for i in corners)  # type: ignore[union-attr]
-        varied = [Varied(key=f"outline.{i + 1}.2", low=top - deepest, high=top) for i in corners]
+        varied = [VariedLength(key=f"outline.{i + 1}.2", low=top - deepest, high=top) for i in corners]
     elif name != "lengths":
         raise CaseError(f"--form: received {shown(name)}, which is no form of a body; write edge, or leave it out, "
                         "and say by --vary what varies")

@@ -11,7 +11,7 @@ from rigs.cases.shaped_bodies import chisel_file, edge_file
 from stringflux.cases import load_case
 from stringflux.cases.cli import main
 from stringflux.cases.studies.shape.bodies.form import make_body_form
-from stringflux.cases.studies.shape.varied import Varied, read_varied
+from stringflux.cases.studies.shape.varied import VariedLength, read_varied
 from stringflux.geometry.kernel.solids import exact_volume
 
 
@@ -31,7 +31,7 @@ def test_an_edge_has_the_heights_of_its_upper_corners(tmp_path: Path) -> None:
 
 def test_lengths_are_read_from_their_words(tmp_path: Path) -> None:
     (one,) = read_varied(["tip_along=0.5mm:3 mm"])
-    assert one == Varied(key="tip_along", low=0.5e-3, high=3e-3)
+    assert one == VariedLength(key="tip_along", low=0.5e-3, high=3e-3)
     form = make_body_form(load_case(chisel_file(tmp_path)), 0, "lengths", (one,), 1e-3)
     assert form.start.tolist() == [2e-3]
     assert form.bends(form.start).size == 0
