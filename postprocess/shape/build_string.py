@@ -21,7 +21,7 @@ from ..string.line_fields import circle_points
 from ..string.linkage import step_over
 from ..string.magnetisation import Layer
 from ..string.numerics import StringNumerics
-from .passes import AlongString, Magnetised, StringPasses
+from .passes import AlongString, PassesFound, StringPasses
 from .places import REST, StringPlaces
 
 _HEIGHTS = np.array([0.85, 1.0, 1.15])
@@ -36,7 +36,7 @@ class StringFound:
 
     linkage: Array
     bias: float
-    found: Magnetised
+    found: PassesFound
     answer: AnswerState
 
 

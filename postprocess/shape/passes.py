@@ -46,7 +46,7 @@ class AlongString:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Magnetised:
+class PassesFound:
     """λ (b,) in Wb, the fields it came from (H₀ in A/m, b in T/A), and what :meth:`StringPasses.back` needs."""
 
     linkage: Array
@@ -90,7 +90,7 @@ class StringPasses:
         self._h = (ell[:-1] + ell[1:]) / 2
         self._own = grid.field_of(self_potential(grid, radius))
 
-    def solve(self, bias: AlongString, signal: AlongString, response: Array) -> Magnetised:
+    def solve(self, bias: AlongString, signal: AlongString, response: Array) -> PassesFound:
         """Follow the static curve in the fields H₀ and b, with S (k, k)."""
         along0, across0 = bias.along, bias.across
         kernel = self._own - (self.A @ response @ np.swapaxes(self.A, 1, 2)) / self._h[:, None]
@@ -113,9 +113,9 @@ class StringPasses:
         w = self.grid.weight
         linkage = (np.einsum("n,bcn,bcn->b", w, t, signal.across)
                    + np.einsum("n,bn,bn->b", w[1:-1], T, signal.along))
-        return Magnetised(linkage=linkage, bias=bias, signal=signal, passes=tuple(passes))
+        return PassesFound(linkage=linkage, bias=bias, signal=signal, passes=tuple(passes))
 
-    def back(self, found: Magnetised, by_linkage: Array, response: Array) -> tuple[AlongString, AlongString, Array]:
+    def back(self, found: PassesFound, by_linkage: Array, response: Array) -> tuple[AlongString, AlongString, Array]:
         """∂J/∂ of H₀, of b and of S (symmetric) from ∂J/∂λ (b,)."""
         along_b, across_b = found.signal.along, found.signal.across
         w = self.grid.weight

@@ -25,7 +25,7 @@ from stringflux.solver.row.string_answer import StringAnswer
 
 from ..string.grid import StringGrid
 from ..string.magnetisation import Layer
-from .passes import AlongString, Magnetised, StringPasses
+from .passes import AlongString, PassesFound, StringPasses
 from .places import REST, StringPlaces
 from .ring_fields import ORDERS, unit_fields
 
@@ -53,7 +53,7 @@ class Linkages:
 
     linkage: Array
     bias: float
-    found: Magnetised
+    found: PassesFound
 
 
 class ShapeString:
