@@ -22,11 +22,13 @@ import numpy.typing as npt
 
 from stringflux.geometry.arrays import Array
 
+from .clusters import Beside, Clusters
 from .space import SolidSpace
 
 Numbers = npt.NDArray[np.inexact]
 
 _POINTS, _CHARGES = 100, 1000  # at once: what fits into a core's own memory
+_MANY = 2_000_000  # pairs of charge and point from which on clusters pay
 _LOST = 2e-5  # of Σ|q|: the smallest charges, inside bodies where div M is nothing but noise, that are left out
 
 
@@ -50,28 +52,50 @@ class Charges:
 
     def field(self, points: Array) -> Numbers:
         """H (k, 3, p) in A/m at points (3, p); complex if the values are."""
-        k, p = self.values.shape[0], points.shape[1]
-        centre = self.places.mean(axis=1, keepdims=True) if self.places.size else np.zeros((3, 1))
-        places, r = self.places - centre, points - centre
-        # Σ q (r − r')/R³ = r Σ q/R³ − Σ q r'/R³: one product of matrices; R² = r² − 2 r·r' + r'² another
-        weights = np.concatenate([self.values[:, None], self.values[:, None] * places], axis=1).reshape(4 * k, -1).T
-        columns = np.ascontiguousarray(weights).view(float)  # a complex one is two
-        here = np.stack([*(-2 * r), np.ones(p), np.sum(r * r, axis=0)], axis=1)
-        there = np.stack([*places, np.sum(places * places, axis=0), np.ones(places.shape[1])])
-        sums = np.zeros((p, columns.shape[1]))
-        for some in _blocks(places.shape[1], _CHARGES):
-            beside, own = np.ascontiguousarray(there[:, some]), columns[some]
-            for few in _blocks(p, _POINTS):
-                kernel = here[few] @ beside
-                kernel *= np.sqrt(kernel)
-                np.reciprocal(kernel, out=kernel)
-                sums[few] += kernel @ own
-        found = sums.view(self.values.dtype if np.iscomplexobj(self.values) else float).T.reshape(k, 4, p)
-        return np.asarray((r * found[:, :1] - found[:, 1:]) / (4 * np.pi))
+        return self.beside(points, None)
+
+    def beside(self, points: Array, some: Beside | None) -> Numbers:
+        """The same of those beside a plane."""
+        if self.places.shape[1] * points.shape[1] < _MANY:
+            if some is None:
+                return _summed(self.places, self.values, points)
+            mine = some.of(self.places[1])
+            return _summed(self.places[:, mine], self.values[:, mine], points)
+        out = np.zeros((len(self.values), *points.shape), dtype=np.result_type(self.values, float))
+        for few, places, values in self._clusters.seen(points, some):
+            out[:, :, few] = _summed(places, values, points[:, few])
+        return out
+
+    @property
+    def _clusters(self) -> Clusters:
+        found: Clusters = self.kept.setdefault("clusters", Clusters(places=self.places, values=self.values))
+        return found
 
     def where(self, mask: Array) -> Charges:
         """Some of them."""
         return Charges(places=self.places[:, mask], values=self.values[:, mask])
+
+
+def _summed(places: Array, values: Numbers, points: Array) -> Numbers:
+    """H (k, 3, p), each charge by itself."""
+    k, p = values.shape[0], points.shape[1]
+    centre = places.mean(axis=1, keepdims=True) if places.size else np.zeros((3, 1))
+    places, r = places - centre, points - centre
+    # Σ q (r − r')/R³ = r Σ q/R³ − Σ q r'/R³: one product of matrices; R² = r² − 2 r·r' + r'² another
+    weights = np.concatenate([values[:, None], values[:, None] * places], axis=1).reshape(4 * k, -1).T
+    columns = np.ascontiguousarray(weights).view(float)  # a complex one is two
+    here = np.stack([*(-2 * r), np.ones(p), np.sum(r * r, axis=0)], axis=1)
+    there = np.stack([*places, np.sum(places * places, axis=0), np.ones(places.shape[1])])
+    sums = np.zeros((p, columns.shape[1]))
+    for some in _blocks(places.shape[1], _CHARGES):
+        beside, own = np.ascontiguousarray(there[:, some]), columns[some]
+        for few in _blocks(p, _POINTS):
+            kernel = here[few] @ beside
+            kernel *= np.sqrt(kernel)
+            np.reciprocal(kernel, out=kernel)
+            sums[few] += kernel @ own
+    found = sums.view(values.dtype if np.iscomplexobj(values) else float).T.reshape(k, 4, p)
+    return np.asarray((r * found[:, :1] - found[:, 1:]) / (4 * np.pi))
 
 
 def _blocks(count: int, size: int) -> list[slice]:

@@ -17,6 +17,7 @@ from stringflux.geometry.shapes.row import Racetrack
 from ..coil import air as coil_air
 from ..constants import MU0
 from .charges import Charges
+from .clusters import Beside
 
 CLOSE = 8e-3
 """Charges nearer than this across the strings are sampled at all nodes of a string, m."""
@@ -54,8 +55,7 @@ class Samples:
         return self._of("away", middle, points, sample)
 
     def _charged(self, middle: float, close: bool, points: Array) -> Array:
-        own = self.charges.where((np.abs(self.charges.places[1] - middle) < CLOSE) == close)
-        return np.asarray(MU0 * own.field(points))
+        return np.asarray(MU0 * self.charges.beside(points, Beside(middle=middle, reach=CLOSE, inside=close)))
 
     def _of(self, kind: str, middle: float, points: Array, sample: Callable[[], Array]) -> Array:
         key = kind, middle, points.shape, points.tobytes()

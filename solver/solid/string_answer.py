@@ -18,6 +18,7 @@ Derived here.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.linalg import block_diag
@@ -31,7 +32,22 @@ from .linear import SolidSolver
 from .space import SolidSpace, total
 
 _KEEP = 2e-4  # singular values below this fraction of the largest; 3e-5 changes S of the shipped blade by 2e-4
-_SOLVED = 1e-6  # residual of each mode's solve
+_SOLVED = 1e-3  # residual r of each mode's solve x: in S, which gains xᵀ r, its square is left
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Modes:
+    """Shapes U and their charges q on the bodies' unknowns, answers φ and what is left of their equations over μ0 on
+    the free ones: each (n, k)."""
+
+    shapes: Array
+    charges: Array
+    answers: Array
+    left: Array
+
+    def response(self, other: _Modes) -> Array:
+        """U q of the other's; as K is symmetric, what its equations left counts by our answers."""
+        return np.asarray(self.shapes.T @ other.charges + self.answers.T @ other.left)
 
 
 def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, low: float, high: float,
@@ -60,8 +76,7 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
         [side * X.ravel(), np.full(X.size, across * y), face + Z.ravel()]))
         for side in (1, -1) for across in ((1, -1) if halved else (1,))}
     splines, responses = [], []
-    shapes: list[list[Array]] = []
-    charges: list[list[Array]] = []
+    found_modes: list[list[_Modes]] = []
     for along, odd in ((1, ()), (-1, (0,))):
         here = (potential[1, 1] + along * potential[-1, 1]) / 2
         parts: list[tuple[Array, tuple[int, ...]]] = [(here, ())]
@@ -69,8 +84,8 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
             there = (potential[1, -1] + along * potential[-1, -1]) / 2
             parts = [((here + there) / 2, ()), ((here - there) / 2, (1,))]
         columns, blocks = [], []
-        shapes.append([])
-        charges.append([])
+        modes: list[_Modes] = []
+        found_modes.append(modes)
         for v, odd_across in parts:
             square, vectors = np.linalg.eigh(v.T @ v)
             kept = square > _KEEP**2 * square[-1]
@@ -79,18 +94,19 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
             solver = SolidSolver(space, [MU0 * mu for mu in permeability], planes)
             load = np.zeros((n, U.shape[1]))
             load[used] = -(D @ U)
-            q = -(D @ (U + solver.solve_several(load, _SOLVED)[used])) / MU0
-            shapes[-1].append(U)
-            charges[-1].append(q)
-            S = space.copies * (U.T @ q)
+            found = solver.solve_several(load, _SOLVED)
+            left = load[solver.free] - solver.matrix @ found[solver.free]
+            modes.append(_Modes(shapes=U, charges=-(D @ (U + found[used])) / MU0, answers=found[solver.free],
+                                left=left / MU0))
+            S = space.copies * modes[-1].response(modes[-1])
             blocks.append((S + S.T) / 2)
             columns.append((U.T @ v).T)
         responses.append(np.asarray(block_diag(*blocks)))
         splines.append(answer_spline(x, z, np.concatenate(columns, axis=1).reshape(x.size, z.size, -1)))
     mixed = None
     if not space.mesh.symmetry.x:  # what is even in x answers what is odd
-        mixed = np.asarray(block_diag(*(space.copies * (u.T @ q + w.T @ p) / 2 for u, q, w, p in
-                                        zip(shapes[0], charges[1], charges[0], shapes[1], strict=True))))
+        mixed = np.asarray(block_diag(*(space.copies * (even.response(odd) + odd.response(even).T) / 2
+                                        for even, odd in zip(*found_modes, strict=True))))
     return LineAnswer(even=splines[0], odd=splines[1], response=(responses[0], responses[1]), mixed=mixed)
 
 

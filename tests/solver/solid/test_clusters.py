@@ -1,0 +1,42 @@
+"""Sums by clusters against every charge by itself."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from stringflux.solver.solid import charges as module
+from stringflux.solver.solid.charges import Charges
+from stringflux.solver.solid.clusters import Beside
+
+
+def twelve_magnets() -> Charges:
+    """Charges all over twelve rods and in a flat sheet under them, as many as a build has; one excitation complex."""
+    rng = np.random.default_rng(7)
+    rods = [np.stack([2.4e-3 * np.sqrt(a) * np.cos(6.283 * b), y + 2.4e-3 * np.sqrt(a) * np.sin(6.283 * b),
+                      -17e-3 * c]) for y in np.linspace(-30e-3, 30e-3, 12)
+            for a, b, c in [rng.random((3, 3000))]]
+    sheet = np.stack([*(rng.random((2, 8000)) * np.array([[20e-3], [80e-3]]) - np.array([[10e-3], [40e-3]])),
+                      np.full(8000, -18e-3)])
+    places = np.concatenate([*rods, sheet], axis=1)
+    return Charges(places=places, values=rng.normal(size=(2, places.shape[1])) * np.array([[1.0], [1.0 + 0.3j]]))
+
+
+def along_a_string(y: float, over: float) -> np.ndarray:
+    x, across, up = np.meshgrid(np.linspace(-30e-3, 30e-3, 41), y + np.linspace(-3e-3, 3e-3, 5),
+                                over + np.linspace(0, 5e-3, 6), indexing="ij")
+    return np.stack([x.ravel(), across.ravel(), up.ravel()])
+
+
+@pytest.mark.parametrize("y", [0.0, 5.2e-3, 31e-3])
+@pytest.mark.parametrize("over", [0.2e-3, 2e-3])
+def test_clusters_give_what_every_charge_gives(y: float, over: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    charges, points = twelve_magnets(), along_a_string(y, over)
+    chosen: list[Beside | None] = [None, *(Beside(middle=y, reach=8e-3, inside=inside) for inside in (True, False))]
+    found = [charges.beside(points, some) for some in chosen]
+    monkeypatch.setattr(module, "_MANY", np.inf)
+    for some, sums in zip(chosen, found, strict=True):
+        each = charges.beside(points, some)
+        for one, other in zip(sums, each, strict=True):
+            assert np.abs(one - other).max() < 1e-5 * np.abs(other).max()
+    assert np.abs(found[0] - found[1] - found[2]).max() < 1e-5 * np.abs(found[2]).max()
