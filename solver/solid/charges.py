@@ -87,9 +87,9 @@ def _summed(places: Array, values: Numbers, points: Array) -> Numbers:
     here = np.stack([*(-2 * r), np.ones(p), np.sum(r * r, axis=0)], axis=1)
     there = np.stack([*places, np.sum(places * places, axis=0), np.ones(places.shape[1])])
     sums = np.zeros((p, columns.shape[1]))
-    for some in _blocks(places.shape[1], _CHARGES):
+    for some in blocks(places.shape[1], _CHARGES):
         beside, own = np.ascontiguousarray(there[:, some]), columns[some]
-        for few in _blocks(p, _POINTS):
+        for few in blocks(p, _POINTS):
             kernel = here[few] @ beside
             kernel *= np.sqrt(kernel)
             np.reciprocal(kernel, out=kernel)
@@ -98,7 +98,8 @@ def _summed(places: Array, values: Numbers, points: Array) -> Numbers:
     return np.asarray((r * found[:, :1] - found[:, 1:]) / (4 * np.pi))
 
 
-def _blocks(count: int, size: int) -> list[slice]:
+def blocks(count: int, size: int) -> list[slice]:
+    """Slices of `size` that make up `count`."""
     return [slice(first, first + size) for first in range(0, count, size)]
 
 

@@ -78,10 +78,9 @@ class _Sweep:
 
     def run(self, weights: FieldWeights) -> Array:
         used, points = self.build.moving.used, weights.points
-        psi_bias, slope = pulled_back(self.space, used, self.build.odd, points, weights.bias)
-        self.out += self.state.charges[0] * slope
-        psi, slope = pulled_back(self.space, used, (), points, weights.signal)
-        self.out += self.state.charges[1] * slope
+        (psi_bias, psi), slopes = pulled_back(self.space, used, (self.build.odd, ()), points,
+                                              np.stack([weights.bias, weights.signal]))
+        self.out += np.einsum("kn,kcn->cn", self.state.charges, slopes)
         if np.any(psi):
             self._signal(psi)
         for answer, bar in weights.answers:

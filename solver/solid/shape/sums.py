@@ -15,10 +15,10 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 
-from ..charges import Charges
+from ..charges import Charges, blocks
 from ..space import Ints, SolidSpace
 
-_AT_ONCE = 400  # nodes
+_NODES, _POINTS = 100, 1000  # at once: what fits into a core's own memory
 _Signs = list[tuple[Array, float]]
 
 
@@ -41,37 +41,46 @@ def field_of(space: SolidSpace, used: Ints, values: Array, odd: tuple[tuple[int,
     return np.asarray(whole.field(points))
 
 
-def pulled_back(space: SolidSpace, used: Ints, odd: tuple[int, ...], points: Array,
+def pulled_back(space: SolidSpace, used: Ints, odd: tuple[tuple[int, ...], ...], points: Array,
                 weights: Array) -> tuple[Array, Array]:
-    """Ψ (unknowns,), 0 but at the unknowns `used`, and ∇Ψ (3, unknowns), images counted, for weights (3, p) at points
-    (3, p)."""
-    psi, slope = np.zeros(space.unknowns), np.zeros((3, space.unknowns))
-    for flip, sign in images(space, odd):
+    """Ψ (k, unknowns), 0 but at the unknowns `used`, and ∇Ψ (k, 3, unknowns), images counted, for weights (k, 3, p)
+    at points (3, p); `odd` by row."""
+    k = len(weights)
+    psi, slope = np.zeros((k, space.unknowns)), np.zeros((k, 3, space.unknowns))
+    signs = np.array([[s for _, s in images(space, planes)] for planes in odd])
+    for (flip, _), sign in zip(images(space, ()), signs.T, strict=True):
         value, gradient = _potential(points, weights, flip * space.nodes[:, used])
-        psi[used] += sign * value
-        slope[:, used] += sign * flip * gradient
+        psi[:, used] += sign[:, None] * value
+        slope[:, :, used] += sign[:, None, None] * flip * gradient
     return psi, slope
 
 
 def _potential(points: Array, weights: Array, at: Array) -> tuple[Array, Array]:
-    """Ψ (n,) and ∇Ψ (3, n) at places (3, n) for weights (3, p) at points (3, p)."""
+    """Ψ (k, n) and ∇Ψ (k, 3, n) at places (3, n) for weights (k, 3, p) at points (3, p)."""
     middle = points.mean(axis=1, keepdims=True)
     p, x = points - middle, at - middle
-    along = np.sum(weights * p, axis=0)
+    k, n = len(weights), x.shape[1]
+    along = np.sum(weights * p, axis=1, keepdims=True)
     # (w·r) r = (w·p) p − (w·p) x − (w·x) p + (w·x) x, each a product of matrices
-    columns = np.concatenate([along[None], weights, along * p, (weights[:, None] * p[None]).reshape(9, -1)]).T
+    low = np.concatenate([along, weights], axis=1)
+    high = np.concatenate([low, along * p, (weights[:, :, None] * p).reshape(k, 9, -1)], axis=1)
+    cubes, fifths = (np.ascontiguousarray(c.reshape(-1, p.shape[1]).T) for c in (low, high))
     there = np.stack([*p, np.sum(p * p, axis=0), np.ones(p.shape[1])])
-    value, gradient = np.empty(x.shape[1]), np.empty((3, x.shape[1]))
-    for first in range(0, x.shape[1], _AT_ONCE):
-        own = x[:, first:first + _AT_ONCE]
-        square = np.stack([*(-2 * own), np.ones(own.shape[1]), np.sum(own * own, axis=0)], axis=1) @ there
-        square = 1 / square
-        cube = square * np.sqrt(square)
-        s3 = (cube @ columns[:, :4]).T
-        s5 = ((cube * square) @ columns).T
-        value[first:first + _AT_ONCE] = s3[0] - np.sum(own * s3[1:], axis=0)
-        turned = s5[7:].reshape(3, 3, -1)  # Σ w_i p_j/R⁵
-        inner = np.sum(own * s5[1:4], axis=0)
-        gradient[:, first:first + _AT_ONCE] = -s3[1:] + 3 * (
-            s5[4:7] - s5[0] * own - np.einsum("in,ijn->jn", own, turned) + inner * own)
+    here = np.stack([*(-2 * x), np.ones(n), np.sum(x * x, axis=0)], axis=1)
+    s3, s5 = np.zeros((n, 4 * k)), np.zeros((n, 16 * k))
+    for few in blocks(p.shape[1], _POINTS):
+        beside = np.ascontiguousarray(there[:, few])
+        for some in blocks(n, _NODES):
+            square = here[some] @ beside
+            np.reciprocal(square, out=square)
+            kernel = np.sqrt(square)
+            kernel *= square
+            s3[some] += kernel @ cubes[few]
+            kernel *= square
+            s5[some] += kernel @ fifths[few]
+    one, two = s3.T.reshape(k, 4, n), s5.T.reshape(k, 16, n)
+    value = one[:, 0] - np.sum(x * one[:, 1:], axis=1)
+    turned = np.einsum("in,kijn->kjn", x, two[:, 7:].reshape(k, 3, 3, n))  # Σ w_i p_j/R⁵
+    inner = np.sum(x * two[:, 1:4], axis=1, keepdims=True)
+    gradient = -one[:, 1:] + 3 * (two[:, 4:7] - two[:, :1] * x - turned + inner * x)
     return value / (4 * np.pi), gradient / (4 * np.pi)
