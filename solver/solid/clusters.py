@@ -104,15 +104,14 @@ class Clusters:
         nodes = np.stack(np.meshgrid(*(m + h * _POINTS for m, h in zip(middle, half, strict=True)), indexing="ij"))
         return nodes.reshape(3, -1), values
 
-    def seen(self, points: Array,
-             beside: Beside | None = None) -> Iterator[tuple[npt.NDArray[np.int64], Array, Numbers]]:
+    def seen(self, points: Array, beside: Beside) -> Iterator[tuple[npt.NDArray[np.int64], Array, Numbers]]:
         """Groups of points, and what serves each.
 
         Parameters
         ----------
         points : array (3, p)
             m.
-        beside : Beside, optional
+        beside : Beside
             Which of the charges count.
 
         Yields
@@ -126,12 +125,12 @@ class Clusters:
             self._serve(own.min(axis=1).tolist(), own.max(axis=1).tolist(), beside, found)
             yield group, np.concatenate([p for p, _ in found], axis=1), np.concatenate([v for _, v in found], axis=1)
 
-    def _serve(self, low: list[float], high: list[float], beside: Beside | None,
+    def _serve(self, low: list[float], high: list[float], beside: Beside,
                found: list[tuple[Array, Numbers]]) -> None:
         if not self.places.size:
             return
         middle, far, first, last = self._box
-        counts = _ALL if beside is None else beside.among(first, last)
+        counts = beside.among(first, last)
         if counts == _NONE:
             return
         away = [max(a - m, m - b, 0.0) for a, m, b in zip(low, middle, high, strict=True)]
@@ -140,7 +139,7 @@ class Clusters:
         elif self._halves:
             for part in self._halves:
                 part._serve(low, high, beside, found)
-        elif beside is None or counts == _ALL:
+        elif counts == _ALL:
             found.append((self.places, self.values))
         else:
             mine = beside.of(self.places[1])
