@@ -1,8 +1,10 @@
 """Goals of a body's shape and their slopes, on one mesh of the build that follows it.
 
-Slopes come from differences to one side on the same moved mesh, as a row's do for forms without an adjoint. Strings
-stay where they are. Unevenness is of S with memory: the search goes by S on the curve of the steel, times what memory
-makes of it where the mesh was made, which hardly changes with the shape and is taken anew with every mesh.
+Where goals are of S and of volumes alone they and their slopes come from the adjoint
+(:mod:`stringflux.postprocess.shape.build_problem`): one pass back, however many lengths there are. Else slopes come
+from differences to one side on the same moved mesh, as a row's do for forms without an adjoint. Strings stay where
+they are. Unevenness is of S with memory: the search goes by S on the curve of the steel, times what memory makes of
+it where the mesh was made, which hardly changes with the shape and is taken anew with every mesh.
 """
 
 from __future__ import annotations
@@ -19,6 +21,7 @@ from stringflux.geometry.case.placed_strings import PlacedString, placed_strings
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.geometry.shapes.symmetry import Symmetry
+from stringflux.postprocess.shape.build_problem import BuildProblem, BuildSolution, build_problem, can_follow_build
 from stringflux.postprocess.string.heard import heard_slopes
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import band_over_heights
@@ -38,6 +41,8 @@ from ..goals import OF_STRINGS, levels, of_strings, unevenness
 from .form import BodyForm
 
 STEP = 10e-6  # between shapes whose difference is a slope, m
+_NEAR = 1e-6  # between shapes whose nodes tell how these go along, m
+_TRACED = {"output", "unevenness", "magnet"}
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -54,6 +59,8 @@ class BodyModel:
     goals : tuple of str
         Names in `GOALS`.
     numerics : Numerics
+    adjoint : bool
+        Whether to use the adjoint where it offers all goals.
     """
 
     case: Case
@@ -62,12 +69,14 @@ class BodyModel:
     base: Array
     goals: tuple[str, ...]
     numerics: Numerics = SHIPPED
+    adjoint: bool = True
     counts: dict[str, int] = field(default_factory=lambda: {"solves": 0, "adjoints": 0})
     known: dict[tuple[bytes, bytes], tuple[dict[str, float], Array]] = field(default_factory=dict)
+    newest: dict[bytes, BuildSolution] = field(default_factory=dict)  # one at the most, on this mesh
 
     def rebased(self, base: Array) -> BodyModel:
         """The same with its mesh made anew."""
-        return replace(self, base=np.asarray(base, float).copy())
+        return replace(self, base=np.asarray(base, float).copy(), newest={})
 
     @cached_property
     def materials(self) -> Materials:
@@ -99,15 +108,18 @@ class BodyModel:
         FoldedMeshError
             When the mesh of the base cannot follow so far.
         """
+        with one_thread():
+            return self._bare(p).over(self._over, self.materials, self.numerics.section_mesh(self.quality),
+                                      self.numerics.string.reach, self.numerics.row, apart=True)
+
+    def _bare(self, p: Array) -> SolvedSolid:
         self.counts["solves"] += 1
         bodies = self.bodies(p)
         with one_thread():
             space = solid_space(self._following.moved(bodies))
             found = solve_solid(bodies, self.case.racetracks(), self.materials, quality=self._following.quality,
                                 history=self.case.history, space=space)
-            turned = found.connected(connected_turns(self.case, found.matrix))
-            return turned.over(self._over, self.materials, self.numerics.section_mesh(self.quality),
-                               self.numerics.string.reach, self.numerics.row, apart=True)
+            return found.connected(connected_turns(self.case, found.matrix))
 
     def values(self, p: Array) -> dict[str, float]:
         """Goals at p, SI."""
@@ -121,6 +133,8 @@ class BodyModel:
         return self.known[key]
 
     def _solved(self, p: Array) -> tuple[dict[str, float], Array]:
+        if self.traced:
+            return self._traced(p)
         found, heard = self.solved(p), np.zeros(0)
         names = [n for n in self.goals if n != "unevenness"]
         over = self.strings if OF_STRINGS & set(names) else ()
@@ -137,6 +151,8 @@ class BodyModel:
     def values_and_slopes(self, p: Array) -> tuple[dict[str, float], dict[str, Array]]:
         """Goals at p and ∂/∂p (n,), SI."""
         values, heard = self._both(p)
+        if self.traced:
+            return dict(values), self._traced_slopes(p, heard)
         slopes = {n: np.zeros(p.size) for n in self.goals}
         by_length = np.zeros((p.size, heard.size))
         for j in range(p.size):
@@ -149,6 +165,65 @@ class BodyModel:
             slopes["unevenness"] = balanced_slope(heard, by_length, self.strings)
         return dict(values), slopes
 
+    @property
+    def traced(self) -> bool:
+        """Whether goals and slopes come from the adjoint."""
+        goals = set(self.goals)
+        connected = len(self.case.coils()) == 1 or self.case.connection.coils == "series"  # whatever the inductances
+        return (self.adjoint and connected and goals <= _TRACED and goals != {"magnet"}
+                and can_follow_build(self.case.history, self.numerics.string))
+
+    def _traced(self, p: Array) -> tuple[dict[str, float], Array]:
+        """Goals at p, and S of every string with memory if unevenness is among them."""
+        design, heard = self._design(p), np.zeros(0)
+        S = np.array([design.values[f"S_{i}"] for i in range(1, len(self.strings) + 1)])
+        out = {"output": float(S.mean())}
+        if "unevenness" in self.goals:
+            heard = S * self._memory(None, p)
+            out["unevenness"] = unevenness(heard, self.strings)
+        if "magnet" in self.goals:
+            out["magnet"] = self.form.volume(p)
+        return {n: out[n] for n in self.goals}, heard
+
+    def _traced_slopes(self, p: Array, heard: Array) -> dict[str, Array]:
+        self.counts["adjoints"] += 1
+        design, count = self._design(p), len(self.strings)
+        weights = {"output": np.full(count, 1 / count)}
+        if heard.size:
+            weights["unevenness"] = balanced_slope(heard, np.eye(count), self.strings) * self._memory(None, p)
+        nodes, ways, slopes = design.state.nodes, [], {}
+        for j in range(p.size):
+            step = _NEAR if p[j] + _NEAR <= self.form.high[j] else -_NEAR
+            beside = p + step * (np.arange(p.size) == j)
+            ways.append((self._following.nodes(self.bodies(beside)) - nodes) / step)
+            slopes[j] = (self.form.volume(beside) - self.form.volume(p)) / step if "magnet" in self.goals else 0.0
+        out = {"magnet": np.array([slopes[j] for j in range(p.size)])}
+        with one_thread():
+            for n in set(self.goals) - {"magnet"}:
+                by_node = self._problem.gradient(design, {f"S_{i + 1}": float(w) for i, w in enumerate(weights[n])})
+                out[n] = np.array([np.sum(by_node * way) for way in ways])
+        return {n: out[n] for n in self.goals}
+
+    def _design(self, p: Array) -> BuildSolution:
+        """The design of the adjoint at p; the newest is kept."""
+        key = np.asarray(p, float).tobytes()
+        if key not in self.newest:
+            bodies = self.bodies(p)
+            self._following.moved(bodies)  # refuses what is too far
+            self.newest.clear()
+            with one_thread():
+                self.newest[key] = self._problem.solve(self._following.nodes(bodies))
+            self.counts["solves"] += 1
+        return self.newest[key]
+
+    @cached_property
+    def _problem(self) -> BuildProblem:
+        shapes = [replace(s.shape, state="curve") for s in self.strings]
+        with one_thread():
+            return build_problem(self._bare(self.base), self.materials, shapes,
+                                 [layers_of(s, self.materials) for s in shapes], [o.face for o in self._over],
+                                 numerics=self.numerics.string)
+
     def _slopes(self, found: SolvedSolid, *, curve: bool) -> Array:
         """|S| of every string (strings,), V·s/m."""
         out = []
@@ -158,11 +233,11 @@ class BodyModel:
             out.append(abs(heard_slopes(found.field, shape, layers, self.numerics.string).z))
         return np.array(out)
 
-    def _memory(self, found: SolvedSolid, p: Array) -> Array:
+    def _memory(self, found: SolvedSolid | None, p: Array) -> Array:
         """What memory makes of S of every string, where the mesh was made."""
         key = (self.base.tobytes(), b"memory")
         if key not in self.known:
-            there = found if np.array_equal(p, self.base) else self.solved(self.base)
+            there = found if found is not None and np.array_equal(p, self.base) else self.solved(self.base)
             self.known[key] = {}, self._slopes(there, curve=False) / self._slopes(there, curve=True)
         return self.known[key][1]
 

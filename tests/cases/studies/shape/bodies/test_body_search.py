@@ -25,6 +25,7 @@ from stringflux.geometry.shapes.symmetry import Symmetry
 HASTY = SearchNumerics(rounds=1, noise_steps=5, scan=3, fine=0.1, iterations=2)
 COARSE = Numerics(mesh=Quality(divisions=2.0, growth=0.5, far=5.0),
                   solid=SolidQuality(divisions=2.0, largest=3e-3, tip=1.2e-3, edge=0.6, growth=0.5, far=4.0))
+DIFFERENCES = 1e-3  # of the largest slope
 NOISE = 1e-3  # of a goal's range, rms from a smooth curve
 
 
@@ -41,6 +42,34 @@ def test_goals_are_smooth_along_a_length(tmp_path: Path) -> None:
         y = np.array([v[name] for v in values])
         off = y - np.polynomial.Chebyshev.fit(t, y, 4)(t)
         assert np.std(off) * np.sqrt(11 / 6) < NOISE * np.ptp(y), name
+
+
+def test_slopes_are_those_of_central_differences(tmp_path: Path) -> None:
+    """Of the mean S and of unevenness, for every height of an edge, near where the mesh was made and at it."""
+    case = load_case(edge_file(tmp_path))
+    form = make_body_form(case, 0, "edge", (), 1e-3)
+    model = BodyModel(case=case, form=form, quality="draft", base=form.start, goals=("output", "unevenness"),
+                      numerics=COARSE)
+    assert model.traced
+    at = form.start - 0.1e-3 * np.arange(1, form.start.size + 1)
+    _, slopes = model.values_and_slopes(at)
+    for name in model.goals:
+        true = []
+        for j in range(at.size):
+            up, down = (model.values(at + h * (np.arange(at.size) == j))[name] for h in (1e-6, -1e-6))
+            true.append((up - down) / 2e-6)
+        assert slopes[name] == pytest.approx(true, abs=DIFFERENCES * np.max(np.abs(true))), name
+
+
+def test_what_the_adjoint_says_is_what_differences_say(tmp_path: Path) -> None:
+    """On the main chain, whose answers to strings are told in another way; one-sided differences are good to 1 %."""
+    case = load_case(edge_file(tmp_path))
+    form = make_body_form(case, 0, "edge", (), 1e-3)
+    by_adjoint = BodyModel(case=case, form=form, quality="draft", base=form.start, goals=("output",), numerics=COARSE)
+    values, slopes = by_adjoint.values_and_slopes(form.start - 0.1e-3)
+    theirs, other = replace(by_adjoint, adjoint=False, known={}, newest={}).values_and_slopes(form.start - 0.1e-3)
+    assert values["output"] == pytest.approx(theirs["output"], rel=3e-4)
+    assert slopes["output"] == pytest.approx(other["output"], abs=0.01 * float(np.max(np.abs(other["output"]))))
 
 
 def test_a_whole_run_of_an_edge(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
