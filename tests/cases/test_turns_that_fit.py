@@ -21,6 +21,7 @@ ASKED = {
     "demonstrate": ("demonstrate", "string", "bench-single"),
     "compare": ("compare", "bench-single", "--vary", "strings.gap=2mm,3mm"),
     "readings": READ,
+    "flux": ("flux", "bench-single", "--centre", "0,0,0", "--radius", "4mm"),
 }
 CASES = sorted(COMMANDS.keys() - NO_CASE)
 SEVERAL = {"balance"}  # strings that it needs
