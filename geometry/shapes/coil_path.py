@@ -113,9 +113,8 @@ class PathCoil(Racetrack):
         return within((x, y), self.outline(0.0))
 
 
-def path_coil(corners: Sequence[Place], radii: Sequence[float], *, build: float, bottom: float, top: float, turns:
-float,
-              sense: int = 1, x: float = 0.0, y: float = 0.0) -> PathCoil:
+def path_coil(corners: Sequence[Place], radii: Sequence[float], *, build: float, bottom: float, top: float,
+              turns: float, sense: int = 1, x: float = 0.0, y: float = 0.0) -> PathCoil:
     """A winding about (x, y) whose inner face has these corners, m, rounded by these radii, in either order round it.
 
     Raises

@@ -70,9 +70,8 @@ def add_straight(out: Array, coil: WoundSection, place: tuple[Array, Array, Arra
                                           - (u * u * tu + v * v * tv + w * w * tw) / 2)
 
 
-def add_arc(out: Array, coil: WoundSection, place: tuple[Array, Array, Array], inner: float, first: float, sweep:
-float,
-            angles: int, way: float = 1.0) -> None:
+def add_arc(out: Array, coil: WoundSection, place: tuple[Array, Array, Array], inner: float, first: float,
+            sweep: float, angles: int, way: float = 1.0) -> None:
     """A round piece about z = 0's origin, from the angle `first` on by `sweep`, its section from ρ' = inner outwards;
     its current along +φ', or with way = −1 along −φ'.
 
