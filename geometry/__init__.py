@@ -21,6 +21,7 @@ if TYPE_CHECKING:
         LinearMagnet,
         OwnMaterial,
         OwnStringSteel,
+        StringTable,
     )
     from .case.model import Case
     from .case.strings import DENSITIES
@@ -39,6 +40,7 @@ _HOMES = {
     "LinearMagnet": "case.materials",
     "OwnMaterial": "case.materials",
     "OwnStringSteel": "case.materials",
+    "StringTable": "case.materials",
     "read_case": "reading.read",
     "DENSITIES": "case.strings",
     "Wire": "case.wire",
@@ -66,6 +68,7 @@ __all__ = [
     "Racetrack",
     "SolveError",
     "StringShape",
+    "StringTable",
     "StringfluxError",
     "Wire",
     "case_schema",

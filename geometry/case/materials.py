@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from itertools import pairwise
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -13,6 +13,7 @@ from .curve_file import curve_of
 from .keys import Number, Quantity, Table
 
 MU_0 = 4e-7 * math.pi
+NEARLY = 0.8  # of the saturation: what a table has to reach to tell it
 
 Remanence = Annotated[float, Quantity("flux density", 0.01, 2.0)]
 Saturation = Annotated[float, Quantity("flux density", 0.05, 2.6)]
@@ -121,20 +122,15 @@ class DemagnetisationCurve(CurveTable):
         return tuple(sorted(((-abs(h), b) for h, b in _si(self)), reverse=True))
 
 
-class BHTable(CurveTable):
-    """A soft material by its curve of first magnetisation."""
+class FirstQuadrant(CurveTable):
+    """A soft material by points of its first quadrant."""
 
-    kind: Literal["BH table"]
     field_unit: FieldUnit
     flux_unit: FluxUnit
     points: Points
-    reversible_permeability: Annotated[
-        Permeability | None, Field(description="Answer to a small alternating field, relative.")
-    ] = None
-    resistivity: Annotated[Resistivity | None, RESISTIVITY] = None
 
     @model_validator(mode="after")
-    def _rises(self) -> BHTable:
+    def _rises(self) -> Self:
         points = self.curve()
         if points[0][0] < 0 or points[0][1] < 0:
             raise ValueError("points: a negative value; write the first quadrant only")
@@ -160,6 +156,16 @@ class BHTable(CurveTable):
         return points if points[0] == (0.0, 0.0) else ((0.0, 0.0), *points) if points[0][0] > 0 else points
 
 
+class BHTable(FirstQuadrant):
+    """A soft material by its curve of first magnetisation."""
+
+    kind: Literal["BH table"]
+    reversible_permeability: Annotated[
+        Permeability | None, Field(description="Answer to a small alternating field, relative.")
+    ] = None
+    resistivity: Annotated[Resistivity | None, RESISTIVITY] = None
+
+
 class ConstantPermeability(Table):
     """A soft material with B = μ₀ μr H."""
 
@@ -168,14 +174,9 @@ class ConstantPermeability(Table):
     resistivity: Annotated[Resistivity | None, RESISTIVITY] = None
 
 
-class OwnStringSteel(Table):
-    """Steel of a string, or metal of its wrap."""
+class StringMetal(Table):
+    """What a metal of strings has beside its static curve."""
 
-    kind: Literal["string steel"]
-    saturation: Annotated[Saturation, Field(description="Saturation polarisation Js.")]
-    initial_susceptibility: Annotated[
-        Susceptibility, Field(description="Of the static (anhysteretic) curve; several hundred for steel.")
-    ]
     reversible_susceptibility: Annotated[
         Susceptibility, Field(description="Answer to a small motion; 50 to 150 for steel.")
     ]
@@ -183,10 +184,20 @@ class OwnStringSteel(Table):
         Pinning | None,
         Field(description="How strongly its walls are held; about its coercivity. 600 to 2500 A/m for steel."),
     ] = None
+    density: Density = 7806.0
+
+
+class OwnStringSteel(StringMetal):
+    """Steel of a string, or metal of its wrap."""
+
+    kind: Literal["string steel"]
+    saturation: Annotated[Saturation, Field(description="Saturation polarisation Js.")]
+    initial_susceptibility: Annotated[
+        Susceptibility, Field(description="Of the static (anhysteretic) curve; several hundred for steel.")
+    ]
     law: Annotated[Literal["langevin", "frohlich"], Field(description="Shape of the static curve.")] = (
         "langevin"
     )
-    density: Density = 7806.0
 
     @model_validator(mode="after")
     def _ordered(self) -> OwnStringSteel:
@@ -198,8 +209,54 @@ class OwnStringSteel(Table):
         return self
 
 
+class StringTable(FirstQuadrant, StringMetal):
+    """Steel of a string, or metal of its wrap, by points of its static (anhysteretic) curve, H inside the wire.
+
+    From the last point on 1/χ = H/M rises straight with H, to the saturation (A. E. Kennelly, *Trans. AIEE* 8 (1891)
+    485, memory); without `saturation` at the slope that the last two points have.
+    """
+
+    kind: Literal["string BH table"]
+    saturation: Annotated[
+        Saturation | None,
+        Field(description="Saturation polarisation Js; as the last two points tell it if left out."),
+    ] = None
+
+    @model_validator(mode="after")
+    def _saturates(self) -> Self:
+        if self.curve()[0] != (0.0, 0.0):
+            raise ValueError("points: B is not 0 at H = 0; write the static curve, which begins at the origin, and "
+                             "no branch of a loop")
+        for (h0, m0), (h1, m1) in pairwise(self.magnetisations()):
+            if m1 <= m0:
+                raise ValueError(f"points: B − μ0 H does not rise between H = {h0:.6g} and {h1:.6g} A/m; end the "
+                                 "table there, or mend a point; saturation says what follows")
+        last = MU_0 * self.magnetisations()[-1][1]
+        if self.saturation is not None:
+            if self.saturation <= last:
+                raise ValueError(f"saturation: received {self.saturation:g} T; the last point has B − μ0 H = "
+                                 f"{last:.4g} T already, write more")
+            return self
+        if last < NEARLY * self.polarisation():
+            raise ValueError(f"points: the last one has B − μ0 H = {last:.4g} T, too far from saturation to tell it; "
+                             "write saturation, the polarisation Js")
+        return self
+
+    def magnetisations(self) -> tuple[tuple[float, float], ...]:
+        """Points (H, M) in A/m, without the origin."""
+        return tuple((h, b / MU_0 - h) for h, b in self.curve()[1:])
+
+    def polarisation(self) -> float:
+        """Js, T: what is said, else of the straight line through the last two points' 1/χ; infinite if it falls."""
+        if self.saturation is not None:
+            return self.saturation
+        (h0, m0), (h1, m1) = self.magnetisations()[-2:]
+        rise = (h1 / m1 - h0 / m0) / (h1 - h0)
+        return MU_0 / rise if rise > 0 else math.inf
+
+
 OwnMaterial = Annotated[
-    LinearMagnet | DemagnetisationCurve | BHTable | ConstantPermeability | OwnStringSteel,
+    LinearMagnet | DemagnetisationCurve | BHTable | ConstantPermeability | OwnStringSteel | StringTable,
     Field(discriminator="kind"),
 ]
 
@@ -210,10 +267,11 @@ USES = {
     "BH table": "soft",
     "constant permeability": "soft",
     "string steel": "string",
+    "string BH table": "string",
 }
 
 
-def _si(table: DemagnetisationCurve | BHTable) -> list[tuple[float, float]]:
+def _si(table: DemagnetisationCurve | FirstQuadrant) -> list[tuple[float, float]]:
     per_h = parse(f"1 {table.field_unit}", "field")
     per_b = parse(f"1 {table.flux_unit}", "flux density")
     return [(h * per_h, b * per_b) for h, b in table.points]

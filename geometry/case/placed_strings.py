@@ -18,7 +18,7 @@ from ..shapes.bodies import SolidBody
 from ..shapes.pieces import Shaped
 from ..shapes.row import StringShape
 from ..units import shown
-from .materials import OwnStringSteel
+from .materials import StringMetal
 from .model import Case
 from .poles import centred
 from .rows import Face, PoleRow
@@ -239,7 +239,7 @@ def _wrap_gap(case: Case, string: String) -> float:
 
 def _density(case: Case, name: str) -> float:
     own = case.materials.get(name)
-    return own.density if isinstance(own, OwnStringSteel) else DENSITIES.get(name, PLAIN_STEEL)
+    return own.density if isinstance(own, StringMetal) else DENSITIES.get(name, PLAIN_STEEL)
 
 
 def side_names(case: Case) -> tuple[str, str]:

@@ -18,6 +18,7 @@ from .demagnetisation import Demagnetisation, Hyperbola, Knee
 from .kinds import Material, Materials
 from .magnet import MagnetCurve, linear_magnet, magnet_from_points
 from .soft import Roschke, SoftCurve, soft_from_points
+from .string_points import StringPoints
 from .string_steel import StringSteel
 from .thermal import UNSAID, Thermal
 
@@ -125,6 +126,20 @@ def material_from_definition(name: str, definition: OwnMaterial) -> Material:
                 chi_reversible_range=(d.reversible_susceptibility, d.reversible_susceptibility),
                 **_pinning(d.pinning),
                 law=d.law,
+                density=d.density,
+                source="given in the case",
+            )
+        case "string BH table":
+            table = StringPoints.of(d.magnetisations(), d.polarisation() / MU0)
+            return StringSteel(
+                name=name,
+                saturation=table.saturation,
+                chi_initial=table.initial,
+                chi_reversible=d.reversible_susceptibility,
+                chi_reversible_range=(d.reversible_susceptibility, d.reversible_susceptibility),
+                **_pinning(d.pinning),
+                law="table",
+                table=table,
                 density=d.density,
                 source="given in the case",
             )

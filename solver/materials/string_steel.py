@@ -5,6 +5,7 @@ Static (anhysteretic) laws, x = 3 χ₀ H/Ms::
     langevin   M = Ms (coth x − 1/x)
     frohlich   M = Ms χ₀ H/(Ms + χ₀ |H|)      (a test law: mixes both slopes in one curve)
     linear     M = χ₀ H
+    table      through measured points (:mod:`.string_points`)
 
 Reversible: χ = χ_rev (1 − (M/Ms)²). H is the field inside the wire. The static curve sets M; a vibrating
 string moves on slopes between the static and the reversible one.
@@ -28,6 +29,7 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import CaseError
 
 from ..constants import MU0
+from .string_points import StringPoints
 
 _SERIES = 0.05  # below this x the Langevin function by its series; the first term left out is 2e-12 of it
 
@@ -51,7 +53,9 @@ class StringSteel:
         How strongly its walls are held: the mean κ of :class:`.string_memory.StringMemory`, A/m.
     chi_initial_range, chi_reversible_range, pinning_range : (float, float)
         What they may be; (0, 0) where that is not said.
-    law : "langevin", "frohlich" or "linear"
+    law : "langevin", "frohlich", "linear" or "table"
+    table : StringPoints or None
+        The static curve of the law "table", whose saturation and initial susceptibility these are.
     density : float
         kg/m³.
     resistivity : float
@@ -74,7 +78,8 @@ class StringSteel:
     chi_initial_range: tuple[float, float] = (0.0, 0.0)
     chi_reversible_range: tuple[float, float] = (0.0, 0.0)
     pinning_range: tuple[float, float] = (0.0, 0.0)
-    law: Literal["langevin", "frohlich", "linear"] = "langevin"
+    law: Literal["langevin", "frohlich", "linear", "table"] = "langevin"
+    table: StringPoints | None = None
     density: float = 7806.0
     resistivity: float = 2.0e-7
     youngs_modulus: float = 207e9
@@ -82,8 +87,10 @@ class StringSteel:
 
     def __post_init__(self) -> None:
         where = f"material {self.name!r}"
-        if self.law not in ("langevin", "frohlich", "linear"):
-            raise CaseError(f"{where}: law: must be langevin, frohlich or linear, got {self.law!r}")
+        if self.law not in ("langevin", "frohlich", "linear", "table"):
+            raise CaseError(f"{where}: law: must be langevin, frohlich, linear or table, got {self.law!r}")
+        if (self.table is None) == (self.law == "table"):
+            raise CaseError(f"{where}: table: goes with the law \"table\", and that with it, got {self.law!r}")
         if not self.saturation > 0.0 or (self.law != "linear" and self.saturation == float("inf")):
             raise CaseError(f"{where}: saturation: must be positive, got {self.saturation:g} A/m")
         if not (0.0 <= self.chi_initial < float("inf") and 0.0 <= self.chi_reversible < float("inf")):
@@ -112,6 +119,9 @@ class StringSteel:
         Ms, chi = self.saturation, self.chi_initial
         if self.law == "linear":
             return chi * h, np.full_like(h, chi)
+        if self.table is not None:
+            ratio, slope = self.table.by_modulus(np.abs(h))
+            return ratio * h, slope
         if self.law == "frohlich":
             under = Ms + chi * np.abs(h)
             return Ms * chi * h / under, chi * (Ms / under) ** 2
@@ -121,6 +131,8 @@ class StringSteel:
 
     def by_modulus(self, h: Array) -> tuple[Array, Array]:
         """M/H and dM/dH at moduli H > 0 (…): what :meth:`magnetisation` gives, to 1e-7 of χ, and faster."""
+        if self.table is not None:
+            return self.table.by_modulus(h)
         if self.law != "langevin":
             m, slope = self.magnetisation(h)
             return m / h, slope

@@ -105,7 +105,8 @@ def test_shipped_wires() -> None:
 @pytest.mark.parametrize(
     ("key", "value", "word"),
     [
-        ("law", "cubic", "langevin, frohlich or linear"),
+        ("law", "cubic", "langevin, frohlich, linear or table"),
+        ("law", "table", "goes with the law"),
         ("saturation", -1.0, "saturation"),
         ("saturation", float("inf"), "saturation"),
         ("chi_initial", -1.0, "susceptibility"),
