@@ -14,7 +14,8 @@ import numpy.typing as npt
 from ..arrays import Array
 
 Ints = npt.NDArray[np.int64]
-_TRIANGLE = 9  # gmsh's number of those with six nodes
+TRIANGLE = 9
+"""gmsh's number of those with six nodes."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,7 +80,7 @@ def plan_of(gmsh: Any) -> ModelPlan:
     return ModelPlan(curves=curves, faces=faces, volumes=volumes)
 
 
-def nodes_on(gmsh: Any, order: Ints, numbers: Ints, vertices: int) -> NodesOn:
+def nodes_on(gmsh: Any, order: Ints, numbers: Ints, within: Ints, vertices: int) -> NodesOn:
     """What the nodes of the mesh that is open lie on.
 
     Parameters
@@ -87,12 +88,15 @@ def nodes_on(gmsh: Any, order: Ints, numbers: Ints, vertices: int) -> NodesOn:
     order : int array
         Of the kernel's tags of nodes their numbers in its list.
     numbers : int array (n,)
-        Of the mesh's nodes their numbers in the kernel's list; the first `vertices` of them are vertices.
+        Of the mesh's nodes their numbers in the kernel's list, −1 where it has none; the first `vertices` of them
+        are vertices.
+    within : int array (n,)
+        A volume that each is in.
     """
     model, mesh = gmsh.model, gmsh.model.mesh
     size = int(order.max()) + 1
     dim, tag, along = np.full(size, 3), np.zeros(size, dtype=np.int64), np.zeros(size)
-    for d, t in model.getEntities():
+    for d, t in (e for e in model.getEntities() if e[0] < 3):
         nodes, _, where = mesh.getNodes(d, t, includeBoundary=False, returnParametricCoord=d == 1)
         own = order[nodes.astype(int)]
         dim[own], tag[own] = d, t
@@ -103,9 +107,11 @@ def nodes_on(gmsh: Any, order: Ints, numbers: Ints, vertices: int) -> NodesOn:
     mine[numbers[:vertices]] = np.arange(vertices)
     triangles, plan = {}, plan_of(gmsh)
     for t in {face for faces in plan.volumes.values() for face in faces}:  # cuts may leave faces of nothing
-        six = mesh.getElementsByType(_TRIANGLE, t)[1].astype(int).reshape(-1, 6)
+        six = mesh.getElementsByType(TRIANGLE, t)[1].astype(int).reshape(-1, 6)
         triangles[t] = np.ascontiguousarray(mine[order[six[:, :3]]].T)
-    return NodesOn(dim=dim[numbers], tag=tag[numbers], along=along[numbers], triangles=triangles, plan=plan)
+    dim = np.where(numbers >= 0, dim[numbers], 3)
+    return NodesOn(dim=dim, tag=np.where(dim == 3, within, tag[numbers]), triangles=triangles, plan=plan,
+                   along=np.where(dim == 1, along[numbers], 0.0))
 
 
 def _apart(one: Any, other: Any) -> float:

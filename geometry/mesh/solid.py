@@ -22,14 +22,14 @@ from ..kernel.session import gmsh_model
 from ..kernel.solids import add_form, half_space, kept
 from ..shapes.bodies import Point, SolidBody
 from ..shapes.symmetry import WHOLE, Symmetry
-from .nodes_on import NodesOn, nodes_on
+from .nodes_on import TRIANGLE, NodesOn, nodes_on
 from .solid_quality import SolidQuality
 from .solid_sizes import set_sizes
 from .string_rod import StringRod, add_rod, divide_rods, round_rod
 
 Ints = npt.NDArray[np.int64]
 EDGES = ((0, 1), (1, 2), (0, 2), (0, 3), (1, 3), (2, 3))
-_THEIR_EDGES = (4, 5, 6, 7, 9, 8)  # gmsh's places of those among the ten nodes
+_TETRAHEDRON = 4  # gmsh's number of those with four nodes
 _ROUND = 1e-12  # m, of coordinates on a plane of symmetry
 _INNER = (5 - 5**0.5) / 20  # of the four points of an element, exact for squares
 _HALVINGS = 40  # of the bulge of an edge: it is straight long before
@@ -107,7 +107,6 @@ def solid_mesh(bodies: tuple[SolidBody, ...], quality: SolidQuality, *, strings:
         except Exception as error:  # gmsh has no other
             raise SolveError(f"no 3-D mesh comes of these bodies (gmsh: {error}); try another --quality, and move or "
                              "thicken what is thin and close to something else") from error
-        gmsh.model.mesh.setOrder(2)
         points, tetrahedra, region, middles, lies = _collect(gmsh, owner)
     for rod in strings:
         round_rod(points, edges_of(tetrahedra, points.shape[1])[0], middles, rod, quality.rod)
@@ -210,27 +209,49 @@ def _group(index: int, bodies: Sequence[SolidBody]) -> str:
 
 
 def _collect(gmsh: Any, owner: dict[int, int]) -> tuple[Array, Ints, Ints, Array, NodesOn]:
-    """Vertices, tetrahedra, regions, the points on the edges, and what they all lie on."""
-    tags, xyz, _ = gmsh.model.mesh.getNodes()
+    """Vertices, tetrahedra, regions, the points on the edges, and what they all lie on.
+
+    gmsh bends the edges on faces; those inside, most by far, are straight, so it never sees them.
+    """
+    mesh = gmsh.model.mesh
+    order, xyz = _nodes(mesh)
+    found, volumes, region = [], [], []
+    faces: set[int] = set()
+    for _, tag in gmsh.model.getEntities(3):
+        found.append(order[mesh.getElementsByType(_TETRAHEDRON, tag)[1].astype(int)].reshape(-1, 4).T)
+        volumes.append(np.full(found[-1].shape[1], tag))
+        region.append(np.full(found[-1].shape[1], owner.get(tag, -1)))
+        faces.update(t for _, t in gmsh.model.getBoundary([(3, tag)], combined=False, oriented=False))
+        mesh.removeElements(3, tag)
+    used, inverse = np.unique(np.hstack(found), return_inverse=True)
+    t, volume_of, n = inverse.reshape(4, -1), np.concatenate(volumes), used.size
+    number_in_list = np.full(xyz.shape[1], -1)
+    number_in_list[used] = np.arange(n)
+    vertex = np.where(order < 0, -1, number_in_list[order])  # of each of the kernel's tags
+    points = np.ascontiguousarray(xyz[:, used])
+    ends, number = edges_of(t, n)
+    middles = points[:, ends].mean(1)
+    gmsh.option.setNumber("Mesh.Renumber", 0)  # corners keep their tags
+    mesh.setOrder(2)
+    order, xyz = _nodes(mesh)
+    six = np.concatenate([mesh.getElementsByType(TRIANGLE, tag)[1] for tag in sorted(faces)]).astype(int)
+    six = six.reshape(-1, 6).T
+    sides = np.sort(vertex[six[[[0, 1, 2], [1, 2, 0]]]].reshape(2, -1), axis=0)
+    on_faces = np.searchsorted(ends[0] * n + ends[1], sides[0] * n + sides[1])
+    middles[:, on_faces] = xyz[:, order[six[3:].ravel()]]
+    listed, within = np.full(n + ends.shape[1], -1), np.zeros(n + ends.shape[1], dtype=np.int64)
+    listed[vertex[vertex >= 0]] = order[np.flatnonzero(vertex >= 0)]
+    listed[n + on_faces] = order[six[3:].ravel()]
+    within[t], within[n + number] = volume_of, volume_of
+    return points, t, np.concatenate(region), middles, nodes_on(gmsh, order, listed, within, n)
+
+
+def _nodes(mesh: Any) -> tuple[Ints, Array]:
+    """The number of each of the kernel's tags in its list of nodes, −1 for none; and the list, (3, n)."""
+    tags, xyz, _ = mesh.getNodes()
     order = np.full(int(tags.max()) + 1, -1)
     order[tags.astype(int)] = np.arange(tags.size)
-    found, region = [], []
-    for _, tag in gmsh.model.getEntities(3):
-        nodes = order[gmsh.model.mesh.getElementsByType(11, tag)[1].astype(int)].reshape(-1, 10).T
-        found.append(nodes)
-        region.append(np.full(nodes.shape[1], owner.get(tag, -1)))
-    every = np.hstack(found)
-    used, inverse = np.unique(every[:4], return_inverse=True)
-    xyz = np.ascontiguousarray(xyz.reshape(-1, 3).T)
-    t = inverse.reshape(4, -1)
-    ends, number = edges_of(t, used.size)
-    middles = np.empty((3, ends.shape[1]))
-    middles[:, number] = xyz[:, every[list(_THEIR_EDGES)]]
-    numbers = np.empty(used.size + ends.shape[1], dtype=np.int64)  # of each node among the kernel's
-    numbers[:used.size] = used
-    numbers[used.size + number] = every[list(_THEIR_EDGES)]
-    return (np.ascontiguousarray(xyz[:, used]), t, np.concatenate(region), middles,
-            nodes_on(gmsh, order, numbers, used.size))
+    return order, np.ascontiguousarray(xyz.reshape(-1, 3).T)
 
 
 def _finished(points: Array, t: Ints, region: Ints, middles: Array, symmetry: Symmetry) -> SolidMesh:
