@@ -46,6 +46,7 @@ KINDS: Mapping[str, Dimension] = MappingProxyType(
         "resistivity": Dimension(
             name="a resistivity", si="ohm*m", units=("ohm m", "uohm cm", "uohm m"), example="47 uohm cm"
         ),
+        "current": Dimension(name="a current", si="A", units=("mA", "A", "uA"), example="10 mA"),
         "voltage": Dimension(name="a voltage", si="V", units=("mV", "V", "uV"), example="35 mV"),
         "sensitivity": Dimension(
             name="a sensitivity", si="V*s/m", units=("mV s/m", "V s/m", "uV s/m"), example="9 mV s/m"

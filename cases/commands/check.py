@@ -17,7 +17,7 @@ from stringflux.geometry.case.second_coils import CONNECTIONS
 from stringflux.geometry.errors import OutputError
 from stringflux.geometry.notes import pitch_words
 from stringflux.geometry.shapes.row import PartShape, Racetrack
-from stringflux.geometry.units import parse, shown
+from stringflux.geometry.units import parse, show, shown
 
 from ..files.load import find_case, load_case, read_content
 from ..files.whole import usable_folder, write_new
@@ -80,7 +80,7 @@ def _print_case(case: Case, content: Mapping[str, Any]) -> None:
         to.print(_connection(case), markup=False)
         for pair in pairs(case):
             to.print(pair.sentence, markup=False, soft_wrap=True)
-    if case.is_magnetised:
+    if any(body.polarity and body.state.charge > 0 for body in case.solid_bodies()):
         to.print(COMPASS, markup=False, soft_wrap=True)
     print_oddities(case, to)
 
@@ -133,10 +133,11 @@ def _coil(name: str, coil: Coil, track: Racetrack, *, alone: bool) -> str:
     head = "Coil" if name == "coil" else f"Coil {shown(name)}"
     across = f" and {track.y_centre * 1e3:.4g} mm across" if track.y_centre else ""
     place = "" if alone else f", middle at {track.x_centre * 1e3:.4g} mm along the strings{across}, {coil.winding}"
+    current = f", with a direct current of {show(coil.direct_current, 'current')}" if coil.direct_current else ""
     return (
         f"{head}: {coil.turns:g} turns of {coil.winding_wire().name} in a window of {coil.thickness * 1e3:.4g} by "
         f"{(track.top - track.bottom) * 1e3:.4g} mm{_wound(coil)}, inside {(high[0] - low[0]) * 1e3:.4g} by "
-        f"{(high[1] - low[1]) * 1e3:.4g} mm{' over all, on a path of its own' if coil.path else ''}{place}."
+        f"{(high[1] - low[1]) * 1e3:.4g} mm{' over all, on a path of its own' if coil.path else ''}{place}{current}."
     )
 
 

@@ -196,7 +196,7 @@ def _solved(solved: SolvedCase, stage: Stage) -> Iterator[SolvedMagnets]:
     """The static field on the coarser mesh that figures are held against, and on its own; no magnet is refused."""
     if not solved.case.is_magnetised:
         raise CaseError(f"flux: {UNMAGNETISED}, so there is no flux; give a part or a body a magnet's material and a "
-                        "direction")
+                        "direction, or a coil a direct_current")
     inputs = replace(solid_inputs(solved.case, solved.quality, solved.materials, solved.numerics),
                      history=solved.history)
     for quality, words in ((coarser(solved), "coarser "), (inputs.quality, "")):

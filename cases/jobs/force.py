@@ -1,4 +1,4 @@
-"""The magnets' force on bodies of a case, from the static field in 3-D."""
+"""The force of magnets and direct currents on bodies of a case, from the static field in 3-D."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.keys import near
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
+from stringflux.geometry.kernel.overlaps import cuts_winding
 from stringflux.geometry.kernel.touching import touching, way_off
 from stringflux.geometry.mesh.solid_quality import SolidQuality
 from stringflux.geometry.shapes.bodies import SolidBody
@@ -88,14 +89,15 @@ def force_of(solved: SolvedCase, names: Sequence[str], lift: float = 0.0, stage:
     case = solved.case
     if not case.is_magnetised:
         raise CaseError(f"force: {UNMAGNETISED}, so there is no force; give a part or a body a magnet's material and "
-                        "a direction")
+                        "a direction, or a coil a direct_current")
     bodies = magnetic_bodies(case)
     chosen = chosen_bodies(case, bodies, names)
     group, others = [b for b in bodies if b.name in chosen], [b for b in bodies if b.name not in chosen]
-    if not others:
+    if not others and not case.has_direct_current:
         raise CaseError(f"--body: {listed(told(group))}: nothing else in this case is magnetic, and nothing pulls "
                         "it")
     by, off = _lift(group, others, lift)
+    _keeps_off_currents([b.moved(*by) for b in group], case)
     inputs = replace(solid_inputs(case, solved.quality, solved.materials, solved.numerics), history=solved.history)
     moved = replace(inputs, bodies=tuple(b.moved(*by) if b.name in chosen else b for b in inputs.bodies))
     coarse = _found(replace(moved, quality=coarser(solved)), chosen, solved, lambda name: stage(f"coarser {name}"))
@@ -171,6 +173,13 @@ def _lift(group: Sequence[SolidBody], others: Sequence[SolidBody],
         raise CaseError(f"--lift: {mm(lift)} off {listed(off)}, {own} runs into {listed(told([b for _, b in hit]))}; "
                         "write less, or name that too with another --body")
     return (by[0], by[1], by[2]), off
+
+
+def _keeps_off_currents(moved: Sequence[SolidBody], case: Case) -> None:
+    for coil, name, track in zip(case.coils(), case.coil_names(), case.racetracks(), strict=True):
+        if coil.direct_current and any(cuts_winding(b.form, track) for b in moved):
+            raise CaseError(f"--lift: so lifted, {listed(told(moved))} runs into the winding of {name}, which has "
+                            "a direct current; write less")
 
 
 def told(bodies: Sequence[SolidBody]) -> tuple[str, ...]:

@@ -23,6 +23,7 @@ from stringflux.postprocess.plucked.signal import RATE, RMS_OVER
 from stringflux.postprocess.results.each import numbered
 
 from ..files.mixes import LoadedMix, row_places
+from ..solved.direct_current import refuse_direct_current
 from ..solved.records import Ends
 from ..solved.solve import solved_case
 from ..solved.unmagnetised import UNMAGNETISED
@@ -229,6 +230,7 @@ def compute_mix(loaded: LoadedMix, pluck: Pluck, *, quality: str = "normal",
         When a pickup has no charged magnet, or a string swings out of what is computed.
     """
     for entry, case in zip(loaded.file.pickup, loaded.cases, strict=True):
+        refuse_direct_current(case, f"a mix, with pickup {shown(entry.name)},")
         if not case.is_magnetised:
             raise CaseError(f"pickup {shown(entry.name)}: {UNMAGNETISED}, and what other pickups' magnets do over it "
                             "is left out, so it adds no voltage to a mix; take it out")

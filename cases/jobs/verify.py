@@ -37,6 +37,7 @@ from stringflux.solver.solid.solve import magnetic
 from stringflux.solver.solid.string_in_mesh import SolidWithString, fields_at_string
 
 from ..solved.choice import choose
+from ..solved.direct_current import refuse_direct_current
 from ..solved.materials import case_materials
 from ..solved.numerics import SHIPPED, Numerics
 from ..solved.solve import solved_case
@@ -128,6 +129,7 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
         For a string that is not there, or meshes that do not fit into the memory.
     """
     begin = time.perf_counter()
+    refuse_direct_current(case, "verify")
     refuse_unmagnetised(case, "so nothing is there to hold against 3-D but the inductance")
     materials = case_materials(case)
     subject = _subject(case, string, materials, numerics.string)

@@ -25,6 +25,7 @@ from stringflux.solver.stages import Keep
 
 from ..files.load import find_readings
 from ..kept.store import memory
+from ..solved.direct_current import refuse_direct_current
 from ..solved.numerics import SHIPPED, Numerics
 from ..solved.row_case import RowCase
 from ..solved.signal_doubt import inductance_span, signal_materials
@@ -155,6 +156,7 @@ def study_readings(case: Case, readings: Sequence[Reading], fit: Sequence[str] =
         When something asked for is not determined by the readings.
     SolveError
     """
+    refuse_direct_current(case, "readings")
     if fit or any(r.quantity in ("output", *LAW) for r in readings):
         refuse_unmagnetised(case, "so there is no output, and nothing of a magnet to fit; without both, readings of "
                             "resistance, inductance and resonance can be held against it")

@@ -47,6 +47,8 @@ def choose(case: Case, wanted: str = "auto") -> Choice:
         raise CaseError(f"--solver: row takes one row of round poles in one coil, but this case has {beyond}; leave "
                         "--solver out or write solid")
     no_section = why_no_section(magnetic_bodies(case), case.racetracks())
+    if case.has_direct_current and not no_section:
+        no_section = "a direct current in its coil"
     if wanted == "plane" and no_section:
         raise CaseError("--solver: plane takes long bars across the strings, all about as long, in one coil, but "
                         f"this case has {no_section}; leave --solver out")
@@ -72,6 +74,8 @@ def _beyond_a_row(case: Case) -> str:
         found.append(f"{len(case.coils())} coils")
     if any(coil.path for coil in case.coils()):
         found.append("a coil on a path of its own")
+    if case.has_direct_current:
+        found.append("a direct current in a coil")
     found += unround(case)
     if case.body:
         found.append(f"{len(case.body)} other {'body' if len(case.body) == 1 else 'bodies'}")

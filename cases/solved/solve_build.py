@@ -15,6 +15,7 @@ from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.geometry.shapes.row import Racetrack
 from stringflux.postprocess.coil.shares import static_weights
 from stringflux.postprocess.string.linkage import band_over_heights
+from stringflux.solver.coil.direct import NO_CURRENTS, DirectCurrents, direct_currents
 from stringflux.solver.materials import Material, Materials
 from stringflux.solver.seam import Over
 from stringflux.solver.solid.solve import SolvedMagnets, SolvedSolid, solve_magnets, solve_solid
@@ -26,13 +27,15 @@ from .solve_row import one_thread
 
 @dataclass(frozen=True, kw_only=True)
 class SolidInputs:
-    """All that a 3-D solution depends on; strings, turns and connections are not among it."""
+    """All that a 3-D solution depends on; strings, turns and connections are not among it, but for the turns that
+    carry a direct current."""
 
     bodies: tuple[SolidBody, ...]
     coils: tuple[Racetrack, ...]
     materials: tuple[tuple[str, Material], ...]
     quality: SolidQuality
     history: str
+    direct: DirectCurrents = NO_CURRENTS
 
 
 def over_strings(case: Case, quality: str, solved: SolvedSolid, materials: Materials,
@@ -65,7 +68,8 @@ def solid_inputs(case: Case, quality: str, materials: Materials, numerics: Numer
     used = {b.material for b in bodies}
     return SolidInputs(bodies=bodies, coils=tuple(_one_turn(c) for c in case.racetracks()),
                        materials=tuple((name, materials[name]) for name in sorted(used)),
-                       quality=numerics.solid_mesh(quality), history=case.history)
+                       quality=numerics.solid_mesh(quality), history=case.history,
+                       direct=direct_currents(case.racetracks(), [c.direct_current or 0.0 for c in case.coils()]))
 
 
 def solve_solid_inputs(inputs: SolidInputs, progress: Callable[[str], None] = lambda stage: None,
@@ -74,20 +78,20 @@ def solve_solid_inputs(inputs: SolidInputs, progress: Callable[[str], None] = la
     def make() -> SolvedSolid:
         with one_thread():
             return solve_solid(inputs.bodies, inputs.coils, dict(inputs.materials), quality=inputs.quality,
-                               history=inputs.history, progress=progress)
+                               history=inputs.history, progress=progress, direct=inputs.direct)
 
     return keep("solved build", inputs, make)
 
 
 def solve_magnet_inputs(inputs: SolidInputs, progress: Callable[[str], None] = lambda stage: None,
                         keep: Keep = made_anew) -> SolvedMagnets:
-    """Solve the static field alone, the coils away, or give what is kept."""
+    """Solve the static field alone, the coils away but for their direct currents, or give what is kept."""
     alone = replace(inputs, coils=())
 
     def make() -> SolvedMagnets:
         with one_thread():
             return solve_magnets(alone.bodies, dict(alone.materials), quality=alone.quality, history=alone.history,
-                                 progress=progress)
+                                 progress=progress, direct=alone.direct)
 
     return keep("solved magnets", alone, make)
 

@@ -25,6 +25,7 @@ Centre = Annotated[float, Quantity("length", -150e-3, 150e-3)]
 Corner = Annotated[float, Quantity("length", 0.0, 150e-3)]
 Overall = Annotated[float, Quantity("length", 0.01e-3, 2e-3)]
 Resistance = Annotated[float, Quantity("resistance", 0.01, 1e6)]
+Current = Annotated[float, Quantity("current", -100.0, 100.0)]
 Capacitance = Annotated[float, Quantity("capacitance", 0.01e-12, 100e-9)]
 
 THINNEST_WINDOW = 0.3e-3
@@ -121,6 +122,11 @@ class Coil(Table):
     capacitance: Annotated[
         Capacitance | None,
         Field(description="Capacitance of the winding as measured; replaces the computed one."),
+    ] = None
+    direct_current: Annotated[
+        Current | None,
+        Field(description="A steady current through the coil, from its start to its finish; it makes a field as "
+              "magnets do. By the 3-D solver."),
     ] = None
     potted: Annotated[
         Literal["wax", "epoxy"] | None,

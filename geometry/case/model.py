@@ -83,8 +83,13 @@ class Case(Table):
 
     @property
     def is_magnetised(self) -> bool:
-        """Whether anything in the pickup is a magnet with a charge; if not, its coil hears no string."""
-        return any(body.polarity and body.state.charge > 0 for body in self.solid_bodies())
+        """Whether there is a magnet with a charge or a direct current in a coil; if not, no coil hears a string."""
+        return self.has_direct_current or any(b.polarity and b.state.charge > 0 for b in self.solid_bodies())
+
+    @property
+    def has_direct_current(self) -> bool:
+        """Whether a coil carries one."""
+        return any(coil.direct_current for coil in self.coils())
 
     @property
     def is_plain_row(self) -> bool:
@@ -95,6 +100,7 @@ class Case(Table):
             and not self.body
             and not self.second_coil
             and not self.coil.path
+            and not self.has_direct_current
             and self.row.x == self.racetrack().x_centre == 0.0
         )
 

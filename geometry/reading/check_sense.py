@@ -16,6 +16,7 @@ from ..case.strings import tension
 from ..case.wire import too_full
 from ..errors import CaseError
 from ..units import mm, show
+from .check_strings import coil_words
 
 if TYPE_CHECKING:
     from ..case.model import Case
@@ -25,6 +26,8 @@ FEW_TURNS = 100  # below it a part of a turn is no slip of a hundredth
 COPPER = 1 / 58e6  # Ω·m at 20 °C (IEC 60028)
 RESISTANCE_OFF = 4.0  # times: other alloys and twenty years in a drawer are far less
 MOST_CAPACITANCE = 5e-9  # F; windings have some 0.1 nF
+WARM = 0.1
+"""Heat in a winding from which on a caution is due, W: common practice, no source."""
 ASIDE = 0.35  # of the pitch of the poles: so far off all of them strings are nowhere meant to lie
 
 
@@ -88,7 +91,7 @@ def strings_hold(case: Case) -> None:
 
 def oddities(case: Case) -> tuple[str, ...]:
     """What is possible and yet hardly meant, as sentences without a full stop."""
-    return (*crowded(case), *_beside(case))
+    return (*crowded(case), *warmed(case), *_beside(case))
 
 
 def crowded(case: Case) -> tuple[str, ...]:
@@ -99,6 +102,19 @@ def crowded(case: Case) -> tuple[str, ...]:
         share = coil.turns * math.pi / 4 * wire.overall[1] ** 2 / coil.wound_area
         if full := too_full(coil.turns, wire.name, share, known=coil.moves_with_turns):
             found.append(full if len(case.coils()) == 1 else f"{name}: {full}")
+    return tuple(found)
+
+
+def warmed(case: Case) -> tuple[str, ...]:
+    """Coils that a direct current warms, with the power I² R, as sentences without a full stop."""
+    found = []
+    for name, coil in zip(case.coil_names(), case.coils(), strict=True):
+        about = copper_resistance(coil) if coil.resistance is None else coil.resistance
+        power = (coil.direct_current or 0.0) ** 2 * about
+        if power >= WARM:
+            found.append(f"caution, {coil_words(name)}: {show(coil.direct_current or 0.0, 'current')} through about "
+                         f"{show(float(f'{about:.3g}'), 'resistance')} makes {power:.2g} W of heat in it; a winding "
+                         "of fine wire sheds little, so switch it on for moments only, and feel whether it warms")
     return tuple(found)
 
 

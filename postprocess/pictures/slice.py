@@ -156,6 +156,9 @@ def _rasterised(solved: SolvedSolid, y: float, x: Array, z: Array) -> tuple[Arra
         _fill(space.nodes, parts, nodal, y, (x, z), b, solid)
     layer = layers(space, solved.bias, solved.odd)
     b[:, ~solid] = MU0 * field_in_plane(layer, solved.field.charges, y, x, z, ~solid)
+    if direct := solved.field.direct:
+        across, up = np.meshgrid(x, z)
+        b[:, ~solid] += direct.field(np.stack([across, np.full_like(across, y), up])[:, ~solid])
     return b, solid
 
 

@@ -1,6 +1,7 @@
 """The static field of a build in all of its mesh: one B and H for each element.
 
-In a body B and H are means over the element's four points, in air B = −μ0 ∇φ is. Where only a half or a quarter was
+In a body B and H are means over the element's four points, in air −μ0 ∇φ is, to which direct currents in coils add
+theirs at the middle. Where only a half or a quarter was
 meshed the rest are its mirror images, in which φ is even or odd: even, B's normal part changes sign, odd, the others
 do.
 """
@@ -54,7 +55,7 @@ class WholeField:
 
 
 def whole_field(solved: SolvedSolid) -> WholeField:
-    """The field of the magnets and the steel in every element, as it is without strings."""
+    """The field of magnets, steel and direct currents in every element, as it is without strings."""
     space = solved.space
     mesh = space.mesh
     t, n = mesh.tetrahedra, mesh.points.shape[1]
@@ -70,6 +71,7 @@ def whole_field(solved: SolvedSolid) -> WholeField:
         e = elements_of(space.nodes, dofs[:, some])
         share = e.weight / e.weight.sum(axis=1, keepdims=True)
         h[:, some] = -np.einsum("eqcd,de,eq->ce", e.gradient, solved.bias.phi[e.dofs], share)
+        h[:, some] += solved.field.direct.field(e.points.mean(axis=2)) / MU0
     b[:, air] = MU0 * h[:, air]
     points, elements, region = space.nodes, dofs, mesh.region + 1
     for axis in mesh.symmetry.axes:

@@ -4,8 +4,8 @@ Find φ with, for all w,
 
     ∫_air μ0 ∇φ·∇w − Σ_bodies ∫ [B(H) − μ0 H_s]·∇w = 0,      H = H_s − ∇φ
 
-H_s is the field of currents in air (none for the bias of a pickup); it has no divergence anywhere, which turns its
-part in the air into the −μ0 H_s of the bodies.
+H_s is the field of currents in air (none without a direct current in a coil); it has no divergence anywhere, which
+turns its part in the air into the −μ0 H_s of the bodies.
 
 The first steps take each body's slopes where its curve has the B that the last step led to, not where it has the new
 H. On a curve that saturates a step too far in B is led back by all of H, one too far in H by next to nothing: half as
@@ -36,6 +36,7 @@ import numpy as np
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import SolveError
 
+from ..coil.direct import DirectCurrents
 from ..constants import MU0
 from ..materials.b_of_h import SoftLaw
 from .gradients import NearestGradients
@@ -81,7 +82,7 @@ class SolidState:
 
 
 def solve_static(space: SolidSpace, laws: Sequence[Law], *, odd: tuple[int, ...] = (),
-                 sources: Sequence[Array] | None = None, soft: Sequence[bool] = (),
+                 sources: Sequence[Array] | None = None, soft: Sequence[bool] | None = None,
                  start: SolidState | None = None,
                  tolerance: float = TOLERANCE,
                  progress: Callable[[int, float], None] = lambda n, r: None) -> SolidState:
@@ -96,7 +97,7 @@ def solve_static(space: SolidSpace, laws: Sequence[Law], *, odd: tuple[int, ...]
     sources : sequence of arrays, optional
         H_s (3, e, q) of currents at the points of every body, A/m.
     soft : sequence of bool
-        Which bodies take H_s as a gradient; needed with sources.
+        Which bodies take H_s as a gradient; those of steel if left out.
     start : SolidState, optional
         To begin from: of the same bodies and mesh, or of one moved a little.
     tolerance : float
@@ -108,6 +109,8 @@ def solve_static(space: SolidSpace, laws: Sequence[Law], *, odd: tuple[int, ...]
         When the residual does not fall.
     """
     n = space.unknowns
+    if soft is None:
+        soft = [isinstance(law, SoftLaw) for law in laws]
     given = [np.zeros_like(e.points) for e in space.bodies] if sources is None else list(sources)
     within = given if sources is None else _gradients(space, given, soft)
 
@@ -167,6 +170,11 @@ def solve_static(space: SolidSpace, laws: Sequence[Law], *, odd: tuple[int, ...]
     raise SolveError(f"the static field did not converge (residual {norm / scale:.1e} of the load after "
                      f"{MAX_ITERATIONS} Newton steps); check that the material curves are smooth, or try another "
                      "--quality")
+
+
+def sources_in(space: SolidSpace, direct: DirectCurrents) -> list[Array] | None:
+    """H_s (3, e, q) of direct currents at the points of every body, A/m; None where there are none."""
+    return [direct.field(e.points) / MU0 for e in space.bodies] if direct else None
 
 
 def _straight_on(point: tuple[Array, Array, Array], h: Array) -> Array:

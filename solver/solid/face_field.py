@@ -19,9 +19,10 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES, SolidQuality
 from stringflux.geometry.shapes.bodies import SolidBody
 
+from ..coil.direct import NO_CURRENTS, DirectCurrents
 from ..materials.doubt import at_transverse_end
 from ..materials.kinds import Materials, body_material
-from .bias import SolidState, bias_charges, solve_static
+from .bias import SolidState, bias_charges, solve_static, sources_in
 from .charged_before import laws_of
 from .charges import Charges, unfolded
 from .space import SolidSpace
@@ -54,7 +55,8 @@ def continued(summed: Callable[[float], Array], near: float) -> Callable[[float]
 
 
 def transverse_ends(space: SolidSpace, bodies: Sequence[SolidBody], materials: Materials, bias: SolidState,
-                    odd: tuple[int, ...], history: str = "after") -> tuple[Charges, ...]:
+                    odd: tuple[int, ...], history: str = "after",
+                    direct: DirectCurrents = NO_CURRENTS) -> tuple[Charges, ...]:
     """Charges of the bias with every magnet's μ_⊥ at its lowest and at its highest; none where nothing is in doubt.
 
     Parameters
@@ -65,6 +67,8 @@ def transverse_ends(space: SolidSpace, bodies: Sequence[SolidBody], materials: M
         Planes about which its potential is odd.
     history : {"before", "after"}
         Whether the magnets were charged before or after assembly.
+    direct : DirectCurrents
+        In coils beside them.
     """
     own = [body_material(materials, b.material) for b in bodies]
     out = []
@@ -73,6 +77,7 @@ def transverse_ends(space: SolidSpace, bodies: Sequence[SolidBody], materials: M
         if other == own:
             continue
         laws = laws_of(space, bodies, other, history, odd, tolerance=_TOLERANCE)
-        state = solve_static(space, laws, odd=odd, start=bias, tolerance=_TOLERANCE)
+        state = solve_static(space, laws, odd=odd, sources=sources_in(space, direct), start=bias,
+                             tolerance=_TOLERANCE)
         out.append(unfolded(space, bias_charges(space, state)[None], (odd,)))
     return tuple(out)

@@ -16,6 +16,7 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.row import Racetrack
 
 from ..coil import air as coil_air
+from ..coil.direct import NO_CURRENTS, DirectCurrents
 from ..constants import MU0
 from ..line_answer import LineAnswer
 from ..row.string_answer import StringAnswer
@@ -79,6 +80,8 @@ class SolidField:
         What the bodies under those places do to a string's own field.
     mirrored : bool
         Whether B₀ and b are their own mirror image along the strings.
+    direct : DirectCurrents
+        What B₀ has of coils in air; their share in the charges is there already.
     """
 
     coils: tuple[Racetrack, ...]
@@ -87,6 +90,7 @@ class SolidField:
     places: Sequence[Place]
     answers: Sequence[SeveralAnswers | LineAnswer]
     mirrored: bool
+    direct: DirectCurrents = NO_CURRENTS
 
     @property
     def turns(self) -> float:
@@ -111,7 +115,7 @@ class SolidField:
 
     def bias(self, points: Array) -> Array:
         """B₀ (3, n) in T."""
-        return np.asarray(self._of(self._pair(self.charges), points)[:3])
+        return np.asarray(self._of(self._pair(self.charges), points)[:3] + self.direct.field(points))
 
     def reciprocal(self, points: Array) -> Array:
         """b (3, n) in T per ampere at the terminals."""
@@ -133,7 +137,8 @@ class SolidField:
     @property
     def samples(self) -> Samples:
         """What strings asked for of these charges and coils, however they are connected."""
-        kept: Samples = self.charges.kept.setdefault(self.coils, Samples(charges=self.charges, coils=self.coils))
+        kept: Samples = self.charges.kept.setdefault((self.coils, self.direct), Samples(
+            charges=self.charges, coils=self.coils, direct=self.direct))
         return kept
 
     def nearest(self, y: float) -> int:

@@ -2,9 +2,9 @@ r"""Flux through a piece of a plane from the vector potential round its rim, and
 
     Φ = ∮ A·dl,     A(r) = μ0/4π Σ_i w_i M_i × (r − r_i)/|r − r_i|³
 
-over the points i of the bodies' elements, w_i their volumes. The rim alone has to lie in air: what it goes round, a
-pole say, may reach through the plane. The rim has to keep off the bodies as far as the sum of points is smooth: about
-the size of an element.
+over the points i of the bodies' elements, w_i their volumes; direct currents in coils add their own A. The rim alone
+has to lie in air: what it goes round, a pole say, may reach through the plane. The rim has to keep off the bodies as
+far as the sum of points is smooth: about the size of an element. A winding is no hindrance.
 
 Within bodies alone, as a search coil wound close round them has it,
 
@@ -28,6 +28,7 @@ from scipy.spatial import cKDTree
 
 from stringflux.geometry.arrays import Array
 
+from ..coil.direct import DirectCurrents
 from ..constants import MU0
 from .force import mirrored_pieces, pieces_of
 from .solve import SolvedMagnets
@@ -103,7 +104,14 @@ def flux_through(solved: SolvedMagnets, rim: Rim) -> FluxFound:
         away, which = cKDTree((middles * mirror[:, None]).T).query(rim.points.T, k=min(_NEAREST, radius.size))
         keeps_off = keeps_off and bool(np.all(away >= _OFF * radius[which]))
         flux += _round(rim, image, sign * moments * mirror[:, None])
+    if solved.direct:
+        flux += flux_of_currents(solved.direct, rim)
     return FluxFound(flux=flux, keeps_off=keeps_off)
+
+
+def flux_of_currents(direct: DirectCurrents, rim: Rim) -> float:
+    """The flux of coils in air through a rim, Wb; it may run anywhere, through a winding too."""
+    return float(np.sum(direct.potential(rim.points) * rim.steps))
 
 
 def flux_within(solved: SolvedMagnets, members: Sequence[int], axis: int, at: float) -> tuple[float, float]:

@@ -1,4 +1,4 @@
-r"""The force of a build's magnets and steel on some of its bodies, in two ways.
+r"""The force of a build's magnets, steel and direct currents on some of its bodies, in two ways.
 
 By Maxwell's stress T in the air round them (Coulomb; Henrotte and others). With g = 1 on the bodies, 0 on all others
 and far out, and without currents, div T = 0 gives
@@ -11,6 +11,9 @@ when the mesh moves by g. Here g is the harmonic one of P1, so every vertex has 
 By the bodies' magnetic charges in the field of all others (Brown), with q_i = ∫ M·∇w_i of :mod:`.charges`:
 
     F = μ0 Σ_i q_i H_others(r_i)
+
+To both a direct current in a coil adds what its field in air B_s does to these charges, Σ q_i B_s(r_i): in the first
+way too, for T of −∇φ has no currents in it, and a winding stands in that air.
 
 The charges are points. Where gaps are as wide as these are apart, they are far more exact than elements are in air
 (1e-3 against 1e-2 at normal); where gaps are thinner, only the stress holds.
@@ -107,7 +110,18 @@ class Forces:
         """The force on bodies, by their numbers in `solved.bodies`, all together."""
         own = {flip: np.isin(partner, members) for flip, partner in self._partner.items()}
         charges, clearance, spacing = self._by_charges(own)
-        return ForceFound(stress=self._by_stress(own), charges=charges, clearance=clearance, spacing=spacing)
+        currents = self._by_currents(own)
+        return ForceFound(stress=self._by_stress(own) + currents, charges=charges + currents, clearance=clearance,
+                          spacing=spacing)
+
+    def _by_currents(self, own: dict[Flip, Mask]) -> Array:
+        """The force of direct currents in coils."""
+        total = np.zeros(3)
+        for flip, mask in own.items() if self._solved.direct else ():
+            q = _sign(flip, self._solved.odd) * self._q[mask].sum(axis=0)
+            there = np.flatnonzero(self._used & (q != 0))
+            total += self._solved.direct.field(self._solved.space.nodes[:, there] * _mirror(flip)[:, None]) @ q[there]
+        return total
 
     def _by_stress(self, own: dict[Flip, Mask]) -> Array:
         total = np.zeros(3)

@@ -15,6 +15,7 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.row import Racetrack
 
 from ..coil import air as coil_air
+from ..coil.direct import NO_CURRENTS, DirectCurrents
 from ..constants import MU0
 from .charges import Charges
 from .clusters import Beside
@@ -34,10 +35,13 @@ class Samples:
         Excitation 0 the bias, then one ampere in one turn of each coil.
     coils : sequence of Racetrack
         Of one turn each.
+    direct : DirectCurrents
+        Whose field in air is a part of B₀.
     """
 
     charges: Charges
     coils: Sequence[Racetrack]
+    direct: DirectCurrents = NO_CURRENTS
     _kept: OrderedDict[tuple[object, ...], Array] = field(default_factory=OrderedDict)
 
     def near(self, middle: float, points: Array) -> Array:
@@ -48,6 +52,7 @@ class Samples:
         """Of all other charges and of the coils in air."""
         def sample() -> Array:
             out = self._charged(middle, False, points)
+            out[0] += self.direct.field(points)
             for one, coil in zip(out[1:], self.coils, strict=True):
                 one += coil_air.field(coil, points)
             return out

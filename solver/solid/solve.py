@@ -25,13 +25,14 @@ from stringflux.geometry.shapes.symmetry import Symmetry, mirror_parity
 
 from ..coil import air as coil_air
 from ..coil.air import mean_area
+from ..coil.direct import NO_CURRENTS, DirectCurrents
 from ..coil.several import CoilsTogether, inductance_matrix_air
 from ..constants import MU0
 from ..materials.kinds import BodyMaterial, Materials, body_material
 from ..materials.signal import permeability
 from ..row.numerics import SHIPPED, RowNumerics
 from ..seam import Over
-from .bias import SolidState, bias_charges, charges, solve_static
+from .bias import SolidState, bias_charges, charges, solve_static, sources_in
 from .charged_before import laws_of, lies_across
 from .charges import unfolded
 from .face_field import continued, least_height, transverse_ends
@@ -47,7 +48,7 @@ _NEARLY = 1e-6  # of the residual, where only a range is asked for
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class SolvedMagnets:
-    """The static field alone: what a build is before anything is wound round it.
+    """The static field alone: what a build is before anything is wound round it, or with direct currents there.
 
     Attributes
     ----------
@@ -57,12 +58,15 @@ class SolvedMagnets:
     bias : SolidState
     odd : tuple of int
         Planes of symmetry about which the potential is odd.
+    direct : DirectCurrents
+        In coils beside the bodies.
     """
 
     bodies: tuple[SolidBody, ...]
     space: SolidSpace
     bias: SolidState
     odd: tuple[int, ...]
+    direct: DirectCurrents = NO_CURRENTS
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -143,10 +147,11 @@ class SolvedSolid(CoilsTogether):
         """What the doubt about the magnets' μ_⊥ multiplies that with, lowest and highest: (poles, 2)."""
         if "ends" not in self.kept:
             self.kept["ends"] = transverse_ends(self.space, self.bodies, materials, self.bias, self.odd,
-                                                self.history)
+                                                self.history, self.field.direct)
         height = max(height, self.near)
-        fields = [self._over(lambda points, q=q: MU0 * q.field(points)[0])(height)  # type: ignore[misc]
-                  for q in self.kept["ends"]]
+        direct = self.field.direct
+        fields = [self._over(lambda points, q=q: MU0 * q.field(points)[0] + direct.field(points))(  # type: ignore
+            height) for q in self.kept["ends"]]
         if not fields:
             return np.ones((len(self.poles), 2))
         field = self.face_field(height)
@@ -187,9 +192,11 @@ def planes_of_symmetry(bodies: Sequence[SolidBody], coils: Sequence[Racetrack]) 
 
 
 def halving(own: Sequence[SolidBody], coils: Sequence[Racetrack], substances: Sequence[BodyMaterial],
-            history: str) -> Symmetry:
+            history: str, direct: DirectCurrents = NO_CURRENTS) -> Symmetry:
     """The planes at which the mesh of magnetic bodies stops."""
     symmetry = planes_of_symmetry(own, coils)
+    if direct:  # a coil's potential is even, so with odd magnets the sum is neither
+        symmetry = Symmetry(x=symmetry.x and mirror_parity(own, 0) > 0, y=symmetry.y and mirror_parity(own, 1) > 0)
     if history == "before":  # half a mesh would put a magnet's image beside it, and it was charged without
         symmetry = Symmetry(x=symmetry.x and lies_across(own, substances, 0),
                             y=symmetry.y and lies_across(own, substances, 1))
@@ -204,7 +211,7 @@ def _space(bodies: tuple[SolidBody, ...], quality: SolidQuality, symmetry: Symme
 
 def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materials: Materials, *,
                 quality: SolidQuality, history: str = "after", progress: Progress = lambda stage: None,
-                space: SolidSpace | None = None) -> SolvedSolid:
+                space: SolidSpace | None = None, direct: DirectCurrents = NO_CURRENTS) -> SolvedSolid:
     """Solve a build.
 
     Parameters
@@ -219,6 +226,8 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
         Whether the magnets were charged one by one before assembly, or in the build.
     space : SolidSpace, optional
         On a mesh of the magnetic bodies that is there already; its planes are those that halve them.
+    direct : DirectCurrents
+        In some of the coils.
 
     Raises
     ------
@@ -229,7 +238,7 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
     MissingLibraryError
         When gmsh cannot be loaded.
     """
-    own, symmetry, space, bias, odd = _static(bodies, coils, materials, quality, history, progress, space)
+    own, symmetry, space, bias, odd = _static(bodies, coils, materials, quality, history, progress, space, direct)
     parity_x = mirror_parity(own, 0)
     substances = [body_material(materials, b.material) for b in own]
     one_turn = tuple(replace(c, turns=1.0, sense=1) for c in coils)
@@ -242,7 +251,7 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
     everything = unfolded(space, np.stack([bias_charges(space, bias), *coil_charges]), (odd, *((),) * len(coils)))
     air = inductance_matrix_air(one_turn)
     field = SolidField(coils=one_turn, weights=np.array([c.turns * c.sense for c in coils]), charges=everything,
-                       places=(), answers=(), mirrored=symmetry.x and parity_x > 0)
+                       places=(), answers=(), mirrored=symmetry.x and parity_x > 0, direct=direct)
     areas = np.array([[0.0, 0.0, mean_area(c)] for c in one_turn])
     return SolvedSolid(field=field, bodies=own, coils=one_turn, space=space, bias=bias, signal=signal,
                        matrix_air=air, matrix=air + signal.inductance, moments=areas + signal.moment, odd=odd,
@@ -250,26 +259,27 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
 
 
 def solve_magnets(bodies: Sequence[SolidBody], materials: Materials, *, quality: SolidQuality, history: str = "after",
-                  progress: Progress = lambda stage: None) -> SolvedMagnets:
+                  progress: Progress = lambda stage: None, direct: DirectCurrents = NO_CURRENTS) -> SolvedMagnets:
     """Solve the static field of a build alone; arguments and errors as of :func:`solve_solid`."""
-    own, _, space, bias, odd = _static(bodies, (), materials, quality, history, progress)
-    return SolvedMagnets(bodies=own, space=space, bias=bias, odd=odd)
+    own, _, space, bias, odd = _static(bodies, direct.coils, materials, quality, history, progress, None, direct)
+    return SolvedMagnets(bodies=own, space=space, bias=bias, odd=odd, direct=direct)
 
 
 def _static(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materials: Materials, quality: SolidQuality,
             history: str, progress: Progress,
-            given: SolidSpace | None = None) -> tuple[tuple[SolidBody, ...], Symmetry, SolidSpace, SolidState,
-                                                      tuple[int, ...]]:
+            given: SolidSpace | None, direct: DirectCurrents) -> tuple[tuple[SolidBody, ...], Symmetry, SolidSpace,
+                                                                       SolidState, tuple[int, ...]]:
     """The magnetic bodies, the planes that halve them and the coils, their space, field and odd planes."""
     own = magnetic(bodies, materials)
     if not own:
         raise CaseError("body: none is a magnet or of steel; a pickup needs at least one magnet")
     parity = [mirror_parity(own, axis) for axis in (0, 1)]
     substances = [body_material(materials, b.material) for b in own]
-    symmetry = given.mesh.symmetry if given else halving(own, coils, substances, history)
+    symmetry = given.mesh.symmetry if given else halving(own, coils, substances, history, direct)
     odd = tuple(axis for axis in symmetry.axes if parity[axis] < 0)
     progress("3-D mesh")
     space = given or _space(tuple(b.bare for b in own), quality, symmetry)
     progress("magnet field")
-    bias = solve_static(space, laws_of(space, own, substances, history, odd, progress=progress), odd=odd)
+    bias = solve_static(space, laws_of(space, own, substances, history, odd, progress=progress), odd=odd,
+                        sources=sources_in(space, direct))
     return own, symmetry, space, bias, odd

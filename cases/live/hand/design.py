@@ -24,6 +24,7 @@ from ...files.changed import with_changes, without_key
 from ...files.items import without_item
 from ...files.load import at_line, built_in_uses
 from ...files.toml_faults import toml_content
+from ...solved.direct_current import refuse_direct_current
 from .copied import copied
 
 LONGEST = 200_000
@@ -67,7 +68,9 @@ def read_design(text: str) -> Case:
         raise CaseError("the design is larger than 200 kB; a case file is far smaller")
     data = toml_content(text, "the design")
     try:
-        return read_case(data, materials=built_in_uses())
+        case = read_case(data, materials=built_in_uses())
+        refuse_direct_current(case, "the live page")
+        return case
     except CaseError as error:
         line = at_line(str(error), text).removeprefix(", ")
         raise CaseError(f"{error} ({line})" if line else str(error)) from None

@@ -14,6 +14,7 @@ from stringflux.geometry.reading.moved import setting_changes
 from stringflux.postprocess.plucked.modes import PLUCK, Pluck
 
 from ...files.load import load_case, read_content
+from ...solved.direct_current import refuse_direct_current
 from ...solved.numerics import SHIPPED, Numerics
 from ...solved.unmagnetised import refuse_unmagnetised
 from .levels import CasePlant, Plant
@@ -96,6 +97,7 @@ def balance_case(data: Mapping[str, Any], case: Case, request: BalanceRequest, *
     SolveError
         When promise and exact answer do not come together.
     """
+    refuse_direct_current(case, "balance")
     refuse_unmagnetised(case, "so there are no levels to balance")
     request = request.of_case(case)
     problem = balance_problem(case, request)

@@ -18,6 +18,7 @@ from stringflux.postprocess.coil.winding import Winding, turns_for_inductance, t
 from ...files.load import load_case
 from ...jobs.wind import WoundCoils, case_of_turns, settled_turns, solved_coils
 from ...kept.store import memory
+from ...solved.direct_current import refuse_direct_current
 from ...solved.windings import coil_windings
 from .aims import FIELD, LEVEL, PEAK, Aim
 from .wanted import Reached, Told, charge_reaching, charges_of, measures, turns_reaching
@@ -81,6 +82,7 @@ def answered(case: Case, windings: Sequence[Winding], asked: Aim, coil: str | No
     CaseError
         Where nothing of that kind can be had.
     """
+    refuse_direct_current(case, "wind --for")
     if asked.kind == FIELD:
         return _by_charge(case, charge_reaching(case, asked.value, told=told), asked)
     coils = WoundCoils(case=case, windings=tuple(windings))

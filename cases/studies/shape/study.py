@@ -27,6 +27,7 @@ from ...files.load import find_case, load_case, load_row_case, read_content
 from ...jobs.plucked import bridge_distance
 from ...kept.store import memory
 from ...solved.choice import choose
+from ...solved.direct_current import refuse_direct_current
 from ...solved.numerics import SHIPPED, Numerics
 from ...solved.row_case import RowCase
 from ...solved.unmagnetised import refuse_unmagnetised
@@ -144,6 +145,7 @@ def shape_case(case: Case, text: str, data: Mapping[str, Any], changes: Mapping[
     CaseError
         When something is asked that cannot be; before anything is solved where that can be known.
     """
+    refuse_direct_current(case, "shape")
     refuse_unmagnetised(case, "so there is no output, aperture or pull that a shape could change")
     if asked.body:
         subject: WhatIsShaped = BodySubject(case, text, data, changes, asked, quality, numerics)

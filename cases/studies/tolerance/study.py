@@ -21,6 +21,7 @@ from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import shown
 
 from ...files.load import find_case, load_case, read_content
+from ...solved.direct_current import refuse_direct_current
 from ...solved.solve import solved_case
 from ...solved.unmagnetised import refuse_unmagnetised
 from ..designs.limits import Limit, read_limit
@@ -198,6 +199,7 @@ def plan_of(case: Case, document: Mapping[str, Any], *, quality: str, check: int
         How many pickups with everything off at once the program computes.
     seed : int
     """
+    refuse_direct_current(case, "tolerance")
     refuse_unmagnetised(case, "so neither output nor balance can scatter")
     causes = causes_of(case)
     if not causes.active:

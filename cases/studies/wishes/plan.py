@@ -13,6 +13,7 @@ from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import shown
 
 from ...files.load import load_case, read_content
+from ...solved.direct_current import refuse_direct_current
 from ...solved.solve import solved_case
 from ...solved.windings import coil_windings
 from ..compare.comparison import Comparison
@@ -94,6 +95,7 @@ def planned(which: str | os.PathLike[str], asked: DesignRequest, *, changes: Map
     """
     changes = dict(changes or {})
     case, document = load_case(which, changes), read_content(which, changes)
+    refuse_direct_current(case, "design")
     solved_case(case, quality)  # refused now, if it is; nothing is computed
     wishes = read_wishes(asked.want, case)
     ranks = read_ranks(asked.rank or _usual_ranks(case), case)

@@ -9,12 +9,11 @@ import magpylib
 import numpy as np
 import pytest
 
-from stringflux.geometry.arrays import Array
+from rigs.fields.blocks import MATERIALS, apart, force_on_box, magnet, upper
 from stringflux.geometry.mesh.solid import edges_of, solid_mesh
 from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES
 from stringflux.geometry.shapes.bodies import Box, Cylinder, SolidBody
 from stringflux.solver.constants import MU0
-from stringflux.solver.materials import ConstantPermeability, linear_magnet
 from stringflux.solver.materials.b_of_h import solid_law
 from stringflux.solver.solid.bias import solve_static
 from stringflux.solver.solid.force import ForceFound, Forces
@@ -22,8 +21,6 @@ from stringflux.solver.solid.solve import SolvedMagnets, solve_magnets
 from stringflux.solver.solid.space import SolidSpace, solid_space, total
 
 DRAFT = SOLID_QUALITIES["draft"]
-MATERIALS: Any = {"m": linear_magnet(name="m", remanence=1.0, mu_recoil=1.0),
-                  "s": ConstantPermeability(name="s", mu_r=5000.0)}
 WAY = (0.6, 0.0, 0.8)
 LOW = Box(low=(-3e-3, -6e-3, -4e-3), high=(3e-3, 6e-3, 0.0))
 _CHARGES = 2e-3  # of the force, at draft; measured 1e-4 over 3 mm, 1.2e-3 over 0.5 mm
@@ -31,41 +28,9 @@ _STRESS = 2e-2  # at draft; measured 1.3e-2 over 3 mm, 0.6e-2 over 0.1 mm
 _STRESS_AT_STEEL = 4e-2  # at draft, 2 mm off a plate; its edges: measured 3.7, 1.9, 1.0e-2 at draft, normal, fine
 
 
-def upper(gap: float) -> Box:
-    return Box(low=(-2e-3, -5e-3, gap), high=(6e-3, 4e-3, gap + 5e-3))
-
-
-def magnet(name: str, form: Any, way: tuple[float, float, float] = (0.0, 0.0, 1.0)) -> SolidBody:
-    return SolidBody(name=name, material="m", form=form, magnetisation=way)
-
-
 def cuboid(box: Box, way: Any) -> Any:
     low, high = np.array(box.low), np.array(box.high)
     return magpylib.magnet.Cuboid(dimension=high - low, polarization=way, position=(low + high) / 2)
-
-
-def force_on_box(box: Box, way: tuple[float, float, float], source: Any) -> Array:
-    """∮ σ B dS of a block with J = 1 T: closed forms of B, Gauss's points on every side."""
-    x, w = np.polynomial.legendre.leggauss(6)
-    out = np.zeros(3)
-    for axis in range(3):
-        rest = [k for k in range(3) if k != axis]
-        at, weight = [], []
-        for k in rest:
-            ends = np.linspace(box.low[k], box.high[k], 31)
-            at.append(((ends[1:] + ends[:-1])[:, None] + np.diff(ends)[:, None] * x).ravel() / 2)
-            weight.append((np.diff(ends)[:, None] * w).ravel() / 2)
-        for sign, level in ((-1, box.low[axis]), (1, box.high[axis])):
-            if way[axis]:
-                p = np.empty((at[0].size, at[1].size, 3))
-                p[..., axis], p[..., rest[0]], p[..., rest[1]] = level, at[0][:, None], at[1]
-                field = source.getB(p.reshape(-1, 3)).reshape(p.shape)
-                out += sign * way[axis] / MU0 * np.einsum("ijk,i,j->k", field, *weight)
-    return out
-
-
-def apart(found: Array, exact: Array) -> float:
-    return float(np.linalg.norm(found - exact) / np.linalg.norm(exact))
 
 
 def solved(*bodies: SolidBody) -> SolvedMagnets:
