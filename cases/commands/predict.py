@@ -100,16 +100,11 @@ def _nothing(folder: Path) -> None:
 
 
 def _write_meshes(pickup: Pickup, folder: Path) -> None:
-    """Planes with what the strings add; of the 3-D solver all of its mesh and field."""
-    from stringflux.solver.solid.solve import SolvedSolid
-
+    """Planes with what the strings add; in 3-D the whole field on a mesh of the bodies."""
     from ..output.mesh import write_plane, write_whole
 
     for plane in ("along", "side") if pickup.solver == "row" else ("side",):
         write_plane(pickup.picture(plane), folder)
-    if pickup.solver == "solid":
-        from stringflux.postprocess.pictures.whole import whole_field
-
-        solution = pickup.solved.solution()
-        assert isinstance(solution, SolvedSolid)
-        write_whole(whole_field(solution), folder)
+    whole = pickup.solved.whole()
+    if whole is not None:
+        write_whole(whole, folder)

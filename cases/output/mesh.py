@@ -1,4 +1,4 @@
-"""Fields as files that other programs read, by meshio: the section of the first pole, planes, a build's whole mesh.
+"""Fields as files that other programs read, by meshio: the section of the first pole, planes, a whole mesh in 3-D.
 
 Points lie where they are in space, in metres; of the section at (r, 0, z) with z over the pole's face. Names have
 letters, digits, - and _ alone, as some programs cut others short.
@@ -30,14 +30,15 @@ def plain_name(name: str) -> str:
 
 
 def write_whole(found: WholeField, folder: Path) -> None:
-    """Write `field-3d.vtu`, B and H of every element, and `mesh-3d.msh` (gmsh 2.2) with the bodies by their names."""
+    """Write `field-3d.vtu`, B of every element and H if told, and `mesh-3d.msh` (gmsh 2.2), its bodies by name."""
     import meshio
 
     region = found.region.astype(np.int32)
     names = _told_apart([plain_name(name) for name in found.names])
     cells = [("tetra10", found.elements.T)]
-    data = {"B_T": [found.b.T.copy()], "B_size_T": [np.linalg.norm(found.b, axis=0)],
-            "H_A_per_m": [found.h.T.copy()], "region": [region]}
+    data = {"B_T": [found.b.T.copy()], "B_size_T": [np.linalg.norm(found.b, axis=0)], "region": [region]}
+    if found.h is not None:
+        data["H_A_per_m"] = [found.h.T.copy()]
     meshio.write(folder / "field-3d.vtu", meshio.Mesh(found.points.T, cells, cell_data=data))
     groups = {"gmsh:physical": [region + 1], "gmsh:geometrical": [region + 1]}
     mesh = meshio.Mesh(found.points.T, cells, cell_data=groups,

@@ -24,6 +24,7 @@ from stringflux.postprocess.coil.hum import HumArea
 from stringflux.postprocess.coil.shares import static_weights
 from stringflux.postprocess.coil.winding import Winding
 from stringflux.postprocess.pictures.plane import PlaneField
+from stringflux.postprocess.pictures.whole import WholeField
 from stringflux.postprocess.plucked.sensed import HeardCoil
 from stringflux.postprocess.plucked.signal import Response
 from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, PlaceRecord, PoleRecord
@@ -156,6 +157,10 @@ class SolvedCase(ABC):
         InputError
             Where the solver has no such plane.
         """
+
+    def whole(self) -> WholeField | None:
+        """The static field in all of a mesh of the bodies, no strings; None where the solver has a section alone."""
+        return None
 
     def turn_flux(self) -> float | None:
         """The magnets' flux through a turn, the mean over the winding, Wb, positive upwards; None where the solver

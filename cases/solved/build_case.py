@@ -32,6 +32,7 @@ from stringflux.postprocess.coil.hum_several import combined_area, hum_residue, 
 from stringflux.postprocess.coil.shares import connected, joined_resistance
 from stringflux.postprocess.pictures.plane import PlaneField, sliced
 from stringflux.postprocess.pictures.slice import slice_record
+from stringflux.postprocess.pictures.whole import WholeField, whole_field
 from stringflux.postprocess.plucked.sensed import HeardCoil
 from stringflux.postprocess.plucked.signal import Response
 from stringflux.postprocess.records.prediction import (
@@ -262,6 +263,9 @@ class SolidCase(BuildCase):
             return Picture()
         stage("picture of the field")
         return Picture(cut=self._cut)
+
+    def whole(self) -> WholeField:
+        return whole_field(self.solution())
 
     @cached_property
     def _cut(self) -> SliceRecord:

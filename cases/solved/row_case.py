@@ -11,6 +11,7 @@ import numpy as np
 from stringflux.geometry.arrays import Array, ComplexArray
 from stringflux.geometry.case.placed_strings import PlacedString
 from stringflux.geometry.errors import InputError
+from stringflux.geometry.mesh.solid import solid_mesh
 from stringflux.geometry.shapes.row import Racetrack
 from stringflux.geometry.units import mm
 from stringflux.postprocess.coil.circuit import CoilCircuit, coil_circuit
@@ -18,6 +19,7 @@ from stringflux.postprocess.coil.hum import HumArea, hum_area
 from stringflux.postprocess.pictures.plane import PlaneField
 from stringflux.postprocess.pictures.pole_section import section_record
 from stringflux.postprocess.pictures.row_plane import row_plane
+from stringflux.postprocess.pictures.whole import WholeField, whole_row
 from stringflux.postprocess.plucked.sensed import HeardCoil
 from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, PlaceRecord, PoleRecord
 from stringflux.solver.row.everywhere import Everywhere, SectionFields
@@ -33,6 +35,7 @@ from ..kept.digest import digest
 from .abstract import SolvedCase, Stage, held, pole_record, quiet, refuse_low, shown_point
 from .records import Ends, HumAreas, Picture, Settled, Terminals, UnitFields
 from .signal_doubt import signal_materials
+from .solve_build import magnetic_bodies
 from .solve_row import RowInputs, row_inputs, solve_inputs, solve_inputs_near
 
 
@@ -131,6 +134,10 @@ class RowCase(SolvedCase):
         at = 0.0 if plane == "along" else row.places[string.pole - 1].y
         heights = max(inputs.band[0], inputs.coil.top), inputs.band[1]
         return row_plane(self.case, plane, at, self._everywhere, row.field, heights, inputs.floors, _NEAR)
+
+    def whole(self) -> WholeField:
+        bodies = magnetic_bodies(self.case)
+        return whole_row(solid_mesh(bodies, self.numerics.solid_mesh(self.quality)), bodies, self._everywhere)
 
     def turn_flux(self) -> float | None:
         return turn_flux(self._everywhere, self._inputs.coil)

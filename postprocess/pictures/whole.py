@@ -1,9 +1,10 @@
-"""The static field of a build in all of its mesh: one B and H for each element.
+"""The static field in all of a 3-D mesh: one B for each element, of a build one H too.
 
 In a body B and H are means over the element's four points, in air −μ0 ∇φ is, to which direct currents in coils add
 theirs at the middle. Where only a half or a quarter was
 meshed the rest are its mirror images, in which φ is even or odd: even, B's normal part changes sign, odd, the others
-do.
+do. A row is solved on no such mesh: one of its bodies is filled with B in the middle of each element, of
+:mod:`...solver.row.everywhere`.
 """
 
 from __future__ import annotations
@@ -15,11 +16,12 @@ import numpy as np
 import numpy.typing as npt
 
 from stringflux.geometry.arrays import Array
-from stringflux.geometry.mesh.solid import edges_of
+from stringflux.geometry.mesh.solid import SolidMesh
 from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.solver.constants import MU0
+from stringflux.solver.row.everywhere import Everywhere
 from stringflux.solver.solid.solve import SolvedSolid
-from stringflux.solver.solid.space import elements_of
+from stringflux.solver.solid.space import elements_of, nodes_of, shape_functions, unknowns_of
 
 Ints = npt.NDArray[np.int64]
 _AT_ONCE = 20_000  # elements of air: what their gradients take is some kB each
@@ -30,7 +32,7 @@ _MIRRORED = [1, 0, 2, 3, 4, 6, 5, 8, 7, 9]
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class WholeField:
-    """A build's mesh with its static field.
+    """A mesh with the static field.
 
     Attributes
     ----------
@@ -42,8 +44,10 @@ class WholeField:
         Index into `names`.
     names : tuple of str
         "air", then the bodies' names.
-    b, h : arrays (3, m)
-        T and A/m.
+    b : array (3, m)
+        T.
+    h : array (3, m), optional
+        A/m; a row does not tell it.
     """
 
     points: Array
@@ -51,15 +55,15 @@ class WholeField:
     region: Ints
     names: tuple[str, ...]
     b: Array
-    h: Array
+    h: Array | None = None
 
 
 def whole_field(solved: SolvedSolid) -> WholeField:
     """The field of magnets, steel and direct currents in every element, as it is without strings."""
     space = solved.space
     mesh = space.mesh
-    t, n = mesh.tetrahedra, mesh.points.shape[1]
-    dofs = np.concatenate([t, n + edges_of(t, n)[1]])
+    t = mesh.tetrahedra
+    dofs = unknowns_of(mesh)
     b, h = np.empty((3, t.shape[1])), np.empty((3, t.shape[1]))
     for k, body in enumerate(space.bodies):
         own = mesh.region == k
@@ -89,6 +93,18 @@ def whole_field(solved: SolvedSolid) -> WholeField:
         b, h = (np.concatenate([v, turn * v], axis=1) for v in (b, h))
     return WholeField(points=points, elements=elements, region=region, b=b, h=h,
                       names=("air", *(body.name for body in solved.bodies)))
+
+
+def whole_row(mesh: SolidMesh, bodies: Sequence[SolidBody], everywhere: Everywhere) -> WholeField:
+    """The field of all poles of a row in the middle of every element of a whole mesh, as it is without strings."""
+    elements = unknowns_of(mesh)
+    nodes = nodes_of(mesh)
+    middle = np.einsum("ken,k->en", np.moveaxis(nodes[:, elements], 0, 2), shape_functions(np.full(4, 0.25)))
+    b = np.empty(middle.T.shape)
+    for some in np.array_split(np.arange(len(middle)), max(1, -(-len(middle) // _AT_ONCE))):
+        b[:, some] = everywhere.bias(middle[some].T)[0]
+    return WholeField(points=nodes, elements=elements, region=mesh.region + 1, b=b,
+                      names=("air", *(body.name for body in bodies)))
 
 
 def _images(bodies: Sequence[SolidBody], axis: int) -> Ints:

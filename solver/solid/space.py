@@ -129,14 +129,21 @@ def solid_space(mesh: SolidMesh) -> SolidSpace:
     n = mesh.points.shape[1]
     ends, number = edges_of(mesh.tetrahedra, n)
     dofs = np.concatenate([mesh.tetrahedra, n + number])
-    middles = mesh.points[:, ends].mean(1) if mesh.middles is None else mesh.middles
-    nodes = np.concatenate([mesh.points, middles], axis=1)
+    nodes = nodes_of(mesh)
     count = int(mesh.region.max()) + 1
     bodies = tuple(elements_of(nodes, dofs[:, mesh.region == i]) for i in range(count))
     return SolidSpace(
         mesh=mesh, nodes=nodes, bodies=bodies, air=laplace(nodes, dofs[:, mesh.region < 0]),
         edges=ends, far=_on(mesh.far_facets, ends, n),
         planes={axis: _on(facets, ends, n) for axis, facets in mesh.planes.items()})
+
+
+def nodes_of(mesh: SolidMesh) -> Array:
+    """Places of all unknowns (3, n), m: vertices, then middles of edges."""
+    middles = mesh.middles
+    if middles is None:
+        middles = mesh.points[:, edges_of(mesh.tetrahedra, mesh.points.shape[1])[0]].mean(1)
+    return np.concatenate([mesh.points, middles], axis=1)
 
 
 def unknowns_of(mesh: SolidMesh) -> Ints:
