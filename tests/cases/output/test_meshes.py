@@ -20,6 +20,7 @@ from stringflux.cases.output.mesh import plain_name, write_plane, write_whole
 from stringflux.geometry.mesh.solid import solid_mesh
 from stringflux.geometry.shapes.symmetry import Symmetry, mirror_parity
 from stringflux.postprocess.pictures.whole import WholeField, whole_field
+from stringflux.solver.coil.direct import NO_CURRENTS
 from stringflux.solver.constants import MU0
 from stringflux.solver.materials import linear_magnet
 from stringflux.solver.materials.b_of_h import solid_law
@@ -41,7 +42,8 @@ def found() -> WholeField:
     space = solid_space(solid_mesh(bodies, NORMAL, symmetry=Symmetry(x=True, y=True)))
     bias = solve_static(space, [solid_law(b, linear_magnet(name="m", remanence=1.0, mu_recoil=1.0)) for b in bodies],
                         odd=odd)
-    solved: Any = SimpleNamespace(space=space, bodies=bodies, bias=bias, odd=odd)
+    solved: Any = SimpleNamespace(space=space, bodies=bodies, bias=bias, odd=odd,
+                                  field=SimpleNamespace(direct=NO_CURRENTS))
     return whole_field(solved)
 
 
