@@ -70,6 +70,17 @@ down. magnet: volume of the magnets of one changed pole, or of the body that cha
 strings' levels at equal pluck force from their mean, of bodies under several strings alone."""
 
 
+
+def changed(name: str, before: float, after: float) -> float:
+    """How much a goal changed, relative; in dB where it is dB, which may come to nothing."""
+    return after - before if GOALS[name].unit == "dB" else after / before - 1
+
+
+def shown_change(name: str, change: float, places: int = 2) -> str:
+    """What :func:`changed` gives, in words: "+0.3 %", "-1.2 dB"."""
+    return f"{change:+.{places}g} dB" if GOALS[name].unit == "dB" else f"{100 * change:+.{places}g} %"
+
+
 OF_STRINGS = {"output", "aperture", "pull", "unevenness"}
 """Goals that strings have."""
 

@@ -85,6 +85,8 @@ class SearchEnd:
         Whether a side of the box holds it.
     message : str
         The optimiser's, when it gave up.
+    stuck : bool
+        Whether the mesh could follow no further.
     """
 
     x: Array
@@ -93,6 +95,7 @@ class SearchEnd:
     evaluations: int
     bound: bool
     message: str = ""
+    stuck: bool = False
 
 
 def lowest(search: Search, start: Array, goal: int = 0, ceiling: float | None = None) -> SearchEnd:

@@ -93,6 +93,10 @@ class ShapeModel:
     coil_fields: dict[bytes, Array] = field(default_factory=dict)
     known: dict[tuple[object, ...], dict[str, float]] = field(default_factory=dict)  # by mesh, shape and goals
 
+    @property
+    def levelled(self) -> None:
+        """Poles that change together stay alike: their strings are not brought to one level."""
+
     def rebased(self, base: Array) -> ShapeModel:
         """The same with its mesh made anew."""
         return replace(self, base=np.asarray(base, float).copy())

@@ -23,8 +23,9 @@ class SearchNumerics:
         By what the box is made smaller when a mesh cannot follow over all of it.
     again : float
         Of the range, either way, that later rounds search: they only mend what the new mesh changed.
-    noise_steps : int
-        Small steps over which noise is measured, more than the four coefficients of a smooth curve.
+    noise_steps, body_noise_steps : int
+        Small steps over which noise is measured, more than the four coefficients of a smooth curve; at most, of a
+        body, where each takes seconds.
     tolerance : float
         Of a goal.
     feasible : float
@@ -45,7 +46,13 @@ class SearchNumerics:
     starts : int
         Searches of the fit begin at its best places, so many.
     settled : float
-        Of the box: a second search of the fit that moves less is not solved.
+        Of the box: a second search of the fit that moves less is not solved, nor a step that levels strings.
+    level : float
+        dB: strings are level, or a step gains too little, below it; far less than a mesh made anew changes.
+    even : float
+        dB: strings so level on a mesh made anew are level enough; draft meshes and steps of a file do as much.
+    trusted : float
+        Of the box, either way: the first step that levels strings.
 
     Raises
     ------
@@ -59,6 +66,7 @@ class SearchNumerics:
     shrink: float = 0.6
     again: float = 0.15
     noise_steps: int = 15
+    body_noise_steps: int = 9
     tolerance: float = 1e-6
     feasible: float = 1e-6
     ceiling_missed: float = 1e-5
@@ -69,12 +77,17 @@ class SearchNumerics:
     degree: tuple[int, int] = (8, 4)
     starts: int = 3
     settled: float = 2e-3
+    level: float = 5e-3
+    even: float = 0.05
+    trusted: float = 0.5
 
     def __post_init__(self) -> None:
         check(self, rounds=whole(1), front_rounds=whole(1), gain=between(0.0, 1.0), shrink=between(0.0, 0.99),
-              again=between(0.0, 1.0), noise_steps=whole(5), tolerance=between(0.0, 0.1), feasible=between(0.0, 0.1),
-              ceiling_missed=between(0.0, 0.1), iterations=whole(1), scan=whole(3), fine=between(0.0, 0.5),
-              degree=_two("two whole numbers from 1 on", (1, 1)), starts=whole(1), settled=between(0.0, 1.0))
+              again=between(0.0, 1.0), noise_steps=whole(5), body_noise_steps=whole(5),
+              tolerance=between(0.0, 0.1), feasible=between(0.0, 0.1), ceiling_missed=between(0.0, 0.1),
+              iterations=whole(1), scan=whole(3), fine=between(0.0, 0.5),
+              degree=_two("two whole numbers from 1 on", (1, 1)), starts=whole(1), settled=between(0.0, 1.0),
+              level=between(1e-6, 1.0), even=between(0.0, 1.0), trusted=between(1e-3, 1.0))
         check(self, places=_two("two whole numbers above those of degree", (self.degree[0] + 1, self.degree[1] + 1)))
 
 

@@ -15,7 +15,7 @@ from ...output.document import CaseSource, document
 from ...output.folder import FolderKind
 from ...terminal.tables import Column, digits, table
 from .files import write_dxf, write_table
-from .goals import GOALS
+from .goals import GOALS, changed, shown_change
 from .result import ShapeDesign, ShapeStudy, doubt, shown_figure
 
 MARK = "shape.json"
@@ -136,12 +136,14 @@ def _gains(study: ShapeStudy, d: ShapeDesign) -> str:
     """What each goal came to; a change under its noise is no gain."""
     told = []
     for n in study.asked.goals:
-        change = 100 * (d.figures[n] / study.before[n] - 1)
-        limit = 100 * doubt(d, study.noise, n) / abs(study.before[n])
-        if abs(change) <= limit:
-            told.append(f"{GOALS[n].title} none, {change:+.2g} % is under the noise of {limit:.2g} %")
+        before, after, noise = study.before[n], d.figures[n], doubt(d, study.noise, n)
+        if abs(after - before) <= noise:
+            limit = shown_change(n, changed(n, before, before + noise)).removeprefix("+")
+            change = shown_change(n, changed(n, before, after))
+            told.append(f"{GOALS[n].title} none, {change} is under the noise of {limit}")
         else:
-            told.append(f"{GOALS[n].title} {change:+.3g} %{'' if study.gained(d, n) else ', which is no gain'}")
+            told.append(f"{GOALS[n].title} {shown_change(n, changed(n, before, after), 3)}"
+                        f"{'' if study.gained(d, n) else ', which is no gain'}")
     return "; ".join(told)
 
 
@@ -161,8 +163,9 @@ def _print_design(study: ShapeStudy, d: ShapeDesign, of: str, to: Console) -> No
         to.print(table(f"Profile{of}, steps of {1e3 * step:g} mm", [
             Column(head="r\nmm", cells=tuple(digits(1e3 * r) for r, _ in d.edge)),
             Column(head="depth\nmm", cells=tuple(digits(-1e3 * z + 0.0) for _, z in d.edge))]))
-    changes = ", ".join(f"{GOALS[n].title} {100 * v:+.2g} %" for n, v in d.best.remeshing.items())
-    steps = ", ".join(f"{GOALS[n].title} {100 * (d.figures[n] / d.best.meshed[n] - 1):+.2g} %" for n in d.best.meshed)
+    changes = ", ".join(f"{GOALS[n].title} {shown_change(n, v)}" for n, v in d.best.remeshing.items())
+    steps = ", ".join(f"{GOALS[n].title} {shown_change(n, changed(n, v, d.figures[n]))}"
+                      for n, v in d.best.meshed.items())
     if study.asked.body:
         to.print(f"Volume of the body{of} {1e9 * d.made.volume:.1f} mm³; in steps {1e9 * d.turned.volume:.1f} mm³.")
         _print_search(study, d, changes, steps, "the steps", to)

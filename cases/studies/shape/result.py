@@ -227,7 +227,8 @@ class ShapeStudy:
 def doubt(design: ShapeDesign, noise: Mapping[str, GoalNoise], goal: str) -> float:
     """What a goal of a design is not known by, SI: its scatter on one mesh, or what a mesh of its own changes (of a
     fit over such meshes: what it missed), whichever is more."""
-    return max(noise[goal].scatter, abs(design.best.remeshing[goal] * design.figures[goal]))
+    size = 1.0 if GOALS[goal].unit == "dB" else design.figures[goal]
+    return max(noise[goal].scatter, abs(design.best.remeshing[goal] * size))
 
 
 def shown_figure(name: str, value: float, *, unit: bool = True) -> str:

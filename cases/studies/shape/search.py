@@ -3,12 +3,13 @@
 A round is one search (:mod:`.methods`) on one mesh, where goals are smooth. Then the shape found is meshed anew;
 what that changes is kept for the report, and the next round starts there. It ends when a round gains less than
 the settings' `gain`, or after their `rounds`; a point of a front gets `front_rounds` (:mod:`.numerics`). Fronts of
-forms of one or two lengths are searched in a fit of their goals (:mod:`.fit`).
+forms of one or two lengths are searched in a fit of their goals (:mod:`.goal_fit`); strings are brought to one level
+by steps of their own (:mod:`.levelled`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Protocol
 
@@ -20,12 +21,12 @@ from stringflux.solver.shape.following_mesh import FoldedMeshError
 
 from .forms import FormLength
 from .goal_fit import MOST, GoalFit, best_of_fit, fitted, unsettled
-from .goals import GOALS
+from .goals import GOALS, changed
+from .levelled import Levelled, levelled
 from .limits import FormKind, Making, limits
 from .methods import Search, SearchEnd, feasible, front, lowest, lowest_of_one
 from .numerics import SHIPPED, SearchNumerics
-
-Progress = Callable[[str, float], None]
+from .so_far import Progress, SoFar
 
 
 class LengthsKind(FormKind, Protocol):
@@ -61,6 +62,10 @@ class ModelKind(Protocol):
 
     @property
     def counts(self) -> dict[str, int]: ...
+
+    @property
+    def levelled(self) -> Levelled | None:
+        """Levels of strings, where their unevenness is the one goal."""
 
     def rebased(self, base: Array, /) -> ModelKind:
         """The same with its mesh made anew."""
@@ -106,9 +111,8 @@ class Best:
 
     @property
     def remeshing(self) -> dict[str, float]:
-        """What a mesh of its own changes, relative: after the round in which that was most."""
-        of = [{n: r.meshed[n] / r.ended[n] - 1 for n in r.ended} for r in self.rounds]
-        return {n: max((r[n] for r in of), key=abs) for n in self.moved}
+        """What a mesh of its own changes, relative, of unevenness in dB: after the round in which that was most."""
+        return {n: max((changed(n, r.ended[n], r.meshed[n]) for r in self.rounds), key=abs) for n in self.moved}
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -144,6 +148,7 @@ class ShapeSearch:
     _ends: list[int] = field(default_factory=list)  # highest control points of the best of one goal alone
 
     def __post_init__(self) -> None:
+        self.so_far = SoFar(self.progress)
         self._limits = limits(self.model.form, self.making)
         self._span = self.model.form.high - self.model.form.low
         self._on(self.model)
@@ -190,20 +195,26 @@ class ShapeSearch:
     def _best(self, start: Array, goal: int, ceiling: float | None, most: int, pin: int | None) -> Best:
         if pin is not None:
             start = self._p(feasible(self._search(self.model).pinned(pin), self._x(start)))
-        model, p, rounds = self.model.rebased(start), start, list[Round]()
+        model, p, rounds, whole = self.model.rebased(start), start, list[Round](), True
         values = model.values(p)
         while True:
             if most == self.numerics.rounds:
-                self.progress(f"round {len(rounds) + 1}", min(0.9, len(rounds) / most))
-            found, held = self._round(model, p, goal, ceiling, not rounds, pin)
-            p = self._p(found.x)
+                self.so_far.begin(f"round {len(rounds) + 1}", min(0.9, len(rounds) / most))
+            found, held = self._round(model, p, goal, ceiling, whole, pin)
+            whole, p = found.stuck, self._p(found.x)
             ended = self._named(found.goals)
             model = model.rebased(p)
             before, began, values = ended, values, model.values(p)
             rounds.append(Round(began=began, ended=ended, meshed=values, steps=found.steps, message=found.message))
-            gain = abs(ended[model.goals[goal]] / rounds[-1].began[model.goals[goal]] - 1)
-            if gain < self.numerics.gain or len(rounds) == most:
+            if len(rounds) == most or (not whole and self._settled(rounds[-1], model.goals[goal])):
                 return Best(p=p, moved=before, meshed=values, rounds=tuple(rounds), held=held)
+
+    def _settled(self, last: Round, goal: str) -> bool:
+        """Whether a round more would gain nothing."""
+        began, ended, meshed = last.began[goal], last.ended[goal], last.meshed[goal]
+        if goal == "unevenness":  # it can come to nothing, and what is left is the mesh's
+            return meshed < self.numerics.even or meshed > began / 2
+        return abs(ended / began - 1) < self.numerics.gain
 
     def front(self, count: int) -> tuple[Best, ...]:
         """The front of the model's two goals."""
@@ -285,11 +296,13 @@ class ShapeSearch:
                 step = step * self.numerics.shrink
         return model.values(middle)
 
-    def _round(self, model: ModelKind, p: Array, goal: int, ceiling: float | None, first: bool,
+    def _round(self, model: ModelKind, p: Array, goal: int, ceiling: float | None, whole: bool,
                pin: int | None) -> tuple[SearchEnd, bool]:
         """The search on one mesh, in as much of the box as the mesh can follow."""
         middle = self._x(p)
-        reach = 1.0 if first else self.numerics.again  # a round that follows only mends what the new mesh changed
+        reach = 1.0 if whole else self.numerics.again  # a round that follows only mends what the new mesh changed
+        if model.levelled is not None and not self._limits(p).size:
+            return self._round_of_levels(model, model.levelled, middle, reach)
         one = p.size == 1 and ceiling is None
         while True:
             search = self._search(model).within(middle - reach, middle + reach).pinned(pin)
@@ -299,6 +312,31 @@ class ShapeSearch:
                 reach *= self.numerics.shrink
                 continue
             return found, self._is_held(found.x)
+
+    def _round_of_levels(self, model: ModelKind, of: Levelled, middle: Array,
+                         reach: float) -> tuple[SearchEnd, bool]:
+        """The same where strings are brought to one level."""
+        solved = model.counts["solves"]
+        search = self._search(model).within(middle - reach, middle + reach)
+
+        def levels(x: Array) -> Array:
+            r = of.levels(self._p(x))
+            self._note(x, {"unevenness": float(np.sqrt(np.mean(r**2)))})
+            return r
+
+        found = levelled(Levelled(levels=levels, slopes=lambda x: of.slopes(self._p(x)) * self._span),
+                         middle, search.low, search.high, numerics=self.numerics)
+        end = SearchEnd(x=found.x, goals=self._sized({"unevenness": found.rms}), steps=found.steps,
+                        evaluations=model.counts["solves"] - solved, bound=self._is_held(found.x), stuck=found.stuck)
+        return end, end.bound
+
+    def _note(self, x: Array, values: dict[str, float]) -> None:
+        """Keep it, if there is one goal and it is better than what there was."""
+        if len(self.model.goals) > 1 or np.min(self._limits(self._p(x)), initial=0.0) < -self.numerics.feasible:
+            return
+        name = self.model.goals[0]
+        words = f"{values[name] / GOALS[name].size:.4g} {GOALS[name].shown}"
+        self.so_far.note(self._p(x), self._sign(name) * values[name], values, words)
 
     def _is_held(self, x: Array) -> bool:
         # a profile's upper bound is the face itself
@@ -310,11 +348,13 @@ class ShapeSearch:
 
         def evaluate(x: Array) -> tuple[Array, Array]:
             values, slopes = model.values_and_slopes(self._p(x))
+            self._note(x, values)
             by_x = [self._sign(k) * slopes[k] * self._span / self.size[k] for k in model.goals]
             return self._sized(values), np.stack(by_x)
 
         def only(x: Array) -> tuple[Array, Array]:
             values = model.values(self._p(x))
+            self._note(x, values)
             return self._sized(values), np.zeros((0, n))
 
         return Search(evaluate=evaluate, limits=lambda x: self._limits(self._p(x)), low=np.zeros(n), high=np.ones(n),

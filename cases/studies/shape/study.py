@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any, Protocol
 
 import numpy as np
@@ -149,7 +150,9 @@ def shape_case(case: Case, text: str, data: Mapping[str, Any], changes: Mapping[
     refuse_unmagnetised(case, "so there is no output, aperture or pull that a shape could change")
     if asked.body:
         subject: WhatIsShaped = BodySubject(case, text, data, changes, asked, quality, numerics)
-        return searched(subject, case, asked, progress, quality=quality, search_numerics=search_numerics)
+        few = min(search_numerics.noise_steps, search_numerics.body_noise_steps)
+        return searched(subject, case, asked, progress, quality=quality,
+                        search_numerics=replace(search_numerics, noise_steps=few))
     if foreign := [n for n in asked.goals if n not in ROW_GOALS]:
         raise CaseError(f"--for: {foreign[0]} is of a body under several strings, and poles that change together "
                         "stay alike; `stringflux balance` evens out a row")
@@ -296,8 +299,6 @@ def _looked(case: Case, poles: Sequence[int], quality: str, name: str,
 def _against_gap(case: Case, row: SolvedRow, materials: Materials,
                  poles: Sequence[int], numerics: StringNumerics) -> tuple[np.ndarray, np.ndarray]:
     """Mean S of the strings over the poles, all of them raised and lowered together."""
-    from dataclasses import replace
-
     over = strings_over(case, poles)
     gaps = np.array([s.gap for s in over])
     moves = np.linspace(-min(1.8e-3, float(gaps.min()) - _LEAST_GAP), 1.8e-3, 7)

@@ -38,6 +38,7 @@ from ....solved.numerics import SHIPPED, Numerics
 from ....solved.solve_build import connected_turns
 from ....solved.solve_row import one_thread
 from ..goals import OF_STRINGS, levels, of_strings, unevenness
+from ..levelled import Levelled
 from .form import BodyForm
 
 STEP = 10e-6  # between shapes whose difference is a slope, m
@@ -153,17 +154,44 @@ class BodyModel:
         values, heard = self._both(p)
         if self.traced:
             return dict(values), self._traced_slopes(p, heard)
-        slopes = {n: np.zeros(p.size) for n in self.goals}
-        by_length = np.zeros((p.size, heard.size))
-        for j in range(p.size):
-            step = STEP if p[j] + STEP <= self.form.high[j] else -STEP
-            beside, louder = self._both(p + step * (np.arange(p.size) == j))
-            for n in self.goals:
-                slopes[n][j] = (beside[n] - values[n]) / step
-            by_length[j] = (louder - heard) / step
-        if heard.size:  # a root of squares has a corner at nothing: its slope is that of what stands under it
+        slopes, by_length = self._differences(p)
+        if by_length.size:  # a root of squares has a corner at nothing: its slope is that of what stands under it
             slopes["unevenness"] = balanced_slope(heard, by_length, self.strings)
         return dict(values), slopes
+
+    @property
+    def levelled(self) -> Levelled | None:
+        """The strings' levels and their slopes, where their unevenness is the one goal."""
+        return Levelled(levels=self.levels, slopes=self.level_slopes) if self.goals == ("unevenness",) else None
+
+    def levels(self, p: Array) -> Array:
+        """Of every string at p, from their mean (strings,), dB."""
+        return levels(self._both(p)[1], self.strings)
+
+    def level_slopes(self, p: Array) -> Array:
+        """∂/∂p of those (strings, n), dB/m."""
+        heard = self._both(p)[1]
+        if not self.traced:
+            return level_slopes(heard, self._differences(p)[1])
+        self.counts["adjoints"] += 1
+        return level_slopes(heard, self._back(p, np.diag(self._memory(None, p))))
+
+    def _differences(self, p: Array) -> tuple[dict[str, Array], Array]:
+        """∂/∂p (n,) of all goals and of S of every string with memory (strings, n), from differences to one side."""
+        values, heard = self._both(p)
+        slopes, by_length = {n: np.zeros(p.size) for n in self.goals}, np.zeros((heard.size, p.size))
+        for j in range(p.size):
+            beside, step = self._beside(p, j, STEP)
+            other, louder = self._both(beside)
+            for n in self.goals:
+                slopes[n][j] = (other[n] - values[n]) / step
+            by_length[:, j] = (louder - heard) / step
+        return slopes, by_length
+
+    def _beside(self, p: Array, j: int, step: float) -> tuple[Array, float]:
+        """p with length j a step further, or back where there is no room, and that step."""
+        step = step if p[j] + step <= self.form.high[j] else -step
+        return p + step * (np.arange(p.size) == j), step
 
     @property
     def traced(self) -> bool:
@@ -175,11 +203,11 @@ class BodyModel:
 
     def _traced(self, p: Array) -> tuple[dict[str, float], Array]:
         """Goals at p, and S of every string with memory if unevenness is among them."""
-        design, heard = self._design(p), np.zeros(0)
-        S = np.array([design.values[f"S_{i}"] for i in range(1, len(self.strings) + 1)])
-        out = {"output": float(S.mean())}
+        memory = self._memory(None, p) if "unevenness" in self.goals else np.zeros(0)  # first: it may be of another p
+        S, heard, out = self._on_curve(p), np.zeros(0), dict[str, float]()
+        out["output"] = float(S.mean())
         if "unevenness" in self.goals:
-            heard = S * self._memory(None, p)
+            heard = S * memory
             out["unevenness"] = unevenness(heard, self.strings)
         if "magnet" in self.goals:
             out["magnet"] = self.form.volume(p)
@@ -187,22 +215,34 @@ class BodyModel:
 
     def _traced_slopes(self, p: Array, heard: Array) -> dict[str, Array]:
         self.counts["adjoints"] += 1
-        design, count = self._design(p), len(self.strings)
+        count, out = len(self.strings), dict[str, Array]()
         weights = {"output": np.full(count, 1 / count)}
         if heard.size:
             weights["unevenness"] = balanced_slope(heard, np.eye(count), self.strings) * self._memory(None, p)
-        nodes, ways, slopes = design.state.nodes, [], {}
-        for j in range(p.size):
-            step = _NEAR if p[j] + _NEAR <= self.form.high[j] else -_NEAR
-            beside = p + step * (np.arange(p.size) == j)
-            ways.append((self._following.nodes(self.bodies(beside)) - nodes) / step)
-            slopes[j] = (self.form.volume(beside) - self.form.volume(p)) / step if "magnet" in self.goals else 0.0
-        out = {"magnet": np.array([slopes[j] for j in range(p.size)])}
-        with one_thread():
-            for n in set(self.goals) - {"magnet"}:
-                by_node = self._problem.gradient(design, {f"S_{i + 1}": float(w) for i, w in enumerate(weights[n])})
-                out[n] = np.array([np.sum(by_node * way) for way in ways])
+        if "magnet" in self.goals:
+            sides = [self._beside(p, j, _NEAR) for j in range(p.size)]
+            out["magnet"] = np.array([(self.form.volume(b) - self.form.volume(p)) / step for b, step in sides])
+        names = [n for n in self.goals if n != "magnet"]
+        out |= dict(zip(names, self._back(p, np.stack([weights[n] for n in names])), strict=True))
         return {n: out[n] for n in self.goals}
+
+    def _back(self, p: Array, weights: Array) -> Array:
+        """∂/∂p (k, n) of sums of S on the curve with weights (k, strings): one pass back for each."""
+        design, ways = self._design(p), []
+        for j in range(p.size):
+            beside, step = self._beside(p, j, _NEAR)
+            ways.append((self._following.nodes(self.bodies(beside)) - design.state.nodes) / step)
+        out = np.zeros((len(weights), p.size))
+        with one_thread():
+            for i, row in enumerate(weights):
+                by_node = self._problem.gradient(design, {f"S_{k + 1}": float(w) for k, w in enumerate(row) if w})
+                out[i] = [np.sum(by_node * way) for way in ways]
+        return out
+
+    def _on_curve(self, p: Array) -> Array:
+        """S of every string without memory (strings,), V·s/m."""
+        values = self._design(p).values
+        return np.array([values[f"S_{i}"] for i in range(1, len(self.strings) + 1)])
 
     def _design(self, p: Array) -> BuildSolution:
         """The design of the adjoint at p; the newest is kept."""
@@ -238,7 +278,8 @@ class BodyModel:
         key = (self.base.tobytes(), b"memory")
         if key not in self.known:
             there = found if found is not None and np.array_equal(p, self.base) else self.solved(self.base)
-            self.known[key] = {}, self._slopes(there, curve=False) / self._slopes(there, curve=True)
+            curve = self._on_curve(self.base) if self.traced else self._slopes(there, curve=True)
+            self.known[key] = {}, self._slopes(there, curve=False) / curve
         return self.known[key][1]
 
     @cached_property
@@ -281,9 +322,14 @@ class BodyModel:
         return np.asarray(0.01 * inward * (np.arange(inward.size) == j))
 
 
+def level_slopes(heard: Array, by_length: Array) -> Array:
+    """Of the levels (strings, n), dB, from S (strings,) and its slopes (strings, n)."""
+    each = 20 / np.log(10) * by_length / heard[:, None]
+    return np.asarray(each - each.mean(axis=0))
+
+
 def balanced_slope(heard: Array, by_length: Array, strings: Sequence[PlacedString]) -> Array:
-    """Of unevenness, from S (strings,) and its slopes (n, strings)."""
+    """Of unevenness (n,), from S (strings,) and its slopes (strings, n)."""
     level = levels(heard, strings)
-    each = 20 / np.log(10) * by_length / heard
     size = float(np.sqrt(np.mean(level**2)))
-    return np.asarray((each - each.mean(axis=1, keepdims=True)) @ level / (level.size * max(size, 1e-12)))
+    return np.asarray(level @ level_slopes(heard, by_length) / (level.size * max(size, 1e-12)))
