@@ -61,7 +61,8 @@ class PickupFields:
         Raises
         ------
         InputError
-            Where a point is under a face or so close over it that the fields do not hold.
+            Where a point is so close to a body that the fields do not hold: of a row of poles or bars under a face or
+            close over it, of other builds within about an element, some two millimetres.
 
         Examples
         --------

@@ -39,7 +39,7 @@ class CheckOptions(ReadOptions):
 @said_in(CheckOptions)
 def check_case(options: CheckOptions) -> None:
     """Read, build the materials, say what was understood, draw."""
-    case = load_case(options.which, options.changes)
+    case = load_case(options.which, options.changes, without_strings=True)
     name = find_case(options.which).stem
     folder = usable_folder(options.out)
     from ..solved.materials import case_materials
@@ -72,7 +72,8 @@ def _print_case(case: Case, content: Mapping[str, Any]) -> None:
         to.print(table("Poles", _poles(case, content), left=2))
     if case.body:
         to.print(table("Bodies", _bodies(case), left=2))
-    to.print(table("Strings", _strings(case, content)))
+    if case.string:
+        to.print(table("Strings", _strings(case, content)))
     to.print()
     for name, coil, track in zip(case.coil_names(), case.coils(), case.racetracks(), strict=True):
         to.print(_coil(name, coil, track, alone=case.is_plain_row), markup=False)

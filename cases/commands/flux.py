@@ -76,7 +76,7 @@ def flux(options: FluxOptions) -> None:
         raise CaseError("--body: received together with --radius or --size, which are of --centre; leave them out")
     if options.centre and options.at:
         raise CaseError("--at: received together with --centre, which says the place; leave it out")
-    case = load_case(options.which, options.changes)
+    case = load_case(options.which, options.changes, without_strings=True)
     from ..solving import solve
 
     with shown_progress(bar_only=options.json) as progress:

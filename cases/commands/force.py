@@ -48,7 +48,7 @@ class ForceOptions(ReadOptions):
 def force(options: ForceOptions) -> None:
     """Newtons along, across and up, two ways, with their error."""
     lift = 0.0 if options.lift is None else read_quantity("--lift", options.lift, "length")[0]
-    case = load_case(options.which, options.changes)
+    case = load_case(options.which, options.changes, without_strings=True)
     from ..solving import solve
 
     with shown_progress(bar_only=options.json) as progress:

@@ -47,6 +47,7 @@ def load_case(
     changes: Mapping[str, Any] | None = None,
     *,
     materials: Mapping[str, str] | None = None,
+    without_strings: bool = False,
 ) -> Case:
     """Read and check a case.
 
@@ -59,6 +60,8 @@ def load_case(
         ``{"coil.turns": 6500, "pole.1.part.1.material": "alnico-2"}``.
     materials : mapping of str to str, optional
         Built-in materials and their use; the program's own table if left out.
+    without_strings : bool
+        Whether a case without strings will do, for fields, force and flux.
 
     Returns
     -------
@@ -86,7 +89,8 @@ def load_case(
         for dotted, value in (changes or {}).items():
             change_value(data, dotted, value)
         data = with_whole_paths(data, path.parent)
-        return read_case(data, materials=built_in_uses() if materials is None else materials)
+        return read_case(data, materials=built_in_uses() if materials is None else materials,
+                         without_strings=without_strings)
     except CaseError as error:
         raise CaseError(f"{path.name}{at_line(str(error), text, changes or {})}: {error}") from None
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from stringflux.geometry.errors import CaseError, InputError
 from stringflux.geometry.units import mm, shown
-from stringflux.solver.solid.flux import Rim, flux_through, flux_within, round_rim, square_rim
+from stringflux.solver.solid.flux import Rim, flux_of_currents, flux_through, flux_within, round_rim, square_rim
 from stringflux.solver.solid.solve import SolvedMagnets
 
 from ..solved.abstract import SolvedCase, Stage, quiet
@@ -148,6 +148,9 @@ def flux_of(solved: SolvedCase, section: FluxArea, stage: Stage = quiet) -> Sect
         Where the field does not settle.
     """
     rim, found = section.rim(), []
+    if solved.case.has_direct_current and not magnetic_bodies(solved.case):
+        currents = solid_inputs(solved.case, solved.quality, solved.materials, solved.numerics).direct
+        return SectionFlux(section=section, flux=flux_of_currents(currents, rim), error=0.0)
     for magnets in _solved(solved, stage):
         with one_thread():
             found.append(flux_through(magnets, rim))

@@ -128,6 +128,8 @@ def coarser(solved: SolvedCase) -> SolidQuality:
 def chosen_bodies(case: Case, bodies: Sequence[SolidBody], names: Sequence[str], *,
                   unpulled: str = "and a field that stands still does not pull it") -> set[str]:
     """The names of bodies that names mean: their own, or "pole 3" for all parts of a pole."""
+    if not bodies:
+        raise CaseError("--body: nothing in this case is magnetic; name a magnet or a body of steel of another case")
     own = [b.name for b in bodies]
     poles = list(dict.fromkeys(_POLE.sub(r"\1", n) for n in own if _POLE.fullmatch(n)))
     known = [*poles, *(n for n in own if not _POLE.fullmatch(n))]

@@ -14,7 +14,7 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array, ComplexArray
 from stringflux.geometry.case.model import Case
-from stringflux.geometry.case.placed_strings import PlacedString, placed_strings
+from stringflux.geometry.case.placed_strings import PlacedString, needed_strings
 from stringflux.geometry.errors import CaseError, InputError
 from stringflux.geometry.mesh.pole import QUALITIES
 from stringflux.geometry.shapes.row import Racetrack
@@ -81,7 +81,7 @@ class SolvedCase(ABC):
     @cached_property
     def strings(self) -> tuple[PlacedString, ...]:
         """The strings at rest."""
-        return placed_strings(self.case)
+        return needed_strings(self.case)
 
     @cached_property
     def windings(self) -> tuple[Winding, ...]:

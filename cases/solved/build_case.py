@@ -43,15 +43,17 @@ from stringflux.postprocess.records.prediction import (
     SliceRecord,
 )
 from stringflux.postprocess.string.linkage import CLEARANCE
+from stringflux.solver.coil.several import inductance_matrix_air
 from stringflux.solver.plane.solve import SolvedBars
 from stringflux.solver.row.numerics import RowNumerics
 from stringflux.solver.seam import SolvedField
 from stringflux.solver.solid.each_coil import each_coil
-from stringflux.solver.solid.field import SolidField
+from stringflux.solver.solid.field import SolidField, field_in_air
+from stringflux.solver.solid.flux import keep_off
 from stringflux.solver.solid.solve import SolvedSolid, with_signals
 
 from ..kept.digest import digest
-from .abstract import SolvedCase, Stage, held, pole_record, quiet, refuse_low
+from .abstract import SolvedCase, Stage, held, pole_record, quiet, refuse_low, shown_point
 from .records import Ends, HumAreas, Picture, Settled, Terminals, UnitFields
 from .signal_doubt import signal_materials
 from .solve_build import (
@@ -241,6 +243,18 @@ class SolidCase(BuildCase):
     @cached_property
     def _solutions(self) -> dict[float, SolvedSolid]:
         return {}
+
+    def field_over(self, points: Array) -> SolvedField:
+        """Anywhere in air, about an element off every magnetic body."""
+        if not magnetic_bodies(self.case):
+            coils = self._inputs.coils
+            return field_in_air(coils, connected_turns(self.case, inductance_matrix_air(coils)), self._inputs.direct)
+        solved = self._bodies(quiet)
+        near = np.flatnonzero(~keep_off(solved, points))
+        if near.size:
+            raise InputError(f"points: received {shown_point(points[:, near[0]])}, in a magnetic body or too close "
+                             "to one; the fields hold some two millimetres off, or less at a finer quality")
+        return solved.connected(connected_turns(self.case, solved.matrix)).field
 
     def over_coils(self, string: PlacedString) -> tuple[PlaceRecord, ...]:
         named: dict[float, list[str]] = {}

@@ -63,7 +63,7 @@ def choose(case: Case, wanted: str = "auto") -> Choice:
 
 def _beyond_a_row(case: Case) -> str:
     """What the row solver does not know, "" if there is nothing."""
-    if case.is_plain_row:
+    if case.is_plain_row and case.string:
         return ""
     found = []
     if not case.placed_poles():
@@ -74,6 +74,8 @@ def _beyond_a_row(case: Case) -> str:
         found.append(f"{len(case.coils())} coils")
     if any(coil.path for coil in case.coils()):
         found.append("a coil on a path of its own")
+    if not case.string:
+        found.append("no string")
     if case.has_direct_current:
         found.append("a direct current in a coil")
     found += unround(case)

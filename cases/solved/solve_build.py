@@ -9,7 +9,7 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
-from stringflux.geometry.case.placed_strings import placed_strings
+from stringflux.geometry.case.placed_strings import needed_strings
 from stringflux.geometry.mesh.solid_quality import SolidQuality
 from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.geometry.shapes.row import Racetrack
@@ -113,7 +113,7 @@ def connected_turns(case: Case, per_turn: Array) -> Array:
 def strings_over(case: Case, above: float = 0.0) -> tuple[Over, ...]:
     """Every string and the heights it may come to."""
     out = []
-    for string in placed_strings(case):
+    for string in needed_strings(case):
         face = string.face.height
         low, high = band_over_heights([string.shape], [face])
         out.append(Over(y=string.y, face=face, low=round(low - face, 9), high=round(high + above - face, 9)))

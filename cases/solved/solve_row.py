@@ -12,7 +12,7 @@ from typing import Any
 from threadpoolctl import ThreadpoolController
 
 from stringflux.geometry.case.model import Case
-from stringflux.geometry.case.placed_strings import placed_strings
+from stringflux.geometry.case.placed_strings import needed_strings
 from stringflux.geometry.mesh.pole import Quality, section_mesh
 from stringflux.geometry.reading.check_strings import LEAST_GAP
 from stringflux.geometry.shapes.row import PlacedPole, Racetrack
@@ -73,7 +73,7 @@ def row_inputs(case: Case, quality: str, materials: Materials, above: float = 0.
         If the case is more than one row of poles in one coil.
     """
     refuse_builds(case)
-    places, strings, coil = case.placed_poles(), placed_strings(case), case.racetrack()
+    places, strings, coil = case.placed_poles(), needed_strings(case), case.racetrack()
     high = band_over_heights([s.shape for s in strings], [s.face.height for s in strings])[1]
     least = [min((s.gap for s in strings if s.pole == n), default=math.inf) for n in range(1, len(places) + 1)]
     floors = tuple(p.face + _level(gap, p.radius) for p, gap in zip(places, least, strict=True))

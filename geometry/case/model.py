@@ -54,8 +54,9 @@ class Case(Table):
     strings: Annotated[Strings, Field(description="What the strings have in common.")] = Strings()
     string: Annotated[
         tuple[String, ...],
-        Field(min_length=1, max_length=12, description="The strings, in order along the row."),
-    ]
+        Field(max_length=12, description="The strings, in order along the row; without any, force and flux alone are "
+              "asked for."),
+    ] = ()
     lead: Annotated[Lead, Field(description="The pickup's own lead, up to the controls.")] = Lead()
     load: Annotated[Load, Field(description="Controls, cable and amplifier.")] = Load()
     height_screws: Annotated[

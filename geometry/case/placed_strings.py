@@ -24,6 +24,7 @@ from .poles import centred
 from .rows import Face, PoleRow
 from .strings import DENSITIES, PLAIN_STEEL, String, plain_mass, tension, wound_mass
 
+NO_STRING = "string: it is missing; add a [[string]], without which a case is for check-case, flux and force alone"
 FARTHEST_POLE = 25e-3  # from a string to the pole it belongs to
 
 
@@ -102,6 +103,19 @@ def placed_strings(case: Case) -> tuple[PlacedString, ...]:
     """
     return tuple(_placed(case, i, string, y)
                  for i, (string, y) in enumerate(zip(case.string, string_places(case), strict=True), start=1))
+
+
+def needed_strings(case: Case) -> tuple[PlacedString, ...]:
+    """The same of a case that has one.
+
+    Raises
+    ------
+    CaseError
+        If it has none.
+    """
+    if not case.string:
+        raise CaseError(NO_STRING)
+    return placed_strings(case)
 
 
 def _placed(case: Case, number: int, string: String, y: float) -> PlacedString:

@@ -122,7 +122,7 @@ def _way_out(first: SolidBody, second: SolidBody) -> str:
 
 
 def coils_stand_clear(case: Case) -> None:
-    """Windings cut no body and no other winding, and each goes round something magnetic.
+    """Windings cut no body and no other winding, and each goes round something magnetic, or has a direct current.
 
     Raises
     ------
@@ -145,8 +145,9 @@ def coils_stand_clear(case: Case) -> None:
                 raise CaseError(f"{coil_words(name)}: its winding runs into {_words(body)}; make {room}, or move one "
                                 "of them clear (they may touch)")
     if not case.is_plain_row:
-        for name, coil in coils:
-            _goes_round_something(case, name, coil, bodies)
+        for (name, coil), table in zip(coils, case.coils(), strict=True):
+            if table.direct_current is None:  # one with a current is a source wherever it stands
+                _goes_round_something(case, name, coil, bodies)
 
 
 def _goes_round_something(case: Case, name: str, coil: Racetrack, bodies: tuple[SolidBody, ...]) -> None:

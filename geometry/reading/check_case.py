@@ -8,7 +8,7 @@ from ..case.model import Case
 from . import check_bodies, check_sense, check_strings
 
 
-def check_case(case: Case, materials: Mapping[str, str] | None = None) -> None:
+def check_case(case: Case, materials: Mapping[str, str] | None = None, *, without_strings: bool = False) -> None:
     """Refuse a case that cannot be built, or strung, as it says.
 
     Parameters
@@ -18,12 +18,15 @@ def check_case(case: Case, materials: Mapping[str, str] | None = None) -> None:
     materials : mapping of str to str, optional
         Built-in materials: name → use, "magnet", "soft" or "string". Without it names that the case does not
         define itself are taken on trust.
+    without_strings : bool
+        Whether a case without strings will do.
 
     Raises
     ------
     CaseError
         With the first fault, which names its place as the file writes it.
     """
+    check_strings.there_are_strings(case, without_strings=without_strings)
     for row in check_strings.rows_are_complete(case):
         check_strings.every_pole_is_made_once(row)
     check_bodies.names_are_unique(case)

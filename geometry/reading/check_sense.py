@@ -113,14 +113,14 @@ def warmed(case: Case) -> tuple[str, ...]:
         power = (coil.direct_current or 0.0) ** 2 * about
         if power >= WARM:
             found.append(f"caution, {coil_words(name)}: {show(coil.direct_current or 0.0, 'current')} through about "
-                         f"{show(float(f'{about:.3g}'), 'resistance')} makes {power:.2g} W of heat in it; a winding "
-                         "of fine wire sheds little, so switch it on for moments only, and feel whether it warms")
+                         f"{about:.3g} ohm makes {power:.2g} W of heat in it; a winding of fine wire "
+                         "sheds little, so switch it on for moments only, and feel whether it warms")
     return tuple(found)
 
 
 def _beside(case: Case) -> tuple[str, ...]:
     rows = case.rows()
-    if len(rows) != 1 or len(rows[0].row.places()) < 2:
+    if len(rows) != 1 or len(rows[0].row.places()) < 2 or not case.string:
         return ()
     places = sorted(rows[0].row.places())
     pitch = median(b - a for a, b in pairwise(places))

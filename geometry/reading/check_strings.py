@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from ..case.bodies import DIRECTIONS, BodyTable
 from ..case.bodies.of_a_pole import FormedPart
 from ..case.materials import USES, ConstantPermeability, LinearMagnet
-from ..case.placed_strings import FARTHEST_POLE, fret_to_bridge, placed_strings, string_places
+from ..case.placed_strings import FARTHEST_POLE, NO_STRING, fret_to_bridge, placed_strings, string_places
 from ..case.poles import Part
 from ..case.rows import PoleRow
 from ..errors import CaseError
@@ -172,6 +172,18 @@ def _is_a_magnet_or_not(
         )
 
 
+def there_are_strings(case: Case, *, without_strings: bool) -> None:
+    """A case has a string, or is for those who do without.
+
+    Raises
+    ------
+    CaseError
+        If it has none.
+    """
+    if not case.string and not without_strings:
+        raise CaseError(NO_STRING)
+
+
 def strings_are_complete(case: Case) -> None:
     """Everything a string may take from [strings] is in one place or the other.
 
@@ -203,7 +215,7 @@ def strings_are_complete(case: Case) -> None:
             raise CaseError(
                 f"strings, spacing: it puts string {i} over 150 mm from the middle; bring them closer"
             )
-    if common.fingerboard_radius is not None:
+    if common.fingerboard_radius is not None and places:
         far = max(abs(y) for y in places)
         if not within(far / 0.9, 0.0, common.fingerboard_radius):
             raise CaseError(

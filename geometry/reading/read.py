@@ -26,7 +26,8 @@ if TYPE_CHECKING:
 Whole = TypeVar("Whole", bound=Table)
 
 
-def read_case(data: Mapping[str, Any], *, materials: Mapping[str, str] | None = None) -> Case:
+def read_case(data: Mapping[str, Any], *, materials: Mapping[str, str] | None = None,
+              without_strings: bool = False) -> Case:
     """Build and check a case.
 
     Parameters
@@ -36,13 +37,15 @@ def read_case(data: Mapping[str, Any], *, materials: Mapping[str, str] | None = 
     materials : mapping of str to str, optional
         Built-in materials: name → use, "magnet", "soft" or "string". Without it names that the case does not
         define itself are taken on trust.
+    without_strings : bool
+        Whether a case without strings will do.
 
     Raises
     ------
     CaseError
         With the first fault, and how many more there are.
     """
-    return _checked(data, materials)
+    return _checked(data, materials, without_strings=without_strings)
 
 
 def changed_case(case: Case, changes: Mapping[str, Any], *, materials: Mapping[str, str] | None = None) -> Case:
@@ -64,7 +67,7 @@ def changed_case(case: Case, changes: Mapping[str, Any], *, materials: Mapping[s
     data = _lists(case.model_dump(exclude_unset=True))
     for dotted, value in changes.items():
         change_value(data, dotted, value)
-    return _checked(data, materials, si=True)
+    return _checked(data, materials, si=True, without_strings=not case.string)
 
 
 def _lists(data: Any) -> Any:
@@ -74,9 +77,10 @@ def _lists(data: Any) -> Any:
     return [_lists(value) for value in data] if isinstance(data, list | tuple) else data
 
 
-def _checked(data: Mapping[str, Any], materials: Mapping[str, str] | None, *, si: bool = False) -> Case:
+def _checked(data: Mapping[str, Any], materials: Mapping[str, str] | None, *, si: bool = False,
+             without_strings: bool) -> Case:
     case = read_table(Case, data, si=si)
-    check_case(case, materials)
+    check_case(case, materials, without_strings=without_strings)
     return case
 
 

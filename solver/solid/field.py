@@ -152,3 +152,19 @@ class SolidField:
     @staticmethod
     def _of(pair: Charges, points: Array) -> Array:
         return np.asarray(MU0 * pair.field(points).reshape(6, -1))
+
+
+def field_in_air(coils: Sequence[Racetrack], weights: Array, direct: DirectCurrents) -> SolidField:
+    """The fields of coils where nothing is magnetic.
+
+    Parameters
+    ----------
+    coils : sequence of Racetrack
+        Of one turn, counter-clockwise.
+    weights : array (coils,)
+        Signed turns of each as they are connected.
+    direct : DirectCurrents
+    """
+    nothing = Charges(places=np.zeros((3, 0)), values=np.zeros((1 + len(coils), 0)))
+    return SolidField(coils=tuple(coils), weights=weights, charges=nothing, places=(), answers=(), mirrored=False,
+                      direct=direct)

@@ -24,6 +24,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 from scipy.spatial import cKDTree
 
 from stringflux.geometry.arrays import Array
@@ -31,7 +32,7 @@ from stringflux.geometry.arrays import Array
 from ..coil.direct import DirectCurrents
 from ..constants import MU0
 from .force import mirrored_pieces, pieces_of
-from .solve import SolvedMagnets
+from .solve import SolvedMagnets, SolvedSolid
 
 _AT_ONCE = 4_000_000  # pairs of a point and a moment
 _OFF = 1.3  # radii of an element from its middle: so far off every one the rim stays
@@ -101,12 +102,23 @@ def flux_through(solved: SolvedMagnets, rim: Rim) -> FluxFound:
     keeps_off, flux = True, 0.0
     for mirror, sign in mirrored_pieces(solved):
         image = places * mirror[:, None]
-        away, which = cKDTree((middles * mirror[:, None]).T).query(rim.points.T, k=min(_NEAREST, radius.size))
-        keeps_off = keeps_off and bool(np.all(away >= _OFF * radius[which]))
+        keeps_off = keeps_off and bool(np.all(_off(middles * mirror[:, None], radius, rim.points)))
         flux += _round(rim, image, sign * moments * mirror[:, None])
     if solved.direct:
         flux += flux_of_currents(solved.direct, rim)
     return FluxFound(flux=flux, keeps_off=keeps_off)
+
+
+def keep_off(solved: SolvedMagnets | SolvedSolid, points: Array) -> npt.NDArray[np.bool_]:
+    """Which points (3, n) lie in air and far enough off every body for sums over charges to hold."""
+    middles, radius = _elements(solved)
+    return np.asarray(np.all([_off(middles * mirror[:, None], radius, points)
+                              for mirror, _ in mirrored_pieces(solved)], axis=0))
+
+
+def _off(middles: Array, radius: Array, points: Array) -> npt.NDArray[np.bool_]:
+    away, which = cKDTree(middles.T).query(points.T, k=min(_NEAREST, radius.size))
+    return np.asarray(np.all(np.reshape(away >= _OFF * radius[which], (points.shape[1], -1)), axis=1))
 
 
 def flux_of_currents(direct: DirectCurrents, rim: Rim) -> float:
@@ -135,7 +147,7 @@ def flux_within(solved: SolvedMagnets, members: Sequence[int], axis: int, at: fl
     return flux, area
 
 
-def _elements(solved: SolvedMagnets) -> tuple[Array, Array]:
+def _elements(solved: SolvedMagnets | SolvedSolid) -> tuple[Array, Array]:
     """Middles (3, e) of the bodies' elements, and the radius (e,) about it that holds each, m."""
     nodes = solved.space.nodes[:, np.concatenate([e.dofs for e in solved.space.bodies], axis=1)]
     middles = nodes.mean(axis=1)

@@ -50,7 +50,7 @@ from stringflux.geometry.shapes.bodies import SolidBody
 from ..constants import MU0
 from ..factor import factor
 from .charges import Charges, negligible
-from .solve import SolvedMagnets
+from .solve import SolvedMagnets, SolvedSolid
 from .space import SolidSpace, elements_of
 
 Mask = npt.NDArray[np.bool_]
@@ -163,7 +163,7 @@ class Forces:
         return MU0 * field @ q, gap, max(spacing, _at_gap(beyond, here)[1])
 
 
-def mirrored_pieces(solved: SolvedMagnets) -> list[tuple[Array, float]]:
+def mirrored_pieces(solved: SolvedMagnets | SolvedSolid) -> list[tuple[Array, float]]:
     """What makes a whole of the meshed piece: the signs (3,) of each image's places, and that of its moments, which
     are mirrored as places are."""
     return [(_mirror(flip), _sign(flip, solved.odd)) for flip in _subsets(solved.space.mesh.symmetry.axes)]
