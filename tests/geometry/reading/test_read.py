@@ -64,7 +64,7 @@ FAULTS: list[tuple[str, dict[str, Any], str]] = [
     ("list for a table", {"coil": []}, "coil: received a list, [[coil]]; write a table, once and under single brackets, [coil]"),
     ("number for text", {"title": 3}, "title: received 3; write a text in quotes"),
     ("long text", {"title": 300 * "x"}, "title: received a text that is too long; write at most 200"),
-    ("empty list", {"string": []}, "string: received 0 items; write at least 1"),
+    ("empty list", {"string": []}, "string: it is missing; add a [[string]]"),
     ("thirteen strings", {"string": [FULL["string"][1]] * 13}, "string: received more than 12 items"),
     ("thirteen poles", {"row.count": 13}, "row, count: received 13; write a whole number from 1 to 12"),
     ("kind of material", {"materials.own-line.kind": "linear"}, 'materials, own-line: received "linear" (did you mean'),
