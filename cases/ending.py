@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from threading import Event
 
 GRACE = 1.5  # s between a signal and the end, for what is open to be closed
+LONG = 20.0  # s of the same where a case is made and written on the way; the longest step in a library takes some 5
 SIGNALS = tuple(getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name))
 _CURSOR = b"\x1b[?25h"  # shows it again
 _DEATH = 1  # PR_SET_PDEATHSIG
@@ -37,6 +38,7 @@ class _Told:
     number = 0
     raising = False
     written = False
+    grace = GRACE
     left: dict[object, Callable[[], None]] = {}  # noqa: RUF012 - the process's own, there is one
 
 
@@ -135,6 +137,16 @@ def stopping() -> Iterator[Event]:
 
 
 @contextmanager
+def patient() -> Iterator[None]:
+    """What is told to end within has `LONG` s to keep what it found, in place of `GRACE`."""
+    _Told.grace = LONG
+    try:
+        yield
+    finally:
+        _Told.grace = GRACE
+
+
+@contextmanager
 def deaf() -> Iterator[None]:
     """A process started within never hears of Ctrl-C, not even before its first line: ending it is ours to do."""
     if not hasattr(signal, "pthread_sigmask"):
@@ -200,7 +212,7 @@ def _wait_and_end(heard: int) -> None:
     number = 0
     while number not in SIGNALS:
         number = os.read(heard, 1)[0]
-    sleep(GRACE)
+    sleep(_Told.grace)
     with suppress(OSError):
         os.write(2, said().encode())  # a library can have swallowed the interruption
     _end(128 + number)

@@ -13,6 +13,7 @@ import typer
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import parse, shown, within
 
+from ...ending import patient
 from ...files.load import find_case, read_content
 from ...output.document import case_source
 from ...output.folder import replaced_folder
@@ -89,8 +90,9 @@ def run(options: ShapeOptions, numerics: Numerics | None = None, search: SearchN
     from .goals import read_goals
     from .limits import Making
     from .numerics import SHIPPED as SEARCH
-    from .output import KIND, print_study, shape_document, write_study
+    from .output import KIND, keep_stopped, print_study, shape_document, stopped_document, write_study
     from .result import ShapeRequest
+    from .so_far import ShapeStopped
     from .study import case_to_shape, shape_case
     from .varied import read_varied
 
@@ -112,22 +114,33 @@ def run(options: ShapeOptions, numerics: Numerics | None = None, search: SearchN
             form=form, body=options.body or "", varied=read_varied(options.vary or ()),
             goals=read_goals(options.goals), poles=_poles(options.pole), points=options.points, front=options.front,
             making=making, cap=options.cap)
-    data = read_content(which, changes)
+    data, stopped = read_content(which, changes), None
     with ExitStack() as stack:
+        stack.enter_context(patient())
         folder = None if options.out is None else stack.enter_context(replaced_folder(options.out, KIND))
-        with shown_progress(bar_only=options.json) as progress:
-            study = shape_case(case, path.read_text(encoding="utf-8-sig"), data, changes, asked, progress,
-                               quality=options.quality, numerics=numerics or SHIPPED,
-                               search_numerics=search or SEARCH)
-        text = shape_document(study, case, source)
-        if options.json:
-            sys.stdout.write(text)
+        try:
+            with shown_progress(bar_only=options.json) as progress:
+                study = shape_case(case, path.read_text(encoding="utf-8-sig"), data, changes, asked, progress,
+                                   quality=options.quality, numerics=numerics or SHIPPED,
+                                   search_numerics=search or SEARCH)
+        except ShapeStopped as best:
+            stopped = best
+            keep_stopped(folder, best, stopped_document(best, asked, case, source), sys.stderr)
+            if folder is None:
+                raise
         else:
-            print_study(study, case, console())
-            print_oddities(case, console())
-        sys.stdout.flush()
-        if folder is not None:
-            write_study(folder, study, text)
+            text = shape_document(study, case, source)
+            if options.json:
+                sys.stdout.write(text)
+            else:
+                print_study(study, case, console())
+                print_oddities(case, console())
+            sys.stdout.flush()
+            if folder is not None:
+                write_study(folder, study, text)
+    if stopped is not None:
+        print(f"It is kept in {options.out}; shape its case.toml to go on.", file=sys.stderr)
+        raise stopped
     words = sys.stderr if options.json else sys.stdout
     if options.out is not None:
         print(f"Results: {options.out}", file=words)

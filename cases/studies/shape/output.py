@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TextIO
 
 import numpy as np
 from rich.console import Console
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import OutputError
+from stringflux.geometry.units import mm
 
 from ...output.csv_table import csv_text, head
 from ...output.document import CaseSource, document
@@ -16,7 +18,8 @@ from ...output.folder import FolderKind
 from ...terminal.tables import Column, digits, table
 from .files import write_dxf, write_table
 from .goals import GOALS, changed, shown_change
-from .result import ShapeDesign, ShapeStudy, doubt, shown_figure
+from .result import ShapeDesign, ShapeRequest, ShapeStudy, doubt, shown_figure
+from .so_far import ShapeStopped
 
 MARK = "shape.json"
 KIND = FolderKind(MARK, r"front\.(png|svg|csv)|"
@@ -49,6 +52,14 @@ def shape_document(study: ShapeStudy, case: Case, source: CaseSource) -> str:
     }
     files = [MARK, *_common(several), *(f for i in range(len(designs)) for f in _of_design(i, several, asked.body))]
     return document("shape", case, source, result, UNITS, files)
+
+
+def stopped_document(stopped: ShapeStopped, asked: ShapeRequest, case: Case, source: CaseSource) -> str:
+    """What a search that was stopped has kept, as JSON, SI."""
+    result = {"form": asked.form, "goals": asked.goals, **({"body": asked.body} if asked.body else {}),
+              "making": asked.making, "stopped": True,
+              "so_far": {**stopped.goals, "lengths": [{"name": n, "value": v} for n, v in stopped.lengths.items()]}}
+    return document("shape", case, source, result, UNITS, [MARK, "case.toml"])
 
 
 def _common(several: bool) -> list[str]:
@@ -99,6 +110,27 @@ def _stem(name: str) -> str:
 def _front_csv(study: ShapeStudy) -> str:
     heads = ("point", *(head(GOALS[n].title, GOALS[n].shown) for n in study.asked.goals))
     return csv_text(heads, [(i, *point) for i, point in enumerate(study.points, start=1)])
+
+
+def keep_stopped(folder: Path | None, stopped: ShapeStopped, text: str, to: TextIO) -> None:
+    """Say what the best so far is, and write its case into a folder if there is one.
+
+    Raises
+    ------
+    OutputError
+        When the disk refuses.
+    """
+    found = [f"{GOALS[n].title} {shown_figure(n, v)}" for n, v in stopped.goals.items()]
+    lengths = [f"{n} {mm(v)}" for n, v in stopped.lengths.items()]
+    print(f"So far: {'; '.join([*found, ', '.join(lengths)] if lengths else found)}.", file=to)
+    if folder is None:
+        print("With --out DIR a case with it is kept there.", file=to)
+        return
+    try:
+        (folder / "case.toml").write_text(stopped.text, encoding="utf-8")
+        (folder / MARK).write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise OutputError(f"--out: the results cannot be written ({error.strerror or error})") from None
 
 
 def print_study(study: ShapeStudy, case: Case, to: Console) -> None:

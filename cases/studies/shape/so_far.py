@@ -13,6 +13,24 @@ Progress = Callable[[str, float], None]
 EVERY = 5.0  # s between words about it
 
 
+class ShapeStopped(KeyboardInterrupt):
+    """A search was stopped, by Ctrl-C say, and had come by a shape.
+
+    Attributes
+    ----------
+    text : str
+        The new case file.
+    lengths : dict
+        By name, whole steps, m; none of a profile.
+    goals : dict
+        What the shape comes to on the mesh of its round, before it has whole steps, SI.
+    """
+
+    def __init__(self, text: str, lengths: dict[str, float], goals: dict[str, float]) -> None:
+        super().__init__("stopped")
+        self.text, self.lengths, self.goals = text, lengths, goals
+
+
 class SoFar:
     """Of a search for one goal.
 
@@ -25,7 +43,7 @@ class SoFar:
     """
 
     def __init__(self, progress: Progress) -> None:
-        self._progress, self._stage, self._share, self._said = progress, "", 0.0, time.monotonic()
+        self._progress, self._stage, self._share, self._said = progress, "", 0.0, -np.inf
         self._least = np.inf
         self.p: Array | None = None
         self.goals: dict[str, float] = {}

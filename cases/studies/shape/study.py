@@ -24,6 +24,7 @@ from stringflux.postprocess.study_figures.shaped_body import BodyLook
 from stringflux.solver.materials import Materials
 from stringflux.solver.row.solve import SolvedRow
 
+from ...ending import patient
 from ...files.load import find_case, load_case, load_row_case, read_content
 from ...jobs.plucked import bridge_distance
 from ...kept.store import memory
@@ -41,7 +42,8 @@ from .model import ShapeModel
 from .numerics import SHIPPED as SEARCH
 from .numerics import SearchNumerics
 from .result import ShapeDesign, ShapeRequest, ShapeStudy, doubt
-from .search import GoalNoise, ModelKind, ShapeSearch
+from .search import GoalNoise, LengthsKind, ModelKind, ShapeSearch
+from .so_far import ShapeStopped
 
 Progress = Callable[[str, float], None]
 PROFILE = ShapeRequest()
@@ -203,10 +205,28 @@ class RowSubject:
 
 def searched(subject: WhatIsShaped, case: Case, asked: ShapeRequest, progress: Progress, *, quality: str,
              search_numerics: SearchNumerics) -> ShapeStudy:
-    """Search for better shapes of what is shaped, and look at each as a case of its own."""
-    model = subject.model
-    form = model.form
-    search = ShapeSearch(model, asked.making, progress, numerics=search_numerics)
+    """Search for better shapes of what is shaped, and look at each as a case of its own.
+
+    Raises
+    ------
+    ShapeStopped
+        When it is interrupted and has come by a shape.
+    """
+    search = ShapeSearch(subject.model, asked.making, progress, numerics=search_numerics)
+    try:
+        return _searched(subject, search, case, asked, progress, quality)
+    except KeyboardInterrupt:
+        if search.so_far.p is None:
+            raise
+        with patient():
+            lengths, edge, *_ = turned(subject.model.form, asked.making, search.so_far.p)
+            text, _ = subject.changed(lengths, edge, _remark(subject, asked, edge, "stopped before its end"))
+            raise ShapeStopped(text, _named(subject.model.form, lengths), search.so_far.goals) from None
+
+
+def _searched(subject: WhatIsShaped, search: ShapeSearch, case: Case, asked: ShapeRequest, progress: Progress,
+              quality: str) -> ShapeStudy:
+    model, form = subject.model, subject.model.form
     progress("the case as it is", 0.02)
     before, look = subject.looked(case, "before")
     found = search.front(asked.front) if len(asked.goals) == 2 else (search.best(search.start),)
@@ -214,13 +234,9 @@ def searched(subject: WhatIsShaped, case: Case, asked: ShapeRequest, progress: P
     for best in found:
         progress("the new case", 0.92)
         lengths, edge, comes, kept = turned(form, asked.making, best.p)
-        goals = " and ".join(GOALS[n].title for n in asked.goals)
-        remark = (f"Shape found by `stringflux shape` ({form.name}) for {goals}; {made_in(edge)} in steps of "
-                  f"{mm(asked.making.step)}.")
-        new_text, new_case = subject.changed(lengths, edge, remark)
+        new_text, new_case = subject.changed(lengths, edge, _remark(subject, asked, edge))
         figures, new_look = subject.looked(new_case, "after")
-        named = {} if form.curve else dict(zip((q.name for q in form.parameters), map(float, lengths), strict=True))
-        designs.append(ShapeDesign(best=best, lengths=named, edge=edge, made=made(form, best.p),
+        designs.append(ShapeDesign(best=best, lengths=_named(form, lengths), edge=edge, made=made(form, best.p),
                                    turned=comes, kept=kept, figures=figures,
                                    text=new_text, look=new_look))
     better = undominated(designs, asked.goals)
@@ -232,6 +248,19 @@ def searched(subject: WhatIsShaped, case: Case, asked: ShapeRequest, progress: P
                       look=look, designs=tuple(told), repeated=len(designs) - len(told),
                       noise=noise, solves=model.counts["solves"], adjoints=model.counts["adjoints"],
                       fitted=search.fitted)
+
+
+def _named(form: LengthsKind, lengths: Array) -> dict[str, float]:
+    """Lengths by name; none of a profile, which has its points."""
+    return {} if form.curve else dict(zip((q.name for q in form.parameters), map(float, lengths), strict=True))
+
+
+def _remark(subject: WhatIsShaped, asked: ShapeRequest, edge: Edge, how: str = "") -> str:
+    """What the new case says of where its shape comes from."""
+    goals = " and ".join(GOALS[n].title for n in asked.goals)
+    stopped = f", {how}" if how else ""
+    return (f"Shape found by `stringflux shape` ({subject.model.form.name}){stopped} for {goals}; {made_in(edge)} in "
+            f"steps of {mm(asked.making.step)}.")
 
 
 def made_in(edge: Edge) -> str:
