@@ -63,7 +63,7 @@ def side(ax: Axes, looks: Sequence[BodyLook]) -> None:
     top = max(1e3 * under.max(), high)
     ax.set(xlabel="y, mm", ylabel="z, mm", title="Side, heights drawn larger",
            ylim=(low - room, top + 0.25 * (top - low + room)))
-    ax.legend(loc="upper left")
+    ax.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=2)  # over a string's number elsewhere
 
 
 def end(ax: Axes, looks: Sequence[BodyLook]) -> None:

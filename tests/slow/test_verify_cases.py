@@ -1,8 +1,8 @@
 """Every shipped case against a full 3-D solution with a string in its mesh: `pytest tests/slow`, not `make test`.
 
 Rows of poles at normal quality, where the chain is fast and its draft field 1 % off; builds, whose chain is a 3-D
-solution of its own, at draft. Some 10 CPU minutes for the rows and 15 for the builds; less than 1.5 GB at a time,
-the bass 2.
+solution of its own, at draft but where that is not enough. Some 10 CPU minutes for the rows and 16 for the builds;
+less than 1.5 GB at a time, the bass 2.
 """
 
 from __future__ import annotations
@@ -17,6 +17,8 @@ from stringflux.cases.solved.choice import choose
 from stringflux.postprocess.records.verification import Figures
 
 QUALITY = {"row": "normal", "solid": "draft"}
+FINER = {"shaped-blade-six": "normal"}
+"""Builds whose draft is too near the limits: over an edge that slopes S is off by 0.7 % at draft, 0.2 % at normal."""
 THREE = 0.03
 """Three meshes are taken as they are: their own error is below this (λ of a draft build with two rows: 1.5 %)."""
 SURE = {"bass-four": 0.01}
@@ -37,7 +39,7 @@ def test_a_chisel_tip_agrees_with_3d() -> None:
 
 @pytest.mark.parametrize("name", sorted(shipped_cases()))
 def test_chain_agrees_with_3d(name: str) -> None:
-    _agrees(name, None)
+    _agrees(name, FINER.get(name))
 
 
 def _agrees(name: str | Path, quality: str | None) -> None:

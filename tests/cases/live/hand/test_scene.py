@@ -13,6 +13,7 @@ from stringflux.cases.live.hand.design import read_design
 from stringflux.cases.live.hand.scene import VIEWS, _own_pieces, _row_pieces, scene
 from stringflux.geometry.kernel.solids import exact_volume
 from stringflux.geometry.shapes.bodies import Box, Cylinder, Revolved
+from stringflux.geometry.shapes.pieces import Shaped
 
 MM2, MM3 = 1e6, 1e9
 
@@ -27,6 +28,13 @@ def turned(outline: np.ndarray, middle: float) -> float:
     r, z = np.maximum(outline[:, 0] - middle, 0.0), outline[:, 1]
     s, t = np.roll(r, -1), np.roll(z, -1)
     return float(abs(np.sum((t - z) * (r * r + r * s + s * s)) * np.pi / 3))
+
+
+def height_at(rim: np.ndarray, y: float) -> float:
+    """The highest of a closed rim (across, up) at a place across, mm."""
+    ends = zip(rim, np.roll(rim, -1, axis=0), strict=True)
+    over = [(a, b) for a, b in ends if min(a[0], b[0]) <= y <= max(a[0], b[0]) and a[0] != b[0]]
+    return max(float(a[1] + (b[1] - a[1]) * (y - a[0]) / (b[0] - a[0])) for a, b in over)
 
 
 @pytest.mark.parametrize("file", EVERY, ids=lambda f: f.stem)
@@ -84,6 +92,9 @@ def test_strings_lie_over_something(file: Path) -> None:
     for string in shown["strings"]:
         boxes = [s["outline"] for s in shown["shapes"]["side"] if s["item"] == string["over"]]
         top = max(float(outline[:, 1].max()) for outline in boxes)
+        if any(p.item == string["over"] and isinstance(p.body.form, Shaped) for p in _own_pieces(case)):
+            rims = [ring for s in shown["shapes"]["along"] if s["item"] == string["over"] for ring in s["rings"]]
+            top = max(height_at(rim, string["y"]) for rim in rims)
         x = np.mean([outline[:, 0].min() + outline[:, 0].max() for outline in boxes]) / 2
         under = string["z"] - string["radius"] + string["slope"] * x
         assert under - top == pytest.approx(string["gap"], abs=1e-6)
