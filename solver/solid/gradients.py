@@ -2,6 +2,9 @@ r"""For every body the gradient field of its own P2 functions nearest to a given
 
     ∫ ∇w·T ∇ψ = ∫ ∇w·T H_s   in each body alone
 
+A body with a tunnel through which the current goes is the exception: H_s goes round it with all of the current, which
+no gradient does. There H_s stays as it is; it nearly cancels nowhere, for what is left of it carries the current too.
+
 Because the load T H_s tests to the same numbers with either field, a linear problem's φ does not change; only
 H_s − ∇φ loses the noise of its cancellation.
 
@@ -26,6 +29,7 @@ from .space import Elements, Ints
 from .two_level import TwoLevel, from_vertices
 
 TOLERANCE = 1e-9
+_LINKED = 0.02  # of H_s that no gradient takes up: noise leaves 0.5 % at draft, a coil through a tunnel 77 %
 _SHIFT = 1e-9  # of the diagonal: makes the potentials inside single bodies unique
 
 
@@ -43,6 +47,7 @@ class NearestGradients:
         self._weights = weights
         self._owners: list[Elements] = []
         self._sizes: list[int] = []
+        self._tunnelled = [has_tunnel(e.dofs) for e in bodies]
         matrices, below = [], []
         for e, t in zip(bodies, weights, strict=True):
             used, local = np.unique(e.dofs, return_inverse=True)
@@ -79,7 +84,26 @@ class NearestGradients:
         if info != 0:
             raise SolveError("the coil's field in the steel did not settle; try another --quality")
         parts = np.split(psi, np.cumsum(self._sizes)[:-1])
-        return [e.field(part) for e, part in zip(self._owners, parts, strict=True)], psi
+        found = [e.field(part) for e, part in zip(self._owners, parts, strict=True)]
+        for i, e in enumerate(self._owners):
+            if self._tunnelled[i] and _size(sources[i] - found[i], e) > _LINKED * _size(sources[i], e):
+                found[i] = sources[i]
+        return found, psi
+
+
+def has_tunnel(dofs: Ints) -> bool:
+    """Whether a body has a hole from end to end: its vertices less edges, more faces, less tetrahedra are under 1.
+
+    The body is connected and without voids.
+    """
+    faces = np.concatenate([dofs[list(f)] for f in ((0, 1, 2), (0, 1, 3), (0, 2, 3), (1, 2, 3))], axis=1)
+    faces = np.sort(faces, axis=0)
+    count = np.unique(dofs[:4]).size - np.unique(dofs[4:]).size + np.unique(faces, axis=1).shape[1] - dofs.shape[1]
+    return bool(count < 1)
+
+
+def _size(vector: Array, e: Elements) -> float:
+    return float(np.sqrt(np.sum(np.abs(vector) ** 2 * e.weight)))
 
 
 def _from_own_vertices(dofs: Ints, unknowns: int) -> csr_matrix:

@@ -14,6 +14,7 @@ import pytest
 from rigs.fields.blocks import MATERIALS, apart, force_on_box, magnet, upper
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES
+from stringflux.geometry.reading.read import read_case
 from stringflux.geometry.shapes.bodies import Box, SolidBody
 from stringflux.geometry.shapes.coil_path import path_coil
 from stringflux.geometry.shapes.row import Racetrack
@@ -133,3 +134,31 @@ def test_flux_has_the_coils_part() -> None:
     both, alone = (flux_through(solve_magnets([magnet("one", box)], MATERIALS, quality=DRAFT, direct=d), rim).flux
                    for d in (direct, DirectCurrents()))
     assert both - alone == pytest.approx(flux_of_currents(direct, rim), rel=1e-6)
+
+
+RING_CASE: Any = {
+    "body": [{"name": "ring", "shape": "revolved", "material": "soft", "lies": "across the strings",
+              "outline": [["5 mm", "0 mm"], ["8 mm", "0 mm"], ["8 mm", "4 mm"], ["5 mm", "4 mm"]],
+              "centre": ["9.5 mm", "0 mm"], "bottom": "-8 mm"}],
+    "coil": {"path": [["-8 mm", "-10 mm"], ["8 mm", "-10 mm"], ["8 mm", "10 mm"], ["-8 mm", "10 mm"]],
+             "corner": "2 mm", "build": "3 mm", "bottom": "-2 mm", "top": "2 mm", "turns": 100, "wire": "0.1 mm",
+             "direct_current": "100 mA"},
+    "materials": {"soft": {"kind": "constant permeability", "permeability": 5000}},
+}
+
+
+def test_through_a_closed_ring() -> None:
+    """One side of a coil runs through a ring of steel: B = μ N I/(2π r) in it, which no gradient field has.
+
+    What leaks beside a ring of 5000 μ0 and the coil's own field are some 1e-3 of that.
+    """
+    case = read_case(RING_CASE, without_strings=True)
+    (coil,) = case.racetracks()
+    solved = solve_solid(case.solid_bodies(), [replace(coil, turns=1.0)], {"soft": MATERIALS["s"]}, quality=DRAFT,
+                         direct=direct_currents([coil], [0.1]))
+    e, b = solved.space.bodies[0], solved.bias.b[0]
+    x, z = e.points[0] - 9.5e-3, e.points[2]
+    found = float(np.sum((b[2] * x - b[0] * z) / (x * x + z * z) * e.weight)) * solved.space.copies
+    exact = MU0 * 5000.0 * 10.0 * 4e-3 * np.log(8 / 5)  # ∫ B_φ/r dV
+    assert abs(found) == pytest.approx(exact, rel=5e-3)
+    assert solved.signal.inductance[0, 0] == pytest.approx(exact / 10.0 / (2 * np.pi), rel=2e-2)
