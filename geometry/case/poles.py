@@ -24,7 +24,7 @@ from .bodies.of_a_pole import (
 )
 from .keys import ROUND, Number, OneOrMany, Quantity, Table
 from .magnets import POLARITIES, Charge, CoercivityScale, Polarity, RemanenceScale, magnet_state
-from .threads import Screw, ThreadPitch
+from .threads import Screw, Threaded
 
 PartSize = Annotated[float, Quantity("length", 0.3e-3, 60e-3)]
 TipSize = Annotated[float, Quantity("length", 0.02e-3, 30e-3)]
@@ -131,7 +131,7 @@ def _no_deeper_than_hemisphere(key: str, size: float, radius: float) -> None:
         raise ValueError(f"{key}: received {mm(size)}; write at most the part's radius, {mm(radius)}")
 
 
-class Part(Table):
+class Part(Threaded):
     """One body of revolution: a rod magnet, a slug, a screw, a disc."""
 
     material: Annotated[str, Field(description="Name in the table of materials or under [materials].")]
@@ -142,10 +142,6 @@ class Part(Table):
     coercivity_scale: CoercivityScale = 1.0
     remanence_scale: RemanenceScale = 1.0
     tip: Annotated[Tip, Field(description="Profile of the upper face.")] = FlatTip(shape="flat")
-    thread: Annotated[
-        ThreadPitch | None,
-        Field(description='Of a screw that sets the pole\'s height: "M3", its pitch "0.5 mm", or "40 per inch".'),
-    ] = None
 
     @model_validator(mode="after")
     def _tip_fits(self) -> Part:
@@ -181,11 +177,6 @@ class Part(Table):
     def tall_key(self) -> str:
         """The key that says that."""
         return "length"
-
-    @property
-    def thread_pitch(self) -> float | None:
-        """Of its thread, m a turn, where one is given."""
-        return self.thread
 
 
 def part_kind(part: Any) -> str:

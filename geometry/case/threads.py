@@ -14,16 +14,16 @@ From memory, and held against two charts that quote the standards, of M1 to M2.2
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self, cast
 
-from pydantic import Field, GetJsonSchemaHandler, ValidationInfo
+from pydantic import Field, GetJsonSchemaHandler, ModelWrapValidatorHandler, ValidationInfo, model_validator
 from pydantic_core import CoreSchema
 
 from ..errors import CaseError
-from ..units import parse, shown, within
+from ..units import mm, parse, shown, within
 from .keys import Quantity, Table
 
 COARSE = {
@@ -32,6 +32,8 @@ COARSE = {
 }
 """Coarse pitch by nominal diameter, mm."""
 INCH = 25.4e-3
+THINNER, THICKER = 0.22, 0.08
+"""How far what stands for a screw may be off the diameter of its thread: a rod as thick as its core, 0.8 of it."""
 EIGHTHS = 8
 """Of a turn: what a hand sets."""
 _METRIC = re.compile(r"[Mm]\s*([0-9]{1,2}(?:\.[0-9]{1,2})?)")
@@ -93,13 +95,6 @@ def read_thread(value: object) -> float:
         raise ValueError(f"{said}, which is no thread that is known here; {WANTED}") from None
 
 
-def turns_upright(thread: float | None, rotated: Sequence[object], stands: bool) -> None:
-    """Refuse a thread on what does not stand."""
-    if thread is not None and (rotated or not stands):
-        raise ValueError("thread: received on a body that does not stand upright, where turning sets no height; "
-                         "leave it out, or let the body stand")
-
-
 @dataclass(frozen=True, kw_only=True)
 class Screw:
     """A screw that sets a height.
@@ -146,6 +141,51 @@ def turn_words(turns: float) -> str:
     if part:
         words.append(str(Fraction(part, EIGHTHS)))
     return f"{' '.join(words)} {'clockwise' if turns > 0 else 'counter-clockwise'}"
+
+
+def _named(thread: object) -> float | None:
+    """The diameter, m, of a thread that is written by its name."""
+    named = _METRIC.fullmatch(thread.strip()) if isinstance(thread, str) else None
+    return 1e-3 * float(named[1]) if named else None
+
+
+class Threaded(Table):
+    """What may be a screw that stands and sets a height; `diameter` is that of its shank."""
+
+    thread: Annotated[
+        ThreadPitch | None,
+        Field(description='Of a screw that sets a height: "M3", its pitch "0.5 mm", or "40 per inch".'),
+    ] = None
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _is_as_thick(cls, data: Any, read: ModelWrapValidatorHandler[Self]) -> Self:
+        found = read(data)
+        nominal = _named(data.get("thread")) if isinstance(data, Mapping) else None
+        thick = cast(Any, found).diameter
+        if nominal and not (1 - THINNER) * nominal <= thick <= (1 + THICKER) * nominal:
+            raise ValueError(f"thread: received {shown(data['thread'])} on a rod of {mm(thick)}, and a screw of that "
+                             f"thread is {mm(nominal)} thick; write it on the part that is the screw, or its pitch "
+                             f'alone, "{1e3 * (found.thread or 0.0):g} mm"')
+        return found
+
+    @model_validator(mode="after")
+    def _turns_upright(self) -> Self:
+        stands = getattr(self, "lies", "upright") == "upright" and not getattr(self, "rotated", ())
+        if self.thread is not None and not stands:
+            raise ValueError("thread: received on a body that does not stand upright, where turning sets no height; "
+                             "leave it out, or let the body stand")
+        return self
+
+    @property
+    def thread_pitch(self) -> float | None:
+        """Of its thread, m a turn, where one is given."""
+        return self.thread
+
+    @property
+    def screw(self) -> Screw | None:
+        """What its thread sets, a right-hand one."""
+        return None if self.thread is None else Screw(pitch=self.thread)
 
 
 class HeightScrews(Table):

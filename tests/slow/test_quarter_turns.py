@@ -23,11 +23,11 @@ def test_poles_and_screws_of_a_build_are_solved_where_they_are_set() -> None:
     document = build()
     document["pole"] = [{"at": [1], **document["pole"][0]},
                         {"part": [{"material": "steel-1008", "diameter": "4.8 mm", "length": "12 mm",
-                                   "thread": "M3"}]}]
+                                   "thread": "0.5 mm"}]}]
     document["row"] = {**document["row"], "face": ["1.5 mm", "1 mm"]}
     document["body"] = [*document["body"], {
         "shape": "cylinder", "name": "beside", "material": "steel-1008", "diameter": "4 mm", "length": "12 mm",
-        "centre": ["9 mm", "-5 mm"], "top": "1.5 mm", "thread": "M3"}]
+        "centre": ["9 mm", "-5 mm"], "top": "1.5 mm", "thread": "0.5 mm"}]
     pickup = solve(read_case(document, materials=built_in_uses()), quality="draft")
     pole, screw = pickup.quarter_turns()
     assert [pole.kind, screw.kind] == ["pole", "body"]

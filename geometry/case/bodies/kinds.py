@@ -8,7 +8,7 @@ from pydantic import Field, model_validator
 
 from ...shapes.bodies import Box, Cover, Cylinder, Form, Point
 from ...units import mm
-from ..threads import Screw, ThreadPitch, turns_upright
+from ..threads import Threaded
 from .blocks import BoxForm, CylinderForm, WedgeForm
 from .from_file import FileForm
 from .hardware import PlateForm, ScrewForm
@@ -17,11 +17,6 @@ from .prism import PrismForm
 from .revolved import RevolvedForm
 from .table import BodyTable, Size, Wall, levels
 from .whole import MadeBody
-
-Thread = Annotated[
-    ThreadPitch | None,
-    Field(description='Of a screw that stands: "M3", its pitch "0.5 mm", or "40 per inch".'),
-]
 
 
 class BoxBody(BoxForm, MadeBody):
@@ -36,20 +31,10 @@ class BoxBody(BoxForm, MadeBody):
         return Box(low=low, high=high)
 
 
-class CylinderBody(CylinderForm, MadeBody):
+class CylinderBody(Threaded, CylinderForm, MadeBody):
     """A rod, a disc, a screw."""
 
     shape: Literal["cylinder"]
-    thread: Thread = None
-
-    @model_validator(mode="after")
-    def _turns_upright(self) -> CylinderBody:
-        turns_upright(self.thread, self.rotated, self.lies == "upright")
-        return self
-
-    @property
-    def screw(self) -> Screw | None:
-        return None if self.thread is None else Screw(pitch=self.thread)
 
     def plain(self) -> Form | None:
         tall = self.length if self.lies == "upright" else self.diameter
@@ -88,20 +73,10 @@ class PlateBody(PlateForm, MadeBody):
     shape: Literal["plate"]
 
 
-class ScrewBody(ScrewForm, MadeBody):
+class ScrewBody(Threaded, ScrewForm, MadeBody):
     """A screw, its head up, solved without its thread."""
 
     shape: Literal["screw"]
-    thread: Thread = None
-
-    @model_validator(mode="after")
-    def _turns_upright(self) -> ScrewBody:
-        turns_upright(self.thread, self.rotated, True)
-        return self
-
-    @property
-    def screw(self) -> Screw | None:
-        return None if self.thread is None else Screw(pitch=self.thread)
 
 
 class WedgeBody(WedgeForm, MadeBody):

@@ -14,7 +14,7 @@ from pydantic import Field, model_validator
 from ...shapes.pieces import Shaped
 from ..keys import Table
 from ..magnets import Charge, CoercivityScale, Polarity, RemanenceScale
-from ..threads import ThreadPitch, turns_upright
+from ..threads import Threaded
 from .blocks import BoxForm, CylinderForm, WedgeForm
 from .from_file import FileForm
 from .hardware import PlateForm, ScrewForm
@@ -23,10 +23,6 @@ from .prism import PrismForm
 from .revolved import RevolvedForm
 from .whole import WholeForm
 
-Thread = Annotated[
-    ThreadPitch | None,
-    Field(description='Of a screw that sets the pole\'s height: "M3", its pitch "0.5 mm", or "40 per inch".'),
-]
 RoundPart: TypeAlias = Mapping[str, Any]
 """Keys of a round part, in SI: diameter, length, perhaps a tip."""
 
@@ -83,20 +79,10 @@ class BoxPart(BoxForm, FormedPart):
     shape: Literal["box"]
 
 
-class CylinderPart(CylinderForm, FormedPart):
+class CylinderPart(Threaded, CylinderForm, FormedPart):
     """A rod, also one that lies."""
 
     shape: Literal["cylinder"]
-    thread: Thread = None
-
-    @model_validator(mode="after")
-    def _turns_upright(self) -> CylinderPart:
-        turns_upright(self.thread, self.rotated, self.lies == "upright")
-        return self
-
-    @property
-    def thread_pitch(self) -> float | None:
-        return self.thread
 
     def _stack(self) -> tuple[RoundPart, ...]:
         return ({"diameter": self.diameter, "length": self.length},) if self.lies == "upright" else ()
@@ -129,20 +115,10 @@ class PlatePart(PlateForm, FormedPart):
     shape: Literal["plate"]
 
 
-class ScrewPart(ScrewForm, FormedPart):
+class ScrewPart(Threaded, ScrewForm, FormedPart):
     """A screw, its head up, solved without its thread."""
 
     shape: Literal["screw"]
-    thread: Thread = None
-
-    @model_validator(mode="after")
-    def _turns_upright(self) -> ScrewPart:
-        turns_upright(self.thread, self.rotated, True)
-        return self
-
-    @property
-    def thread_pitch(self) -> float | None:
-        return self.thread
 
     def _stack(self) -> tuple[RoundPart, ...]:
         if self.head != "cylinder" or self.drive is not None:

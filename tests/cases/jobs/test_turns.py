@@ -29,7 +29,7 @@ def _pickup(document: dict[str, Any], **more: Any) -> Pickup:
 @pytest.fixture(scope="module")
 def pickup() -> Pickup:
     document = small()
-    document["pole"][1]["part"][0]["thread"] = "M3"
+    document["pole"][1]["part"][0]["thread"] = "0.5 mm"
     return _pickup(document, height_screws=SCREWS)
 
 
@@ -66,7 +66,7 @@ def test_a_height_screw_turned_by_a_quarter_is_the_prediction_with_other_gaps(pi
 
 def test_what_cannot_come_up_is_told_of_going_down() -> None:
     document = small()
-    document["pole"][1]["part"][0]["thread"] = "M3"
+    document["pole"][1]["part"][0]["thread"] = "0.5 mm"
     document["string"][1]["gap"] = "0.3 mm"
     (turn,) = _pickup(document).quarter_turns()
     assert turn.movement == pytest.approx(-0.125e-3)

@@ -20,7 +20,8 @@ from stringflux.geometry.case.threads import turn_words
 def threaded() -> dict[str, Any]:
     """Poles that are steel screws in a plain row, and screws of the whole pickup."""
     document = small()
-    document["pole"] = [{"part": [{"material": "steel-1008", "diameter": "5 mm", "length": "9 mm", "thread": "M3"},
+    document["pole"] = [{"part": [{"material": "steel-1008", "diameter": "5 mm", "length": "9 mm",
+                                   "thread": "0.5 mm"},
                                   {"material": "ceramic-8", "diameter": "5 mm", "length": "4 mm",
                                    "polarity": "north up"}]}]
     return {**document, "height_screws": {"thread": "40 per inch", "apart": "30 mm", "clockwise": "raises"}}
