@@ -17,6 +17,7 @@ from typer.core import TyperGroup
 from stringflux.geometry.errors import CaseError, StringfluxError, StudyStopped
 from stringflux.geometry.reading.old_words import OldWordWarning
 from stringflux.geometry.units import shown
+from stringflux.solver.aside import allow
 
 from . import ending
 
@@ -162,6 +163,7 @@ def _settle(*, quiet: bool) -> None:
     # the dense problems here are small: more threads in the linear algebra only wait for each other
     for library in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(library, "1")
+    allow()
     if quiet and not sys.warnoptions:
         warnings.simplefilter("ignore")  # of libraries; ours are sentences
         warnings.simplefilter("default", OldWordWarning)

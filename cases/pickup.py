@@ -17,6 +17,7 @@ from stringflux.postprocess.coil.winding import Winding
 from stringflux.postprocess.plucked.modes import PLUCK, Damping, Pluck
 from stringflux.postprocess.plucked.signal import SECONDS
 from stringflux.postprocess.plucked.sine import Sine
+from stringflux.solver.aside import aside
 
 from .files.load import built_in_uses
 from .pickup_fields import PickupFields, Progress, nobody
@@ -57,10 +58,13 @@ class Pickup(PickupFields):
     def __init__(self, solved: SolvedCase, asked: str = "auto") -> None:
         super().__init__(solved)
         self._asked = asked
+        self._beside: Callable[[], tuple[NeighbourEffect, ...]] | None = None
         self.case, self.quality, self.solver = solved.case, solved.quality, solved.choice.solver
 
-    def prediction(self, *, maps: bool = True, progress: Progress = nobody) -> Prediction:
+    def prediction(self, *, maps: bool = True, progress: Progress = nobody, neighbours: bool = False) -> Prediction:
         """Field, linkage, sensitivity and balance of every string, with the maps of ± 2 mm where `maps`.
+
+        `neighbours`: :meth:`neighbours` is asked next, so that it may begin meanwhile, on another core.
 
         Raises
         ------
@@ -76,7 +80,14 @@ class Pickup(PickupFields):
         """
         from .jobs.prediction import prediction_of
 
-        return self._once(("prediction", maps), lambda: prediction_of(self.solved, progress=progress, maps=maps))
+        return self._once(("prediction", maps), lambda: prediction_of(
+            self.solved, progress=progress, maps=maps,
+            over_strings=self._begin_neighbours if neighbours else lambda: None))
+
+    def _begin_neighbours(self) -> None:
+        from .jobs.neighbours import neighbours_of
+
+        self._beside = aside(lambda: neighbours_of(self.solved), most=2)
 
     def quarter_turns(self, stage: Callable[[str], None] = lambda name: None) -> tuple[QuarterTurn, ...]:
         """What a quarter of a turn of every screw whose thread the case gives does to the strings, dB."""
@@ -88,7 +99,7 @@ class Pickup(PickupFields):
         """What the other strings do to λ and S of each; all other figures are of one string at a time."""
         from .jobs.neighbours import neighbours_of
 
-        return self._once("neighbours", lambda: neighbours_of(self.solved))
+        return self._once("neighbours", self._beside or (lambda: neighbours_of(self.solved)))
 
     def estimate(self, before: Pickup) -> Estimate:
         """A first look at the strings, by a pickup of poles of the same form: in a fifth of a prediction's time.

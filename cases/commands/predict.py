@@ -56,7 +56,8 @@ def predict(options: PredictOptions) -> None:
                 print(said, flush=True)
         with shown_progress(bar_only=json) as progress:
             pickup = solve(case, quality=options.quality, solver=options.solver)
-            prediction = pickup.prediction(maps=json or out is not None, progress=progress)
+            prediction = pickup.prediction(maps=json or out is not None, progress=progress,
+                                           neighbours=len(case.string) > 1)
             prediction = replace(prediction, quarter_turns=pickup.quarter_turns(lambda name: progress(name, 1.0)))
             if len(case.string) > 1:
                 progress("strings beside each other", 1.0)

@@ -67,16 +67,19 @@ def predict(case: Case, *, quality: str = "normal", progress: Progress = lambda 
 
 
 def prediction_of(solved: SolvedCase, *, progress: Progress = lambda stage, share: None,
-                  maps: bool = True) -> Prediction:
-    """The prediction of a solved case; parameters as of :func:`predict`."""
+                  maps: bool = True, over_strings: Callable[[], None] = lambda: None) -> Prediction:
+    """The prediction of a solved case; parameters as of :func:`predict`. `over_strings` is called when the fields
+    over the strings are there, and nothing of the strings yet."""
     with one_thread():
-        return _predict(solved, progress, maps)
+        return _predict(solved, progress, maps, over_strings)
 
 
-def _predict(solved: SolvedCase, progress: Progress, maps: bool) -> Prediction:
+def _predict(solved: SolvedCase, progress: Progress, maps: bool, over_strings: Callable[[], None]) -> Prediction:
     case = solved.case
     clock = _Clock(progress, len(case.string), build=solved.choice.solver == "solid")
+    solved.ahead(clock.stage)
     solution = solved.solution(stage=clock.stage)
+    over_strings()
     strings, models = zip(*string_records(solved, maps, clock.stage), strict=True)
     clock.stage("poles")
     poles = solved.poles()

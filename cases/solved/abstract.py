@@ -167,6 +167,9 @@ class SolvedCase(ABC):
         does not tell it."""
         return None
 
+    def ahead(self, stage: Stage = quiet) -> None:  # noqa: B027 - nothing to do is a way to do it
+        """Begin on another core, where there is one, what a prediction asks for at its end."""
+
     @abstractmethod
     def settled(self) -> Settled:
         """How the poles settled with each other."""

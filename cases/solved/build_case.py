@@ -43,10 +43,12 @@ from stringflux.postprocess.records.prediction import (
     SliceRecord,
 )
 from stringflux.postprocess.string.linkage import CLEARANCE
+from stringflux.solver.aside import Aside, aside
 from stringflux.solver.coil.several import inductance_matrix_air
 from stringflux.solver.plane.solve import SolvedBars
 from stringflux.solver.row.numerics import RowNumerics
 from stringflux.solver.seam import SolvedField
+from stringflux.solver.solid.charges import Charges
 from stringflux.solver.solid.each_coil import each_coil
 from stringflux.solver.solid.field import SolidField, field_in_air
 from stringflux.solver.solid.flux import keep_off
@@ -256,6 +258,24 @@ class SolidCase(BuildCase):
                              "to one; the fields hold some two millimetres off, or less at a finer quality")
         return solved.connected(connected_turns(self.case, solved.matrix)).field
 
+    def ahead(self, stage: Stage = quiet) -> None:
+        solved = self._bodies(stage)
+
+        def make() -> tuple[tuple[Charges, ...], tuple[SolvedSolid, ...]]:
+            with one_thread():
+                return solved.magnet_ends(self.materials), self._with_signal_ends(solved)
+
+        begun = aside(make, *vars(solved).values()) if "ends" not in solved.kept else None
+        if begun is not None and begun.begun:
+            self._begun = begun
+
+    _begun: Aside[tuple[tuple[Charges, ...], tuple[SolvedSolid, ...]]] | None = None
+
+    def poles(self) -> tuple[PoleRecord, ...]:
+        if self._begun is not None:
+            self.solution().kept.setdefault("ends", self._begun()[0])
+        return super().poles()
+
     def over_coils(self, string: PlacedString) -> tuple[PlaceRecord, ...]:
         named: dict[float, list[str]] = {}
         for name, coil in zip(self.case.coil_names(), self.case.racetracks(), strict=True):
@@ -293,11 +313,15 @@ class SolidCase(BuildCase):
     def _signal_ends(self) -> tuple[SolvedSolid, ...]:
         """One turn a coil, without what answers to the strings."""
         def make() -> tuple[SolvedSolid, ...]:
-            solved = self._bodies(quiet)
+            if self._begun is not None:
+                return self._begun()[1]
             with one_thread():
-                return tuple(with_signals(solved, ends) for ends in signal_materials(self.materials))
+                return self._with_signal_ends(self._bodies(quiet))
 
         return self.keep("signal ends", self._digest, make)
+
+    def _with_signal_ends(self, solved: SolvedSolid) -> tuple[SolvedSolid, ...]:
+        return tuple(with_signals(solved, ends) for ends in signal_materials(self.materials))
 
     def signal_inductances(self) -> tuple[float, ...]:
         w = self._weights

@@ -23,6 +23,7 @@ from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.geometry.shapes.row import Racetrack
 from stringflux.geometry.shapes.symmetry import Symmetry, mirror_parity
 
+from ..aside import aside
 from ..coil import air as coil_air
 from ..coil.air import mean_area
 from ..coil.direct import NO_CURRENTS, DirectCurrents
@@ -34,7 +35,7 @@ from ..row.numerics import SHIPPED, RowNumerics
 from ..seam import Over
 from .bias import SolidState, bias_charges, charges, solve_static, sources_in
 from .charged_before import laws_of, lies_across
-from .charges import unfolded
+from .charges import Charges, unfolded
 from .face_field import continued, least_height, transverse_ends
 from .field import SolidField
 from .small_signal import SignalState, solve_signal
@@ -143,15 +144,21 @@ class SolvedSolid(CoilsTogether):
         places = np.array([[p.x, p.y, p.face] for p in self.poles]).T.reshape(3, -1)
         return lambda height: np.asarray(bias(places + np.array([[0.0], [0.0], [height]]))[2])
 
-    def face_factors(self, height: float, materials: Materials) -> Array:
-        """What the doubt about the magnets' μ_⊥ multiplies that with, lowest and highest: (poles, 2)."""
+    def magnet_ends(self, materials: Materials) -> tuple[Charges, ...]:
+        """Charges with every magnet's μ_⊥ at its lowest and at its highest, A·m; () where nothing is in doubt."""
         if "ends" not in self.kept:
             self.kept["ends"] = transverse_ends(self.space, self.bodies, materials, self.bias, self.odd,
                                                 self.history, self.field.direct)
+        found: tuple[Charges, ...] = self.kept["ends"]
+        return found
+
+    def face_factors(self, height: float, materials: Materials) -> Array:
+        """What the doubt about the magnets' μ_⊥ multiplies that with, lowest and highest: (poles, 2)."""
+        ends = self.magnet_ends(materials)
         height = max(height, self.near)
         direct = self.field.direct
         fields = [self._over(lambda points, q=q: MU0 * q.field(points)[0] + direct.field(points))(  # type: ignore
-            height) for q in self.kept["ends"]]
+            height) for q in ends]
         if not fields:
             return np.ones((len(self.poles), 2))
         field = self.face_field(height)
@@ -238,12 +245,15 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
     MissingLibraryError
         When gmsh cannot be loaded.
     """
-    own, symmetry, space, bias, odd = _static(bodies, coils, materials, quality, history, progress, space, direct)
+    own, symmetry, space, odd = _placed(bodies, coils, materials, quality, history, progress, space, direct)
+    one_turn = tuple(replace(c, turns=1.0, sense=1) for c in coils)
+    in_air = aside(lambda: tuple(np.stack([coil_air.field(c, e.points) / MU0 for c in one_turn])
+                                 for e in space.bodies))
+    bias = _biased(own, materials, space, odd, history, progress, direct)
     parity_x = mirror_parity(own, 0)
     substances = [body_material(materials, b.material) for b in own]
-    one_turn = tuple(replace(c, turns=1.0, sense=1) for c in coils)
     progress("coil")
-    sources = tuple(np.stack([coil_air.field(c, e.points) / MU0 for c in one_turn]) for e in space.bodies)
+    sources = in_air()
     progress("signal field")
     mu = [permeability(m, b.axis, state) for m, b, state in zip(substances, own, bias.b, strict=True)]
     signal = solve_signal(space, mu, sources)
@@ -261,25 +271,29 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
 def solve_magnets(bodies: Sequence[SolidBody], materials: Materials, *, quality: SolidQuality, history: str = "after",
                   progress: Progress = lambda stage: None, direct: DirectCurrents = NO_CURRENTS) -> SolvedMagnets:
     """Solve the static field of a build alone; arguments and errors as of :func:`solve_solid`."""
-    own, _, space, bias, odd = _static(bodies, direct.coils, materials, quality, history, progress, None, direct)
+    own, _, space, odd = _placed(bodies, direct.coils, materials, quality, history, progress, None, direct)
+    bias = _biased(own, materials, space, odd, history, progress, direct)
     return SolvedMagnets(bodies=own, space=space, bias=bias, odd=odd, direct=direct)
 
 
-def _static(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materials: Materials, quality: SolidQuality,
-            history: str, progress: Progress,
-            given: SolidSpace | None, direct: DirectCurrents) -> tuple[tuple[SolidBody, ...], Symmetry, SolidSpace,
-                                                                       SolidState, tuple[int, ...]]:
-    """The magnetic bodies, the planes that halve them and the coils, their space, field and odd planes."""
+def _placed(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materials: Materials, quality: SolidQuality,
+            history: str, progress: Progress, given: SolidSpace | None, direct: DirectCurrents) -> tuple[
+                tuple[SolidBody, ...], Symmetry, SolidSpace, tuple[int, ...]]:
+    """The magnetic bodies, the planes that halve them and the coils, their space and its odd planes."""
     own = magnetic(bodies, materials)
     if not own:
         raise CaseError("body: none is a magnet or of steel; a pickup needs at least one magnet")
-    parity = [mirror_parity(own, axis) for axis in (0, 1)]
     substances = [body_material(materials, b.material) for b in own]
     symmetry = given.mesh.symmetry if given else halving(own, coils, substances, history, direct)
-    odd = tuple(axis for axis in symmetry.axes if parity[axis] < 0)
+    odd = tuple(axis for axis in symmetry.axes if mirror_parity(own, axis) < 0)
     progress("3-D mesh")
-    space = given or _space(tuple(b.bare for b in own), quality, symmetry)
+    return own, symmetry, given or _space(tuple(b.bare for b in own), quality, symmetry), odd
+
+
+def _biased(own: Sequence[SolidBody], materials: Materials, space: SolidSpace, odd: tuple[int, ...], history: str,
+            progress: Progress, direct: DirectCurrents) -> SolidState:
+    """The static field of magnetic bodies on their space."""
     progress("magnet field")
-    bias = solve_static(space, laws_of(space, own, substances, history, odd, progress=progress), odd=odd,
+    substances = [body_material(materials, b.material) for b in own]
+    return solve_static(space, laws_of(space, own, substances, history, odd, progress=progress), odd=odd,
                         sources=sources_in(space, direct))
-    return own, symmetry, space, bias, odd

@@ -1,0 +1,116 @@
+"""What is made by a copy of this process is what this process makes, and a copy that fails costs nothing but time."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+from collections.abc import Iterator
+
+import numpy as np
+import pytest
+
+from stringflux.cases import load_case, solve
+from stringflux.solver import aside as module
+from stringflux.solver.aside import allow, aside
+
+pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="processes are copied on Linux alone")
+
+
+@pytest.fixture
+def two_cores(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    monkeypatch.setattr(os, "sched_getaffinity", lambda pid: {0, 1})
+    allow()
+    yield
+    allow(False)
+
+
+def test_a_process_that_has_not_said_so_is_not_copied():
+    begun = aside(os.getpid)
+    assert not begun.begun
+    assert begun() == os.getpid()
+
+
+def test_nor_is_one_with_a_single_core(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(os, "sched_getaffinity", lambda pid: {0})
+    allow()
+    try:
+        assert aside(os.getpid)() == os.getpid()
+    finally:
+        allow(False)
+
+
+@pytest.mark.usefixtures("two_cores")
+def test_another_process_makes_it_once():
+    begun = aside(os.getpid)
+    assert begun.begun
+    assert begun() == begun() != os.getpid()
+
+
+@pytest.mark.usefixtures("two_cores")
+def test_what_both_have_comes_back_as_this_process_has_it():
+    large, other = np.arange(5.0), np.arange(3.0)
+    mine, copy, double = aside(lambda: (large, other, 2 * large), large)()
+    assert mine is large
+    assert copy is not other
+    assert np.array_equal(copy, other)
+    assert np.array_equal(double, 2 * large)
+
+
+@pytest.mark.usefixtures("two_cores")
+def test_only_so_many_at_once():
+    first, second = aside(os.getpid), aside(os.getpid)
+    assert not second.begun
+    third = aside(os.getpid, most=2)
+    assert third.begun
+    assert len({first(), second(), third()}) == 3
+    fourth = aside(os.getpid)
+    assert fourth.begun
+    assert fourth() != os.getpid()
+
+
+@pytest.mark.usefixtures("two_cores")
+def test_a_copy_makes_no_copies():
+    pid, inner = aside(lambda: (os.getpid(), aside(os.getpid)()))()
+    assert pid == inner
+
+
+@pytest.mark.usefixtures("two_cores")
+def test_an_error_is_raised_where_the_thing_is_asked_for():
+    def fails() -> None:
+        raise ValueError("no such thing")
+
+    begun = aside(fails)
+    with pytest.raises(ValueError, match="no such thing"):
+        begun()
+
+
+@pytest.mark.usefixtures("two_cores")
+def test_what_a_killed_copy_was_to_make_is_made_here():
+    here = os.getpid()
+
+    def make() -> int:
+        if os.getpid() != here:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return os.getpid()
+
+    assert aside(make)() == here
+
+
+@pytest.mark.usefixtures("two_cores")
+def test_a_build_has_the_same_figures_to_the_last_digit(monkeypatch: pytest.MonkeyPatch):
+    case, begun = load_case("stacked-six"), []
+    original = module.Aside._begin
+    monkeypatch.setattr(module.Aside, "_begin", lambda self: (begun.append(1), original(self))[1])
+    beside = solve(case, quality="draft")
+    with_copies = (beside.prediction(maps=False, neighbours=True), beside.neighbours(),
+                   beside.solved.signal_inductances())
+    assert len(begun) >= 3
+    allow(False)
+    alone = solve(case, quality="draft")
+    assert [(s.sensitivity, s.linkage) for s in with_copies[0].strings] == [
+        (s.sensitivity, s.linkage) for s in alone.prediction(maps=False).strings]
+    assert with_copies[0].poles == alone.prediction(maps=False).poles
+    assert with_copies[0].notes == alone.prediction(maps=False).notes
+    assert with_copies[1] == alone.neighbours()
+    assert with_copies[2] == alone.solved.signal_inductances()
