@@ -19,7 +19,7 @@ BUILD = FULL.with_name("full_build.toml")
 
 def test_shipped_names() -> None:
     rows = {"bench-single", "baritone-six", "bass-four", "lap-steel-eight"}
-    builds = {"side-by-side-six", "stacked-six", "blade-six", "bar-screws-six", "shaped-blade-six", "chisel-single"}
+    builds = {"side-by-side-six", "stacked-six", "blade-six", "bar-screws-six", "shaped-blade-six", "chisel-tip"}
     assert set(shipped_cases()) == rows | builds
     assert {name for name in shipped_cases() if load_case(name).is_plain_row} == rows
 
