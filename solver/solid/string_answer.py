@@ -21,11 +21,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.interpolate import NdBSpline
 from scipy.linalg import block_diag
 from scipy.sparse import csr_matrix
 
 from stringflux.geometry.arrays import Array
 
+from ..aside import aside
 from ..constants import MU0
 from ..line_answer import LineAnswer, along_string, answer_spline
 from .linear import SolidSolver
@@ -71,21 +73,26 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
     x, z = along_string(low, reach), np.geomspace(low, high, 12)
     X, Z = np.meshgrid(x, z, indexing="ij")
     halved = space.mesh.symmetry.y and y != 0
-    # v of charges at x and at −x, at y and where the mesh is halved at −y
-    potential = {(side, across): _potential(space.nodes[:, used], np.stack(
-        [side * X.ravel(), np.full(X.size, across * y), face + Z.ravel()]))
-        for side in (1, -1) for across in ((1, -1) if halved else (1,))}
-    splines, responses = [], []
-    found_modes: list[list[_Modes]] = []
-    for along, odd in ((1, ()), (-1, (0,))):
-        here = (potential[1, 1] + along * potential[-1, 1]) / 2
-        parts: list[tuple[Array, tuple[int, ...]]] = [(here, ())]
-        if halved:
-            there = (potential[1, -1] + along * potential[-1, -1]) / 2
-            parts = [((here + there) / 2, ()), ((here - there) / 2, (1,))]
+
+    def both_parts(across: int) -> tuple[Array, Array]:
+        """v of charges at `across` y, even and odd in x; in the room of those at x and at −x."""
+        at_x, beyond = (_potential(space.nodes[:, used], np.stack(
+            [side * X.ravel(), np.full(X.size, across * y), face + Z.ravel()])) for side in (1, -1))
+        even = at_x + beyond
+        at_x -= beyond
+        even /= 2
+        at_x /= 2
+        return even, at_x
+
+    here = both_parts(1)
+    there = both_parts(-1) if halved else None  # where the mesh is halved
+    def half(which: int, odd: tuple[int, ...]) -> tuple[NdBSpline, Array, list[_Modes]]:
+        """W, S and the modes of what is even (0) or odd (1) in x."""
+        parts: list[tuple[Array, tuple[int, ...]]] = [(here[which], ())]
+        if there is not None:
+            parts = [((here[which] + there[which]) / 2, ()), ((here[which] - there[which]) / 2, (1,))]
         columns, blocks = [], []
         modes: list[_Modes] = []
-        found_modes.append(modes)
         for v, odd_across in parts:
             square, vectors = np.linalg.eigh(v.T @ v)
             kept = square > _KEEP**2 * square[-1]
@@ -101,13 +108,17 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
             S = space.copies * modes[-1].response(modes[-1])
             blocks.append((S + S.T) / 2)
             columns.append((U.T @ v).T)
-        responses.append(np.asarray(block_diag(*blocks)))
-        splines.append(answer_spline(x, z, np.concatenate(columns, axis=1).reshape(x.size, z.size, -1)))
+        spline = answer_spline(x, z, np.concatenate(columns, axis=1).reshape(x.size, z.size, -1))
+        return spline, np.asarray(block_diag(*blocks)), [] if space.mesh.symmetry.x else modes
+
+    elsewhere = aside(lambda: half(1, (0,)), most=2)
+    W, S, modes = half(0, ())
+    W_odd, S_odd, modes_odd = elsewhere()
     mixed = None
     if not space.mesh.symmetry.x:  # what is even in x answers what is odd
         mixed = np.asarray(block_diag(*(space.copies * (even.response(odd) + odd.response(even).T) / 2
-                                        for even, odd in zip(*found_modes, strict=True))))
-    return LineAnswer(even=splines[0], odd=splines[1], response=(responses[0], responses[1]), mixed=mixed)
+                                        for even, odd in zip(modes, modes_odd, strict=True))))
+    return LineAnswer(even=W, odd=W_odd, response=(S, S_odd), mixed=mixed)
 
 
 def _potential(places: Array, points: Array) -> Array:
