@@ -14,7 +14,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from stringflux.geometry.arrays import Array
-from stringflux.geometry.errors import CaseError
 from stringflux.geometry.shapes.row import StringShape
 from stringflux.solver.materials import Materials
 from stringflux.solver.materials.kinds import is_magnet
@@ -28,6 +27,7 @@ from ..string.magnetisation import Layer
 from ..string.model import laid_level
 from ..string.numerics import SHIPPED, StringNumerics
 from .build_string import BuildString, StringFound
+from .figures import ShapeFigures, of_each_string
 from .passes import PASSES
 
 _FIRST = np.array([1.0, -8.0, 0.0, 8.0, -1.0]) / 12
@@ -43,7 +43,7 @@ class BuildSolution:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class BuildProblem:
+class BuildProblem(ShapeFigures[BuildSolution]):
     """Build it with :func:`build_problem`."""
 
     build: MovingBuild
@@ -57,11 +57,10 @@ class BuildProblem:
     @property
     def names(self) -> tuple[str, ...]:
         """Names of the figures."""
-        each = [f"{what}_{i + 1}" for i in range(len(self.strings)) for what in ("S", "linkage", "bias")]
-        return ("sensitivity", "magnet_volume", *each)
+        return ("sensitivity", "magnet_volume", *of_each_string(len(self.strings)))
 
-    def value(self, nodes: Array) -> dict[str, float]:
-        """All figures with the nodes at (3, n), SI.
+    def solve(self, at: Array) -> BuildSolution:
+        """The design with its nodes at (3, n), to go on from.
 
         `S_1` … |dλ/dz| of string 1 on its steel's curve in V·s/m, `linkage_1` λ in Wb, `bias_1` B₀ upwards on its
         axis at x = 0 in T; `sensitivity` the mean of all S; `magnet_volume` of all magnets in m³.
@@ -71,11 +70,7 @@ class BuildProblem:
         SolveError
             When a tetrahedron is turned inside out, or something does not settle.
         """
-        return self.solve(nodes).values
-
-    def solve(self, nodes: Array) -> BuildSolution:
-        """The design with its nodes at (3, n), to go on from; errors as of :meth:`value`."""
-        state = self.build.at(nodes)
+        state = self.build.at(at)
         points = np.concatenate([s.points for s in self.strings], axis=1)
         ends = np.cumsum([s.points.shape[1] for s in self.strings])[:-1]
         fields = np.split(self.build.fields(state, points), ends, axis=2)
@@ -88,23 +83,7 @@ class BuildProblem:
         values["magnet_volume"] = sum(body_volume(state.space, i)[0] for i in self._magnets)
         return BuildSolution(state=state, strings=strings, values=values)
 
-    def value_and_gradient(self, nodes: Array, figures: Sequence[str] = ("sensitivity",)
-                           ) -> tuple[dict[str, float], dict[str, Array]]:
-        """All figures with the nodes at (3, n), and ∂figure/∂nodes (3, n) of those named, SI per m."""
-        found = self.solve(nodes)
-        return found.values, {name: self.gradient(found, {name: 1.0}) for name in figures}
-
-    def gradient(self, found: BuildSolution, weights: Mapping[str, float]) -> Array:
-        """∂/∂nodes (3, n) of Σ weight × figure at a solved design: one pass back for the whole sum.
-
-        Raises
-        ------
-        CaseError
-            If there is no such figure.
-        """
-        unknown = [name for name in weights if name not in self.names]
-        if unknown:
-            raise CaseError(f"figure: there is no {unknown[0]!r}; there are {', '.join(self.names)}")
+    def back(self, found: BuildSolution, weights: Mapping[str, float]) -> Array:
         each: list[FieldWeights] = []
         for i, (s, one) in enumerate(zip(self.strings, found.strings, strict=True)):
             slope = float(_FIRST @ one.linkage)

@@ -39,6 +39,7 @@ from ..string.magnetisation import Layer
 from ..string.numerics import SHIPPED as STRING
 from ..string.numerics import StringNumerics
 from .answer import PoleAnswer, by_order, pole_answer
+from .figures import ShapeFigures, of_each_string
 from .passes import PASSES
 from .string import Linkages, ShapeString
 
@@ -73,7 +74,7 @@ class ShapeSolution:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class ShapeProblem:
+class ShapeProblem(ShapeFigures[ShapeSolution]):
     """Build it with :func:`shape_problem`.
 
     Attributes
@@ -101,11 +102,10 @@ class ShapeProblem:
     @property
     def names(self) -> tuple[str, ...]:
         """Names of the figures."""
-        each = [f"{what}_{i + 1}" for i in range(len(self.strings)) for what in ("S", "linkage", "bias")]
-        return ("sensitivity", "inductance", "volume", *each)
+        return ("sensitivity", "inductance", "volume", *of_each_string(len(self.strings)))
 
-    def value(self, p: Array) -> dict[str, float]:
-        """All figures at parameters p (k,), SI.
+    def solve(self, at: Array) -> ShapeSolution:
+        """The design at parameters (k,), to go on from.
 
         `S_1` … |dλ/dz| of string 1 in V·s/m, `linkage_1` λ in Wb, `bias_1` B₀ upwards on its axis in T;
         `sensitivity` the mean of all S; `inductance` in H; `volume` of the changing part in m³.
@@ -113,20 +113,10 @@ class ShapeProblem:
         Raises
         ------
         CaseError
-            When the shape cannot be reached from the starting one.
+            When the shape cannot be reached from the starting one, or reaches higher than was allowed for.
         SolveError
         """
-        return self.solve(p).values
-
-    def solve(self, p: Array) -> ShapeSolution:
-        """The design at p, to go on from.
-
-        Raises
-        ------
-        CaseError
-            If the profile reaches higher than was allowed for.
-        """
-        p = np.asarray(p, dtype=float)
+        p = np.asarray(at, dtype=float)
         mesh = self.morph.mesh(p)
         highest = float(np.max(mesh.points[1, self.morph.upper]))
         if highest > self.ceiling + 1e-12:
@@ -170,23 +160,7 @@ class ShapeProblem:
         return ShapeSolution(p=p, row=row, drives=drives, answers=tuple(answers), strings=tuple(strings),
                              values=values)
 
-    def value_and_gradient(self, p: Array, figures: Sequence[str] = ("sensitivity",)
-                           ) -> tuple[dict[str, float], dict[str, Array]]:
-        """All figures at p, and ∂figure/∂p (k,) of those named, SI per m."""
-        found = self.solve(p)
-        return found.values, {name: self.gradient(found, {name: 1.0}) for name in figures}
-
-    def gradient(self, found: ShapeSolution, weights: Mapping[str, float]) -> Array:
-        """∂/∂p (k,) of Σ weight × figure at a solved design: one pass back for the whole sum.
-
-        Raises
-        ------
-        CaseError
-            If there is no such figure.
-        """
-        unknown = [name for name in weights if name not in self.names]
-        if unknown:
-            raise CaseError(f"figure: there is no {unknown[0]!r}; there are {', '.join(self.names)}")
+    def back(self, found: ShapeSolution, weights: Mapping[str, float]) -> Array:
         n = len(self.strings)
         bias = [np.zeros_like(g) for g in found.row.bias]
         signal = [np.zeros_like(g) for g in found.row.signal]

@@ -22,7 +22,7 @@ HASTY = SearchNumerics(rounds=1, noise_steps=5, scan=3, fine=0.02)
 RADIUS, DEPTH = 2.4e-3, 1.1e-3
 NARROW, WIDE = 0.1e-3, 0.9e-3
 LATHE = 0.05e-3
-"""A step of the lathe: 0.01 mm apart at normal, 0.02 at draft. S falls by 0.006 % at such a step from the best, so what
+"""A step of the lathe: 0.01 mm apart at normal, 0.02 at draft. S falls by 0.006 % a step from the best, so what
 two meshes make of the slope of S decides: 1e-3 of S over the range would be 0.025 mm."""
 ALIKE = 2e-3  # of S: 0.03 % apart at normal
 
