@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from .jobs.estimate import Estimate
     from .jobs.hum import Hum
     from .jobs.impedance import Impedance
+    from .jobs.neighbours import LoneString
     from .jobs.plucked import Pulls
     from .live.notebook import LivePage
 
@@ -58,7 +59,7 @@ class Pickup(PickupFields):
     def __init__(self, solved: SolvedCase, asked: str = "auto") -> None:
         super().__init__(solved)
         self._asked = asked
-        self._beside: Callable[[], tuple[NeighbourEffect, ...]] | None = None
+        self._alone: Callable[[], tuple[LoneString, ...]] | None = None
         self.case, self.quality, self.solver = solved.case, solved.quality, solved.choice.solver
 
     def prediction(self, *, maps: bool = True, progress: Progress = nobody, neighbours: bool = False) -> Prediction:
@@ -85,9 +86,9 @@ class Pickup(PickupFields):
             over_strings=self._begin_neighbours if neighbours else lambda: None))
 
     def _begin_neighbours(self) -> None:
-        from .jobs.neighbours import neighbours_of
+        from .jobs.neighbours import strings_alone
 
-        self._beside = aside(lambda: neighbours_of(self.solved), most=2)
+        self._alone = aside(lambda: strings_alone(self.solved), most=2)
 
     def quarter_turns(self, stage: Callable[[str], None] = lambda name: None) -> tuple[QuarterTurn, ...]:
         """What a quarter of a turn of every screw whose thread the case gives does to the strings, dB."""
@@ -96,10 +97,10 @@ class Pickup(PickupFields):
         return self._once("quarter turns", lambda: of(self.solved, stage))
 
     def neighbours(self) -> tuple[NeighbourEffect, ...]:
-        """What the other strings do to λ and S of each; all other figures are of one string at a time."""
+        """What the other strings do to λ and S of each: among them, as all other figures have it, over alone."""
         from .jobs.neighbours import neighbours_of
 
-        return self._once("neighbours", self._beside or (lambda: neighbours_of(self.solved)))
+        return self._once("neighbours", lambda: neighbours_of(self.solved, self._alone))
 
     def estimate(self, before: Pickup) -> Estimate:
         """A first look at the strings, by a pickup of poles of the same form: in a fifth of a prediction's time.

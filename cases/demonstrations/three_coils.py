@@ -104,7 +104,8 @@ def one_coil(name: str, pickup: Pickup, string: int, sense: int, linkage: Array,
     """One of the three; λ and e (n,) are those of its moving string, Wb and V."""
     solved = pickup.solved
     place = numbered(string, solved.strings)
-    field, shape, layers = solved.solution().field, place.shape, layers_of(place.shape, solved.materials)
+    field = solved.among(solved.solution().field).over(string)
+    shape, layers = place.shape, layers_of(place.shape, solved.materials)
     numerics = solved.numerics.string
     with one_thread():
         slopes = heard_slopes(field, shape, layers, numerics)

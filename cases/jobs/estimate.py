@@ -136,7 +136,8 @@ class Estimate:
 
     def _string(self, string: PlacedString, record: StringRecord, progress: Progress) -> StringRecord:
         row = self._row(progress)
-        field, shape, numerics = row.field, string.shape, self._solved.numerics.string
+        shape, numerics = string.shape, self._solved.numerics.string
+        field = self._solved.among(row.field).over(string.number)
         layers = layers_of(shape, self._solved.materials)
         swings = string.number in self.changed
         model = (swing_model if swings else level_model)(field, shape, layers, numerics)
@@ -145,7 +146,7 @@ class Estimate:
         f = record.sensitivity / record.sensitivity_curve if record.sensitivity_curve else 1.0
         S = swung.light().sensitivity if swung is not None else f * abs(slopes.z) if slopes.heard else 0.0
         at = np.array([[0.0], [shape.y], [shape.axis_height]])
-        return replace(record, sensitivity=S, linkage=_linkage(slopes), bias=field.bias(at)[:, 0])
+        return replace(record, sensitivity=S, linkage=_linkage(slopes), bias=row.field.bias(at)[:, 0])
 
     def _row(self, progress: Progress) -> Solved:
         if self._found is None:

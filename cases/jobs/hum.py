@@ -96,4 +96,5 @@ def hum_of(solved: SolvedCase, progress: Callable[[str, float], None] = lambda s
 def _slope(solved: SolvedCase, unit: UnitFields, string: PlacedString) -> float:
     """What a coil of one turn hears of a string that swings by :data:`SWING`, V·s/m."""
     return solved.keep("swing", (*string_key(solved, string), SWING), lambda: swing_slope(
-        unit.field, string.shape, layers_of(string.shape, solved.materials), SWING, solved.numerics.string))
+        solved.among(unit.field).over(string.number), string.shape, layers_of(string.shape, solved.materials),
+        SWING, solved.numerics.string))

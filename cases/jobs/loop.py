@@ -33,7 +33,8 @@ def swung_of(solved: SolvedCase, string: int, moved: tuple[float, float] = (0.0,
         shape = replace(shape, pinning=0.0)
     layers = layers_of(shape, solved.materials)
     with one_thread():
-        return SwungString(solved.solution().field, shape, layers, numerics=solved.numerics.string)
+        field = solved.among(solved.solution().field).over(string, shape)
+        return SwungString(field, shape, layers, numerics=solved.numerics.string)
 
 
 def loop_of(number: int, swung: SwungString, amplitude: float) -> StringLoop:

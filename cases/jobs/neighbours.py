@@ -1,24 +1,84 @@
-"""What strings do to each other, of a case."""
+"""What strings do to each other, of a case: each among the others, as all figures have it, against itself alone."""
 
 from __future__ import annotations
 
-from stringflux.postprocess.records.neighbours import NeighbourEffect
-from stringflux.postprocess.string.layers import layers_of
-from stringflux.postprocess.string.neighbours import neighbour_effects
+from collections.abc import Callable
+from dataclasses import dataclass
 
-from ..solved.abstract import SolvedCase
+from stringflux.geometry.case.placed_strings import PlacedString
+from stringflux.postprocess.records.neighbours import NeighbourEffect
+from stringflux.postprocess.records.prediction import StringRecord
+from stringflux.postprocess.string.heard import heard_model, swung_string
+from stringflux.postprocess.string.layers import layers_of
+from stringflux.postprocess.string.linkage import Slopes, rest_slopes
+from stringflux.postprocess.string.loop import SwungString
+from stringflux.postprocess.string.together import swing_together
+
+from ..solved.abstract import SolvedCase, quiet
 from ..solved.solve_row import one_thread
+from .string_records import string_records
 
 COUNTS = 5e-3
 """Of S: less is under what the computation itself is off."""
 
+_NOTHING = float("nan")
 
-def neighbours_of(solved: SolvedCase) -> tuple[NeighbourEffect, ...]:
-    """Every string among the others, all coils as they are connected."""
+
+@dataclass(frozen=True, kw_only=True)
+class LoneString:
+    """A string over the pickup without the others, for one turn: λ in Wb, and |∂λ/∂z| on the static curve and of a
+    light swing in V·s/m; nan for what is in doubt."""
+
+    linkage: float
+    curve: float
+    sensitivity: float
+
+
+def strings_alone(solved: SolvedCase) -> tuple[LoneString, ...]:
+    """Every string alone; () where there is one, or where what they do to each other is not known."""
     with one_thread():
-        return neighbour_effects(solved.solution().field,
-                                 [(s.shape, layers_of(s.shape, solved.materials)) for s in solved.strings],
-                                 solved.numerics.string)
+        field, strings = solved.unit_fields().field, solved.strings
+        if len(strings) == 1 or not solved.among(field).known:
+            return ()
+        each = [_alone(solved, string) for string in strings]
+        swing_together([swung for _, swung in each if swung is not None])
+        out = []
+        for slopes, swung in each:
+            curve = abs(slopes.z) if slopes.heard else _NOTHING
+            out.append(LoneString(linkage=abs(slopes.linkage) if slopes.linked else _NOTHING, curve=curve,
+                                  sensitivity=curve if swung is None else swung.light().sensitivity))
+        return tuple(out)
+
+
+def neighbours_of(solved: SolvedCase,
+                  alone: Callable[[], tuple[LoneString, ...]] | None = None) -> tuple[NeighbourEffect, ...]:
+    """Every string among the others, all coils as they are connected; `alone` gives :func:`strings_alone`."""
+    if len(solved.strings) == 1:
+        return (NeighbourEffect(number=1, linkage=0.0, sensitivity=0.0, sensitivity_curve=0.0),)
+    lone = alone() if alone is not None else strings_alone(solved)
+    if not lone:
+        return tuple(NeighbourEffect(number=s.number, linkage=_NOTHING, sensitivity=_NOTHING,
+                                     sensitivity_curve=_NOTHING) for s in solved.strings)
+    with one_thread():
+        records = [record for record, _ in string_records(solved, False, quiet)]
+        turns = abs(solved.unit_fields().turns)
+        return tuple(_effect(record, turns, one) for record, one in zip(records, lone, strict=True))
+
+
+def _alone(solved: SolvedCase, string: PlacedString) -> tuple[Slopes, SwungString | None]:
+    """Its slopes on the curve, and itself ready to swing."""
+    field, shape, numerics = solved.unit_fields().field, string.shape, solved.numerics.string
+    layers = layers_of(shape, solved.materials)
+    model = heard_model(field, shape, layers, numerics)
+    slopes = rest_slopes(model)
+    return slopes, swung_string(slopes, field, shape, layers, numerics, model) if slopes.heard else None
+
+
+def _effect(record: StringRecord, turns: float, alone: LoneString) -> NeighbourEffect:
+    return NeighbourEffect(
+        number=record.number, linkage=abs(record.linkage) / (turns * alone.linkage) - 1,
+        sensitivity=record.sensitivity / (turns * alone.sensitivity) - 1 if record.heard else _NOTHING,
+        sensitivity_curve=record.sensitivity_curve / (turns * alone.curve) - 1 if record.heard else _NOTHING)
 
 
 def neighbour_words(effects: tuple[NeighbourEffect, ...]) -> tuple[str, ...]:
@@ -30,7 +90,8 @@ def neighbour_words(effects: tuple[NeighbourEffect, ...]) -> tuple[str, ...]:
     taken = [-100 * e.linkage for e in told]
     flux = (f"of the flux linkage they take {_range(taken)} %" if min(taken) >= 0 else
             f"the flux linkage changes by {_range([-t for t in taken])} %")
-    return (f"every string is computed alone over the pickup. Those beside it change S {each}; {flux}.",)
+    return (f"the strings beside each are counted: against a string alone over the pickup they change S {each}; "
+            f"{flux}.",)
 
 
 def _range(values: list[float]) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -15,7 +15,7 @@ from stringflux.geometry.case.placed_strings import PlacedString
 from stringflux.geometry.errors import CaseError
 from stringflux.postprocess.coil.controls import LoadedCoil, network
 from stringflux.postprocess.plucked.modes import Damping, Pluck, VibratingString
-from stringflux.postprocess.plucked.sensed import PlayedString, SensedString, sensed_string
+from stringflux.postprocess.plucked.sensed import HeardCoil, PlayedString, SensedString, sensed_string
 from stringflux.postprocess.plucked.signal import SECONDS
 from stringflux.postprocess.plucked.sine import Sine
 from stringflux.postprocess.results.each import EachString
@@ -131,10 +131,21 @@ def sensed_strings(solved: SolvedCase, *, damping: Damping | None = None, every:
         vibrating = vibrating_string(placed, materials, damping or Damping())
         key = (*string_key(solved, placed), vibrating, distance, every, tuple(solved.signed_turns))
         out.append(solved.keep("sensed", key, partial(
-            sensed_string, field, placed.shape, layers_of(placed.shape, materials), vibrating, distance, coils=coils,
-            numerics=solved.numerics.string)))
+            _sensed, solved, field, placed, vibrating, distance, coils)))
     progress("", 1.0)
     return tuple(out)
+
+
+def _sensed(solved: SolvedCase, field: SolvedField, string: PlacedString, vibrating: VibratingString,
+            distance: float, coils: Sequence[HeardCoil]) -> SensedString:
+    return sensed_string(
+        solved.among(field).over(string.number), string.shape, layers_of(string.shape, solved.materials), vibrating,
+        distance, coils=among_others(solved, string, coils), numerics=solved.numerics.string)
+
+
+def among_others(solved: SolvedCase, string: PlacedString, coils: Sequence[HeardCoil]) -> tuple[HeardCoil, ...]:
+    """Coils as they hear a string with the others in their places."""
+    return tuple(replace(coil, field=solved.among(coil.field).over(string.number)) for coil in coils)
 
 
 def vibrating_string(string: PlacedString, materials: Materials, damping: Damping) -> VibratingString:
@@ -172,12 +183,12 @@ def pulls_of(solved: SolvedCase, progress: Stage = lambda stage, share: None) ->
 
 def _pull_of(solved: SolvedCase, field: SolvedField, string: PlacedString, distance: float) -> StringPull:
     shape, under, numerics = string.shape, string.grounded, solved.numerics.string
-    layers = layers_of(shape, solved.materials)
-    pull = heard_pull(field, shape, layers, numerics)
+    layers, over = layers_of(shape, solved.materials), solved.among(field).over(string.number)
+    pull = heard_pull(over, shape, layers, numerics)
     vibration = vibration_of(string, distance)
     band = band_over_heights([shape], [string.face.height])
     heights = (band[0], band[1] + HIGHER)
-    one_cent = gap_of_one_cent(field, shape, layers, vibration, heights, numerics, softer=pull.softer)
+    one_cent = gap_of_one_cent(over, shape, layers, vibration, heights, numerics, softer=pull.softer)
     looked = (heights[0] + shape.outer_radius - under, heights[1] - shape.outer_radius - under)
     return StringPull(number=string.number, gap=string.gap, pull=pull, detuning=detuning(pull, vibration),
                       one_cent_gap=float(one_cent - under) if np.isfinite(one_cent) else one_cent, looked=looked)

@@ -26,7 +26,7 @@ from stringflux.postprocess.string.model import StringModel, StringState, around
 from stringflux.postprocess.string.together import swing_together
 from stringflux.solver.constants import MU0
 from stringflux.solver.materials import Materials
-from stringflux.solver.seam import SolvedField
+from stringflux.solver.seam import SolvedField, StringField
 from stringflux.solver.stages import if_kept
 
 from ..solved.abstract import SolvedCase
@@ -55,7 +55,7 @@ def string_records(solved: SolvedCase, maps: bool, stage: Callable[[str], None])
     for i, string in enumerate(strings):
         stage(f"string {string.number} of {len(strings)}")
         if found[i] is None:
-            new[i] = _at_rest(solved, unit.field, string)
+            new[i] = _at_rest(solved, solved.among(unit.field).over(string.number), string)
     last = f"string {len(strings)} of {len(strings)}"
     swing_together((s for rest in new.values() for s in rest.swinging), lambda: stage(last))
     out = []
@@ -76,7 +76,13 @@ def string_key(solved: SolvedCase, string: PlacedString) -> tuple[object, ...]:
     """All that a string over a coil of one turn depends on."""
     unit = solved.unit_fields()
     metals = [solved.materials[name] for name in (string.shape.steel, string.shape.wrap) if name]
-    return *unit.magnets, *unit.coils, solved.numerics.string, string, metals
+    return *unit.magnets, *unit.coils, solved.numerics.string, string, metals, others_key(solved, string.number)
+
+
+def others_key(solved: SolvedCase, number: int) -> list[object]:
+    """What a string by its number from 1 depends on of the others."""
+    return [(s.shape, [solved.materials[name] for name in (s.shape.steel, s.shape.wrap) if name])
+            for s in solved.strings if s.number != number]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -84,6 +90,7 @@ class _AtRest:
     """A string at rest, and ready to swing."""
 
     string: PlacedString
+    field: StringField
     layers: tuple[Layer, ...]
     materials: Materials
     model: StringModel
@@ -98,7 +105,7 @@ class _AtRest:
         return (self.swung, self.swung.above(), *self.ends) if self.swung is not None and self.ends else ()
 
 
-def _at_rest(solved: SolvedCase, field: SolvedField, string: PlacedString) -> _AtRest:
+def _at_rest(solved: SolvedCase, field: StringField, string: PlacedString) -> _AtRest:
     shape, materials, numerics = string.shape, solved.materials, solved.numerics.string
     layers = layers_of(shape, materials)
     model = heard_model(field, shape, layers, numerics)
@@ -108,11 +115,11 @@ def _at_rest(solved: SolvedCase, field: SolvedField, string: PlacedString) -> _A
     ends: tuple[SwungString, ...] = ()
     if swung is not None and not swung.sideways:
         ends = tuple(swung.of(layers_of(shape, materials, memory_end=end), COARSE) for end in (0, 1))
-    return _AtRest(string=string, layers=layers, materials=materials, model=model, stencil=stencil, curve=curve,
-                   swung=swung, ends=ends)
+    return _AtRest(string=string, field=field, layers=layers, materials=materials, model=model, stencil=stencil,
+                   curve=curve, swung=swung, ends=ends)
 
 
-def _told(field: SolvedField, rest: _AtRest) -> _Told:
+def _told(pickup: SolvedField, rest: _AtRest) -> _Told:
     string, model, stencil, curve = rest.string, rest.model, rest.stencil, rest.curve
     shape = string.shape
     slopes = curve if rest.swung is None else with_memory(curve, rest.swung)
@@ -120,8 +127,8 @@ def _told(field: SolvedField, rest: _AtRest) -> _Told:
     sensitivities = [slopes.z, *_other_models(rest, slopes)]
     if not slopes.heard:
         sensitivities = [0.0] * len(sensitivities)
-    bias, reciprocal = _over_the_row(field, shape)
-    x, along = _lines(field, shape, model, stencil, curve.rest)
+    bias, reciprocal = _over_the_row(pickup, shape)
+    x, along = _lines(rest.field, shape, model, stencil, curve.rest)
     record = StringRecord(
         number=string.number, pole=string.pole, wound=shape.wrap_diameter > 0, y=shape.y, height=shape.axis_height,
         gap=string.gap, diameter=2 * shape.outer_radius,
@@ -164,7 +171,7 @@ def _other_models(rest: _AtRest, slopes: Slopes) -> list[float]:
 
 def _map(solved: SolvedCase, string: PlacedString, rest: _AtRest | None) -> tuple[LinkageMap, float]:
     """λ over its places, and at which y its pole lies, m."""
-    field = solved.unit_fields().field
+    field = solved.among(solved.unit_fields().field).over(string.number)
     if rest is None:  # its record is remembered, without this
         layers = layers_of(string.shape, solved.materials)
         model = heard_model(field, string.shape, layers, solved.numerics.string)
@@ -182,7 +189,7 @@ def _mapped(record: StringRecord, found: tuple[LinkageMap, float]) -> StringReco
                    map_y=table.y - record.y, map_z=table.z - record.height, map_linkage=table.linkage)
 
 
-def _lines(field: SolvedField, shape: StringShape, level: StringModel, stencil: RestStencil,
+def _lines(field: StringField, shape: StringShape, level: StringModel, stencil: RestStencil,
            rest: StringState) -> tuple[Array, Array]:
     """Along the string, as it leans: x (n,), and (10, n) B₀ and b averaged round its surface, the flux density in its
     core, and its moments along, across and normal."""

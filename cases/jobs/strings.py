@@ -22,8 +22,8 @@ def aperture_of(solved: SolvedCase, number: int) -> StringAperture:
     """The aperture of string `number` (from 1), all coils as they are connected."""
     shape = numbered(number, solved.strings).shape
     with one_thread():
-        model = rest_model(solved.solution().field, shape, layers_of(shape, solved.materials),
-                           solved.numerics.string)
+        field = solved.among(solved.solution().field).over(number)
+        model = rest_model(field, shape, layers_of(shape, solved.materials), solved.numerics.string)
         return StringAperture(number=number, weights=aperture(model))
 
 

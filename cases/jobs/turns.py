@@ -24,6 +24,7 @@ from stringflux.geometry.reading.read import changed_case
 from stringflux.postprocess.records.turns import QuarterTurn
 from stringflux.postprocess.string.heard import heard_slopes
 from stringflux.postprocess.string.layers import layers_of
+from stringflux.postprocess.string.neighbours import StringsTogether
 from stringflux.solver.seam import SolvedField
 
 from ..files.load import built_in_uses
@@ -52,7 +53,7 @@ def quarter_turns(solved: SolvedCase, stage: Stage = quiet) -> tuple[QuarterTurn
         return ()
     with one_thread():
         field = solved.unit_fields().field
-        levels = {s.number: _level(solved, field, s) for s in solved.strings}
+        levels = {s.number: _level(solved, solved.among(field), s) for s in solved.strings}
         out = [turn for row in solved.case.rows() for turn in _of_row(solved, row, levels, stage)]
         out += _of_bodies(solved, levels, stage)
         return (*out, *_of_pickup(solved, field, levels, stage))
@@ -69,14 +70,14 @@ def _of_row(solved: SolvedCase, row: PoleRow, levels: Mapping[int, float], stage
         if found is None:
             continue
         sign, there = found
-        field = there.unit_fields().field
+        among = there.among(there.unit_fields().field)
         for j in group:
             over = [s for s in there.strings if row.nearest(s.y) == j]
             out.append(QuarterTurn(
                 kind="pole", name=f"pole {row.before + j + 1}", pole=row.before + j + 1, pitch=screws[j].pitch,
                 clockwise=screws[j].clockwise, movement=sign * screws[j].quarter,
                 strings=tuple(s.number for s in over),
-                change=tuple(_level(there, field, s) - levels[s.number] for s in over)))
+                change=tuple(_level(there, among, s) - levels[s.number] for s in over)))
     return sorted(out, key=lambda turn: turn.pole)
 
 
@@ -97,7 +98,8 @@ def _of_bodies(solved: SolvedCase, levels: Mapping[int, float], stage: Stage) ->
             if moved is None:
                 continue
             there = _solved_like(solved, moved)
-            change = _level(there, there.unit_fields().field, there.strings[nearest - 1]) - levels[nearest]
+            among = there.among(there.unit_fields().field)
+            change = _level(there, among, there.strings[nearest - 1]) - levels[nearest]
             out.append(QuarterTurn(kind="body", name=name, pole=0, pitch=screw.pitch, clockwise=screw.clockwise,
                                    movement=sign * screw.quarter, strings=(nearest,), change=(change,)))
             break
@@ -133,10 +135,12 @@ def _of_pickup(solved: SolvedCase, field: SolvedField, levels: Mapping[int, floa
             faces = case.rows()[0].row.faces() if case.is_plain_row else ()
             if (moved := _possible(case, setting_changes(case, faces, lows))) is None:
                 continue
+            strings = placed_strings(moved)
+            among = StringsTogether(field, [s.shape for s in strings], solved.materials, solved.numerics.string)
             out.append(QuarterTurn(
                 kind="side", name=name, pole=0, pitch=screw.pitch, clockwise=screw.clockwise,
                 movement=sign * screw.quarter, strings=tuple(levels),
-                change=tuple(_level(solved, field, s) - levels[s.number] for s in placed_strings(moved))))
+                change=tuple(_level(solved, among, s) - levels[s.number] for s in strings)))
             break
     return out
 
@@ -148,8 +152,8 @@ def _possible(case: Case, changes: Mapping[str, Any]) -> Case | None:
         return None
 
 
-def _level(solved: SolvedCase, field: SolvedField, string: PlacedString) -> float:
-    """Of a string over fields, dB; nan where it is not heard."""
+def _level(solved: SolvedCase, among: StringsTogether, string: PlacedString) -> float:
+    """Of a string among the others, dB; nan where it is not heard."""
     layers = layers_of(string.shape, solved.materials)
-    slopes = heard_slopes(field, string.shape, layers, solved.numerics.string)
+    slopes = heard_slopes(among.over(string.number), string.shape, layers, solved.numerics.string)
     return 20 * math.log10(abs(slopes.z)) if slopes.heard else math.nan

@@ -158,7 +158,7 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
             f"{unknowns[-1].memory / 1e9:.1f} GB and {said_time(sum(n.seconds for n in unknowns))}")
         levels: list[Figures] = []
         points = weights = np.zeros(0)
-        notes = list(_notes(case, subject))
+        notes = list(_notes(case, subject, len(first.strings) > 1 and first.among(chains[0].field).known))
         clock = _Shares(progress, [n.seconds for n in unknowns])
         for i, factor in enumerate(factors):
             mesh = made[i] if i < len(made) else _mesh(subject, factor, halves)
@@ -209,8 +209,12 @@ def _subject(case: Case, string: int | None, materials: Materials, numerics: Str
                    numerics=numerics)
 
 
-def _notes(case: Case, subject: Subject) -> tuple[str, ...]:
+def _notes(case: Case, subject: Subject, counted: bool) -> tuple[str, ...]:
+    """`counted`: whether predictions of this case count what the other strings do."""
     notes = []
+    if counted:
+        notes.append(f"string {subject.number} lies alone over the pickup here, both ways; `stringflux predict` "
+                     "counts what the strings beside it do")
     if subject.core_only:
         notes.append(f"string {subject.number} is wound: here it is its core alone, both ways, at the same height of "
                      "its axis")

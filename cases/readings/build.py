@@ -7,6 +7,7 @@ alternating current.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 
 import numpy as np
 
@@ -53,8 +54,11 @@ def build_model(case: Case, readings: Sequence[Reading], quality: str,
         progress("answers to the strings", 0.4)
         over = strings_over(*reaching(case, readings))
         with one_thread():
-            solved = solved.over([over[number - 1] for number in heard], materials, numerics.section_mesh(quality),
-                                 numerics.string.reach, numerics.row)
+            looked = partial(solved.over, materials=materials, quality=numerics.section_mesh(quality),
+                             reach=numerics.string.reach, numerics=numerics.row)
+            solved = looked([over[number - 1] for number in heard])
+            if all(answer.across for answer in solved.field.answers):  # then those beside them are counted
+                solved = looked(over)
     f = np.array(numerics.frequencies)
     if any(r.alternating for r in readings):
         with one_thread():

@@ -28,8 +28,9 @@ from stringflux.postprocess.pictures.whole import WholeField
 from stringflux.postprocess.plucked.sensed import HeardCoil
 from stringflux.postprocess.plucked.signal import Response
 from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, PlaceRecord, PoleRecord
+from stringflux.postprocess.string.neighbours import StringsTogether
 from stringflux.solver.materials import Materials
-from stringflux.solver.seam import Solved, SolvedField
+from stringflux.solver.seam import Solved, SolvedField, StringField
 from stringflux.solver.stages import Keep
 
 from .choice import Choice
@@ -107,6 +108,17 @@ class SolvedCase(ABC):
         SolveError
             Where it does not settle.
         """
+
+    def among(self, field: StringField) -> StringsTogether:
+        """The strings as they see each other in a field of this case: of all coils, of one, or for one turn."""
+        if id(field) not in self._among:
+            self._among[id(field)] = field, StringsTogether(field, [s.shape for s in self.strings], self.materials,
+                                                    self.numerics.string)
+        return self._among[id(field)][1]
+
+    @cached_property
+    def _among(self) -> dict[int, tuple[StringField, StringsTogether]]:
+        return {}
 
     def near(self, before: SolvedCase, stage: Stage = quiet) -> Solved:
         """An estimate of :meth:`solution` by that of a case that differs little: other heights, places, magnets.

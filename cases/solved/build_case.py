@@ -339,6 +339,10 @@ class SolidCase(BuildCase):
                      if share or every)
 
     def unit_fields(self) -> UnitFields:
+        return self._unit_fields
+
+    @cached_property
+    def _unit_fields(self) -> UnitFields:
         w, over = self._weights, strings_over(self.case)
         n = float(np.max(np.abs(w)))
         each = zip(self.case.coil_names(), each_coil(self._under, w / n), w, strict=True) if len(w) > 1 else ()

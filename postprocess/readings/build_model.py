@@ -28,6 +28,7 @@ from stringflux.solver.solid.solve import SolvedSolid
 
 from ..coil.connection import CoilNetwork
 from ..coil.winding import Winding, warming
+from ..string.neighbours import StringsTogether
 from ..string.numerics import SHIPPED, StringNumerics
 from .reading import Reading
 from .row_model import State, gap_range, linkage_curve
@@ -65,6 +66,7 @@ class BuildModel:
         self._faces: dict[float, Array] = {}
         self._coils: dict[object, float] = {}
         self._curves: dict[tuple[int, float, float], np.polynomial.Chebyshev] = {}
+        self._among = StringsTogether(solved.field, [s.shape for s in self.strings], materials, numerics)
 
     @property
     def fits(self) -> tuple[str, ...]:
@@ -127,8 +129,8 @@ class BuildModel:
         shape, base = string.shape, string.grounded
         key = (number, low, high)
         if key not in self._curves:
-            self._curves[key] = linkage_curve(self.solved.field, shape, self.materials, base + low, base + high,
-                                              self.numerics)
+            self._curves[key] = linkage_curve(self._among.over(number), shape, self.materials, base + low,
+                                              base + high, self.numerics)
         gap = min(max((r.gap or 0.0) + state.get("gap", 0.0), low), high)
         return 20 * float(np.log10(abs(self._curves[key](base + gap))))
 

@@ -34,6 +34,7 @@ from ..string.layers import layers_of
 from ..string.line_fields import Span
 from ..string.linkage import PLAIN, rest_model, rest_slopes
 from ..string.model import string_model
+from ..string.neighbours import StringsTogether
 from ..string.numerics import SHIPPED, StringNumerics
 from .reading import Reading
 from .terminals import coil_value, direct_resistance, inductance_share, wound
@@ -76,6 +77,7 @@ class BenchModel:
         self._rows: dict[tuple[PoleShape, ...], SolvedRow] = {tuple(p.shape for p in row.places): row}
         self._faces: dict[tuple[int, float], Array] = {}  # by the row's id, as below
         self._curves: dict[tuple[int, int, float, float], np.polynomial.Chebyshev] = {}
+        self._last: tuple[SolvedRow, StringsTogether] | None = None
 
     def magnets(self) -> tuple[int, ...]:
         """Numbers (from 1) of the poles that hold a magnet."""
@@ -148,10 +150,16 @@ class BenchModel:
         low, high = gap_range(gaps)
         key = (id(row), number, low, high)
         if key not in self._curves:
-            self._curves[key] = linkage_curve(row.field, shape, self.materials, base + low, base + high,
-                                              self.numerics)
+            field = self._among(row).over(number)
+            self._curves[key] = linkage_curve(field, shape, self.materials, base + low, base + high, self.numerics)
         gap = min(max((r.gap or 0.0) + state.get("gap", 0.0), low), high)
         return 20 * float(np.log10(abs(self._curves[key](base + gap))))
+
+    def _among(self, row: SolvedRow) -> StringsTogether:
+        if self._last is None or self._last[0] is not row:
+            shapes = [s.shape for s in self.strings]
+            self._last = row, StringsTogether(row.field, shapes, self.materials, self.numerics)
+        return self._last[1]
 
 
 def gap_range(gaps: Sequence[float]) -> tuple[float, float]:

@@ -13,11 +13,12 @@ class NeighbourEffect:
     ----------
     number : int
         The string, from 1.
-    linkage, sensitivity : float
-        λ and S with the others over those without, less 1; nan where there is none, and of a
+    linkage, sensitivity, sensitivity_curve : float
+        λ, S and S on the static curve with the others over those without, less 1; nan where there is none, and of a
         string over a blade or bar, whose answer is known for a string in its own place alone.
     """
 
     number: int
     linkage: float
     sensitivity: float
+    sensitivity_curve: float

@@ -171,7 +171,8 @@ _ROW = (
      "not in the computation."),
 )
 _ALL = (
-    ("Strings.", "Each lies over the pickup by itself: what neighbouring strings do to the field is left out."),
+    ("Strings.", "What the strings beside each do to it is counted over round poles and left out over others, "
+                 "blades and bars."),
     ("Materials.", "Curves are those of the table or of the case file, the same throughout a part."),
 )
 

@@ -50,7 +50,7 @@ class Prediction:
     quarter_turns : tuple of QuarterTurn
         What a quarter of a turn of each screw does, where it was asked for: each takes another solution.
     neighbours : tuple of NeighbourEffect
-        What the other strings do to each, where it was asked for; the strings above are each alone over the pickup.
+        What the other strings do to each, where it was asked for; the strings above have it in them.
     """
 
     title: str

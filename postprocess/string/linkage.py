@@ -9,7 +9,8 @@ magnetised across it. What is computed there is what the model leaves open, ::
 
     doubt of S = |S − S₀| + ε |d/dz ∫ |M||b| dV|         (of λ likewise, without d/dz)
 
-S₀ without the answer of the pole below, for that of its neighbour, as far away and as large, is left out. ε: the
+S₀ without the answer of the pole below, for that of its neighbour, as far away and as large, is left out, and without
+the other strings: a coil hears a string by what the pickup does, and not by the strings beside it alone. ε: the
 error of B₀ and b in parts of their moduli. A slope within its doubt is none. Over its pole S is 0.6 to 0.9 of that
 derivative (the shipped cases); midway between two rods it is 0.0055 of it, whichever the solver and the quality, and
 S₀ is 0.
@@ -32,10 +33,11 @@ from stringflux.solver.interpolation import barycentric
 from stringflux.solver.seam import Answer, StringField
 
 from ..records.prediction import FIELD_ERROR
-from .line_fields import Span
+from .line_fields import Span, line_fields
 from .magnetisation import Layer
 from .model import StringModel, StringSetting, StringState, around, laid_level, string_model
 from .numerics import SHIPPED, StringNumerics
+from .whole import alone
 
 STEP = 0.1e-3  # m, at most
 MAP_REACH = 2e-3
@@ -175,8 +177,11 @@ def _slopes(setting: StringSetting, state: StringState, layers: tuple[Layer, ...
 
 
 def _unanswered(setting: StringSetting) -> StringSetting:
-    """The first five positions of a stencil, up, without the answer of the pole below."""
-    model = replace(setting.model, answer=_Silent(setting.model.answer))
+    """The first five positions of a stencil, up, without the answer of the pole below and without other strings."""
+    model = setting.model
+    bare = alone(model.field)
+    fields = model.fields if bare is model.field else line_fields(bare, model.grid.x, model.shape.slope, model.span)
+    model = replace(model, fields=fields, answer=_Silent(model.answer))
     return model.setting(np.full(_STENCIL.size, model.shape.y), model.shape.axis_height + step_of(model) * _STENCIL)
 
 

@@ -105,6 +105,8 @@ class StringModel:
     pole: Place
     answer: Answer
     radius: float  # where the charges sit, m
+    field: StringField
+    span: Span
     numerics: StringNumerics = SHIPPED
 
     def setting(self, y: Array, z: Array) -> StringSetting:
@@ -138,7 +140,7 @@ def string_model(field: StringField, shape: StringShape, layers: tuple[Layer, ..
     return StringModel(
         shape=shape, grid=grid, layers=layers, pole=pole, answer=field.answers[index],
         fields=line_fields(field, grid.x, shape.slope, span),
-        radius=charge_radius(shape, layers), numerics=numerics,
+        radius=charge_radius(shape, layers), field=field, span=span, numerics=numerics,
     )
 
 

@@ -10,8 +10,9 @@ there, so
 
     G(x, x') = g(x, s) (P R D) g(s', x'),    R = (1/(A χ) − K)⁻¹,    g = 1/(4π |x − s|)
 
-A neighbour's part across is in its fields and not in its answer; M_j is that of a string which has no neighbours. λ
-and S with and without, on the static curve, are compared. Against 3-D with one of two strings in the mesh as a body:
+A neighbour's part across is in its fields and not in its answer; M_j is that of a string at rest on its static curve
+which has no neighbours. One of which half is computed answers to what is even in x alone, h = g(x, s) + g(x, −s) and
+G = ½ h (P R D) h': a level string is not odd. Against 3-D with one of two strings in the mesh as a body:
 `tests/postprocess/string/test_neighbours.py`.
 
 References
@@ -21,8 +22,10 @@ Derived here.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from functools import partial
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property, partial
+from hashlib import blake2b
 
 import numpy as np
 from scipy.linalg import block_diag
@@ -30,93 +33,160 @@ from scipy.linalg import block_diag
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.row import StringShape
 from stringflux.solver.constants import MU0
-from stringflux.solver.seam import Answer, Sampled, StringField
+from stringflux.solver.materials import Materials
+from stringflux.solver.seam import Answer, Place, Sampled, StringField
 
-from ..records.neighbours import NeighbourEffect
-from .linkage import level_model, rest_slopes
+from .heard import heard_model
+from .layers import layers_of
 from .magnetisation import Layer
-from .model import LEVEL, StringModel, StringState
+from .model import LEVEL, StringModel
 from .numerics import SHIPPED, StringNumerics
-from .own_field import MagnetisedLine
+from .own_field import MagnetisedLine, fields
+from .sources import Sources, all_of, joined, sources
+from .whole import Whole
 
 ANSWERS = 20e-3
 """Neighbours further away than this answer to a string next to nothing, m."""
 
-_KEPT = 1e-4  # of the largest singular value of g over the pieces of a neighbour
+_SMOOTH = 5e-3  # m: the fields of neighbours further away are sampled on the coarse places
+_KEPT = 1e-2  # of the largest singular value of g over the pieces of a neighbour
 _STEP = 20e-6  # m, for the slope of a potential along the strings
 
 
-def neighbour_effects(field: StringField, strings: Sequence[tuple[StringShape, tuple[Layer, ...]]],
-                      numerics: StringNumerics = SHIPPED) -> tuple[NeighbourEffect, ...]:
-    """Every string with the others, against itself alone.
+class StringsTogether:
+    """The strings of a pickup in their places of rest, each as the others see it.
 
     Parameters
     ----------
     field : StringField
         Of the pickup without any string.
-    strings : sequence of (StringShape, tuple of Layer)
-        All of them, in their places of rest.
-
-    Returns
-    -------
-    tuple of NeighbourEffect
-        One a string; all NaN where one lies over a blade or bar, whose answer is known for a string in its own
-        place alone.
-
-    Raises
-    ------
-    SolveError
-        Where a string's magnetisation does not settle.
+    shapes : sequence of StringShape
+        All of them.
+    materials : Materials
+    numerics : StringNumerics
     """
-    if len(strings) > 1 and not all(field.answers[field.nearest(shape.y)].across for shape, _ in strings):
-        unknown = float("nan")
-        return tuple(NeighbourEffect(number=i, linkage=unknown, sensitivity=unknown)
-                     for i in range(1, len(strings) + 1))
-    halves = field.mirrored and all(abs(shape.slope) < LEVEL for shape, _ in strings)
-    field = _Remembered(field, mirrored=halves)
-    models = [level_model(field, shape, layers, numerics) for shape, layers in strings]
-    alone = [rest_slopes(model) for model in models]
-    lines = [_Neighbour(model, slopes.rest) for model, slopes in zip(models, alone, strict=True)]
-    out = []
-    for i, (model, slopes) in enumerate(zip(models, alone, strict=True)):
-        others = [line for j, line in enumerate(lines) if j != i]
-        among = rest_slopes(level_model(_Among(field, model, others), *strings[i], numerics)) if others else slopes
-        out.append(NeighbourEffect(number=i + 1, linkage=_change(slopes.linked, among.linkage, slopes.linkage),
-                                   sensitivity=_change(slopes.heard, among.z, slopes.z)))
-    return tuple(out)
+
+    def __init__(self, field: StringField, shapes: Sequence[StringShape], materials: Materials,
+                 numerics: StringNumerics = SHIPPED) -> None:
+        self._field, self._shapes, self._numerics = field, tuple(shapes), numerics
+        self._materials, self._known = materials, dict[int, StringBeside]()
+
+    @cached_property
+    def known(self) -> bool:
+        """Whether what they do to each other is known: every place below answers to strings further across."""
+        return all(self._field.answers[self._field.nearest(shape.y)].across for shape in self._shapes)
+
+    def over(self, number: int, shape: StringShape | None = None) -> StringField:
+        """The field over a string, by its number from 1, the others in their places.
+
+        Parameters
+        ----------
+        shape : StringShape, optional
+            Where that string has been put, if it is not in its place.
+
+        Returns
+        -------
+        StringField
+            The pickup's own where there is no other string, or where :attr:`known` is not.
+
+        Raises
+        ------
+        SolveError
+            Where the magnetisation of a neighbour does not settle.
+        """
+        if len(self._shapes) < 2 or not self.known:
+            return self._field
+        shape = shape or self._shapes[number - 1]
+        others = [self._beside(j) for j in range(len(self._shapes)) if j != number - 1]
+        return _Among(self._whole, shape, others)
+
+    @cached_property
+    def _whole(self) -> _Remembered:
+        level = self._field.mirrored and all(abs(shape.slope) < LEVEL for shape in self._shapes)
+        return _Remembered(self._field, mirrored=level)
+
+    def _beside(self, j: int) -> StringBeside:
+        if j not in self._known:
+            shape = self._shapes[j]
+            self._known[j] = beside(self._whole, shape, layers_of(shape, self._materials), self._numerics)
+        return self._known[j]
 
 
-def _change(there: bool, now: float, before: float) -> float:
-    return now / before - 1 if there else float("nan")
+@dataclass(frozen=True, kw_only=True, eq=False)
+class StringBeside:
+    """A string at rest as its neighbours see it.
+
+    Attributes
+    ----------
+    places : array (pieces,)
+        Where its pieces lie along it, m.
+    mirrored : bool
+        Whether the half x < 0 of it follows from symmetry.
+    rest, signal : MagnetisedLine
+        At rest, and what one ampere in the coil makes of it.
+    response : array (pieces, pieces)
+        Charges of the pieces from potentials on them, m.
+    """
+
+    places: Array
+    mirrored: bool
+    rest: MagnetisedLine
+    signal: MagnetisedLine
+    response: Array
+
+    @property
+    def shape(self) -> StringShape:
+        return self.rest.shape
+
+    def away(self, shape: StringShape) -> float:
+        """How far across another string is, m; at least its own radius."""
+        return max(abs(shape.y - self.shape.y), self.shape.outer_radius)
+
+    def seen_from(self, shape: StringShape) -> StringBeside:
+        """With pieces as long as another string's place needs."""
+        together = joined(self.places, self.away(shape))
+        return replace(self, places=together @ self.places / together.sum(axis=1),
+                       response=together @ self.response @ together.T)
+
+    def potentials(self, x: Array, y: Array, z: Array) -> Array:
+        """g (…, pieces) at points in the pickup's frame, 1/m."""
+        return np.asarray(sum(1 / np.sqrt(square) for _, _, square in self._apart(x, y, z)) / (4 * np.pi))
+
+    def slopes(self, x: Array, y: Array, z: Array) -> tuple[Array, Array]:
+        """∂g/∂y and ∂g/∂z (…, pieces), 1/m²."""
+        each = []
+        for Y, Z, square in self._apart(x, y, z):
+            cube = -1 / (4 * np.pi * square * np.sqrt(square))
+            each.append((Y * cube, Z * cube))
+        to_y, to_z = (np.asarray(sum(of)) for of in zip(*each, strict=True))
+        return to_y, to_z
+
+    def _apart(self, x: Array, y: Array, z: Array) -> Iterator[tuple[Array, Array, Array]]:
+        """How far points are from the pieces, across, up and squared; from their images too."""
+        s, shape = self.places, self.shape
+        Y = (y - shape.y)[..., None]
+        for at in (s, -s) if self.mirrored else (s,):
+            Z = z[..., None] - (shape.axis_height + shape.slope * at)
+            yield Y, Z, (x[..., None] - at) ** 2 + np.maximum(Y * Y + Z * Z, shape.outer_radius**2)
 
 
-class _Neighbour:
-    """A string at rest as its neighbours see it."""
-
-    def __init__(self, model: StringModel, rest: StringState) -> None:
-        self.model = model
-        self.rest = magnetised_line(model, rest.moment[0], rest.moment_across[0])
-        setting = model.setting(np.array([model.shape.y]), np.array([model.shape.axis_height]))
-        on, off = (setting.near(rest, None, current) for current in (1.0, 0.0))
-        self.signal = magnetised_line(model, (on.moment - off.moment)[0], (on.moment_across - off.moment_across)[0])
-        chi = np.sum([layer.area * layer.law.reversible(np.abs(rest.axial.m[k, 0]))
-                      for k, layer in enumerate(model.layers)], axis=0)
-        ell = np.diff(model.grid.x)
-        between, n = (ell[:-1] + ell[1:]) / 2, chi.size
-        P = np.eye(n + 1, n, -1) - np.eye(n + 1, n)  # charges of the pieces from moments at the nodes
-        response = np.linalg.solve(np.diag(1 / chi) - setting.kernel[0], -P.T / between[:, None])
-        self.response = P @ response
-
-    def potentials(self, x: Array, y: Array, z: Array, *, mirrored: bool) -> tuple[Array, Array, Array]:
-        """g and its slopes with y and z, (…, pieces), at points in the pickup's frame; 1/m and 1/m²."""
-        s, shape = self.model.grid.middle, self.model.shape
-        total = [np.zeros((*x.shape, s.size)) for _ in range(3)]
-        for at in (s, -s) if mirrored else (s,):
-            Y, Z = (y - shape.y)[..., None], z[..., None] - (shape.axis_height + shape.slope * at)
-            R = np.sqrt((x[..., None] - at) ** 2 + Y * Y + Z * Z)
-            for sum_, part in zip(total, (1 / R, -Y / R**3, -Z / R**3), strict=True):
-                sum_ += part / (4 * np.pi)
-        return total[0], total[1], total[2]
+def beside(field: StringField, shape: StringShape, layers: tuple[Layer, ...],
+           numerics: StringNumerics) -> StringBeside:
+    """A string over the pickup alone, at rest, as its neighbours will see it."""
+    model = heard_model(field, shape, layers, numerics)
+    setting = model.setting(np.array([shape.y]), np.array([shape.axis_height]))
+    rest = setting.static()
+    on, off = (setting.near(rest, None, current) for current in (1.0, 0.0))
+    chi = np.sum([layer.area * layer.law.reversible(np.abs(rest.axial.m[k, 0]))
+                  for k, layer in enumerate(layers)], axis=0)
+    ell = np.diff(model.grid.x)
+    between, n = (ell[:-1] + ell[1:]) / 2, chi.size
+    P = np.eye(n + 1, n, -1) - np.eye(n + 1, n)  # charges of the pieces from moments at the nodes
+    response = np.linalg.solve(np.diag(1 / chi) - setting.kernel[0], -P.T / between[:, None])
+    return StringBeside(places=model.grid.middle, mirrored=model.grid.mirrored, response=P @ response,
+                  rest=magnetised_line(model, rest.moment[0], rest.moment_across[0]),
+                  signal=magnetised_line(model, (on.moment - off.moment)[0],
+                                         (on.moment_across - off.moment_across)[0]))
 
 
 def magnetised_line(model: StringModel, moment: Array, across: Array) -> MagnetisedLine:
@@ -130,98 +200,109 @@ def magnetised_line(model: StringModel, moment: Array, across: Array) -> Magneti
     return MagnetisedLine(shape=model.shape, x=x, along=along, across=across)
 
 
-class _Remembered:
-    """The pickup's field: what was asked for a string alone is not computed again for it among the others."""
+class _Remembered(Whole):
+    """The pickup's field, which a string alone over it is told first and then asked for again among the others."""
 
     def __init__(self, of: StringField, *, mirrored: bool) -> None:
-        self._of, self._known = of, dict[tuple[object, ...], Array]()
-        self.mirrored, self.places, self.answers, self.spread = mirrored, of.places, of.answers, of.spread
-
-    def nearest(self, y: float, /) -> int:
-        return self._of.nearest(y)
+        super().__init__(of, mirrored=mirrored)
+        self._known = dict[tuple[object, ...], Array]()
 
     def parts(self, middle: float, /) -> tuple[Sampled, Sampled]:
-        close, away = (partial(self._sampled, (middle, k), part) for k, part in enumerate(self._of.parts(middle)))
+        close, away = (partial(self._told, (middle, k), part) for k, part in enumerate(self.of.parts(middle)))
         return close, away
 
-    def _sampled(self, which: tuple[float, int], part: Sampled, points: Array) -> Array:
-        key = (*which, points.shape, points.tobytes())
-        if key not in self._known:
-            self._known[key] = part(points)
-        return self._known[key]
+    def again(self, which: tuple[float, int], part: Sampled, points: Array) -> Array:
+        """What is known is handed out once."""
+        found = self._known.pop(_key(which, points), None)
+        return part(points) if found is None else found
+
+    def _told(self, which: tuple[float, int], part: Sampled, points: Array) -> Array:
+        found = self._known[_key(which, points)] = part(points)
+        return found
 
 
-class _Among:
+def _key(which: tuple[float, int], points: Array) -> tuple[object, ...]:
+    return (*which, points.shape, blake2b(np.ascontiguousarray(points).tobytes(), digest_size=16).digest())
+
+
+class _Among(Whole):
     """The field over one string, its neighbours in their places."""
 
-    def __init__(self, field: StringField, model: StringModel, others: Sequence[_Neighbour]) -> None:
-        self._field, self._others = field, others
-        self.mirrored, self.places, self.spread = field.mirrored, field.places, field.spread
-        at = field.nearest(model.shape.y)
-        self._below = _Answered(model, [other.rest for other in others], [other.signal for other in others])
-        near = [o for o in others if abs(o.model.shape.y - model.shape.y) < ANSWERS]
-        self.answers = [_Joined(answer, model, near) if i == at else answer
+    def __init__(self, whole: _Remembered, shape: StringShape, others: Sequence[StringBeside]) -> None:
+        super().__init__(whole, mirrored=whole.mirrored)
+        self._whole, field = whole, whole.of
+        at = field.nearest(shape.y)
+        self._close = [o for o in others if o.away(shape) < _SMOOTH]
+        seen = [sources((o.rest, o.signal), o.away(shape)) for o in others]
+        self._below = _Answered(field.answers[at], field.places[at], all_of(seen))
+        away = [one for o, one in zip(others, seen, strict=True) if o not in self._close]
+        self._away = all_of(away) if away else None
+        near = [o for o in others if abs(o.shape.y - shape.y) < ANSWERS]
+        self.answers = [_Joined(answer, field.places[at], shape, near) if i == at else answer
                         for i, answer in enumerate(field.answers)]
 
-    def nearest(self, y: float, /) -> int:
-        return self._field.nearest(y)
-
     def parts(self, middle: float, /) -> tuple[Sampled, Sampled]:
-        close, away = self._field.parts(middle)
+        close, away = (partial(self._whole.again, (middle, k), part)
+                       for k, part in enumerate(self._whole.of.parts(middle)))
 
-        def with_others(points: Array) -> Array:
-            out = close(points) + self._below.fields(points)
-            for other in self._others:
-                out[:3] += other.rest.field(points)
-                out[3:] += other.signal.field(points)
-            return out
+        def close_by(points: Array) -> Array:
+            return close(points) + _fields(self._close, points) if self._close else close(points)
 
-        return with_others, away
+        def all_else(points: Array) -> Array:
+            out = away(points) + self._below.fields(points)
+            return out if self._away is None else out + self._away.field(points).reshape(6, -1)
+
+        return close_by, all_else
+
+
+def _fields(others: Sequence[StringBeside], points: Array) -> Array:
+    """B in T and b in T/A (6, n) of strings; within one as on its surface."""
+    out = np.zeros((6, points.shape[1]))
+    for other in others:
+        shape = other.shape
+        y, z = points[1] - shape.y, points[2] - shape.axis_height - shape.slope * points[0]
+        out_of_it = np.maximum(1.0, 1.01 * shape.outer_radius / np.maximum(np.hypot(y, z), 1e-9))
+        at = np.stack([points[0], shape.y + out_of_it * y, points[2] + (out_of_it - 1) * z])
+        out += fields((other.rest, other.signal), at).reshape(6, -1)
+    return out
 
 
 class _Answered:
     """What the pole below one string answers to the others, at rest and to one ampere."""
 
-    def __init__(self, model: StringModel, rest: Sequence[MagnetisedLine], signal: Sequence[MagnetisedLine]) -> None:
-        self._answer, self._pole = model.answer, model.pole
-        modes = [sum(self._excited(line) for line in lines) for lines in (rest, signal)]
-        self._modes = self._answer.matrix(False) @ np.stack(modes, axis=1)
+    def __init__(self, answer: Answer, pole: Place, others: Sources) -> None:
+        self._answer, self._pole = answer, pole
+        place = self._place(others.at.T)
+        excited = answer.factor(*place, False).T @ others.charge
+        for k, slope in enumerate(self._slopes(*place)):
+            excited += slope.T @ others.dipole[..., k]
+        self._modes = answer.matrix(False) @ excited
 
-    def _excited(self, line: MagnetisedLine) -> Array:
-        x, shape = line.x, line.shape
-        middle, ell = (x[1:] + x[:-1]) / 2, np.diff(x)
-        weight = np.zeros_like(x)
-        weight[:-1] += ell / 2
-        weight[1:] += ell / 2
+    def _slopes(self, x: Array, y: Array, z: Array) -> tuple[Array, Array, Array]:
+        """∂F/∂x, ∂F/∂y and ∂F/∂z (n, k)."""
+        ahead, behind = (self._answer.factor(x + d, y, z, False) for d in (_STEP, -_STEP))
+        return (ahead - behind) / (2 * _STEP), *self._answer.gradient(x, y, z, False)
 
-        def place(along: Array) -> tuple[Array, Array, Array]:
-            return along, np.full_like(along, shape.y - self._pole.y), (
-                shape.axis_height - self._pole.face + shape.slope * along)
-
-        to_y, to_z = self._answer.gradient(*place(x), False)
-        return np.asarray(self._answer.factor(*place(middle), False).T @ -np.diff(line.along)
-                          + to_y.T @ (line.across[0] * weight) + to_z.T @ (line.across[1] * weight))
+    def _place(self, points: Array) -> tuple[Array, Array, Array]:
+        return points[0], points[1] - self._pole.y, points[2] - self._pole.face
 
     def fields(self, points: Array) -> Array:
         """B in T and b in T/A (6, n) at points (3, n), m."""
-        x, y, z = points[0], points[1] - self._pole.y, points[2] - self._pole.face
-        ahead, behind = (self._answer.factor(x + d, y, z, False) for d in (_STEP, -_STEP))
-        to_y, to_z = self._answer.gradient(x, y, z, False)
-        slopes = [(ahead - behind) @ self._modes / (2 * _STEP), to_y @ self._modes, to_z @ self._modes]
+        slopes = [slope @ self._modes for slope in self._slopes(*self._place(points))]
         return -MU0 * np.concatenate([[s[:, k] for s in slopes] for k in (0, 1)])
 
 
 class _Joined:
     """The answer of a pole and of the strings beside the one over it."""
 
-    def __init__(self, pole: Answer, model: StringModel, others: Sequence[_Neighbour]) -> None:
-        self._pole, self._place = pole, model.pole
-        self._kept: list[tuple[_Neighbour, Array]] = []
-        x, shape = model.grid.middle, model.shape
-        there = x, np.full_like(x, shape.y), shape.axis_height + shape.slope * x
-        for other in others:
-            _, sizes, rows = np.linalg.svd(other.potentials(*there, mirrored=model.grid.mirrored)[0],
-                                           full_matrices=False)
+    def __init__(self, pole: Answer, place: Place, shape: StringShape, others: Sequence[StringBeside]) -> None:
+        self._pole, self._place = pole, place
+        self._kept: list[tuple[StringBeside, Array]] = []
+        for other in (o.seen_from(shape) for o in others):
+            x = other.places
+            _, sizes, rows = np.linalg.svd(
+                other.potentials(x, np.full_like(x, shape.y), shape.axis_height + shape.slope * x),
+                full_matrices=False)
             self._kept.append((other, rows[sizes > _KEPT * sizes[0]].T))
 
     @property
@@ -229,19 +310,18 @@ class _Joined:
         return self._pole.across
 
     def factor(self, x: Array, y: Array, z: Array, mirrored: bool, /) -> Array:
+        at = x, y + self._place.y, z + self._place.face
         return np.concatenate([self._pole.factor(x, y, z, mirrored),
-                               *(f[0] for f in self._beside(x, y, z, mirrored=mirrored))], axis=-1)
+                               *(other.potentials(*at) @ kept for other, kept in self._kept)], axis=-1)
 
     def gradient(self, x: Array, y: Array, z: Array, mirrored: bool, /) -> tuple[Array, Array]:
-        to_y, to_z = self._pole.gradient(x, y, z, mirrored)
-        beside = self._beside(x, y, z, mirrored=mirrored)
-        return (np.concatenate([to_y, *(f[1] for f in beside)], axis=-1),
-                np.concatenate([to_z, *(f[2] for f in beside)], axis=-1))
+        at = x, y + self._place.y, z + self._place.face
+        beside = [[slope @ kept for slope in other.slopes(*at)] for other, kept in self._kept]
+        to_y, to_z = (np.concatenate(every, axis=-1)
+                      for every in zip(self._pole.gradient(x, y, z, mirrored), *beside, strict=True))
+        return to_y, to_z
 
     def matrix(self, mirrored: bool, /) -> Array:
-        return np.asarray(block_diag(self._pole.matrix(mirrored),
-                                     *(kept.T @ other.response @ kept for other, kept in self._kept)))
-
-    def _beside(self, x: Array, y: Array, z: Array, *, mirrored: bool) -> list[tuple[Array, ...]]:
-        at = x, y + self._place.y, z + self._place.face
-        return [tuple(f @ kept for f in other.potentials(*at, mirrored=mirrored)) for other, kept in self._kept]
+        parts = [kept.T @ other.response @ kept * (0.5 if other.mirrored and not mirrored else 1.0)
+                 for other, kept in self._kept]
+        return np.asarray(block_diag(self._pole.matrix(mirrored), *parts))

@@ -16,6 +16,7 @@ Derived here.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -50,43 +51,43 @@ class MagnetisedLine:
 
     def field(self, points: Array) -> Array:
         """B (3, n) in T at points (3, n), m; nan inside the string."""
-        slope = self.shape.slope
-        c, s = 1 / np.hypot(1, slope), slope / np.hypot(1, slope)
-        x, y, z = points[0], points[1] - self.shape.y, points[2] - self.shape.axis_height
-        own = np.stack([c * x + s * z, y, c * z - s * x])  # along, across, normal
-        b = np.concatenate([self._own(own[:, i:i + self._at_once]) for i in range(0, own.shape[1], self._at_once)],
-                           axis=1)
-        b[:, own[1] ** 2 + own[2] ** 2 < self.shape.outer_radius**2] = np.nan
-        return np.stack([c * b[0] - s * b[2], b[1], s * b[0] + c * b[2]])
+        return np.asarray(fields((self,), points)[0])
 
-    @property
-    def _at_once(self) -> int:
-        return max(1, _BLOCK // self.x.size)
 
-    def _own(self, points: Array) -> Array:
-        node = self.x * np.hypot(1, self.shape.slope)
-        length = np.diff(node)
-        charge = -np.diff(self.along) / length
-        dipole = (self.across[:, 1:] + self.across[:, :-1]) / 2
-        t = node - points[0][:, None]
-        square = (points[1] ** 2 + points[2] ** 2 + _TINY)[:, None]
-        inverse = 1 / np.sqrt(square + t * t)
-        cube = inverse**3
-        along = np.diff(inverse, axis=1)  # ∫ −t/R³ dt
-        spread = np.diff(t * inverse, axis=1) / square  # ∫ dt/R³
-        b = np.empty((3, points.shape[1]))
-        b[0] = along @ charge
-        radial = spread @ charge
-        b[1], b[2] = radial * points[1], radial * points[2]
-        if np.any(dipole):
-            # p·ρ g(t), g = t/(ρ² R): its slopes are p g + p·ρ ρ ∂g/∂ρ/ρ across, −p·ρ/R³ along
-            bent = (2 * spread + np.diff(t * cube, axis=1)) / square
-            ends = np.diff(cube, axis=1)
-            for k in (0, 1):
-                p, at = dipole[k], points[1 + k]
-                b[1 + k] -= spread @ p
-                weighed = (bent @ p) * at
-                b[1] += weighed * points[1]
-                b[2] += weighed * points[2]
-                b[0] += (ends @ p) * at
-        return MU0 / (4 * np.pi) * b
+def fields(lines: Sequence[MagnetisedLine], points: Array) -> Array:
+    """B (k, 3, n) in T at points (3, n), m, of lines with the same shape and nodes; nan inside the string."""
+    shape = lines[0].shape
+    c, s = 1 / np.hypot(1, shape.slope), shape.slope / np.hypot(1, shape.slope)
+    x, y, z = points[0], points[1] - shape.y, points[2] - shape.axis_height
+    own = np.stack([c * x + s * z, y, c * z - s * x])  # along, across, normal
+    at_once = max(1, _BLOCK // lines[0].x.size)
+    b = np.concatenate([_own(lines, own[:, i:i + at_once]) for i in range(0, own.shape[1], at_once)], axis=2)
+    b[:, :, own[1] ** 2 + own[2] ** 2 < shape.outer_radius**2] = np.nan
+    return np.asarray(np.stack([c * b[:, 0] - s * b[:, 2], b[:, 1], s * b[:, 0] + c * b[:, 2]], axis=1))
+
+
+def _own(lines: Sequence[MagnetisedLine], points: Array) -> Array:
+    node = lines[0].x * np.hypot(1, lines[0].shape.slope)
+    length = np.diff(node)
+    charge = np.stack([-np.diff(line.along) / length for line in lines], axis=1)  # (pieces, k)
+    dipole = np.stack([(line.across[:, 1:] + line.across[:, :-1]) / 2 for line in lines], axis=2)
+    t = node - points[0][:, None]
+    square = (points[1] ** 2 + points[2] ** 2 + _TINY)[:, None]
+    inverse = 1 / np.sqrt(square + t * t)
+    cube = inverse**3
+    along = np.diff(inverse, axis=1)  # ∫ −t/R³ dt
+    spread = np.diff(t * inverse, axis=1) / square  # ∫ dt/R³
+    across = points[1:, :, None]
+    b = np.empty((3, points.shape[1], len(lines)))
+    b[0] = along @ charge
+    b[1:] = (spread @ charge) * across
+    if np.any(dipole):
+        # p·ρ g(t), g = t/(ρ² R): its slopes are p g + p·ρ ρ ∂g/∂ρ/ρ across, −p·ρ/R³ along
+        bent = (2 * spread + np.diff(t * cube, axis=1)) / square
+        ends = np.diff(cube, axis=1)
+        for k in (0, 1):
+            p, at = dipole[k], across[k]
+            b[1 + k] -= spread @ p
+            b[1:] += (bent @ p) * at * across
+            b[0] += (ends @ p) * at
+    return np.asarray(MU0 / (4 * np.pi) * np.moveaxis(b, 2, 0))

@@ -32,6 +32,7 @@ from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.line_fields import Span
 from stringflux.postprocess.string.linkage import CLEARANCE, MAP_REACH, STEP
 from stringflux.postprocess.string.model import StringModel, string_model
+from stringflux.postprocess.string.neighbours import StringsTogether
 from stringflux.postprocess.string.pull import stiffness_over_heights
 from stringflux.solver.interpolation import chebyshev
 from stringflux.solver.seam import Solved
@@ -121,38 +122,43 @@ class CasePlant:
 
     def measure(self, faces: Array, lows: Array) -> Measured:
         strings, row = self._set(faces, lows)
+        among = self._among(strings, row)
         levels, cents = np.empty(len(strings)), np.empty((len(strings), 2))
         for i, string in enumerate(strings):
             self._stage(f"string {string.number} of {len(strings)}")
             shape, vibration = string.shape, vibration_of(string, self._distance)
             layers = layers_of(shape, self._materials)
-            slopes = heard_slopes(row.field, shape, layers)
+            field = among.over(string.number)
+            slopes = heard_slopes(field, shape, layers)
             if not slopes.heard:
                 raise CaseError(f"string {string.number}: its coil does not hear it move up and down, so it has no "
                                 "level to balance; move it nearer to one pole")
             if self._output:
                 plucked = vibrating_string(string, self._materials, Damping())
-                sensed = sensed_string(row.field, shape, layers, plucked, self._distance,
+                sensed = sensed_string(field, shape, layers, plucked, self._distance,
                                        numerics=self._numerics.string)
                 levels[i] = DECIBEL * math.log(sensed.play(self._pluck, name=f"string {string.number}").rms)
                 cents[i] = [_cents(vibration.shift(k)) for k in sensed.springs]
                 continue
             levels[i] = DECIBEL * math.log(abs(slopes.z))
             if self._pull:
-                pull = heard_pull(row.field, shape, layers)
+                pull = heard_pull(field, shape, layers)
                 self._softer[i] = pull.softer
                 cents[i] = [_cents(vibration.shift(k)) for k in (pull.stiffness_y, pull.stiffness_z)]
         return Measured(level=levels, cents=cents if self._pull else None)
 
     def curves(self, faces: Array, lows: Array) -> list[Curve]:
         strings, row = self._set(faces, lows)
-        moving = self._moving
+        moving, among = self._moving, self._among(strings, row)
         if moving is None:
-            return [self._curve(string, row, float(face), float(face))
+            return [self._curve(string, among, float(face), float(face))
                     for string, face in zip(strings, faces, strict=True)]
         own = faces[[moving.nearest(string.y) for string in strings]] - lift(self._case, moving)
         highest = np.maximum(own, self._others(strings))
-        return [self._curve(string, row, float(own[i]), float(highest[i])) for i, string in enumerate(strings)]
+        return [self._curve(string, among, float(own[i]), float(highest[i])) for i, string in enumerate(strings)]
+
+    def _among(self, strings: Sequence[PlacedString], row: Solved) -> StringsTogether:
+        return StringsTogether(row.field, [s.shape for s in strings], self._materials, self._numerics.string)
 
     def _others(self, strings: Sequence[PlacedString]) -> Array:
         """The highest face of the poles of other rows under each string, as if it stood at x = 0, m."""
@@ -179,21 +185,21 @@ class CasePlant:
         self._row = (np.array(faces), np.array(lows), row)
         return placed_strings(case), row
 
-    def _curve(self, string: PlacedString, row: Solved, face: float, highest: float) -> Curve:
-        """Over `face`, as far down as over the `highest` face of any row there, m."""
+    def _curve(self, string: PlacedString, among: StringsTogether, face: float, highest: float) -> Curve:
+        """Over `face`, the others where they are, as far down as over the `highest` face of any row there, m."""
         self._stage(f"string {string.number} over its gap")
-        shape = string.shape
+        shape, field = string.shape, among.over(string.number)
         z = shape.axis_height
         under = string.axis_on(face)
         low = min(max(z - _LOW, string.axis_on(highest) + CLEARANCE + STEP), z)
         high = z + self._higher + _HIGH
         room = shape.outer_radius + 1.5 * STEP
         span = Span(y=(shape.y - room, shape.y + room), z=(low - room, high + room), nz=14)
-        model = string_model(row.field, shape, layers_of(shape, self._materials), span, self._numerics.string)
+        model = string_model(field, shape, layers_of(shape, self._materials), span, self._numerics.string)
         at = chebyshev(low, high, HEIGHTS)
         linkage = model.at(np.full(HEIGHTS, shape.y), at).linkage
         curve = Chebyshev.fit(at - under, linkage, HEIGHTS - 1, domain=[low - under, high - under]).deriv()
-        f = factor_over_heights(row.field, shape, model.layers, low, high)
+        f = factor_over_heights(field, shape, model.layers, low, high)
         first = curve * Chebyshev(f.coef, domain=curve.domain)
         second = first.deriv()
         return Curve(

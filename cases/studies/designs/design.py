@@ -22,8 +22,10 @@ from stringflux.postprocess.string.linkage import Slopes
 from stringflux.postprocess.string.magnetisation import Layer
 from stringflux.postprocess.string.numerics import StringNumerics
 from stringflux.postprocess.string.pull import Pull, detuning
+from stringflux.solver.seam import StringField
 
-from ...jobs.plucked import bridge_distance, vibrating_string, vibration_of
+from ...jobs.plucked import among_others, bridge_distance, vibrating_string, vibration_of
+from ...jobs.string_records import others_key
 from ...solved.abstract import SolvedCase
 from ...solved.records import UnitFields
 
@@ -83,18 +85,18 @@ class Design:
     def _unit(self) -> UnitFields:
         return self.solved.unit_fields()
 
-    def _of_string(self, kind: str, i: int, compute: Callable[[StringShape, tuple[Layer, ...]], Any],
+    def _of_string(self, kind: str, i: int, compute: Callable[[int, StringShape, tuple[Layer, ...]], Any],
                    coils: tuple[object, ...] = ()) -> Any:
         """A stage of string i; `coils` is what of b it depends on."""
         shape = self.solved.strings[i].shape
         return self.solved.keep(kind, (*self._key(i), *coils), lambda: compute(
-            shape, layers_of(shape, self.solved.materials)))
+            i, shape, layers_of(shape, self.solved.materials)))
 
-    def _rest(self, shape: StringShape, layers: tuple[Layer, ...]) -> StringAtRest:
-        return rest_of(heard_slopes(self._unit.field, shape, layers, self._numerics))
+    def _rest(self, i: int, shape: StringShape, layers: tuple[Layer, ...]) -> StringAtRest:
+        return rest_of(heard_slopes(self._over(i), shape, layers, self._numerics))
 
-    def _pull(self, shape: StringShape, layers: tuple[Layer, ...]) -> Pull:
-        return heard_pull(self._unit.field, shape, layers, self._numerics)
+    def _pull(self, i: int, shape: StringShape, layers: tuple[Layer, ...]) -> Pull:
+        return heard_pull(self._over(i), shape, layers, self._numerics)
 
     @property
     def _numerics(self) -> StringNumerics:
@@ -104,7 +106,10 @@ class Design:
         """All that the magnets' part of string i depends on: B₀, the string at its place, metals, numerics."""
         shape = self.solved.strings[i].shape
         metals = [self.solved.materials[m] for m in (shape.steel, shape.wrap) if m]
-        return *self._unit.magnets, self._numerics, shape, metals
+        return *self._unit.magnets, self._numerics, shape, metals, others_key(self.solved, i + 1)
+
+    def _over(self, i: int) -> StringField:
+        return self.solved.among(self._unit.field).over(i + 1)
 
     def _rms(self, i: int) -> float:
         """For one turn; every coil is heard at its own place."""
@@ -112,8 +117,8 @@ class Design:
         shape, string = placed.shape, vibrating_string(placed, materials, Damping())
 
         def play() -> float:
-            sensed = sensed_string(self._unit.field, shape, layers_of(shape, materials), string, distance,
-                                   coils=self._unit.heard, numerics=self._numerics)
+            sensed = sensed_string(self._over(i), shape, layers_of(shape, materials), string, distance,
+                                   coils=among_others(self.solved, placed, self._unit.heard), numerics=self._numerics)
             return sensed.play(PLUCK, name=f"string {i + 1}").rms
 
         return self.solved.keep("rms", (*self._key(i), *self._unit.coils, string, distance, i), play)

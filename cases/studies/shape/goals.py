@@ -2,7 +2,8 @@
 
 The search for output goes by S on the curve of the string's steel, without its memory: that one has a gradient, and
 the order in which it puts tips is that of S with memory, but for tips that differ by less than 0.5 %
-(tests/cases/studies/shape/test_goals.py). What is told of a design is S with memory.
+(tests/cases/studies/shape/test_goals.py). It goes by each string alone over the pickup, too. What is told of a design
+is S with memory, the strings beside each counted.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from stringflux.geometry.units import shown
 from stringflux.postprocess.string.heard import heard_pull, heard_slopes
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import rest_model
+from stringflux.postprocess.string.neighbours import StringsTogether
 from stringflux.postprocess.string.numerics import SHIPPED, StringNumerics
 from stringflux.solver.materials import Materials
 from stringflux.solver.row.solve import SolvedRow
@@ -114,10 +116,13 @@ def figures_of(row: SolvedRow, case: Case, materials: Materials, poles: Sequence
                curve: bool = False) -> dict[str, float]:
     """The named goals of a row whose `poles` (numbers from 1) are changed, SI.
 
-    The strings are the case's own, where they are; with `curve` their steel has no memory, as in a search.
+    The strings are the case's own, where they are; with `curve` their steel has no memory and each is
+    alone over the row, as in a search.
     """
     over = strings_over(case, poles) if set(names) & OF_STRINGS else []
-    values = of_strings(row.field, over, case, materials, names, numerics, curve=curve)
+    among = StringsTogether(row.field, [s.shape for s in placed_strings(case)], materials, numerics)
+    fields = [row.field if curve else among.over(s.number) for s in over]
+    values = of_strings(fields, over, case, materials, names, numerics, curve=curve)
     if "inductance" in names:
         values["inductance"] = abs(row.inductance)
     if "magnet" in names:
@@ -126,9 +131,10 @@ def figures_of(row: SolvedRow, case: Case, materials: Materials, poles: Sequence
     return values
 
 
-def of_strings(field: StringField, over: Sequence[PlacedString], case: Case, materials: Materials,
+def of_strings(fields: Sequence[StringField], over: Sequence[PlacedString], case: Case, materials: Materials,
                names: Sequence[str], numerics: StringNumerics = SHIPPED, *, curve: bool = False) -> dict[str, float]:
-    """The named goals of :data:`OF_STRINGS`, SI, of strings where they are; `curve`: their steel has no memory."""
+    """The named goals of :data:`OF_STRINGS`, SI, of strings where they are, each in its field; `curve`: their steel
+    has no memory."""
     from stringflux.postprocess.string.aperture import aperture
     from stringflux.postprocess.string.aperture_width import aperture_width
 
@@ -136,7 +142,7 @@ def of_strings(field: StringField, over: Sequence[PlacedString], case: Case, mat
 
     wanted = OF_STRINGS & set(names)
     found: dict[str, list[float]] = {name: [] for name in OF_STRINGS}
-    for string in over if wanted else ():
+    for field, string in zip(fields, over, strict=True) if wanted else ():
         shape, layers = string.shape, layers_of(string.shape, materials)
         shape = replace(shape, state="curve") if curve else shape
         if wanted & {"output", "unevenness"}:

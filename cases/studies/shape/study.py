@@ -12,12 +12,14 @@ import numpy as np
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.materials import USES
 from stringflux.geometry.case.model import Case
+from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.case.poles import Part
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.shapes.profiles import Edge
 from stringflux.geometry.units import mm
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import RestStencil, rest_model
+from stringflux.postprocess.string.neighbours import StringsTogether
 from stringflux.postprocess.string.numerics import StringNumerics
 from stringflux.postprocess.study_figures.shape import Look
 from stringflux.postprocess.study_figures.shaped_body import BodyLook
@@ -333,7 +335,9 @@ def _against_gap(case: Case, row: SolvedRow, materials: Materials,
     moves = np.linspace(-min(1.8e-3, float(gaps.min()) - _LEAST_GAP), 1.8e-3, 7)
     out = []
     for move in moves:
-        lifted = [replace(s.shape, axis_height=s.shape.axis_height + move) for s in over]
-        out.append(np.mean([abs(RestStencil(rest_model(row.field, s, layers_of(s, materials), numerics)).static().z)
-                            for s in lifted]))
+        lifted = {s.number: replace(s.shape, axis_height=s.shape.axis_height + move) for s in over}
+        every = [lifted.get(s.number, s.shape) for s in placed_strings(case)]
+        among = StringsTogether(row.field, every, materials, numerics)
+        models = [rest_model(among.over(n), s, layers_of(s, materials), numerics) for n, s in lifted.items()]
+        out.append(np.mean([abs(RestStencil(model).static().z) for model in models]))
     return float(gaps.mean()) + moves, np.array(out)

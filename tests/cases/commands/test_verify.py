@@ -76,7 +76,8 @@ def test_which_string() -> None:
     plain, wound = (verify._subject(case, n, materials) for n in (None, 1))
     assert (plain.number, plain.core_only) == (5, False)
     assert (wound.number, wound.core_only, wound.shape.wrap_diameter) == (1, True, 0.0)
-    assert "core alone" in verify._notes(case, wound)[0]
+    assert "core alone" in verify._notes(case, wound, counted=False)[0]
+    assert "alone over the pickup here, both ways" in verify._notes(case, plain, counted=True)[0]
     with pytest.raises(CaseError, match="strings 1 to 6"):
         verify._subject(case, 7, materials)
 

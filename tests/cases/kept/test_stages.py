@@ -106,11 +106,12 @@ def test_a_study_over_gaps_and_turns_solves_each_pole_and_the_row_once(tmp_path:
     assert store.counts["rest", "made"] == 6  # two strings, three gaps
 
 
-def test_one_string_changed_computes_one_string(tmp_path: Path) -> None:
+def test_one_string_changed_computes_all(tmp_path: Path) -> None:
+    """Each lies in the fields of the others."""
     store = Store(tmp_path, code="1")
     values(PLAIN, store)
     values(task(want=WANT, string__2__gauge="0.013 in"), store)
-    assert store.counts["rest", "made"] == 3
+    assert store.counts["rest", "made"] == 4
 
 
 def test_one_pole_changed_solves_one_pole(tmp_path: Path) -> None:
@@ -141,8 +142,8 @@ def test_another_height_solves_no_pole(tmp_path: Path) -> None:
     assert made == {"row", "solved row", "rest", "faces", "drive", "link"}
 
 
-def test_a_prediction_makes_only_the_strings_that_changed() -> None:
-    """To the last digit what it is with nothing kept."""
+def test_a_prediction_makes_strings_only_where_one_changed() -> None:
+    """All of them then, for each lies in the fields of the others; to the last digit what it is with nothing kept."""
     store = Store(None, code="1")
 
     def made(changes: dict[str, Any], *, maps: bool = False, keep: Keep = store) -> tuple[int, list[float]]:
@@ -156,9 +157,9 @@ def test_a_prediction_makes_only_the_strings_that_changed() -> None:
     assert made({}) == (0, first)
     gap = {"string.1.gap": "2.2 mm"}
     count, closer = made(gap)
-    assert count == 1
+    assert count == 2
     assert closer[0] > first[0]
-    assert closer[1] == first[1]
+    assert closer[1] == pytest.approx(first[1], rel=1e-2)
     assert closer == made(gap, keep=made_anew)[1]
     assert store.counts["signal ends", "made"] == 1
     assert made({}, maps=True) == (0, first)  # maps alone

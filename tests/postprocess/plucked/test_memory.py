@@ -22,7 +22,8 @@ LEASHED = SwingMemory(shares=np.array([0.6, 0.4]), leashes=np.array([0.0, 0.3]))
 def sensed(name: str, string: int) -> tuple[SensedString, SwungString]:
     pickup = solve(load_case(name), quality="draft")
     shape = pickup.solved.strings[string].shape
-    swung = SwungString(pickup.solved.solution().field, shape, layers_of(shape, pickup.solved.materials))
+    field = pickup.solved.among(pickup.solved.solution().field).over(string + 1)
+    swung = SwungString(field, shape, layers_of(shape, pickup.solved.materials))
     return pickup.sensed()[string], swung
 
 

@@ -12,7 +12,7 @@ from stringflux.cases import load_case, solve
 from stringflux.cases.jobs.neighbours import neighbour_words, neighbours_of
 from stringflux.postprocess.records.neighbours import NeighbourEffect
 
-# λ and S of the first string with the other over those without, %: python tests/run.py neighbours
+# λ and S on the curve of the first string with the other over those without, %: python tests/run.py neighbours
 MESHED = {StringPair(1.0, 5.0, 1): (-9.52, 2.75), StringPair(0.43, 5.0, 1): (-1.07, 0.21),
           StringPair(1.5, 7.0, 2): (-17.91, -2.91), StringPair(1.5, 10.4, 2): (-11.77, -2.53)}
 LINKAGE_OFF, S_OFF = 0.6, 0.5
@@ -29,7 +29,7 @@ def test_one_of_two_in_the_mesh(pair: StringPair) -> None:
     linkage, sensitivity = MESHED[pair]
     first = effects(pair)[0]
     assert 100 * first.linkage == pytest.approx(linkage, abs=LINKAGE_OFF)
-    assert 100 * first.sensitivity == pytest.approx(sensitivity, abs=S_OFF)
+    assert 100 * first.sensitivity_curve == pytest.approx(sensitivity, abs=S_OFF)
 
 
 def test_alike_strings_do_the_same_to_each_other() -> None:
@@ -48,7 +48,7 @@ def test_further_away_and_thinner_is_less() -> None:
 
 def test_one_string_has_no_neighbour() -> None:
     (alone,) = solve(load_case("bench-single"), quality="draft").neighbours()
-    assert alone == NeighbourEffect(number=1, linkage=0.0, sensitivity=0.0)
+    assert alone == NeighbourEffect(number=1, linkage=0.0, sensitivity=0.0, sensitivity_curve=0.0)
 
 
 def test_leaning_strings_of_a_row() -> None:
@@ -74,8 +74,8 @@ def test_over_a_blade_nothing_is_told(solver: str) -> None:
 
 
 def test_what_is_told() -> None:
-    told = (NeighbourEffect(number=1, linkage=-0.0385, sensitivity=-0.0115),
-            NeighbourEffect(number=2, linkage=-0.01, sensitivity=0.001))
+    told = (NeighbourEffect(number=1, linkage=-0.0385, sensitivity=-0.0115, sensitivity_curve=0.0),
+            NeighbourEffect(number=2, linkage=-0.01, sensitivity=0.001, sensitivity_curve=0.0))
     (said,) = neighbour_words(told)
     assert "change S of string 1 by -1.1 %; of the flux linkage they take 4 %." in said
     assert neighbour_words(told[1:]) == ()

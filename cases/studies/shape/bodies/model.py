@@ -3,8 +3,9 @@
 Where goals are of S and of volumes alone they and their slopes come from the adjoint
 (:mod:`stringflux.postprocess.shape.build_problem`): one pass back, however many lengths there are. Else slopes come
 from differences to one side on the same moved mesh, as a row's do for forms without an adjoint. Strings stay where
-they are. Unevenness is of S with memory: the search goes by S on the curve of the steel, times what memory makes of
-it where the mesh was made, which hardly changes with the shape and is taken anew with every mesh.
+they are. The search goes by S of each string alone on the curve of its steel. Unevenness is of S as it is told: of
+that, times what memory and the other strings make of it where the mesh was made, which hardly changes with the shape
+and is taken anew with every mesh.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ from stringflux.postprocess.shape.build_problem import BuildProblem, BuildSoluti
 from stringflux.postprocess.string.heard import heard_slopes
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import band_over_heights
+from stringflux.postprocess.string.neighbours import StringsTogether
 from stringflux.solver.materials import Materials
 from stringflux.solver.materials.kinds import body_material
 from stringflux.solver.seam import Over
@@ -139,7 +141,8 @@ class BodyModel:
         found, heard = self.solved(p), np.zeros(0)
         names = [n for n in self.goals if n != "unevenness"]
         over = self.strings if OF_STRINGS & set(names) else ()
-        out = of_strings(found.field, over, self.case, self.materials, names, self.numerics.string, curve=True)
+        out = of_strings([found.field] * len(over), over, self.case, self.materials, names, self.numerics.string,
+                         curve=True)
         if "unevenness" in self.goals:
             heard = self._slopes(found, curve=True) * self._memory(found, p)
             out["unevenness"] = unevenness(heard, self.strings)
@@ -265,16 +268,17 @@ class BodyModel:
                                  numerics=self.numerics.string)
 
     def _slopes(self, found: SolvedSolid, *, curve: bool) -> Array:
-        """|S| of every string (strings,), V·s/m."""
-        out = []
+        """|S| of every string (strings,), V·s/m, on the curve and alone, or with memory and among the others."""
+        out, numerics = [], self.numerics.string
+        among = StringsTogether(found.field, [s.shape for s in self.strings], self.materials, numerics)
         for s in self.strings:
             shape = replace(s.shape, state="curve") if curve else s.shape
-            layers = layers_of(shape, self.materials)
-            out.append(abs(heard_slopes(found.field, shape, layers, self.numerics.string).z))
+            field = found.field if curve else among.over(s.number)
+            out.append(abs(heard_slopes(field, shape, layers_of(shape, self.materials), numerics).z))
         return np.array(out)
 
     def _memory(self, found: SolvedSolid | None, p: Array) -> Array:
-        """What memory makes of S of every string, where the mesh was made."""
+        """What memory and the other strings make of S of every string, where the mesh was made."""
         key = (self.base.tobytes(), b"memory")
         if key not in self.known:
             there = found if found is not None and np.array_equal(p, self.base) else self.solved(self.base)

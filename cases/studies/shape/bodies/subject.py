@@ -68,12 +68,13 @@ class BodySubject:
         has = {"pull": case.strings.bridge_distance is not None, "unevenness": len(strings) > 1,
                "magnet": case.body[self._entry].direction() is not None}
         names = [n for n in GOALS if has.get(n, True)]
-        own = of_strings(found.field, strings, case, materials, names, self._numerics.string)
+        fields = [solved.among(found.field).over(s.number) for s in strings]
+        own = of_strings(fields, strings, case, materials, names, self._numerics.string)
         own["inductance"] = abs(solved.inductance())
         if "magnet" in names:
             own["magnet"] = self.model.form.volume(self.model.form.read(case))
-        heard = [abs(heard_slopes(found.field, s.shape, layers_of(s.shape, materials), self._numerics.string).z)
-                 for s in strings]
+        heard = [abs(heard_slopes(field, s.shape, layers_of(s.shape, materials), self._numerics.string).z)
+                 for field, s in zip(fields, strings, strict=True)]
         body = case.own_bodies()[self._entry].form
         look = BodyLook(name=name, side=_rims(body, _SIDE), end=_rims(body, _END), strings=np.array(
             [[s.y for s in strings], [s.underside for s in strings], levels(np.array(heard), strings), heard]))
