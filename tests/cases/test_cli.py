@@ -100,7 +100,7 @@ def made_up(count: int = 1) -> Prediction:
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """The numbers made up instead of computed."""
 
-    def fake(solved: Any, *, progress: Any, maps: bool) -> Prediction:
+    def fake(solved: Any, *, progress: Any, maps: bool, over_strings: Any = None) -> Prediction:
         progress("mesh of pole", 0.0)
         progress("mesh of pole", 0.5)
         progress("", 1.0)
