@@ -17,7 +17,7 @@ from ...output.document import CaseSource, document
 from ...output.folder import FolderKind
 from ...terminal.tables import Column, digits, table
 from .files import write_dxf, write_table
-from .goals import GOALS, changed, shown_change
+from .goals import GOALS, OF_STRINGS, changed, shown_change
 from .result import ShapeDesign, ShapeRequest, ShapeStudy, doubt, shown_figure
 from .so_far import ShapeStopped
 
@@ -215,6 +215,8 @@ def _print_design(study: ShapeStudy, d: ShapeDesign, of: str, to: Console) -> No
 def _print_search(study: ShapeStudy, d: ShapeDesign, changes: str, steps: str, whose: str, to: Console) -> None:
     rounds = "1 round" if len(d.best.rounds) == 1 else f"{len(d.best.rounds)} rounds"
     against = "the fit misses" if study.fitted else "a mesh of its own changes"
+    if (OF_STRINGS - {"unevenness"}) & set(d.best.meshed):  # the search goes by strings without
+        whose += " and the memory of the strings' steel"
     to.print(f"{rounds}; {against} {changes}; {whose} change {steps}.",
              soft_wrap=True)
     if d.best.held:

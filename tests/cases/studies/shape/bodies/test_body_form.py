@@ -8,9 +8,14 @@ import numpy as np
 import pytest
 
 from rigs.cases.shaped_bodies import chisel_file, edge_file
+from rigs.source_tree import ROOT
 from stringflux.cases import load_case
 from stringflux.cases.cli import main
+from stringflux.cases.files.load import read_content
+from stringflux.cases.solved.numerics import SHIPPED
 from stringflux.cases.studies.shape.bodies.form import make_body_form
+from stringflux.cases.studies.shape.bodies.subject import BodySubject
+from stringflux.cases.studies.shape.result import ShapeRequest
 from stringflux.cases.studies.shape.varied import VariedLength, read_varied
 from stringflux.geometry.kernel.solids import exact_volume
 
@@ -36,6 +41,37 @@ def test_lengths_are_read_from_their_words(tmp_path: Path) -> None:
     assert form.start.tolist() == [2e-3]
     assert form.bends(form.start).size == 0
     assert form.turned(np.array([1.234e-3]), 0.05e-3)[0] == pytest.approx([1.25e-3])
+
+
+def test_a_body_from_a_file_is_found_from_anywhere(tmp_path: Path) -> None:
+    """Its path is written against the folder of its case; the new case lies elsewhere."""
+    beside = tmp_path / "mine"
+    beside.mkdir()
+    (beside / "blade.dxf").write_bytes((ROOT / "docs" / "forms" / "blade.dxf").read_bytes())
+    text = chisel_file(tmp_path).read_text(encoding="utf-8")
+    first, last = text.index("[[body]]"), text.index("[[body]]", text.index("[[body]]") + 1)
+    filed = '''[[body]]
+file = "blade.dxf"
+unit = "mm"
+name = "blade"
+material = "steel-1008"
+lies = "along the strings"
+length = "4 mm"
+top = "1.5 mm"
+
+'''
+    wide = text[last:].replace('inner_length = "10 mm"', 'inner_length = "64 mm"').replace(
+        'bottom = "-9.6 mm"', 'bottom = "-9 mm"')
+    path = beside / "case.toml"
+    path.write_text(text[:first] + filed + wide, encoding="utf-8")
+    asked = ShapeRequest(form="lengths", body="blade", varied=read_varied(["length=3mm:5mm"]))
+    subject = BodySubject(load_case(path), path.read_text(encoding="utf-8"), read_content(path), {}, asked, "draft",
+                          SHIPPED)
+    made, case = subject.changed(np.array([4.5e-3]), (), "found")
+    elsewhere = tmp_path / "new.toml"
+    elsewhere.write_text(made, encoding="utf-8")
+    assert load_case(elsewhere).own_bodies()[0] == case.own_bodies()[0]
+    assert np.diff([corner[0] for corner in case.own_bodies()[0].form.bounds]) == pytest.approx(4.5e-3)
 
 
 CHISEL = ("--body", "chisel")
