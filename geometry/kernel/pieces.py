@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import lru_cache
 from itertools import combinations
 from math import pi
@@ -12,8 +12,8 @@ import numpy as np
 
 from ..arrays import Array
 from ..shapes.loops import Loop, middle, sides
-from ..shapes.pieces import FormPiece, Hull, PieceShape, Prism, Turned
-from ..shapes.placement import Rows
+from ..shapes.pieces import FormPiece, FromFile, Hull, Prism, Turned
+from ..shapes.placement import Placement, Rows
 from .files import add_file
 
 Solids = list[tuple[int, int]]
@@ -32,6 +32,8 @@ def add_shaped(occ: Any, joined: Sequence[FormPiece], cut: Sequence[FormPiece], 
 
 def add_piece(occ: Any, piece: FormPiece, unit: float = 1.0) -> Solids:
     """The solids of one piece in its place."""
+    if isinstance(piece.shape, Turned):
+        return _turned(occ, piece.shape, piece.placement, unit)
     solids = _own(occ, piece.shape, unit)
     axis, angle = _axis_angle(piece.placement.rows)
     if angle:
@@ -53,24 +55,32 @@ def _axis_angle(rows: Rows) -> tuple[tuple[float, float, float], float]:
     return (float(axis[0]), float(axis[1]), float(axis[2])), angle
 
 
-def _own(occ: Any, shape: PieceShape, unit: float) -> Solids:
+def _own(occ: Any, shape: Prism | Hull | FromFile, unit: float) -> Solids:
     if isinstance(shape, Prism):
-        curves = [_curve(occ, loop, unit, flat=True) for loop in (shape.outline, *shape.holes)]
+        curves = [_curve(occ, loop, lambda u, v: (unit * u, unit * v, 0.0)) for loop in (shape.outline, *shape.holes)]
         made = occ.extrude([(2, occ.addPlaneSurface(curves))], 0, 0, unit * shape.length)
-        return [p for p in made if p[0] == 3]
-    if isinstance(shape, Turned):
-        face = occ.addPlaneSurface([_curve(occ, shape.outline, unit, flat=False)])
-        made = occ.revolve([(2, face)], 0, 0, 0, 0, 0, 1, 2 * pi)
         return [p for p in made if p[0] == 3]
     if isinstance(shape, Hull):
         return _hull(occ, unit * np.array(shape.points), _faces(shape.points))
     return add_file(occ, shape, unit)
 
 
-def _curve(occ: Any, loop: Loop, unit: float, *, flat: bool) -> int:
-    """A closed curve, in the plane of x and y or of x and z."""
+def _turned(occ: Any, shape: Turned, placement: Placement, unit: float) -> Solids:
+    """Turned where it stands: a cone that the kernel has shifted or rotated loses what a plane through its apex needs
+    to cut it, and gmsh then meshes neither half."""
+    def place(u: float, v: float) -> tuple[float, float, float]:
+        x, y, z = placement.at((u, 0.0, v))
+        return unit * x, unit * y, unit * z
+
+    face = occ.addPlaneSurface([_curve(occ, shape.outline, place)])
+    made = occ.revolve([(2, face)], *place(0.0, 0.0), *(row[2] for row in placement.rows), 2 * pi)
+    return [p for p in made if p[0] == 3]
+
+
+def _curve(occ: Any, loop: Loop, place: Callable[[float, float], tuple[float, float, float]]) -> int:
+    """A closed curve, each of its points in its place."""
     def point(u: float, v: float) -> int:
-        return int(occ.addPoint(unit * u, unit * v, 0) if flat else occ.addPoint(unit * u, 0, unit * v))
+        return int(occ.addPoint(*place(u, v)))
 
     corners = [point(u, v) for u, v, _ in loop]
     curves = []
