@@ -208,7 +208,8 @@ def bias_charges(space: SolidSpace, state: SolidState) -> Array:
 
 
 def _gradients(space: SolidSpace, sources: list[Array], soft: Sequence[bool]) -> list[Array]:
-    which = [i for i, s in enumerate(soft) if s]
+    # a body whose mirror image alone is meshed has no elements
+    which = [i for i, s in enumerate(soft) if s and space.bodies[i].weight.size]
     one = [np.broadcast_to(np.eye(3)[:, :, None, None], (3, 3, *space.bodies[i].weight.shape)) for i in which]
     found, _ = NearestGradients([space.bodies[i] for i in which], one)([sources[i] for i in which])
     out = list(sources)

@@ -20,7 +20,7 @@ from stringflux.geometry.shapes.coil_path import path_coil
 from stringflux.geometry.shapes.row import Racetrack
 from stringflux.solver.coil.direct import DirectCurrents, direct_currents
 from stringflux.solver.constants import MU0
-from stringflux.solver.solid.flux import flux_of_currents, flux_through, round_rim
+from stringflux.solver.solid.flux import flux_of_currents, flux_through, flux_within, round_rim
 from stringflux.solver.solid.force import Forces
 from stringflux.solver.solid.solve import SolvedSolid, solve_magnets, solve_solid
 
@@ -162,3 +162,14 @@ def test_through_a_closed_ring() -> None:
     exact = MU0 * 5000.0 * 10.0 * 4e-3 * np.log(8 / 5)  # ∫ B_φ/r dV
     assert abs(found) == pytest.approx(exact, rel=5e-3)
     assert solved.signal.inductance[0, 0] == pytest.approx(exact / 10.0 / (2 * np.pi), rel=2e-2)
+
+
+def test_steel_whose_image_alone_is_meshed() -> None:
+    """Two posts, mirror images in y = 0: half a mesh has one of them, and the flux in both is the same."""
+    posts = [SolidBody(name=str(y), material="s", form=Box(low=(-2e-3, y - 1e-3, -6e-3), high=(2e-3, y + 1e-3, 1e-3)))
+             for y in (-4e-3, 4e-3)]
+    solved = solve_magnets(posts, MATERIALS, quality=DRAFT, direct=direct_currents([RING], [1.0]))
+    assert solved.space.mesh.symmetry.axes == (0, 1)
+    one, other = (flux_within(solved, [i], 2, -2.5e-3)[0] for i in (0, 1))
+    assert one == pytest.approx(other, rel=1e-12)
+    assert one > 0
