@@ -28,6 +28,9 @@ RESISTANCE_OFF = 4.0  # times: other alloys and twenty years in a drawer are far
 MOST_CAPACITANCE = 5e-9  # F; windings have some 0.1 nF
 WARM = 0.1
 """Heat in a winding from which on a caution is due, W: common practice, no source."""
+HEAT = 3.45e6  # of copper, J/(m³·K): 385 J/(kg·K), 8960 kg/m³ (memory)
+ROOM, ENAMEL = 20.0, 155.0  # °C: the thermal class of common enamels (IEC 60317-3, memory)
+MOMENTS = 10.0  # s: wire that is too hot sooner is not warmed by mistake, but burnt
 ASIDE = 0.35  # of the pitch of the poles: so far off all of them strings are nowhere meant to lie
 
 
@@ -106,15 +109,23 @@ def crowded(case: Case) -> tuple[str, ...]:
 
 
 def warmed(case: Case) -> tuple[str, ...]:
-    """Coils that a direct current warms, with the power I² R, as sentences without a full stop."""
+    """Coils that a direct current warms, with the power I² R, as sentences without a full stop.
+
+    Copper that sheds nothing warms by ρ (I/A)²/C a second, C its heat capacity per volume.
+    """
     found = []
     for name, coil in zip(case.coil_names(), case.coils(), strict=True):
         about = copper_resistance(coil) if coil.resistance is None else coil.resistance
         power = (coil.direct_current or 0.0) ** 2 * about
-        if power >= WARM:
-            found.append(f"caution, {coil_words(name)}: {show(coil.direct_current or 0.0, 'current')} through about "
-                         f"{about:.3g} ohm makes {power:.2g} W of heat in it; a winding of fine wire "
-                         "sheds little, so switch it on for moments only, and feel whether it warms")
+        if power < WARM:
+            continue
+        density = (coil.direct_current or 0.0) / (math.pi / 4 * coil.winding_wire().bare ** 2)
+        bears = (ENAMEL - ROOM) * HEAT / (COPPER * density ** 2)
+        advice = ("a winding of fine wire sheds little, so switch it on for moments only, and feel whether it warms"
+                  if bears > MOMENTS else
+                  f"in {bears:.1g} s its wire is hotter than enamel bears, so write less current, or thicker wire")
+        found.append(f"caution, {coil_words(name)}: {show(coil.direct_current or 0.0, 'current')} through about "
+                     f"{about:.3g} ohm makes {power:.2g} W of heat in it; {advice}")
     return tuple(found)
 
 

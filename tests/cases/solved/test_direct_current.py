@@ -51,6 +51,13 @@ def test_what_it_warms() -> None:
     assert not warmed(bench({"coil.direct_current": "1 mA"}))
     (said,) = warmed(bench({"coil.resistance": "1 kohm", "coil.direct_current": "-20 mA"}))
     assert "-0.02 A through about 1e+03 ohm makes 0.4 W of heat" in said
+    assert "for moments only" in said
+
+
+def test_what_it_burns() -> None:
+    """10 A in a wire of 0.0633 mm are 3.2 kA/mm²: copper that sheds nothing warms by 135 K in 2.7 ms."""
+    (said,) = warmed(bench({"coil.wire": "42 AWG", "coil.direct_current": "10 A"}))
+    assert "in 0.003 s its wire is hotter than enamel bears" in said
 
 
 @pytest.mark.parametrize("command", [
