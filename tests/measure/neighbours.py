@@ -12,7 +12,8 @@ import sys
 from rigs.cases.string_pairs import StringPair
 from stringflux.cases.jobs.verify import verify
 
-PAIRS = (StringPair(1.0, 5.0, 1), StringPair(0.43, 5.0, 1), StringPair(1.5, 7.0, 2), StringPair(1.5, 10.4, 2))
+PAIRS = (StringPair(1.0, 5.0, 1), StringPair(0.43, 5.0, 1), StringPair(0.43, 2.0, 1), StringPair(1.0, 2.0, 1),
+         StringPair(1.5, 7.0, 2), StringPair(1.5, 10.4, 2))
 WITHIN = 0.03
 
 

@@ -14,6 +14,7 @@ from stringflux.postprocess.records.neighbours import NeighbourEffect
 
 # λ and S on the curve of the first string with the other over those without, %: python tests/run.py neighbours
 MESHED = {StringPair(1.0, 5.0, 1): (-9.52, 2.75), StringPair(0.43, 5.0, 1): (-1.07, 0.21),
+          StringPair(0.43, 2.0, 1): (-1.86, 1.12),  # a course
           StringPair(1.5, 7.0, 2): (-17.91, -2.91), StringPair(1.5, 10.4, 2): (-11.77, -2.53)}
 LINKAGE_OFF, S_OFF = 0.6, 0.5
 """%: those meshes are sure of λ to 0.4 to 0.6 % and of S to 0.2 to 0.5 %, with the other string and without."""
@@ -34,7 +35,7 @@ def test_one_of_two_in_the_mesh(pair: StringPair) -> None:
 
 def test_alike_strings_do_the_same_to_each_other() -> None:
     first, second = effects(StringPair(1.5, 10.4, 2))
-    assert first.number, second.number == (1, 2)
+    assert (first.number, second.number) == (1, 2)
     assert second.linkage == pytest.approx(first.linkage, rel=1e-3)
     assert second.sensitivity == pytest.approx(first.sensitivity, rel=1e-2)
 
