@@ -28,8 +28,8 @@ class MeshError:
 MESH_ERRORS = {
     ("row", "draft"): MeshError(linkage=0.3, sensitivity=0.4, bias=0.4, inductance=0.1),
     ("row", "normal"): MeshError(linkage=0.2, sensitivity=0.3, bias=0.3, inductance=0.1),
-    ("solid", "draft"): MeshError(linkage=1.8, sensitivity=2.1, bias=2.2, inductance=0.6),
-    ("solid", "normal"): MeshError(linkage=0.8, sensitivity=0.9, bias=0.8, inductance=0.2),
+    ("solid", "draft"): MeshError(linkage=1.7, sensitivity=1.8, bias=1.6, inductance=0.6),
+    ("solid", "normal"): MeshError(linkage=0.7, sensitivity=0.8, bias=0.7, inductance=0.2),
 }
 """By solver and quality."""
 

@@ -43,6 +43,6 @@ class SolidQuality:
 
 SOLID_QUALITIES = {
     "draft": SolidQuality(divisions=3.0, largest=1.6e-3, tip=0.7e-3, edge=0.4, growth=0.40, far=6.0, least=0.9e-3),
-    "normal": SolidQuality(divisions=4.5, largest=1.1e-3, tip=0.5e-3, edge=0.3, growth=0.28, far=8.0, least=0.6e-3),
+    "normal": SolidQuality(divisions=4.5, largest=1.1e-3, tip=0.5e-3, edge=0.27, growth=0.40, far=8.0, least=0.6e-3),
     "fine": SolidQuality(divisions=7.0, largest=0.7e-3, tip=0.35e-3, edge=0.25, growth=0.20, far=10.0, least=0.4e-3),
 }

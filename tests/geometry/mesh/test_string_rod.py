@@ -36,7 +36,8 @@ def test_a_string_is_fine_over_two_rows(symmetry: Symmetry) -> None:
     """Layers are shortest at both fine places; the volume stays, and no crack opens between stretches."""
     string = StringRod(y=0.0, z=3e-3, radius=0.25e-3, half_length=30e-3, slope=0.0 if symmetry.x else 0.02,
                        fine=(-8e-3, 8e-3))
-    mesh = solid_mesh((rod(),), DRAFT, strings=(string,), symmetry=symmetry)
+    # over half the arcs a bulge that the mesh takes back, lest it fold a thin element, is worth a quarter
+    mesh = solid_mesh((rod(),), replace(DRAFT, rod=replace(DRAFT.rod, arc=6)), strings=(string,), symmetry=symmetry)
     x, y, z = mesh.points[:, np.unique(mesh.tetrahedra[:, mesh.region == 1])]
     outside = np.hypot(y - string.y, z - string.z - string.slope * x) > 0.99 * string.radius
     exact = np.pi * string.radius**2 * 60e-3 / (2 if symmetry.x else 1)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,7 @@ from stringflux.solver.shape.following_solid import FollowingSolid
 from stringflux.solver.solid.space import solid_space
 
 COARSE = SolidQuality(divisions=2.0, largest=3e-3, tip=1.5e-3, edge=0.6, growth=0.5, far=4.0, least=1.5e-3)
+FINER = replace(COARSE, divisions=2.6)  # a coarser mesh may follow 0.4 mm or not, as its worst element happens to be
 FLAT, ROUND = 1e-12, 1e-3  # relative, of volumes: parabolas on arcs of 50 degrees miss the latter
 BAR = BoxBody(shape="box", name="bar", material="ceramic-8", along="10 mm", across="24 mm", height="3 mm",
               top="-6 mm", magnetised="up").solid_body("bar")  # type: ignore[arg-type]
@@ -67,7 +69,7 @@ FORMS: dict[str, tuple[Callable[..., SolidBody], tuple[float, ...], tuple[float,
 @pytest.mark.parametrize("name", FORMS)
 def test_the_bodies_have_the_volume_of_the_other_form(name: str) -> None:
     make, start, other, symmetry, within = FORMS[name]
-    following = FollowingSolid(bodies=(make(*start), BAR), quality=COARSE, symmetry=symmetry)
+    following = FollowingSolid(bodies=(make(*start), BAR), quality=FINER, symmetry=symmetry)
     assert np.abs(following.nodes(following.bodies) - following.places.nodes).max() == 0.0
     bodies = (make(*other), BAR)
     space = solid_space(following.moved(bodies))
