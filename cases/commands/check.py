@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any
 
@@ -14,6 +14,7 @@ from stringflux.geometry.case.coil import Coil
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import placed_strings
 from stringflux.geometry.case.second_coils import CONNECTIONS
+from stringflux.geometry.case.threads import Screw
 from stringflux.geometry.errors import OutputError
 from stringflux.geometry.notes import pitch_words
 from stringflux.geometry.shapes.row import PartShape, Racetrack
@@ -77,10 +78,14 @@ def _print_case(case: Case, content: Mapping[str, Any]) -> None:
     to.print()
     for name, coil, track in zip(case.coil_names(), case.coils(), case.racetracks(), strict=True):
         to.print(_coil(name, coil, track, alone=case.is_plain_row), markup=False)
+        if finished := _finished(coil):
+            to.print(f"  {finished}", markup=False, soft_wrap=True)
     if case.second_coil:
         to.print(_connection(case), markup=False)
         for pair in pairs(case):
             to.print(pair.sentence, markup=False, soft_wrap=True)
+    for sentence in _lead_and_screws(case):
+        to.print(sentence, markup=False, soft_wrap=True)
     if any(body.polarity and body.state.charge > 0 for body in case.solid_bodies()):
         to.print(COMPASS, markup=False, soft_wrap=True)
     print_oddities(case, to)
@@ -99,9 +104,12 @@ def _poles(case: Case, content: Mapping[str, Any]) -> list[Column]:
         length_head("Face at", inches=inches.face): [length_cell(pole.face, inches=inches.face)
                                                      for _, pole in standing],
         "Up": [end.letter for end in upper_ends(case) if end.pole],
+        "Thread\nmm a turn": _pitches(screw for row in case.rows() for screw in row.screws()),
     }
     if all(x == 0 for x, _ in standing):
         del columns["Along\nmm"]
+    if not any(columns["Thread\nmm a turn"]):
+        del columns["Thread\nmm a turn"]
     return [Column(head=head, cells=tuple(cells)) for head, cells in columns.items()]
 
 
@@ -120,7 +128,14 @@ def _bodies(case: Case) -> list[Column]:
     }
     for head, axis in (("Along\nmm", 0), ("Across\nmm", 1), ("Height\nmm", 2)):
         columns[head] = [f"{low * 1e3:.4g} to {high * 1e3:.4g}" for low, high in (span[axis] for span in spans)]
+    if any(pitches := _pitches(body.screw for body in case.body)):
+        columns["Thread\nmm a turn"] = pitches
     return [Column(head=head, cells=tuple(cells)) for head, cells in columns.items()]
+
+
+def _pitches(screws: Iterable[Screw | None]) -> list[str]:
+    """How far a turn takes each that has a thread; "" for the others."""
+    return ["" if screw is None else f"{screw.pitch * 1e3:.4g}" for screw in screws]
 
 
 def _direction(magnetised: str | tuple[float, float, float] | None) -> str:
@@ -147,6 +162,31 @@ def _wound(coil: Coil) -> str:
         thick = [b.build * 1e3 for b in coil.wound_builds]
         return f", wound {min(thick):.4g} to {max(thick):.4g} mm thick"
     return f", wound {coil.wound * 1e3:.4g} mm thick" if coil.moves_with_turns else ""
+
+
+def _finished(coil: Coil) -> str:
+    """What is done to a coil once it is wound: what fills it, where it is tapped, its leads; "" for nothing."""
+    said = [f"potted in {coil.potted}"] if coil.potted else []
+    if coil.taps:
+        said.append(f"tapped at {' and '.join(f'{tap:g}' for tap in coil.taps)} turns, counted from the inside")
+    leads = coil.leads
+    if leads is not None and (ends := [(what, colour) for what, colour in (
+            ("start", leads.start), ("finish", leads.finish)) if colour]):
+        said.append("leads: " + ", ".join(f"{what} {shown(colour)}" for what, colour in ends))
+    text = "; ".join(said)
+    return f"{text[0].upper()}{text[1:]}." if text else ""
+
+
+def _lead_and_screws(case: Case) -> list[str]:
+    """The lead on which the pickup hangs, and the screws that set it, as far as the case has them."""
+    lead, screws = case.lead, case.height_screws
+    said = [] if not lead.length else [
+        f"Lead: {show(lead.length, 'length')} with {show(lead.capacitance, 'capacitance of cable')}, together "
+        f"{show(lead.farads, 'capacitance')}."]
+    if screws is not None:
+        said.append(f"Height screws: {show(screws.apart, 'length')} apart, {show(screws.thread, 'length')} a turn; "
+                    f"turned clockwise, seen from the strings, one {screws.clockwise} the pickup.")
+    return said
 
 
 def _connection(case: Case) -> str:

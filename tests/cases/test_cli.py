@@ -17,6 +17,7 @@ from rich.console import Console
 from rigs.cases.envelope import document_of
 from stringflux.cases import cli, load_case, shipped_cases
 from stringflux.cases.cli import main
+from stringflux.cases.files.load import find_case
 from stringflux.cases.terminal import options
 from stringflux.cases.terminal import prediction as terminal
 from stringflux.geometry.errors import SolveError
@@ -209,6 +210,27 @@ def test_check_case_draws(tmp_path: Path, capsys: Printed) -> None:
     }
     (tmp_path / "file").write_text("x", encoding="utf-8")
     assert "--out" in refused(capsys, "check-case", "bass-four", "--out", str(tmp_path / "file"))
+
+
+def test_check_case_says_what_is_done_to_a_coil_and_what_it_is_set_by(tmp_path: Path, capsys: Printed) -> None:
+    """Potting, taps, leads, threads: a person sees that they were read, and nothing of them where none is."""
+    full = Path(__file__).parents[1] / "full_case.toml"
+    assert main(["check-case", str(full), "--out", str(tmp_path)]) == 0
+    out = capsys.readouterr().out
+    for said in ("Potted in wax; tapped at 2500 turns, counted from the inside; leads: ", '"black", finish "white".',
+                 "Lead: 300 mm with 150 pF/m, together 45 pF.", "mm a turn", "Height screws: 40 mm apart, 0.635 mm a",
+                 "one lowers the pickup."):
+        assert said in out
+    assert [line.split()[-1] for line in out.splitlines() if "ceramic-8" in line] == ["0.8"]  # M5
+    screw = '[[body]]\nshape = "cylinder"\nname = "screw"\nmaterial = "steel-1008"\ndiameter = "3 mm"\n' \
+            'length = "8 mm"\ncentre = ["20 mm", "0 mm"]\nlies = "upright"\ntop = "0 mm"\nthread = "M3"\n\n[coil]'
+    path = tmp_path / "screw.toml"
+    path.write_text(find_case("blade-six").read_text(encoding="utf-8").replace("[coil]", screw, 1), encoding="utf-8")
+    assert main(["check-case", str(path), "--out", str(tmp_path)]) == 0
+    assert [line.split()[-1] for line in capsys.readouterr().out.splitlines() if "screw " in line] == ["0.5"]
+    assert main(["check-case", "bass-four", "--out", str(tmp_path)]) == 0
+    out = capsys.readouterr().out
+    assert not any(word in out for word in ("Potted", "apped", "ead:", "a turn", "eads:"))
 
 
 def test_check_case_into_a_file_and_strings_without_a_place(tmp_path: Path, capsys: Printed) -> None:
