@@ -54,7 +54,7 @@ def check_case(options: CheckOptions) -> None:
             print(words)
     from stringflux.postprocess.drawings.to_scale import drawing
 
-    from ..output.results import save_figure
+    from ..output.figure_files import save_figure
 
     png, svg = (folder / f"{name}-drawing.{kind}" for kind in ("png", "svg"))
     try:

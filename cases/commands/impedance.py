@@ -187,7 +187,7 @@ def _percent(share: float) -> str:
 def _write(folder: Path, name: str, case: Case, found: Impedance) -> None:
     from stringflux.postprocess.coil.spice import subcircuit
 
-    from ..output.results import save_figure
+    from ..output.figure_files import save_figure
 
     title, circuit = case.title or name, found.circuit
     write_new(str(folder / FILES[0]), impedance_csv(circuit, found.loads), argument="--out", force=True)

@@ -87,7 +87,7 @@ def _picture(out: str, *, force: bool) -> Path:
 def _draw(material: Material, path: Path) -> None:
     from stringflux.postprocess.results.material import material_curve
 
-    from ..output.results import save_figure
+    from ..output.figure_files import save_figure
 
     try:
         save_figure(material_curve(material).figures()[material.name], path)

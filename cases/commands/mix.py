@@ -237,7 +237,7 @@ def _write(folder: Path, found: MixedPickups, title: str, said: str, text: str) 
     from stringflux.postprocess.plucked.signal import RATE, strum
     from stringflux.postprocess.plucked.wav import write_sounds
 
-    from ..output.results import save_figure
+    from ..output.figure_files import save_figure
 
     try:
         save_figure(found.figures(title, said)["mix"], folder / FILES[0], folder / FILES[1])

@@ -54,6 +54,11 @@ def predict(options: PredictOptions) -> None:
 
             if said := words_beyond_a_row(case, options.quality):
                 print(said, flush=True)
+        drawn = None
+        if folder is not None:
+            from ..output.pictures import drawer
+
+            drawn = drawer(case)
         with shown_progress(bar_only=json) as progress:
             pickup = solve(case, quality=options.quality, solver=options.solver)
             prediction = pickup.prediction(maps=json or out is not None, progress=progress,
@@ -81,7 +86,8 @@ def predict(options: PredictOptions) -> None:
 
             with shown_progress(bar_only=json) as progress:
                 text, notes = write_results(folder, case, prediction, source, progress,
-                                            (lambda into: _write_meshes(pickup, into)) if options.mesh else _nothing)
+                                            (lambda into: _write_meshes(pickup, into)) if options.mesh else _nothing,
+                                            drawn)
         elif json:
             text = prediction_document(case, prediction, source)
     if json:

@@ -231,7 +231,7 @@ def _print_json(case: Any, source: CaseSource, study: Study, notes: Sequence[str
 
 
 def _write(folder: Path, title: str, study: Study, made: str | None) -> list[str]:
-    from ..output.results import save_figure
+    from ..output.figure_files import save_figure
 
     write_new(str(folder / FILES[0]), readings_csv(study), argument="--out", force=True)
     written = list(FILES)

@@ -166,7 +166,7 @@ def sounds(played: Signals) -> dict[str, Array]:
 def _write(folder: Path, played: Signals, other: Signals, said: str, text: str) -> None:
     from stringflux.postprocess.plucked.wav import full_scale, write_sounds
 
-    from ..output.results import save_figure
+    from ..output.figure_files import save_figure
     from ..output.series import write_series
 
     signals = sounds(played)

@@ -184,7 +184,7 @@ def _document(case: Case, source: CaseSource, found: Verification) -> str:
 
 
 def _write(folder: Path, found: Verification, text: str) -> None:
-    from ..output.results import save_figure
+    from ..output.figure_files import save_figure
 
     lines = csv_text(HEADS, [
         (n, ROWS[n][3], getattr(found.chain, n), found.chain_error(n), getattr(found.solid, n), found.solid_error(n),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import OutputError
@@ -12,16 +11,11 @@ from stringflux.geometry.notes import note_name
 from stringflux.postprocess.records.prediction import StringRecord
 from stringflux.postprocess.results.prediction import Prediction
 
-from ..files.whole import beside
 from .csv_table import Cell, csv_text
 from .document import CaseSource, prediction_document
 from .folder import MARK
 from .mesh import write_section, write_slice
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-
-DPI = 150
+from .pictures import Drawer, drawer, pictures
 
 COLUMNS: dict[str, Callable[[StringRecord], Cell]] = {
     "string": lambda s: s.number,
@@ -62,8 +56,11 @@ def write_results(
     source: CaseSource,
     progress: Callable[[str, float], None] = lambda stage, share: None,
     more: Callable[[Path], None] = lambda folder: None,
+    drawn: Drawer | None = None,
 ) -> tuple[str, tuple[str, ...]]:
     """Write everything about a prediction into an empty folder; `more` puts files of its own there.
+
+    `drawn` draws half of the pictures: it may have been made ready before the prediction was there.
 
     Returns
     -------
@@ -87,16 +84,14 @@ def write_results(
         elif prediction.slice is not None:
             write_slice(prediction.slice, folder)
         more(folder)
-        progress("figures", 0.1)
-        for name, figure in _figures(case, prediction).items():
-            save_figure(figure, folder / f"{name}.png", folder / f"{name}.svg")
-        progress("3-D picture", 0.7)
-        missing = _scene(case, prediction, folder / "scene.png")
+        made = pictures(case, prediction, drawn or drawer(case), progress)
+        for name, content in made.files.items():
+            (folder / name).write_bytes(content)
         text = prediction_document(case, prediction, source, [p.name for p in folder.iterdir()] + [MARK])
         (folder / MARK).write_text(text, encoding="utf-8")
     except OSError as error:
         raise OutputError(f"--out: the results cannot be written ({error.strerror or error})") from None
-    return text, (f"no scene.png: {missing}",) if missing else ()
+    return text, (f"no scene.png: {made.missing}",) if made.missing else ()
 
 
 def strings_csv(prediction: Prediction) -> str:
@@ -113,28 +108,3 @@ def screws_csv(prediction: Prediction) -> str:
     rows = [[turn.name, turn.pitch * 1e3, "up" if turn.clockwise > 0 else "down", turn.movement * 1e3, number, change]
             for turn in prediction.quarter_turns for number, change in zip(turn.strings, turn.change, strict=True)]
     return csv_text(["screw", "pitch mm", "clockwise", "quarter turn mm", "string", "change dB"], rows)
-
-
-def _figures(case: Case, prediction: Prediction) -> dict[str, Figure]:
-    from stringflux.postprocess.drawings.to_scale import drawing
-
-    return {"drawing": drawing(case), **prediction.figures()}
-
-
-def _scene(case: Case, prediction: Prediction, path: Path) -> str | None:
-    from stringflux.postprocess.drawings.scene import write_scene
-
-    return write_scene(case, prediction.strings, prediction.section, path)
-
-
-def save_figure(figure: Figure, *paths: Path) -> None:
-    """Save a figure in the formats that the names ask for; the same figure gives the same SVG."""
-    import matplotlib
-
-    with matplotlib.rc_context({"svg.hashsalt": "stringflux", "svg.fonttype": "none"}):
-        # places are found once, not anew for every file: that is half the work
-        figure.draw_without_rendering()
-        figure.set_layout_engine("none")
-        for path in paths:
-            with beside(path) as temp:
-                figure.savefig(temp, dpi=DPI, metadata={"Date": None} if path.suffix == ".svg" else None)

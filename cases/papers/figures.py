@@ -9,7 +9,7 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 from zipfile import ZIP_DEFLATED, ZipFile
 
-from ..output.results import save_figure
+from ..output.figure_files import save_figure
 
 if TYPE_CHECKING:
     from ..pickup import Pickup

@@ -117,6 +117,10 @@ class Prediction:
             "section", "fields", "linkage", "balance"; from the 3-D solver "slice" in place of "section". Without
             "linkage" and "slice" where the maps were not computed.
         """
+        return {name: make() for name, make in self.figure_makers().items()}
+
+    def figure_makers(self) -> dict[str, Callable[[], Figure]]:
+        """What makes each of `figures`, for who wants some of them."""
         from ..figures.balance import balance_figure
         from ..figures.fields import fields_figure
         from ..figures.linkage import linkage_figure
@@ -124,17 +128,21 @@ class Prediction:
         from ..figures.slice import slice_figure
         from ..figures.style import house_style
 
-        with house_style():
-            made = {}
-            if self.section is not None:
-                made["section"] = section_figure(self.section, self.poles[0], self.strings)
-            elif self.slice is not None:
-                made["slice"] = slice_figure(self.slice, self.poles, self.strings)
-            made["fields"] = fields_figure(self.strings, self.section)
-            if self._mapped:
-                made["linkage"] = linkage_figure(self.strings)
-            made["balance"] = balance_figure(self.strings)
-        return made
+        makers: dict[str, Callable[[], Figure]] = {}
+        if self.section is not None:
+            makers["section"] = partial(section_figure, self.section, self.poles[0], self.strings)
+        elif self.slice is not None:
+            makers["slice"] = partial(slice_figure, self.slice, self.poles, self.strings)
+        makers["fields"] = partial(fields_figure, self.strings, self.section)
+        if self._mapped:
+            makers["linkage"] = partial(linkage_figure, self.strings)
+        makers["balance"] = partial(balance_figure, self.strings)
+
+        def styled(make: Callable[[], Figure]) -> Figure:
+            with house_style():
+                return make()
+
+        return {name: partial(styled, make) for name, make in makers.items()}
 
     @property
     def _mapped(self) -> bool:

@@ -12,7 +12,7 @@ import pytest
 
 from stringflux.cases import load_case, solve
 from stringflux.solver import aside as module
-from stringflux.solver.aside import allow, aside
+from stringflux.solver.aside import Ready, allow, aside
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="processes are copied on Linux alone")
 
@@ -95,6 +95,42 @@ def test_what_a_killed_copy_was_to_make_is_made_here():
         return os.getpid()
 
     assert aside(make)() == here
+
+
+def test_a_copy_made_ready_makes_what_it_is_given(two_cores: None):
+    ready: list[int] = []
+    made = Ready(lambda: ready.append(os.getpid()), lambda given: (os.getpid(), list(ready), 2 * given))
+    beside = aside(os.getpid)  # while it waits there is room for another
+    assert beside.begun
+    beside()
+    pid, first, double = made(np.arange(100_000.0))()  # more than a pipe holds
+    assert [pid] == first != [os.getpid()]
+    assert np.array_equal(double, 2 * np.arange(100_000.0))
+    assert ready == []
+
+
+def test_it_is_made_here_where_there_is_no_copy():
+    ready: list[int] = []
+    made = Ready(lambda: ready.append(1), lambda given: (os.getpid(), given))
+    assert made(7)() == (os.getpid(), 7)
+    assert ready == []
+
+
+@pytest.mark.parametrize("early", [True, False])
+def test_it_is_made_here_where_the_copy_was_killed(two_cores: None, early: bool):
+    here = os.getpid()
+
+    def die() -> None:
+        if os.getpid() != here:
+            os.kill(os.getpid(), signal.SIGKILL)
+
+    def make(given: bytes) -> int:
+        die()
+        return len(given)
+
+    made = Ready(die if early else lambda: None, make)
+    assert made(bytes(300_000))() == 300_000
+    assert aside(os.getpid)() != here  # and it counts no more
 
 
 @pytest.mark.usefixtures("two_cores")

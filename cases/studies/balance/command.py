@@ -235,7 +235,7 @@ def _write(folder: Path, path: Path, data: Mapping[str, Any], changes: Mapping[s
            text: str) -> None:
     from ...files.changed import with_changes
     from ...files.named_files import text_with_whole_paths
-    from ...output.results import save_figure
+    from ...output.figure_files import save_figure
     from .setting import changed_content
     from .sheet import setting_sheet
 

@@ -13,7 +13,7 @@ from stringflux.postprocess.figures.style import legible
 
 from ...files.load import built_in_uses
 from ...output.document import CaseSource, document
-from ...output.results import save_figure
+from ...output.figure_files import save_figure
 from ...terminal.tables import Column, console, fitting, table
 from ..designs.outputs import figure_of
 from ..designs.table import InputColumn, write_table

@@ -80,7 +80,7 @@ def write_study(folder: Path, study: ShapeStudy, text: str) -> None:
     OutputError
         When the disk refuses.
     """
-    from ...output.results import save_figure
+    from ...output.figure_files import save_figure
 
     several = len(study.designs) > 1
     try:

@@ -16,7 +16,7 @@ from stringflux.geometry.units import mm
 
 from ...files.whole import write_whole
 from ...output.document import CaseSource, document
-from ...output.results import save_figure
+from ...output.figure_files import save_figure
 from ...terminal.tables import Column, console, digits, table
 from ..designs.outputs import figure_of
 from ..designs.table import InputColumn, write_table

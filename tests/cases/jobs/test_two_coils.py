@@ -14,7 +14,8 @@ from stringflux.cases.cli import main
 from stringflux.cases.files.load import load_case
 from stringflux.cases.jobs.plucked import vibrating_string
 from stringflux.cases.jobs.prediction import predict
-from stringflux.cases.output import results
+from stringflux.cases.output import pictures
+from stringflux.cases.output.pictures import Pictures
 from stringflux.cases.pickup_fields import nobody
 from stringflux.cases.solved.materials import case_materials
 from stringflux.cases.solved.numerics import Numerics
@@ -216,8 +217,8 @@ def test_gap_is_told_over_each_row(tmp_path: Path, capsys: pytest.CaptureFixture
     """The string rises towards the bridge; over the first row its gap is what the file says."""
     path = tmp_path / "pair.toml"
     path.write_text(PAIR.replace('gap = "2.5 mm"', 'gap = "2.5 mm"\nplane_angle = "1 deg"'), encoding="utf-8")
-    monkeypatch.setattr(results, "_figures", lambda *args: {})
-    monkeypatch.setattr(results, "_scene", lambda *args: None)
+    monkeypatch.setattr(pictures, "_makers", lambda *args: {})
+    monkeypatch.setattr(pictures, "_scene", lambda *args: Pictures(files={}))
     string = predict(load_case(path), quality="draft", maps=False).strings[0]
     over = [2.5e-3, 2.5e-3 - APART * np.tan(np.radians(1.0))]
     assert [place.gap for place in string.over] == pytest.approx(over)

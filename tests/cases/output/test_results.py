@@ -18,10 +18,12 @@ from rigs.cases.results_folders import contents, old_results
 from stringflux.cases import load_case
 from stringflux.cases.files.load import find_case
 from stringflux.cases.jobs.prediction import predict
-from stringflux.cases.output import results
+from stringflux.cases.output import pictures
 from stringflux.cases.output.document import SCHEMA, UNITS, CaseSource, case_units, plain, prediction_document
+from stringflux.cases.output.figure_files import save_figure
 from stringflux.cases.output.folder import replaced_folder
-from stringflux.cases.output.results import COLUMNS, save_figure, write_results
+from stringflux.cases.output.pictures import Pictures
+from stringflux.cases.output.results import COLUMNS, write_results
 from stringflux.geometry import Case
 from stringflux.geometry.errors import OutputError
 from stringflux.geometry.kernel.session import gmsh_model
@@ -63,8 +65,8 @@ def folder(
 
 
 def plain_pictures(patch: pytest.MonkeyPatch) -> None:
-    patch.setattr(results, "_figures", lambda case, prediction: {"section": Figure(figsize=(1, 1))})
-    patch.setattr(results, "_scene", lambda case, prediction, path: "no renderer in this test")
+    patch.setattr(pictures, "_makers", lambda case, prediction: {"section": lambda: Figure(figsize=(1, 1))})
+    patch.setattr(pictures, "_scene", lambda case, prediction: Pictures(files={}, missing="no renderer in this test"))
 
 
 def test_what_is_in_the_folder(folder: Path) -> None:
@@ -163,15 +165,15 @@ def test_an_interrupted_run_leaves_the_old_results(
     source: CaseSource,
     fault: type[BaseException] | BaseException,
 ) -> None:
-    def stop(case: object, prediction: object, path: Path) -> None:
-        path.write_text("half a picture", encoding="utf-8")
+    def stop(case: object, prediction: object) -> None:
+        (temp / "scene.png").write_text("half a picture", encoding="utf-8")
         raise fault
 
     target = tmp_path / "out"
     old_results(target)
     before = contents(target)
     plain_pictures(monkeypatch)
-    monkeypatch.setattr(results, "_scene", stop)
+    monkeypatch.setattr(pictures, "_scene", stop)
     with pytest.raises((KeyboardInterrupt, OutputError)), replaced_folder(target) as temp:
         write_results(temp, case, prediction, source)
     assert contents(target) == before

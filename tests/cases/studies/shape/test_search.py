@@ -13,7 +13,7 @@ from rigs.cases.envelope import document_of
 from stringflux.cases import load_case
 from stringflux.cases.cli import main
 from stringflux.cases.jobs.prediction import prediction_of
-from stringflux.cases.output import results
+from stringflux.cases.output import figure_files
 from stringflux.cases.solved.numerics import SHIPPED, Numerics
 from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.studies.shape import study as shape_study
@@ -149,7 +149,7 @@ def test_command_makes_a_front(monkeypatch: pytest.MonkeyPatch, tmp_path: Path,
     monkeypatch.setattr(ShapeModel, "values", values)
     monkeypatch.setattr(ShapeModel, "values_and_slopes", slopes)
     monkeypatch.setattr(shape_study, "_looked", looked)
-    monkeypatch.setattr(results, "save_figure", lambda figure, *paths: [path.touch() for path in paths])
+    monkeypatch.setattr(figure_files, "save_figure", lambda figure, *paths: [path.touch() for path in paths])
     out = tmp_path / "front"
     assert main(["shape", "bench-single", "--form", "length", "--for", "output,magnet", "--front", "4", "--out",
                  str(out)]) == 0
