@@ -279,12 +279,14 @@ def _untangle(points: Array, t: Ints, middles: Array) -> None:
     """Halve the bulge of edges that turn their tetrahedra inside out, until none does."""
     ends, number = edges_of(t, points.shape[1])
     straight = points[:, ends].mean(1)
+    asked = np.flatnonzero(np.any(middles != straight, axis=0)[number].any(axis=0))  # others cannot be turned
     for _ in range(_HALVINGS):
-        bad = _turned(np.concatenate([points[:, t], middles[:, number]], axis=1))
-        if not bad.any():
+        bad = asked[_turned(np.concatenate([points[:, t[:, asked]], middles[:, number[:, asked]]], axis=1))]
+        if not bad.size:
             return
         again = np.unique(number[:, bad])
         middles[:, again] = (middles[:, again] + straight[:, again]) / 2
+        asked = np.flatnonzero(np.isin(number, again).any(axis=0))
     raise SolveError("the 3-D mesh has a tetrahedron that is turned inside out; try another --quality")
 
 
