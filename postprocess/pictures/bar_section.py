@@ -10,7 +10,6 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from matplotlib.tri import Triangulation
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
@@ -38,6 +37,8 @@ def section_field(plane: SolvedPlane, x: Array, z: Array) -> tuple[Array, npt.ND
     SolveError
         If a point lies off the section's mesh.
     """
+    from matplotlib.tri import Triangulation  # here: a prediction without pictures draws nothing
+
     mesh = plane.section.basis.mesh
     X, Z = np.meshgrid(np.abs(x) if plane.half else x, z)
     grid = Triangulation(mesh.p[0], mesh.p[1], mesh.t.T)

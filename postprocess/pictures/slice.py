@@ -13,7 +13,6 @@ from collections.abc import Callable
 
 import numpy as np
 import numpy.typing as npt
-from matplotlib.path import Path
 from scipy.ndimage import distance_transform_edt
 
 from stringflux.geometry.arrays import Array
@@ -103,6 +102,8 @@ def _outlines(case: Case, bodies: tuple[SolidBody, ...], y: float) -> tuple[Slic
 
 def _regions(outlines: tuple[SliceOutline, ...], x: Array, z: Array, solid: Bools) -> Ints:
     """Which outline a point (nz, nx) of the solver's bodies is in; −1 elsewhere."""
+    from matplotlib.path import Path  # here: a prediction without pictures draws nothing
+
     out = np.full(solid.shape, -1)
     points = np.stack(np.meshgrid(x, z), axis=-1).reshape(-1, 2)
     for i, outline in enumerate(outlines):

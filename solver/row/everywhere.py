@@ -29,7 +29,6 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from matplotlib.tri import Triangulation
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.row import PlacedPole, PoleShape
@@ -78,6 +77,8 @@ class SectionFields:
 
     @cached_property
     def _finder(self) -> Any:
+        from matplotlib.tri import Triangulation  # here: most that is asked of a row looks nowhere else
+
         mesh = self.section.mesh
         return Triangulation(mesh.points[0], mesh.points[1], mesh.triangles.T).get_trifinder()
 
