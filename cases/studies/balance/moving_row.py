@@ -25,8 +25,9 @@ def moving_row(case: Case, name: str = "") -> PoleRow:
     """
     rows = case.rows()
     if not rows:
+        screws = f"; {said}" if (said := screws_that_stay(case)) else ""
         raise CaseError("--by: this case has no row of poles, so no height of a pole can be set; write --by tilt, "
-                        "which moves the bass and the treble side of the whole pickup")
+                        f"which moves the bass and the treble side of the whole pickup{screws}")
     if not name:
         return rows[0]
     named = {_coil(case, row): row for row in rows}
@@ -40,6 +41,14 @@ def moving_row(case: Case, name: str = "") -> PoleRow:
 
 def _coil(case: Case, row: PoleRow) -> str:
     return case.coil_names()[row.coil]
+
+
+def screws_that_stay(case: Case) -> str:
+    """Which bodies are screws, of which nothing says whose string they are set for; "" where none is."""
+    names = [shown(body.name) for body, table in zip(case.own_bodies(), case.body, strict=True)
+             if table.shape == "screw" or table.screw is not None]
+    stay = f"{' and '.join(names)} {'stay' if len(names) > 1 else 'stays'}"
+    return f"{stay}, written as [[body]]; write as [[pole]] a screw that a balance is to set" if names else ""
 
 
 def lift(case: Case, row: PoleRow) -> float:

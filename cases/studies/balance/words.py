@@ -6,6 +6,7 @@ import numpy as np
 
 from stringflux.geometry.units import mm
 
+from .moving_row import screws_that_stay
 from .problem import STEP
 from .result import EVEN, Balanced
 from .search import PULL_PRECISION, hard_limits
@@ -162,6 +163,8 @@ def _moves(found: Balanced) -> list[str]:
         numbers = [str(n) for n in found.problem.still]
         out.append(f"Pole{_s(numbers)} {_and(numbers)} ha{'ve' if len(numbers) > 1 else 's'} no string and "
                    f"stay{'' if len(numbers) > 1 else 's'}.")
+    if found.problem.request.by != "tilt" and (screws := screws_that_stay(found.case)):
+        out.append(f"{screws}.")
     return out
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -272,6 +273,26 @@ def test_refusals(which: str, options: list[str], words: str, capsys: pytest.Cap
     err = capsys.readouterr().err
     assert words in err
     assert err.count("\n") == 1
+
+
+def test_screws_written_as_bodies_stay_and_are_told(case: Case, evened: Balanced, tmp_path: Path,
+                                                    capsys: pytest.CaptureFixture[str]) -> None:
+    """Of a build with a row in the words of its balance; of one without in the sentence that refuses it."""
+    rods = [{"shape": "cylinder", "name": name, "material": "steel-1008", "diameter": "3 mm", "length": "8 mm",
+             "lies": "upright", "thread": "M3", "centre": ["20 mm", f"{y} mm"], "top": "0 mm"}
+            for name, y in (("left", -6), ("right", 6))]
+    bare = {k: v for k, v in rods[0].items() if k != "thread"} | {"name": "post", "centre": ["30 mm", "0 mm"]}
+    assert not any("[[body]]" in s for s in sentences(evened))
+    with_screws = written({**SMALL, "body": [*SMALL["body"], *rods, bare]})
+    told = '"left" and "right" stay, written as [[body]]; write as [[pole]] a screw that a balance is to set'
+    assert sentences(replace(evened, case=with_screws))[-1] == f"{told}."
+    tilted = replace(evened.problem, request=replace(evened.problem.request, by="tilt"))
+    assert not any("[[body]]" in s for s in sentences(replace(evened, case=with_screws, problem=tilted)))
+    mine = tmp_path / "mine.toml"
+    mine.write_text(toml_text({**read_toml(find_case("blade-six")), "body": [
+        *read_toml(find_case("blade-six"))["body"], rods[0]]}), encoding="utf-8")
+    assert main(["balance", str(mine)]) == 2
+    assert '"left" stays, written as [[body]]' in capsys.readouterr().err
 
 
 def test_a_pole_stops_where_a_body_of_any_form_begins() -> None:
