@@ -40,14 +40,12 @@ def design(options: DesignOptions) -> None:
     begin = time.perf_counter()
     vary = read_varied(options.vary or ())
     from ...kept.store import default_store
-    from ..compare.study import possible
     from .plan import DesignRequest, planned
 
     asked = DesignRequest(want=tuple(options.want or ()), vary=vary, rank=tuple(options.rank or ()))
-    plan = planned(options.which, asked, changes=options.changes, quality=options.quality, keep=default_store())
+    plan = planned(options.which, asked, changes=options.changes, quality=options.quality, keep=default_store(),
+                   agreed=lambda count: agree(count, yes=options.yes))
     source, made = case_source(options.which, options.changes), plan.comparison
-    agree(len(made.plan), yes=options.yes)
-    possible(made.tasks)
     shared = say_effort(made.case, made.tasks, made.tasks.want, options)
     folder, outcomes = run_in_folder(made.tasks, options, kind="design", name=made.name, about=made.about,
                                      shared=shared)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import copy
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
@@ -20,7 +20,7 @@ from ..compare.comparison import Comparison
 from ..compare.fields import find_field
 from ..compare.plan import Plan, Tasks
 from ..compare.ranking import read_ranks, wanted
-from ..compare.study import told
+from ..compare.study import possible, told
 from ..compare.variations import Variation, variation
 from ..designs.evaluate import evaluate
 from ..engine.task import Task
@@ -85,8 +85,14 @@ class DesignPlan:
 
 
 def planned(which: str | os.PathLike[str], asked: DesignRequest, *, changes: Mapping[str, Any] | None = None,
-            quality: str = "normal", keep: Keep | None = None) -> DesignPlan:
-    """What is to be computed; other cases that a wish counts over are computed now.
+            quality: str = "normal", keep: Keep | None = None,
+            agreed: Callable[[int], None] = lambda count: None) -> DesignPlan:
+    """What is to be computed; other cases that a wish counts over are computed now, after all that can be refused.
+
+    Parameters
+    ----------
+    agreed : callable
+        Told how many designs there are before anything is computed; it may refuse them.
 
     Raises
     ------
@@ -107,9 +113,12 @@ def planned(which: str | os.PathLike[str], asked: DesignRequest, *, changes: Map
                                                                        notes=notes)
     base = _base(document, case, plan.variations, few=sought is not None, turns=turns or not given, notes=notes)
     names = [*(wish.name for wish in wishes), "turns"]
+    tasks = Tasks(document=base, plan=plan, quality=quality, want=wanted(ranks, names, case))
+    agreed(len(plan))
+    possible(tasks)
     levels = _levels(wishes, quality, keep)
     aim = f"{BY_TURNS[sought.name]} {sought.aim(levels):.9g}" if sought else ""
-    tasks = Tasks(document=base, plan=plan, quality=quality, want=wanted(ranks, names, case), sought=aim)
+    tasks = replace(tasks, sought=aim)
     about = {"wishes": [wish.text for wish in wishes], "vary": dict(asked.vary), "sought": aim}
     return DesignPlan(wishes=wishes, levels=levels, sought=sought, notes=tuple(notes),
                       comparison=told(which, case, ranks, tasks, changes, about))

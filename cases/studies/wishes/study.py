@@ -7,7 +7,6 @@ from collections.abc import Mapping
 from typing import Any
 
 from ...kept.store import default_store
-from ..compare.study import possible
 from ..designs.run import HERE, Progress, Running, run_designs, silent
 from .plan import DesignRequest, planned
 from .result import FoundDesigns
@@ -53,6 +52,5 @@ def design(which: str | os.PathLike[str], asked: DesignRequest, *, changes: Mapp
     plan = planned(which, asked, changes=changes, quality=quality,
                    keep=None if running.folder is None else default_store())
     tasks = plan.comparison.tasks
-    possible(tasks)
     outcomes = run_designs(tasks, running, kind="design", about=plan.comparison.about, progress=progress)
     return FoundDesigns(asked=plan, outcomes=tuple(outcomes))

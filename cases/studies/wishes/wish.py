@@ -17,6 +17,8 @@ from stringflux.geometry.errors import CaseError
 from stringflux.geometry.units import shown
 
 from ...files.load import load_case
+from ...solved.direct_current import refuse_direct_current
+from ...solved.unmagnetised import refuse_unmagnetised
 from ..designs.aims import FIELD, INDUCTANCE, LEVEL, PEAK, RESISTANCE, read_aim
 from ..designs.limits import read_limit
 from ..designs.outputs import FIGURES, figure_of, without_value
@@ -112,9 +114,9 @@ def _read(text: str, case: Case) -> Wish:
             raise CaseError(f"{OPTION}: received {shown(text)}; {_EXAMPLE}")
         aim = read_aim(OPTION, text)
         width = 0.5 if aim.over else 0.05 * aim.value
-        _known_case(aim.over, text)
-        return Wish(text=text.strip(), name=_known(FIGURE_OF[aim.kind], text, case),
-                    low=aim.value - width, high=aim.value + width, over=aim.over)
+        name = _known(FIGURE_OF[aim.kind], text, case)
+        _has_level(aim.over, name, text)
+        return Wish(text=text.strip(), name=name, low=aim.value - width, high=aim.value + width, over=aim.over)
     name = named[1].strip().lower().replace(" ", "_").replace("-", "_")
     over = _OVER.fullmatch(named[2])
     if over and FIGURE_OF.get(name, name).split("_", 2)[-1] not in _LEVELS:
@@ -122,9 +124,9 @@ def _read(text: str, case: Case) -> Wish:
                         "another case")
     read = read_limit(f"{named[1]}{over[1]}" if over else text, _names(case), without_value(case), option=OPTION,
                       short=FIGURE_OF, unit="dB" if over else None, widened=True)
-    _known_case(over[2] if over else "", text)
-    return Wish(text=text.strip(), name=_known(read.name, text, case), low=read.low, high=read.high,
-                over=over[2] if over else "")
+    _known(read.name, text, case)
+    _has_level(over[2] if over else "", read.name, text)
+    return Wish(text=text.strip(), name=read.name, low=read.low, high=read.high, over=over[2] if over else "")
 
 
 def _names(case: Case) -> list[str]:
@@ -145,10 +147,18 @@ def _known(name: str, text: str, case: Case) -> str:
     return name
 
 
-def _known_case(over: str, text: str) -> None:
+def _has_level(over: str, name: str, text: str) -> None:
+    """Refuse a case to count over that has no such level; nothing is solved for it."""
     if not over:
         return
+    other: Case | None = None
     try:
-        load_case(over)
+        other = load_case(over)
+        if name not in _names(other):
+            raise CaseError(f"it has {len(other.string)} strings, and so no {name}")
+        refuse_direct_current(other, "design")
+        refuse_unmagnetised(other, "so there is no level to count over")
+        _known(name, text, other)
     except CaseError as error:
-        raise CaseError(f"{OPTION}: received {shown(text)}: {error}") from None
+        said = str(error) if other is None else f"{over}: {error}"
+        raise CaseError(f"{OPTION}: received {shown(text)}: {said}") from None

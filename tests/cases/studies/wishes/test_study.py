@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -10,7 +11,7 @@ import pytest
 from rigs.cases.envelope import document_of
 from stringflux.cases import CompareRequest, DesignRequest, compare, design, load_case
 from stringflux.cases.cli import main
-from stringflux.cases.files.load import read_content
+from stringflux.cases.files.load import find_case, read_content
 from stringflux.cases.solved.windings import coil_windings
 from stringflux.cases.studies.compare.plan import Tasks
 from stringflux.cases.studies.designs.wanted import wound_to
@@ -149,6 +150,27 @@ def test_bad_input_is_one_sentence(
     (line,) = err.splitlines()
     assert words in line
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(("args", "words"), [
+    (["--want", "output>=1dB over bass-four", "--vary", "coil.turns=90000"], "none of the designs is possible"),
+    (["--want", "output>=1dB over bass-four", "--want", "output>=1dB over far.toml"],
+     "bridge_distance: it is missing"),
+    (["--want", "output>=1dB over empty.toml"], "no part of this pickup is a magnet with a charge"),
+    (["--want", "string_5_output>=1dB over bass-four"], "it has 4 strings, and so no string_5_output"),
+    (["--want", "output>=1dB over bass-four", "--vary", "coil.turns=1000:5000:8001"], "write fewer values"),
+])
+def test_what_can_be_refused_is_refused_before_a_case_to_count_over_is_solved(
+    monkeypatch: pytest.MonkeyPatch, capsys: Printed, tmp_path: Path, args: list[str], words: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("stringflux.cases.studies.wishes.plan.evaluate", lambda *given: pytest.fail("solved"))
+    bass = find_case("bass-four").read_text(encoding="utf-8")
+    Path("far.toml").write_text(re.sub("(?m)^bridge_distance.*", "", bass), encoding="utf-8")
+    Path("empty.toml").write_text(re.sub("(?m)^(polarity.*)", r"\1\ncharge = 0", bass), encoding="utf-8")
+    assert main(["design", "baritone-six", *args]) == 2
+    (line,) = capsys.readouterr().err.splitlines()
+    assert words in line
 
 
 def test_a_killed_search_goes_on(monkeypatch: pytest.MonkeyPatch, capsys: Printed, tmp_path: Path) -> None:
