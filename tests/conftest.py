@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 import pytest
 from hypothesis import settings
 
+from rigs.forgetting import forget
+
 if TYPE_CHECKING:
     from stringflux.cases.kept.store import Store
 
@@ -55,6 +57,13 @@ def shared_solutions() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("stringflux.cases.solved.solve.memory", _solutions)
         yield
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _forgotten(request: pytest.FixtureRequest) -> Iterator[None]:
+    """What functions of a test module keep (solutions, of some 100 MB each) goes with its last test."""
+    yield
+    forget(request.module)
 
 
 @pytest.hookimpl(wrapper=True, tryfirst=True)
