@@ -92,7 +92,8 @@ def flux(options: FluxOptions) -> None:
     to.print(headed(_words(found, options.across), {
         "flux\nuWb": [f"{1e6 * found.flux:+.4g}"], "error\nuWb": [f"{1e6 * found.error:.2g}"],
         "area\nmm²": [f"{1e6 * found.area:.4g}"], "mean B\nmT": [f"{1e3 * found.mean:+.4g}"]}))
-    to.print("The error is how far it lies from that on a coarser mesh. Strings are not there.", soft_wrap=True)
+    to.print("The error is what the mesh may do, from how the field jumps between elements. Strings are not there.",
+             soft_wrap=True)
     print_oddities(case, to)
 
 

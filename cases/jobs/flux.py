@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,13 +10,14 @@ import numpy as np
 from stringflux.geometry.errors import CaseError, InputError
 from stringflux.geometry.units import mm, shown
 from stringflux.solver.solid.flux import Rim, flux_of_currents, flux_through, flux_within, round_rim, square_rim
+from stringflux.solver.solid.flux_doubt import doubt_through, doubt_within
 from stringflux.solver.solid.solve import SolvedMagnets
 
 from ..solved.abstract import SolvedCase, Stage, quiet
 from ..solved.solve_build import magnetic_bodies, solid_inputs, solve_magnet_inputs
 from ..solved.solve_row import one_thread
 from ..solved.unmagnetised import UNMAGNETISED
-from .force import chosen_bodies, coarser, told
+from .force import chosen_bodies, told
 
 _AXES = ("x", "y", "z")
 
@@ -84,7 +85,7 @@ class SectionFlux:
     flux : float
         Wb.
     error : float
-        How far it lies from that on the next coarser mesh, Wb.
+        How far it may be off because of the mesh, Wb.
     """
 
     section: FluxArea
@@ -117,7 +118,7 @@ class BodyFlux:
     flux : float
         Wb.
     error : float
-        How far it lies from that on the next coarser mesh, Wb.
+        How far it may be off because of the mesh, Wb.
     area : float
         Of the section, m².
     """
@@ -147,19 +148,19 @@ def flux_of(solved: SolvedCase, section: FluxArea, stage: Stage = quiet) -> Sect
     SolveError
         Where the field does not settle.
     """
-    rim, found = section.rim(), []
+    rim = section.rim()
     if solved.case.has_direct_current and not magnetic_bodies(solved.case):
         currents = solid_inputs(solved.case, solved.quality, solved.materials, solved.numerics).direct
         return SectionFlux(section=section, flux=flux_of_currents(currents, rim), error=0.0)
-    for magnets in _solved(solved, stage):
-        with one_thread():
-            found.append(flux_through(magnets, rim))
-    if not all(f.keeps_off for f in found):
-        raise InputError("section: its rim runs through a magnetic body or too close to one; what lies inside may be "
-                         "anything, but the rim itself has to keep some two millimetres off, or less at a finer "
-                         "quality")
-    before, after = (f.flux for f in found)
-    return SectionFlux(section=section, flux=after, error=abs(after - before))
+    magnets = _solved(solved, stage)
+    with one_thread():
+        found = flux_through(magnets, rim)
+        if not found.keeps_off:
+            raise InputError("section: its rim runs through a magnetic body or too close to one; what lies inside "
+                             "may be anything, but the rim itself has to keep some two millimetres off, or less at "
+                             "a finer quality")
+        stage("error")
+        return SectionFlux(section=section, flux=found.flux, error=doubt_through(magnets, found))
 
 
 def flux_in(solved: SolvedCase, names: Sequence[str], across: str = "z", at: float | None = None,
@@ -185,25 +186,21 @@ def flux_in(solved: SolvedCase, names: Sequence[str], across: str = "z", at: flo
     if not low < place < high:
         raise CaseError(f"--at: received {mm(place)}, and {' and '.join(told(group))} reaches from {mm(low)} to "
                         f"{mm(high)} along {across}; write a place between")
-    found = []
-    for magnets in _solved(solved, stage):
+    magnets = _solved(solved, stage)
+    with one_thread():
         members = [i for i, b in enumerate(magnets.bodies) if b.name in chosen]
-        found.append(flux_within(magnets, members, axis, place))
-    (before, _), (flux, area) = found
-    if not area:
-        raise CaseError(f"--at: there is no section at {mm(place)} along {across}; write another place")
-    return BodyFlux(bodies=told(group), across=across, at=place, flux=flux, error=abs(flux - before), area=area)
+        flux, area = flux_within(magnets, members, axis, place)
+        if not area:
+            raise CaseError(f"--at: there is no section at {mm(place)} along {across}; write another place")
+        stage("error")
+        error = doubt_within(magnets, members, axis, place)
+    return BodyFlux(bodies=told(group), across=across, at=place, flux=flux, error=error, area=area)
 
 
-def _solved(solved: SolvedCase, stage: Stage) -> Iterator[SolvedMagnets]:
-    """The static field on the coarser mesh that figures are held against, and on its own; no magnet is refused."""
+def _solved(solved: SolvedCase, stage: Stage) -> SolvedMagnets:
+    """The static field; no magnet is refused."""
     if not solved.case.is_magnetised:
         raise CaseError(f"flux: {UNMAGNETISED}, so there is no flux; give a part or a body a magnet's material and a "
                         "direction, or a coil a direct_current")
-    inputs = replace(solid_inputs(solved.case, solved.quality, solved.materials, solved.numerics),
-                     history=solved.history)
-    for quality, words in ((coarser(solved), "coarser "), (inputs.quality, "")):
-        def told_of(name: str, words: str = words) -> None:
-            stage(f"{words}{name}")
-
-        yield solve_magnet_inputs(replace(inputs, quality=quality), told_of, solved.keep)
+    inputs = solid_inputs(solved.case, solved.quality, solved.materials, solved.numerics)
+    return solve_magnet_inputs(replace(inputs, history=solved.history), stage, solved.keep)

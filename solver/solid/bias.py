@@ -112,7 +112,7 @@ def solve_static(space: SolidSpace, laws: Sequence[Law], *, odd: tuple[int, ...]
     if soft is None:
         soft = [isinstance(law, SoftLaw) for law in laws]
     given = [np.zeros_like(e.points) for e in space.bodies] if sources is None else list(sources)
-    within = given if sources is None else _gradients(space, given, soft)
+    within = given if sources is None else gradients_in(space, given, soft)
 
     def at(phi: Array) -> tuple[Array, list[Array], list[tuple[Array, Array, Array]]]:
         """Residual, and of every body H, and H, B and ∂B/∂H there."""
@@ -207,7 +207,8 @@ def bias_charges(space: SolidSpace, state: SolidState) -> Array:
     return charges(space, [b / MU0 - h for b, h in zip(state.b, state.h, strict=True)])
 
 
-def _gradients(space: SolidSpace, sources: list[Array], soft: Sequence[bool]) -> list[Array]:
+def gradients_in(space: SolidSpace, sources: Sequence[Array], soft: Sequence[bool]) -> list[Array]:
+    """Sources (3, e, q) of every body, those of soft ones replaced by the gradient nearest to them."""
     # a body whose mirror image alone is meshed has no elements
     which = [i for i, s in enumerate(soft) if s and space.bodies[i].weight.size]
     one = [np.broadcast_to(np.eye(3)[:, :, None, None], (3, 3, *space.bodies[i].weight.shape)) for i in which]

@@ -10,8 +10,8 @@ Within bodies alone, as a search coil wound close round them has it,
 
     Φ = ∫ B·∇χ dV over the bodies,     S = ∫ n·∇χ dV
 
-χ rising from 0 to 1 across the section, within about one element. It is the mean over all sections there, and the
-discrete field conserves it, which it does not do with B at points.
+χ rising from 0 to 1 across the section, within about one element, evenly about it. It is the mean over all
+sections there, and the discrete field conserves it, which it does not do with B at points.
 
 References
 ----------
@@ -37,6 +37,7 @@ from .solve import SolvedMagnets, SolvedSolid
 _AT_ONCE = 4_000_000  # pairs of a point and a moment
 _OFF = 1.3  # radii of an element from its middle: so far off every one the rim stays
 _FLAT = 1e-9  # m
+_BESIDE = 50e-6  # m: 0 to 20 µm was found
 _NEAREST = 60  # elements to a point of the rim that are looked at
 
 
@@ -58,10 +59,13 @@ class FluxFound:
         Wb.
     keeps_off : bool
         Whether the rim stays in air and far enough off every body for that.
+    weights : sequence of arrays (3, e, q)
+        What B − μ0 H counts for in it at the points of every body, 1/m.
     """
 
     flux: float
     keeps_off: bool
+    weights: Sequence[Array]
 
 
 def round_rim(centre: Array, normal: Array, radius: float, count: int = 180) -> Rim:
@@ -95,18 +99,15 @@ def square_rim(centre: Array, axis: int, size: tuple[float, float], panels: int 
 
 def flux_through(solved: SolvedMagnets, rim: Rim) -> FluxFound:
     """The flux of a static field through a rim."""
-    bodies = list(zip(solved.space.bodies, solved.bias.b, solved.bias.h, strict=True))
-    places = np.concatenate([e.points.reshape(3, -1) for e, _, _ in bodies], axis=1)
-    moments = np.concatenate([((b / MU0 - h) * e.weight).reshape(3, -1) for e, b, h in bodies], axis=1)
     middles, radius = _elements(solved)
-    keeps_off, flux = True, 0.0
-    for mirror, sign in mirrored_pieces(solved):
-        image = places * mirror[:, None]
-        keeps_off = keeps_off and bool(np.all(_off(middles * mirror[:, None], radius, rim.points)))
-        flux += _round(rim, image, sign * moments * mirror[:, None])
+    keeps_off = all(bool(np.all(_off(middles * mirror[:, None], radius, rim.points)))
+                    for mirror, _ in mirrored_pieces(solved))
+    weights = _of_rim(solved, rim)
+    flux = sum(float(np.sum((b - MU0 * h) * g * e.weight))
+               for e, b, h, g in zip(solved.space.bodies, solved.bias.b, solved.bias.h, weights, strict=True))
     if solved.direct:
         flux += flux_of_currents(solved.direct, rim)
-    return FluxFound(flux=flux, keeps_off=keeps_off)
+    return FluxFound(flux=flux, keeps_off=keeps_off, weights=weights)
 
 
 def keep_off(solved: SolvedMagnets | SolvedSolid, points: Array) -> npt.NDArray[np.bool_]:
@@ -131,20 +132,69 @@ def flux_within(solved: SolvedMagnets, members: Sequence[int], axis: int, at: fl
 
     Where the plane cuts none of them both are 0.
     """
-    flux = area = 0.0
+    rise = rise_across(solved, members, axis, at)
+    return weighed(solved, rise.weights), rise.area
+
+
+def weighed(solved: SolvedMagnets, weights: Sequence[Array]) -> float:
+    """∫ B·g dV over the meshed bodies, Wb, for g (3, e, q) in 1/m."""
+    return sum(float(np.sum(b * g * e.weight))
+               for e, b, g in zip(solved.space.bodies, solved.bias.b, weights, strict=True))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Rise:
+    """χ across a section of some bodies.
+
+    Attributes
+    ----------
+    weights : sequence of arrays (3, e, q)
+        ∇χ in every body, all images of the meshed piece together, 1/m.
+    area : float
+        S, m².
+    middle : float
+        Mean place of the sections on the axis, m.
+    """
+
+    weights: Sequence[Array]
+    area: float
+    middle: float
+
+
+def rise_across(solved: SolvedMagnets, members: Sequence[int], axis: int, at: float) -> Rise:
+    """χ that rises within an element about a place, nowhere beyond the ends of its body."""
+    rise = _rise(solved, members, axis, at, at)
+    if abs(rise.middle - at) < _BESIDE:  # elements lie as they lie
+        rise = _rise(solved, members, axis, at, 2 * at - rise.middle)
+    return rise
+
+
+def wide_rise(solved: SolvedMagnets, members: Sequence[int], axis: int, at: float) -> Rise:
+    """χ that rises within two, cut off at the ends of its body."""
+    return _rise(solved, members, axis, at, at, wide=True)
+
+
+def _rise(solved: SolvedMagnets, members: Sequence[int], axis: int, at: float, about: float, *,
+          wide: bool = False) -> Rise:
+    weights, area, moment = [np.zeros_like(e.points) for e in solved.space.bodies], 0.0, 0.0
     for mirror, sign, own in pieces_of(solved, members):
         for i in own:
-            e, b = solved.space.bodies[i], solved.bias.b[i]
+            e = solved.space.bodies[i]
             along = mirror[axis] * solved.space.nodes[axis]
             there = along[e.dofs]
             cut = (there.min(axis=0) <= at + _FLAT) & (there.max(axis=0) >= at - _FLAT)  # a plane of symmetry too
             if not np.any(cut):
                 continue
             half = float(np.median(np.ptp(there[:, cut], axis=0))) / 2
-            rise = e.field(np.clip((along - at) / (2 * half) + 0.5, 0.0, 1.0))
-            flux += sign * float(np.sum(b * rise * e.weight))
-            area += mirror[axis] * float(np.sum(rise[axis] * e.weight))
-    return flux, area
+            # the bounds are those of the whole body, its image's if it has one
+            off = min(abs(at - mirror[axis] * end[axis]) for end in solved.bodies[i].form.bounds)
+            half = 2 * half if wide else min(half, max(off, _FLAT))
+            slope = e.field(np.clip((along - about) / (2 * half) + 0.5, 0.0, 1.0))
+            weights[i] += sign * slope
+            through = mirror[axis] * slope[axis] * e.weight
+            area += float(np.sum(through))
+            moment += float(np.sum(through * mirror[axis] * e.points[axis]))
+    return Rise(weights=weights, area=area, middle=moment / area if area else at)
 
 
 def _elements(solved: SolvedMagnets | SolvedSolid) -> tuple[Array, Array]:
@@ -154,11 +204,18 @@ def _elements(solved: SolvedMagnets | SolvedSolid) -> tuple[Array, Array]:
     return middles, np.sqrt(np.max(np.sum((nodes - middles[:, None]) ** 2, axis=0), axis=0))
 
 
-def _round(rim: Rim, places: Array, moments: Array) -> float:
-    """∮ A·dl; (m × R)·dl = m·(R × dl)."""
-    total, few = 0.0, max(1, _AT_ONCE // max(places.shape[1], 1))
+def _of_rim(solved: SolvedMagnets, rim: Rim) -> list[Array]:
+    """What B − μ0 H counts for in the flux (3, e, q), 1/m: H of an ampere round the rim, by reciprocity."""
+    return [sum((sign * mirror[:, None] * _round(rim, e.points.reshape(3, -1) * mirror[:, None])
+                 for mirror, sign in mirrored_pieces(solved)), np.zeros((3, e.weight.size))).reshape(e.points.shape)
+            for e in solved.space.bodies]
+
+
+def _round(rim: Rim, places: Array) -> Array:
+    """∮ R × dl/(4π R³) at places (3, n), R from there to the rim."""
+    total, few = np.zeros(places.shape), max(1, _AT_ONCE // max(places.shape[1], 1))
     for first in range(0, rim.points.shape[1], few):
         r = rim.points[:, first:first + few, None] - places[:, None]
         turned = np.cross(r, rim.steps[:, first:first + few, None], axis=0)
-        total += float(np.sum(np.einsum("ipn,in->pn", turned, moments) / np.sum(r * r, axis=0) ** 1.5))
-    return MU0 / (4 * np.pi) * total
+        total += np.sum(turned / np.sum(r * r, axis=0) ** 1.5, axis=1)
+    return total / (4 * np.pi)

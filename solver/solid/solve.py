@@ -33,7 +33,7 @@ from ..materials.kinds import BodyMaterial, Materials, body_material
 from ..materials.signal import permeability
 from ..row.numerics import SHIPPED, RowNumerics
 from ..seam import Over
-from .bias import SolidState, bias_charges, charges, solve_static, sources_in
+from .bias import Law, SolidState, bias_charges, charges, solve_static, sources_in
 from .charged_before import laws_of, lies_across
 from .charges import Charges, unfolded
 from .face_field import continued, least_height, transverse_ends
@@ -61,6 +61,8 @@ class SolvedMagnets:
         Planes of symmetry about which the potential is odd.
     direct : DirectCurrents
         In coils beside the bodies.
+    laws : tuple of callable
+        B and ∂B/∂H of every body at H, with what its magnets went through.
     """
 
     bodies: tuple[SolidBody, ...]
@@ -68,6 +70,7 @@ class SolvedMagnets:
     bias: SolidState
     odd: tuple[int, ...]
     direct: DirectCurrents = NO_CURRENTS
+    laws: tuple[Law, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -249,7 +252,7 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
     one_turn = tuple(replace(c, turns=1.0, sense=1) for c in coils)
     in_air = aside(lambda: tuple(np.stack([coil_air.field(c, e.points) / MU0 for c in one_turn])
                                  for e in space.bodies))
-    bias = _biased(own, materials, space, odd, history, progress, direct)
+    bias, _ = _biased(own, materials, space, odd, history, progress, direct)
     parity_x = mirror_parity(own, 0)
     substances = [body_material(materials, b.material) for b in own]
     progress("coil")
@@ -272,8 +275,8 @@ def solve_magnets(bodies: Sequence[SolidBody], materials: Materials, *, quality:
                   progress: Progress = lambda stage: None, direct: DirectCurrents = NO_CURRENTS) -> SolvedMagnets:
     """Solve the static field of a build alone; arguments and errors as of :func:`solve_solid`."""
     own, _, space, odd = _placed(bodies, direct.coils, materials, quality, history, progress, None, direct)
-    bias = _biased(own, materials, space, odd, history, progress, direct)
-    return SolvedMagnets(bodies=own, space=space, bias=bias, odd=odd, direct=direct)
+    bias, laws = _biased(own, materials, space, odd, history, progress, direct)
+    return SolvedMagnets(bodies=own, space=space, bias=bias, odd=odd, direct=direct, laws=laws)
 
 
 def _placed(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materials: Materials, quality: SolidQuality,
@@ -291,9 +294,9 @@ def _placed(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materials: 
 
 
 def _biased(own: Sequence[SolidBody], materials: Materials, space: SolidSpace, odd: tuple[int, ...], history: str,
-            progress: Progress, direct: DirectCurrents) -> SolidState:
-    """The static field of magnetic bodies on their space."""
+            progress: Progress, direct: DirectCurrents) -> tuple[SolidState, tuple[Law, ...]]:
+    """The static field of magnetic bodies on their space, and the laws that they go by."""
     progress("magnet field")
     substances = [body_material(materials, b.material) for b in own]
-    return solve_static(space, laws_of(space, own, substances, history, odd, progress=progress), odd=odd,
-                        sources=sources_in(space, direct))
+    laws = laws_of(space, own, substances, history, odd, progress=progress)
+    return solve_static(space, laws, odd=odd, sources=sources_in(space, direct)), tuple(laws)

@@ -27,7 +27,10 @@ def test_round_a_pole(pickup: Pickup) -> None:
     low = face - 8e-3
     near, wide = (pickup.flux_through((0.0, 0.0, low), radius=r) for r in (6e-3, 30e-3))
     assert abs(near.flux) > 2 * abs(wide.flux)
-    assert 0 < near.error < 1e-2 * abs(near.flux)  # 5.6e-3: draft from a mesh 1.4 times as coarse, alnico
+    finer = solve(load_case("bench-single"), quality="fine", solver="solid")
+    for found in (near, wide):  # 1.2 and 1.5 % of it told; 0.8 and 1.0 % from fine, which tells 0.3 and 0.4
+        true = abs(found.flux - finer.flux_through(found.section.centre, radius=found.section.radius).flux)
+        assert true < found.error < 3 * true
     over = pickup.flux_through((0.0, 0.0, face + 3e-3), radius=4e-3)
     x, w = np.polynomial.legendre.leggauss(20)
     r, w = 2e-3 * (1 + x), 2e-3 * w
