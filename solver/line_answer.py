@@ -13,7 +13,8 @@ Derived here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 from scipy.interpolate import NdBSpline, make_interp_spline
@@ -21,7 +22,19 @@ from scipy.linalg import block_diag
 
 from stringflux.geometry.arrays import Array
 
+from .seam import Across
+
 _DEGREE = 5
+
+
+class LinesAside(Protocol):
+    """What strings further across do to all modes, even ones first."""
+
+    def imaged(self) -> LinesAside:
+        """That of the mirror image at −y."""
+
+    def driven(self, x: Array, y: Array, z: Array, charge: Array, dipole: Array, /) -> Array:
+        """As of :class:`.seam.Across`, not mirrored."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -36,17 +49,24 @@ class LineAnswer:
         S of both parts, symmetric.
     mixed : array, optional
         S between the even and the odd part, where the bodies are not alike on both sides of x = 0.
+    aside : LinesAside, optional
+        What strings further across do to the modes; the planar solver, which knows no y, has none.
     """
 
     even: NdBSpline
     odd: NdBSpline
     response: tuple[Array, Array]
     mixed: Array | None = None
+    aside: LinesAside | None = None
 
     @property
-    def across(self) -> bool:
-        """y does not count."""
-        return False
+    def across(self) -> Across | None:
+        """By :attr:`aside`."""
+        return None if self.aside is None else _Halved(self.aside, len(self.response[0]))
+
+    def imaged(self) -> LineAnswer:
+        """That of the mirror image at −y."""
+        return self if self.aside is None else replace(self, aside=self.aside.imaged())
 
     def factor(self, x: Array, y: Array, z: Array, mirrored: bool) -> Array:
         """F (…, n, k) with G = F S F'ᵀ; with `mirrored` every charge also sits at −x."""
@@ -75,6 +95,19 @@ class LineAnswer:
             return np.asarray(even)
         odd = np.sign(x)[..., None] * self.odd(at, nu=nu).reshape(*x.shape, -1)
         return np.concatenate([even, odd], axis=-1)
+
+
+@dataclass(frozen=True)
+class _Halved:
+    """The same, or of a mirrored string what its even modes, so many, have of both its halves."""
+
+    aside: LinesAside
+    even: int
+    between: bool = True
+
+    def driven(self, x: Array, y: Array, z: Array, charge: Array, dipole: Array, mirrored: bool) -> Array:
+        every = self.aside.driven(x, y, z, charge, dipole)
+        return 2 * every[:self.even] if mirrored else every
 
 
 def along_string(low: float, reach: float) -> Array:

@@ -40,12 +40,24 @@ class Place(Protocol):
         """Of its face, m; 0 for a body that is no pole."""
 
 
+class Across(Protocol):
+    """What strings further across do to the modes of an answer."""
+
+    @property
+    def between(self) -> bool:
+        """Whether what goes from one string to another by way of it, and back, counts."""
+
+    def driven(self, x: Array, y: Array, z: Array, charge: Array, dipole: Array, mirrored: bool, /) -> Array:
+        """What charges (n, s), A·m, and dipoles (n, s, 3), A·m², at points (n,) relative to the answer's place drive,
+        (k, s): F times it is the answer's potential, with `mirrored` as :meth:`Answer.factor` has it then."""
+
+
 class Answer(Protocol):
     """What the bodies there do to a string's own field, at points (…, n) relative to a place and its face, m."""
 
     @property
-    def across(self) -> bool:
-        """Whether y counts, so that it answers a string further across as well."""
+    def across(self) -> Across | None:
+        """What it does to a string further across; None where it is known for one in its own place alone."""
 
     def factor(self, x: Array, y: Array, z: Array, mirrored: bool, /) -> Array:
         """F (…, n, k) with the answer's potential G = F S F'ᵀ; with `mirrored` every charge also sits at −x."""

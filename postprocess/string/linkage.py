@@ -30,7 +30,7 @@ from stringflux.geometry.arrays import Array
 from stringflux.geometry.reading.check_strings import LEAST_GAP
 from stringflux.geometry.shapes.row import StringShape
 from stringflux.solver.interpolation import barycentric
-from stringflux.solver.seam import Answer, StringField
+from stringflux.solver.seam import Across, Answer, StringField
 
 from ..records.prediction import FIELD_ERROR
 from .line_fields import Span, line_fields
@@ -192,7 +192,7 @@ class _Silent:
     of: Answer
 
     @property
-    def across(self) -> bool:
+    def across(self) -> Across | None:
         return self.of.across
 
     def factor(self, x: Array, y: Array, z: Array, mirrored: bool, /) -> Array:

@@ -32,9 +32,10 @@ from scipy.linalg import block_diag
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.row import StringShape
+from stringflux.solver.across import slopes
 from stringflux.solver.constants import MU0
 from stringflux.solver.materials import Materials
-from stringflux.solver.seam import Answer, Place, Sampled, StringField
+from stringflux.solver.seam import Across, Answer, Place, Sampled, StringField
 
 from .heard import heard_model
 from .layers import layers_of
@@ -50,7 +51,6 @@ ANSWERS = 20e-3
 
 _SMOOTH = 5e-3  # m: the fields of neighbours further away are sampled on the coarse places
 _KEPT = 1e-2  # of the largest singular value of g over the pieces of a neighbour
-_STEP = 20e-6  # m, for the slope of a potential along the strings
 
 
 class StringsTogether:
@@ -74,7 +74,7 @@ class StringsTogether:
     @cached_property
     def known(self) -> bool:
         """Whether what they do to each other is known: every place below answers to strings further across."""
-        return all(self._field.answers[self._field.nearest(shape.y)].across for shape in self._shapes)
+        return all(self._field.answers[self._field.nearest(shape.y)].across is not None for shape in self._shapes)
 
     def over(self, number: int, shape: StringShape | None = None) -> StringField:
         """The field over a string, by its number from 1, the others in their places.
@@ -267,29 +267,27 @@ def _fields(others: Sequence[StringBeside], points: Array) -> Array:
     return out
 
 
+def _across(answer: Answer) -> Across:
+    """Of an answer that has one."""
+    if answer.across is None:
+        raise ValueError("this answer is that to a string in its own place alone")
+    return answer.across
+
+
 class _Answered:
     """What the pole below one string answers to the others, at rest and to one ampere."""
 
     def __init__(self, answer: Answer, pole: Place, others: Sources) -> None:
         self._answer, self._pole = answer, pole
-        place = self._place(others.at.T)
-        excited = answer.factor(*place, False).T @ others.charge
-        for k, slope in enumerate(self._slopes(*place)):
-            excited += slope.T @ others.dipole[..., k]
-        self._modes = answer.matrix(False) @ excited
-
-    def _slopes(self, x: Array, y: Array, z: Array) -> tuple[Array, Array, Array]:
-        """∂F/∂x, ∂F/∂y and ∂F/∂z (n, k)."""
-        ahead, behind = (self._answer.factor(x + d, y, z, False) for d in (_STEP, -_STEP))
-        return (ahead - behind) / (2 * _STEP), *self._answer.gradient(x, y, z, False)
+        self._modes = _across(answer).driven(*self._place(others.at.T), others.charge, others.dipole, False)
 
     def _place(self, points: Array) -> tuple[Array, Array, Array]:
         return points[0], points[1] - self._pole.y, points[2] - self._pole.face
 
     def fields(self, points: Array) -> Array:
         """B in T and b in T/A (6, n) at points (3, n), m."""
-        slopes = [slope @ self._modes for slope in self._slopes(*self._place(points))]
-        return -MU0 * np.concatenate([[s[:, k] for s in slopes] for k in (0, 1)])
+        each = [slope @ self._modes for slope in slopes(self._answer, *self._place(points))]
+        return -MU0 * np.concatenate([[s[:, k] for s in each] for k in (0, 1)])
 
 
 class _Joined:
@@ -298,6 +296,7 @@ class _Joined:
     def __init__(self, pole: Answer, place: Place, shape: StringShape, others: Sequence[StringBeside]) -> None:
         self._pole, self._place = pole, place
         self._kept: list[tuple[StringBeside, Array]] = []
+        self._ways = dict[tuple[int, bool], Array]()
         for other in (o.seen_from(shape) for o in others):
             x = other.places
             _, sizes, rows = np.linalg.svd(
@@ -306,7 +305,7 @@ class _Joined:
             self._kept.append((other, rows[sizes > _KEPT * sizes[0]].T))
 
     @property
-    def across(self) -> bool:
+    def across(self) -> Across | None:
         return self._pole.across
 
     def factor(self, x: Array, y: Array, z: Array, mirrored: bool, /) -> Array:
@@ -322,6 +321,28 @@ class _Joined:
         return to_y, to_z
 
     def matrix(self, mirrored: bool, /) -> Array:
+        own = self._pole.matrix(mirrored)
         parts = [kept.T @ other.response @ kept * (0.5 if other.mirrored and not mirrored else 1.0)
                  for other, kept in self._kept]
-        return np.asarray(block_diag(self._pole.matrix(mirrored), *parts))
+        found = np.asarray(block_diag(own, *parts))
+        if not _across(self._pole).between:
+            return found
+        n = first = len(own)
+        for (other, kept), T in zip(self._kept, parts, strict=True):
+            C, mine = self._by_way_of_pole(other, kept, mirrored), slice(first, first + len(T))
+            found[:n, :n] += C @ T @ C.T
+            found[:n, mine] = C @ T
+            found[mine, :n] = found[:n, mine].T
+            first += len(T)
+        return found
+
+    def _by_way_of_pole(self, other: StringBeside, kept: Array, mirrored: bool) -> Array:
+        """C (k, …): F C is what the body below answers to the string over it, where another lies."""
+        key = id(other), mirrored
+        if key not in self._ways:
+            shape, none = other.shape, np.zeros((*kept.shape, 3))
+            both = (other.places, -other.places) if other.mirrored and not mirrored else (other.places,)
+            self._ways[key] = np.asarray(sum(_across(self._pole).driven(
+                x, np.full_like(x, shape.y - self._place.y),
+                shape.axis_height + shape.slope * x - self._place.face, kept, none, mirrored) for x in both))
+        return self._ways[key]

@@ -25,6 +25,8 @@ from scipy.linalg import block_diag
 
 from stringflux.geometry.arrays import Array
 
+from ..across import AcrossByModes
+from ..seam import Across
 from .numerics import SHIPPED, RowNumerics
 from .ring_table import FieldTable
 from .rings import Rings
@@ -50,9 +52,9 @@ class StringAnswer:
     response: tuple[Array, ...]
 
     @property
-    def across(self) -> bool:
+    def across(self) -> Across:
         """y counts."""
-        return True
+        return AcrossByModes(self)
 
     def factor(self, x: Array, y: Array, z: Array, mirrored: bool) -> Array:
         """F (…, n, k) with G = F S F'ᵀ for points relative to the pole's axis and face, arrays (…, n).

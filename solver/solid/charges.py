@@ -54,6 +54,10 @@ class Charges:
         """H (k, 3, p) in A/m at points (3, p); complex if the values are."""
         return _summed(self.places, self.values, points)
 
+    def potential_and_field(self, points: Array) -> tuple[Numbers, Numbers]:
+        """φ (k, p) in A at points (3, p), and H (k, 3, p) = −∇φ."""
+        return np.asarray(self.values @ potentials(self.places, points)), self.field(points)
+
     def beside(self, points: Array, some: Beside) -> Numbers:
         """The same of those beside a plane, far ones by clusters where there are many: within 1e-6 of their field."""
         if self.places.shape[1] * points.shape[1] < _MANY:
@@ -94,6 +98,16 @@ def _summed(places: Array, values: Numbers, points: Array) -> Numbers:
             sums[few] += kernel @ own
     found = sums.view(values.dtype if np.iscomplexobj(values) else float).T.reshape(k, 4, p)
     return np.asarray((r * found[:, :1] - found[:, 1:]) / (4 * np.pi))
+
+
+def potentials(places: Array, points: Array) -> Array:
+    """1/(4πR) from charges at points (3, p) at places (3, n), (n, p)."""
+    middle = places.mean(axis=1, keepdims=True)
+    a, b = places - middle, points - middle
+    out = np.stack([*(-2 * a), np.ones(a.shape[1]), np.sum(a * a, axis=0)], axis=1) @ np.stack(
+        [*b, np.sum(b * b, axis=0), np.ones(b.shape[1])])  # R² = a² − 2 a·b + b²
+    np.sqrt(out, out=out)
+    return np.asarray(np.divide(1 / (4 * np.pi), out, out=out))
 
 
 def blocks(count: int, size: int) -> list[slice]:

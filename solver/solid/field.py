@@ -15,12 +15,13 @@ from scipy.linalg import block_diag
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.row import Racetrack
 
+from ..across import AcrossByModes
 from ..coil import air as coil_air
 from ..coil.direct import NO_CURRENTS, DirectCurrents
 from ..constants import MU0
 from ..line_answer import LineAnswer
 from ..row.string_answer import StringAnswer
-from ..seam import Place, Sampled
+from ..seam import Across, Place, Sampled
 from .charges import Charges
 from .samples import Samples
 
@@ -33,9 +34,9 @@ class SeveralAnswers:
     offsets: tuple[tuple[float, float, float], ...]
 
     @property
-    def across(self) -> bool:
+    def across(self) -> Across:
         """y counts."""
-        return True
+        return AcrossByModes(self)
 
     def factor(self, x: Array, y: Array, z: Array, mirrored: bool) -> Array:
         """F (…, n, k), as :meth:`StringAnswer.factor`."""

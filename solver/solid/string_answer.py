@@ -30,11 +30,17 @@ from stringflux.geometry.arrays import Array
 from ..aside import aside
 from ..constants import MU0
 from ..line_answer import LineAnswer, along_string, answer_spline
+from .charges import potentials, unfolded
 from .linear import SolidSolver
 from .space import SolidSpace, total
+from .string_aside import StringsAside
 
 _KEEP = 2e-4  # singular values below this fraction of the largest; 3e-5 changes S of the shipped blade by 2e-4
 _SOLVED = 1e-3  # residual r of each mode's solve x: in S, which gains xᵀ r, its square is left
+
+
+_Seen = tuple[tuple[int, ...], Array]
+"""Planes about which charges of modes are odd, and those charges (n, k)."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -76,7 +82,7 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
 
     def both_parts(across: int) -> tuple[Array, Array]:
         """v of charges at `across` y, even and odd in x; in the room of those at x and at −x."""
-        at_x, beyond = (_potential(space.nodes[:, used], np.stack(
+        at_x, beyond = (potentials(space.nodes[:, used], np.stack(
             [side * X.ravel(), np.full(X.size, across * y), face + Z.ravel()])) for side in (1, -1))
         even = at_x + beyond
         at_x -= beyond
@@ -86,13 +92,14 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
 
     here = both_parts(1)
     there = both_parts(-1) if halved else None  # where the mesh is halved
-    def half(which: int, odd: tuple[int, ...]) -> tuple[NdBSpline, Array, list[_Modes]]:
-        """W, S and the modes of what is even (0) or odd (1) in x."""
+    def half(which: int, odd: tuple[int, ...]) -> tuple[NdBSpline, Array, list[_Modes], list[_Seen]]:
+        """W, S and the modes of what is even (0) or odd (1) in x, and their charges."""
         parts: list[tuple[Array, tuple[int, ...]]] = [(here[which], ())]
         if there is not None:
             parts = [((here[which] + there[which]) / 2, ()), ((here[which] - there[which]) / 2, (1,))]
         columns, blocks = [], []
         modes: list[_Modes] = []
+        seen: list[_Seen] = []
         for v, odd_across in parts:
             square, vectors = np.linalg.eigh(v.T @ v)
             kept = square > _KEEP**2 * square[-1]
@@ -105,27 +112,29 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
             left = load[solver.free] - solver.matrix @ found[solver.free]
             modes.append(_Modes(shapes=U, charges=-(D @ (U + found[used])) / MU0, answers=found[solver.free],
                                 left=left / MU0))
+            seen.append((planes, modes[-1].charges))
             S = space.copies * modes[-1].response(modes[-1])
             blocks.append((S + S.T) / 2)
             columns.append((U.T @ v).T)
         spline = answer_spline(x, z, np.concatenate(columns, axis=1).reshape(x.size, z.size, -1))
-        return spline, np.asarray(block_diag(*blocks)), [] if space.mesh.symmetry.x else modes
+        return spline, np.asarray(block_diag(*blocks)), [] if space.mesh.symmetry.x else modes, seen
 
     elsewhere = aside(lambda: half(1, (0,)), most=2)
-    W, S, modes = half(0, ())
-    W_odd, S_odd, modes_odd = elsewhere()
+    W, S, modes, seen = half(0, ())
+    W_odd, S_odd, modes_odd, seen_odd = elsewhere()
     mixed = None
     if not space.mesh.symmetry.x:  # what is even in x answers what is odd
         mixed = np.asarray(block_diag(*(space.copies * (even.response(odd) + odd.response(even).T) / 2
                                         for even, odd in zip(modes, modes_odd, strict=True))))
-    return LineAnswer(even=W, odd=W_odd, response=(S, S_odd), mixed=mixed)
+    return LineAnswer(even=W, odd=W_odd, response=(S, S_odd), mixed=mixed,
+                      aside=_aside(space, used, (seen, seen_odd), y, face, low))
 
 
-def _potential(places: Array, points: Array) -> Array:
-    """1/(4πR) from charges at points (3, p) at places (3, n), (n, p)."""
-    middle = places.mean(axis=1, keepdims=True)
-    a, b = places - middle, points - middle
-    out = np.stack([*(-2 * a), np.ones(a.shape[1]), np.sum(a * a, axis=0)], axis=1) @ np.stack(
-        [*b, np.sum(b * b, axis=0), np.ones(b.shape[1])])  # R² = a² − 2 a·b + b²
-    np.sqrt(out, out=out)
-    return np.asarray(np.divide(1 / (4 * np.pi), out, out=out))
+def _aside(space: SolidSpace, used: Array, parts: tuple[list[_Seen], list[_Seen]], y: float, face: float,
+           low: float) -> StringsAside:
+    modes = parts[0] + parts[1]
+    values = np.zeros((sum(q.shape[1] for _, q in modes), space.unknowns))
+    values[:, used] = np.concatenate([q for _, q in modes], axis=1).T
+    odd = tuple(planes for planes, q in modes for _ in range(q.shape[1]))
+    return StringsAside(charges=unfolded(space, values, odd), y=y, face=face, low=low,
+                        even=sum(q.shape[1] for _, q in parts[0]) if space.mesh.symmetry.x else 0)

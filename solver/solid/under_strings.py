@@ -137,7 +137,7 @@ def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mat
                       for b, f in zip(bodies, bias.b, strict=True)]
                 kept[key] = line_answer(space, mu, place.face, low, high, reach, y)
             places.append(AnsweredPlace(y=s.y, face=place.face))
-            answers.append(kept[key])
+            answers.append(kept[key].imaged() if y == -s.y and y else kept[key])
             continue
         first = own[0]
         each = [_answer(p, materials, [means[i] for i in p.bodies], quality, covers[p.shape], cells, numerics)

@@ -1,6 +1,6 @@
 """What one of two strings does to the other, by 3-D with it in the mesh: for `test_neighbours.py`.
 
-    python tests/run.py neighbours [DIAMETER APART RODS]     mm; minutes each
+    python tests/run.py neighbours [DIAMETER APART RODS]     mm; minutes each; RODS 0: over a blade
 
 λ and S of the first string, with the other as a body of its steel and without, the pickup's quick model beside it.
 """
@@ -13,7 +13,8 @@ from rigs.cases.string_pairs import StringPair
 from stringflux.cases.jobs.verify import verify
 
 PAIRS = (StringPair(1.0, 5.0, 1), StringPair(0.43, 5.0, 1), StringPair(0.43, 2.0, 1), StringPair(1.0, 2.0, 1),
-         StringPair(1.5, 7.0, 2), StringPair(1.5, 10.4, 2))
+         StringPair(1.5, 7.0, 2), StringPair(1.5, 10.4, 2), StringPair(1.0, 7.0, 0), StringPair(1.0, 10.0, 0),
+         StringPair(0.43, 7.0, 0), StringPair(1.0, 7.0, 2, square=True))
 WITHIN = 0.03
 
 
@@ -21,7 +22,8 @@ def line(pair: StringPair) -> str:
     alone, beside = (verify(pair.one(beside=there), string=1, quality="draft", within=WITHIN).solid
                      for there in (False, True))
     change = [100 * (getattr(beside, n) / getattr(alone, n) - 1) for n in ("bias", "linkage", "sensitivity")]
-    return f"{pair.diameter:g} mm, {pair.apart:g} mm apart, rods {pair.rods}: " + ", ".join(
+    square = ", square" if pair.square else ""
+    return f"{pair.diameter:g} mm, {pair.apart:g} mm apart, rods {pair.rods}{square}: " + ", ".join(
         f"{n} {c:+.2f} %" for n, c in zip(("B₀", "λ", "S"), change, strict=True))
 
 

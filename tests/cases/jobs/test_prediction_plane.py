@@ -19,7 +19,7 @@ from stringflux.cases.solving import solve
 from stringflux.geometry.errors import CaseError
 from stringflux.solver.plane.solve import SolvedBars
 
-# stringflux predict blade-six --json   (3-D, quality normal): B₀z mT, b_z mT/A, S V·s/m, string by string; L in H
+# 3-D, quality normal: B₀z mT, b_z mT/A, S V·s/m on the curve, string by string, each alone; L in H
 SOLID = ((25.509, 274.60, 0.32395), (23.466, 260.55, 0.21310), (23.350, 262.91, 0.12927), (23.913, 270.37, 0.12639),
          (24.934, 279.70, 0.07720), (28.352, 309.05, 0.05108))
 SOLID_L = 2.2867

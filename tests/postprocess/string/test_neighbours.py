@@ -15,7 +15,10 @@ from stringflux.postprocess.records.neighbours import NeighbourEffect
 # λ and S on the curve of the first string with the other over those without, %: python tests/run.py neighbours
 MESHED = {StringPair(1.0, 5.0, 1): (-9.52, 2.75), StringPair(0.43, 5.0, 1): (-1.07, 0.21),
           StringPair(0.43, 2.0, 1): (-1.86, 1.12),  # a course
-          StringPair(1.5, 7.0, 2): (-17.91, -2.91), StringPair(1.5, 10.4, 2): (-11.77, -2.53)}
+          StringPair(1.5, 7.0, 2): (-17.91, -2.91), StringPair(1.5, 10.4, 2): (-11.77, -2.53),
+          StringPair(1.0, 7.0, 0): (-5.25, 3.77), StringPair(1.0, 10.0, 0): (-3.34, 1.80),  # over a blade
+          StringPair(0.43, 7.0, 0): (-0.53, 0.62),
+          StringPair(1.0, 7.0, 2, square=True): (-9.76, 0.70)}
 LINKAGE_OFF, S_OFF = 0.6, 0.5
 """%: those meshes are sure of λ to 0.4 to 0.6 % and of S to 0.2 to 0.5 %, with the other string and without."""
 
@@ -33,8 +36,9 @@ def test_one_of_two_in_the_mesh(pair: StringPair) -> None:
     assert 100 * first.sensitivity_curve == pytest.approx(sensitivity, abs=S_OFF)
 
 
-def test_alike_strings_do_the_same_to_each_other() -> None:
-    first, second = effects(StringPair(1.5, 10.4, 2))
+@pytest.mark.parametrize("pair", [StringPair(1.5, 10.4, 2), StringPair(1.0, 7.0, 2, square=True)], ids=str)
+def test_alike_strings_do_the_same_to_each_other(pair: StringPair) -> None:
+    first, second = effects(pair)
     assert (first.number, second.number) == (1, 2)
     assert second.linkage == pytest.approx(first.linkage, rel=1e-3)
     assert second.sensitivity == pytest.approx(first.sensitivity, rel=1e-2)
@@ -65,10 +69,9 @@ def test_without_a_magnet_nothing_is_told() -> None:
     assert neighbour_words(dead) == ()
 
 
-@pytest.mark.parametrize("solver", ["solid", "plane"])
-def test_over_a_blade_nothing_is_told(solver: str) -> None:
+def test_by_the_plane_solver_nothing_is_told() -> None:
     """Its answer is the same at every y: a string 40 mm beside would count as if it lay in the same place."""
-    blade = solve(load_case("blade-six"), quality="draft", solver=solver).neighbours()
+    blade = solve(load_case("blade-six"), quality="draft", solver="plane").neighbours()
     assert len(blade) == 6
     assert all(np.isnan(e.linkage) and np.isnan(e.sensitivity) for e in blade)
     assert neighbour_words(blade) == ()

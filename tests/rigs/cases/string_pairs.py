@@ -1,4 +1,4 @@
-"""Two equal plain strings over one linear magnet or one each; and one of them, the other a body of its steel."""
+"""Two equal plain strings over one linear magnet, one each or a blade; and one of them, the other a body."""
 
 from __future__ import annotations
 
@@ -19,11 +19,13 @@ FIELDS = np.concatenate([[0.0], np.geomspace(20.0, 3e5, 60)])  # A/m
 
 @dataclass(frozen=True)
 class StringPair:
-    """Diameter and distance in mm; `rods`: one under the first string, or one under each."""
+    """Diameter and distance in mm; `rods`: one under the first string, one under each, or 0: the blade of `blade-six`
+    under both; `square`: each rod a square magnet under a square piece of steel."""
 
     diameter: float
     apart: float
     rods: int
+    square: bool = False
 
     def strings(self) -> Case:
         """Both as strings."""
@@ -36,10 +38,11 @@ class StringPair:
         content = self._content()
         content["string"][0]["position"] = f"{-self.apart / 2} mm"
         if beside:
-            content["body"] = [{
+            bottom = (4 if self.rods else 4.1) + self.diameter / 2 - max(z for _, z in self._corners())
+            content.setdefault("body", []).append({
                 "shape": "prism", "name": "other", "material": "wire", "outline": self._rim(), "length": LENGTH,
                 "lies": "along the strings", "centre": ["0 mm", f"{self.apart / 2} mm"],
-                "bottom": f"{4 + self.diameter / 2 - max(z for _, z in self._corners()):.6f} mm"}]
+                "bottom": f"{bottom:.6f} mm"})
         return read_case(content, materials=built_in_uses())
 
     def _corners(self) -> list[tuple[float, float]]:
@@ -52,7 +55,7 @@ class StringPair:
         return [[f"{y:.6f} mm", f"{z:.6f} mm"] for y, z in self._corners()]
 
     def _content(self) -> dict[str, Any]:
-        content = read_content("bench-single")
+        content = read_content("bench-single" if self.rods else "blade-six")
         steel = find_material("string-steel")
         assert isinstance(steel, StringSteel)
         b = MU0 * (FIELDS + steel.magnetisation(FIELDS)[0])
@@ -62,11 +65,18 @@ class StringPair:
                     "transverse_permeability": 2.0, "reversible_permeability": 2.0},
             "wire": {"kind": "BH table", "field_unit": "A/m", "flux_unit": "T", "points": points,
                      "reversible_permeability": 91}}
+        content["strings"] |= {"gap": "2.5 mm", "spacing": f"{self.apart} mm", "plane_angle": "0 deg"}
+        content["string"] = [{"gauge": f"{self.diameter} mm", "pitch": "E2" if self.diameter > 0.7 else "G3"}]
+        if not self.rods:
+            del content["materials"]["rod"]
+            return content
         content["pole"][0]["part"][0]["material"] = "rod"
+        if self.square:
+            sides = {"shape": "box", "along": "4.4 mm", "across": "4.4 mm"}
+            content["pole"][0]["part"] = [sides | {"material": "steel-1008", "height": "6 mm"},
+                                          sides | {"material": "rod", "height": "11 mm", "polarity": "north up"}]
         places = [-self.apart / 2, self.apart / 2][:self.rods]
         content["row"] = {"positions": [f"{y} mm" for y in places], "face": "1.5 mm"}
         content["coil"] |= {"inner_length": f"{6 + 2 * self.apart} mm"} if self.rods > 1 else {
             "centre": f"{places[0]} mm"}
-        content["strings"] |= {"gap": "2.5 mm", "spacing": f"{self.apart} mm"}
-        content["string"][0] |= {"gauge": f"{self.diameter} mm", "pitch": "E2" if self.diameter > 0.7 else "G3"}
         return content
