@@ -14,7 +14,7 @@ from stringflux.geometry.errors import CaseError, SolveError
 from stringflux.geometry.units import shown
 
 from ...output.document import case_source
-from ...terminal.options import StudyOptions, Yes, said_in
+from ...terminal.options import StudyOptions, Units, Yes, said_in
 from ..designs.run import run_in_folder, say_effort
 from .comparison import CompareRequest, Comparison
 
@@ -57,6 +57,7 @@ class CompareOptions(StudyOptions):
         list[str] | None,
         typer.Option("--want", metavar="FIGURE,FIGURE", show_default=False, help="Figures to compute besides."),
     ] = None
+    units: Units = "both"
     yes: Yes = False
 
 
@@ -85,7 +86,7 @@ def compare(options: CompareOptions) -> None:
     if options.json:
         sys.stdout.write(output.comparison_document(found, source, folder))
     else:
-        output.print_ranking(found)
+        output.print_ranking(found, options.units)
     sys.stdout.flush()  # a reader that is gone shows now, before anything is written
     output.write_comparison(folder, found)
     print(f"Results: {folder} ({len(outcomes)} designs, {time.perf_counter() - begin:.1f} s)", file=words)

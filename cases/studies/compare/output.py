@@ -14,6 +14,7 @@ from stringflux.postprocess.figures.style import legible
 from ...files.load import built_in_uses
 from ...output.document import CaseSource, document
 from ...output.figure_files import save_figure
+from ...terminal.field import HEADS, field_cell
 from ...terminal.tables import Column, console, fitting, table
 from ..designs.outputs import figure_of
 from ..designs.table import InputColumn, write_table
@@ -30,18 +31,18 @@ _ROWS = 40
 _FAULTS = 10
 
 
-def print_ranking(found: ComparedDesigns) -> None:
-    """The designs, best first, and those that failed."""
+def print_ranking(found: ComparedDesigns, units: str = "both") -> None:
+    """The designs, best first, and those that failed; flux densities in `units`, as of `--units`."""
     to, asked = console(), found.asked
     to.print(asked.case.title or "Untitled case", style="bold", markup=False)
     said = ", then ".join(f"{r.column} ({r.better} is better)" for r in asked.ranks)
     to.print(f"Ranked by {said}.", markup=False)
-    print_designs(found, to, found.main, len(asked.ranks))
+    print_designs(found, to, found.main, len(asked.ranks), units=units)
     print_failed(found, to)
 
 
 def print_designs(found: ComparedDesigns, to: Console, names: Sequence[str], least: int, *,
-                  marked: bool = True) -> None:
+                  marked: bool = True, units: str = "both") -> None:
     """The designs that did not fail, best first, with as many figures as there is room for, at least so many."""
     asked, outcomes, order = found.asked, found.outcomes, found.order
     best = found.best if marked and len(asked.ranks) > 1 else frozenset()
@@ -52,7 +53,7 @@ def print_designs(found: ComparedDesigns, to: Console, names: Sequence[str], lea
         rows = [asked.plan[i] for i in shown]
         for place, v in enumerate(asked.plan.variations):
             lead.append(Column(head=_broken(v.field.path), cells=tuple(row[place].text for row in rows)))
-        figures = [_column(name, outcomes, shown) for name in names]
+        figures = [_column(name, outcomes, shown, units) for name in names]
         for count in range(len(figures), 0, -1):
             made = fitting("Designs", [*lead, *figures[:count]], to, left=0)
             if made is not None or count <= least:
@@ -103,10 +104,12 @@ def design_words(asked: Comparison, number: int) -> str:
                      zip(asked.plan.variations, asked.plan[number], strict=True))
 
 
-def _column(name: str, outcomes: Sequence[Outcome], shown: Sequence[int]) -> Column:
-    figure = figure_of(name)
-    cells = tuple(_number(outcomes[i].values.get(name, math.nan) / figure.size) for i in shown)
-    return Column(head=f"{_broken(name.replace('_', ' ').capitalize())}\n{unit_words(figure)}", cells=cells)
+def _column(name: str, outcomes: Sequence[Outcome], shown: Sequence[int], units: str) -> Column:
+    figure, values = figure_of(name), [outcomes[i].values.get(name, math.nan) for i in shown]
+    field = figure.unit == "T"
+    cells = tuple((field_cell(v, units) if field and math.isfinite(v) else _number(v / figure.size)) for v in values)
+    unit = HEADS[units] if field else unit_words(figure)
+    return Column(head=f"{_broken(name.replace('_', ' ').capitalize())}\n{unit}", cells=cells)
 
 
 def _number(value: float) -> str:

@@ -12,7 +12,7 @@ import typer
 from stringflux.geometry.errors import SolveError
 
 from ...output.document import case_source
-from ...terminal.options import StudyOptions, Yes, said_in
+from ...terminal.options import StudyOptions, Units, Yes, said_in
 from ..compare.command import Vary, agree, read_varied
 from ..designs.run import run_in_folder, say_effort
 
@@ -31,6 +31,7 @@ class DesignOptions(StudyOptions):
         list[str] | None,
         typer.Option("--rank", metavar="FIGURE,FIGURE", show_default=False, help="Figures of the trade-off."),
     ] = None
+    units: Units = "both"
     yes: Yes = False
 
 
@@ -58,7 +59,7 @@ def design(options: DesignOptions) -> None:
     if options.json:
         sys.stdout.write(text)
     else:
-        output.print_found(found, options.which)
+        output.print_found(found, options.which, options.units)
     sys.stdout.flush()  # a reader that is gone shows now, before anything is written
     output.write_found(folder, found, text)
     print(f"Results: {folder} ({len(outcomes)} designs, {time.perf_counter() - begin:.1f} s)",

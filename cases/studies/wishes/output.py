@@ -38,52 +38,54 @@ _FEW = 12
 """So many designs are all shown; of more those that no other betters."""
 
 
-def print_found(found: FoundDesigns, which: str) -> None:
-    """The wishes, the designs that meet them with their trade-off, or which wishes are in the way."""
+def print_found(found: FoundDesigns, which: str, units: str = "both") -> None:
+    """The wishes, the designs that meet them with their trade-off, or which wishes are in the way; flux densities in
+    `units`, as of `--units`."""
     to, asked = console(), found.asked
     to.print(asked.comparison.case.title or "Untitled case", style="bold", markup=False)
-    for line in (*_wished(found), *asked.notes):
+    for line in (*_wished(found, units), *asked.notes):
         to.print(line, markup=False, soft_wrap=True)
     if found.meeting is not None:
-        _print_meeting(found, to, which)
+        _print_meeting(found, to, which, units)
     elif found.every.order:
-        for line in _way_words(found):
+        for line in _way_words(found, units):
             to.print(line, markup=False, soft_wrap=True)
         nearest = found.of(list(dict.fromkeys(one.designs[0] for one in found.in_the_way)))
-        print_designs(nearest, to, _columns(found), len(asked.wishes), marked=False)
+        print_designs(nearest, to, _columns(found), len(asked.wishes), marked=False, units=units)
     print_failed(found.every, to)
 
 
-def _wished(found: FoundDesigns) -> Iterator[str]:
+def _wished(found: FoundDesigns, units: str) -> Iterator[str]:
     asked = found.asked
     for place, wish in enumerate(asked.wishes):
         count = sum(not misses[place] for misses in found.misses)
         sought = "; turns are looked for by it in every design" if wish is asked.sought else ""
-        yield f"Wanted: {wish.text}, {_band(wish, found)}{sought}. Met by {count} of {len(found.outcomes)} designs."
+        yield (f"Wanted: {wish.text}, {_band(wish, found, units)}{sought}. Met by {count} of {len(found.outcomes)} "
+               "designs.")
 
 
 def _designs(count: int) -> str:
     return f"{count} {'design' if count == 1 else 'designs'}"
 
 
-def _band(wish: Wish, found: FoundDesigns) -> str:
+def _band(wish: Wish, found: FoundDesigns, units: str) -> str:
     """What of a figure counts as met: "3.99 to 4.41 kHz"."""
     low, high = wish.ends(found.asked.levels)
     name = wish.name.replace("_", " ")
     if math.isinf(low):
-        return f"{name} up to {_with_unit(wish.name, high)}"
+        return f"{name} up to {_with_unit(wish.name, high, units)}"
     if math.isinf(high):
-        return f"{name} from {_with_unit(wish.name, low)} on"
-    first = _with_unit(wish.name, low)
-    bare = legible(low / figure_of(wish.name).size)
-    return f"{name} {first if '(' in first else bare} to {_with_unit(wish.name, high)}"
+        return f"{name} from {_with_unit(wish.name, low, units)} on"
+    figure, end = figure_of(wish.name), _with_unit(wish.name, high, units)
+    begin = _with_unit(wish.name, low, units) if figure.unit == "T" else legible(low / figure.size)
+    return f"{name} {begin} to {end}"
 
 
-def _with_unit(name: str, value: float) -> str:
-    """A figure as people read it; fields in gauss with millitesla in brackets."""
+def _with_unit(name: str, value: float, units: str) -> str:
+    """A figure as people read it; flux densities in `units`."""
     figure = figure_of(name)
     if figure.unit == "T":
-        return field_words(value)
+        return field_words(value, units)
     return f"{legible(value / figure.size)} {unit_words(figure)}".rstrip()
 
 
@@ -96,7 +98,7 @@ def _columns(found: FoundDesigns) -> list[str]:
     return list(dict.fromkeys([*first, *wished, *rest]))
 
 
-def _print_meeting(found: FoundDesigns, to: Console, which: str) -> None:
+def _print_meeting(found: FoundDesigns, to: Console, which: str, units: str) -> None:
     meeting, asked = found.meeting, found.asked.comparison
     assert meeting is not None
     by = listed([f"{r.column} ({r.better} is better)" for r in asked.ranks])
@@ -110,7 +112,7 @@ def _print_meeting(found: FoundDesigns, to: Console, which: str) -> None:
     if count > _FEW:
         to.print("These, of the others the table in the folder tells:")
         shown = found.of([found.met[i] for i in sorted(meeting.best)])
-    print_designs(shown, to, _columns(found), len(found.asked.wishes) + len(asked.ranks))
+    print_designs(shown, to, _columns(found), len(found.asked.wishes) + len(asked.ranks), units=units)
     first = meeting.outcomes[meeting.order[0]].number
     to.print(f"Design {first + 1} is computed in full by\n  {_line(found, first, which)}", markup=False,
              soft_wrap=True)
@@ -138,7 +140,7 @@ def changes_of(found: FoundDesigns, number: int) -> dict[str, str]:
     return made
 
 
-def _way_words(found: FoundDesigns) -> Iterator[str]:
+def _way_words(found: FoundDesigns, units: str) -> Iterator[str]:
     yield "\nNo design meets all wishes."
     wishes, ways = found.asked.wishes, found.in_the_way
     if ways and len(ways[0].wishes) > 1:
@@ -148,31 +150,31 @@ def _way_words(found: FoundDesigns) -> Iterator[str]:
         one = len(way.wishes) == 1
         count = len(way.designs)
         yield (f"In the way: {names}. Without {'it' if one else 'them'} {_designs(count)} "
-               f"{'meets' if count == 1 else 'meet'} the rest; the nearest has {_has(found, way)}: "
+               f"{'meets' if count == 1 else 'meet'} the rest; the nearest has {_has(found, way, units)}: "
                f"design {way.designs[0] + 1} ({design_words(found.asked.comparison, way.designs[0])}).")
     for place, wish in enumerate(wishes):
         if all(misses[place] for misses in found.misses):
-            yield f"{wish.text}: no design has that; {_span(found, wish)}."
+            yield f"{wish.text}: no design has that; {_span(found, wish, units)}."
 
 
-def _has(found: FoundDesigns, way: InTheWay) -> str:
+def _has(found: FoundDesigns, way: InTheWay, units: str) -> str:
     """What the nearest design has of the figures that were wished."""
     values = found.outcomes[way.designs[0]].values
-    return listed([_said(found.asked.wishes[w].name, values.get(found.asked.wishes[w].name, math.nan))
+    return listed([_said(found.asked.wishes[w].name, values.get(found.asked.wishes[w].name, math.nan), units)
                    for w in way.wishes])
 
 
-def _said(name: str, value: float) -> str:
+def _said(name: str, value: float, units: str) -> str:
     words = name.replace("_", " ")
-    return f"{words} {_with_unit(name, value)}" if math.isfinite(value) else f"no {words}"
+    return f"{words} {_with_unit(name, value, units)}" if math.isfinite(value) else f"no {words}"
 
 
-def _span(found: FoundDesigns, wish: Wish) -> str:
+def _span(found: FoundDesigns, wish: Wish, units: str) -> str:
     """The values that designs have of a figure."""
     values = [v for v in found.every.values(wish.name) if math.isfinite(v)]
     if not values:
         return f"none has any {wish.name.replace('_', ' ')}"
-    return f"they have {_with_unit(wish.name, min(values))} to {_with_unit(wish.name, max(values))}"
+    return f"they have {_with_unit(wish.name, min(values), units)} to {_with_unit(wish.name, max(values), units)}"
 
 
 def write_found(folder: Path, found: FoundDesigns, text: str) -> None:

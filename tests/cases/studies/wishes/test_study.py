@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from csv import DictReader
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,7 @@ from stringflux.cases.studies.designs.wanted import wound_to
 from stringflux.cases.studies.wishes.plan import planned
 from stringflux.cases.studies.wishes.result import FoundDesigns
 from stringflux.cases.studies.wishes.usual import usual_variations
+from stringflux.cases.terminal.field import field_cell
 from stringflux.geometry.reading.read import read_case
 
 pytestmark = pytest.mark.usefixtures("shared_solutions")
@@ -213,6 +215,27 @@ def test_crowded_windings_are_told_of_the_designs_that_are_shown(
     out = " ".join(capsys.readouterr().out.split())
     assert "Note: 7461 turns of 42AWG take 80% of their room" in out
     assert "--set coil.fill=0.8 --set coil.wire=42AWG --set coil.turns=7461" in out
+
+
+@pytest.mark.parametrize(("units", "head", "said"), [
+    ("both", "G (mT)", r"from 100 G \(10 mT\) on"), ("si", "mT", "from 10 mT on"), ("trade", "G", "from 100 G on")])
+def test_fields_of_designs_stand_in_the_units_that_are_asked_for(
+    capsys: Printed, tmp_path: Path, units: str, head: str, said: str
+) -> None:
+    """In the table of `design` and in that of `compare`, as field_cell writes it everywhere else."""
+    common = ["bench-single", "--vary", "row.face=1.6mm", "--quality", "draft", "--workers", "1", "--units", units,
+              "--rank", "face_field"]
+    for command in (["design", *common, "--want", "field>100G"], ["compare", *common]):
+        folder = tmp_path / command[0]
+        assert main([*command, "--out", str(folder)]) == 0
+        out = capsys.readouterr().out
+        if command[0] == "design":
+            assert re.search(said, out)
+        (csv,) = folder.glob("table.csv")
+        with csv.open(encoding="utf-8") as rows:
+            field = float(next(DictReader(rows))["face_field T"])
+        for cell in (head, field_cell(field, units)):  # a cell of its own: room before it and after
+            assert re.search(rf"  {re.escape(cell)}(  | *$)", out, re.MULTILINE), cell
 
 
 def test_few_turns_are_looked_for_too() -> None:
