@@ -2,7 +2,7 @@
 
 The text stays line for line as it was written, with its own remarks. Over the first line of every key stands what the
 model says of it, unless the line has a remark of its own; under the first table of every kind the keys that it could
-have besides.
+have besides; and at the end the tables that the case does not have.
 """
 
 from __future__ import annotations
@@ -66,7 +66,31 @@ def _with_notes(text: str, content: Mapping[str, Any]) -> str:
     out: list[str] = []
     for number, line in enumerate(lines, start=1):
         out += [*_remark(above.get(number, ""), line), line, *_remark(under.get(number, ""), line)]
-    return "\n".join(out) + "\n"
+    return "\n".join([*out, *_absent(content, text)]) + "\n"
+
+
+ABSENT = "# What this case does not have and could; `stringflux start FILE` writes examples of it:"
+
+
+def _absent(content: Mapping[str, Any], text: str) -> list[str]:
+    """Tables and keys at the top of a case that a file does not have, with their keys, as remarks."""
+    if ABSENT in text:  # by an earlier start
+        return []
+    tables, keys = list[str](), list[str]()
+    for key, info in Case.model_fields.items():
+        if key in content:
+            continue
+        listed, kinds = tables_of(info.annotation)
+        if not kinds:
+            keys.append(key)
+            continue
+        head = {"list": f"[[{key}]]", "dict": f"[{key}.NAME]"}.get(listed, f"[{key}]")
+        inner = f" Its keys: {', '.join(kinds[0].model_fields)}." if len(kinds) == 1 else ""
+        tables += textwrap.wrap(f"{head} {info.description}{inner}", WIDTH, initial_indent="#   ",
+                                subsequent_indent="#     ", break_on_hyphens=False)
+    besides = textwrap.wrap(f"before the first table: {', '.join(keys)}", WIDTH, initial_indent="#   ",
+                            subsequent_indent="#     ") if keys else []
+    return ["", ABSENT, *besides, *tables] if besides or tables else []
 
 
 def _remark(words: str, line: str) -> list[str]:

@@ -7,12 +7,14 @@ import re
 import shlex
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
 
 from rigs.source_tree import ROOT
 from stringflux.cases.cli import main
+from stringflux.cases.files.commented import ABSENT
 from stringflux.cases.files.load import TEMPLATE, find_case, load_case, read_toml, shipped_cases
 from stringflux.cases.jobs.plucked import bridge_distance
 
@@ -73,6 +75,22 @@ def test_like_a_case_says_the_same_with_every_key_told(name: str, tmp_path: Path
     for words in ("Number of turns.", "Sounding length of the open string.", "It could also say: "):
         assert text.count(f"# {words}") >= 1
     assert text.count("# Number of turns.") == 1
+
+
+@pytest.mark.parametrize("name", ["bench-single", "stacked-six", "blade-six"])
+def test_like_a_case_names_the_tables_that_it_does_not_have_once(name: str, tmp_path: Path) -> None:
+    """Every table of a case stands in the file, as such or in its last remark; started again, none is doubled."""
+    assert main(["start", str(tmp_path / "a.toml"), "--like", name]) == 0
+    assert main(["start", str(tmp_path / "b.toml"), "--like", str(tmp_path / "a.toml")]) == 0
+    content = tomllib.loads(find_case(name).read_text(encoding="utf-8"))
+    for file in ("a.toml", "b.toml"):
+        text = (tmp_path / file).read_text(encoding="utf-8")
+        absent = " ".join(text.partition(ABSENT)[2].replace("#", " ").split())
+        assert text.count(ABSENT) == 1
+        for table in ("body", "second_coil", "connection", "lead", "load", "height_screws", "conditions", "scatter"):
+            assert (f"[{table}]" in absent) != (table in content), table
+    if name != "stacked-six":
+        assert "[lead] The pickup's own lead, up to the controls. Its keys: length, capacitance." in absent
 
 
 def test_like_a_case_with_other_values_and_old_words(tmp_path: Path) -> None:
