@@ -16,9 +16,10 @@ import pickle
 import signal
 import sys
 import warnings
+import weakref
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from typing import Any, Generic, TypeVar
+from typing import Any, ClassVar, Generic, TypeVar
 
 S = TypeVar("S")
 T = TypeVar("T")
@@ -27,10 +28,10 @@ _DEATH = 1  # PR_SET_PDEATHSIG
 
 
 class _Copies:
-    """Whether this process may be copied, and how many copies are at work."""
+    """Whether this process may be copied, and the ids of the copies that are at work."""
 
     allowed = False
-    under_way = 0
+    at_work: ClassVar[set[int]] = set()
 
 
 def allow(yes: bool = True) -> None:
@@ -50,11 +51,11 @@ def aside(make: Callable[[], T], *shared: object, most: int = 1) -> Aside[T]:
     most : int
         Begin nothing while so many are at work.
     """
-    return Aside(make, shared, _Copies.allowed and _Copies.under_way < most)
+    return Aside(make, shared, _Copies.allowed and len(_Copies.at_work) < most)
 
 
 class Aside(Generic[T]):
-    """A thing that is being made: call it for the thing.
+    """A thing that is being made: call it for the thing. Dropped without that, its copy is ended.
 
     Examples
     --------
@@ -97,7 +98,9 @@ class Aside(Generic[T]):
             self._work(told, parent)
         os.close(told)
         self._child, self._heard = child, heard
-        _Copies.under_way += 1
+        self._dropped = weakref.finalize(self, _end, child, heard, parent)
+        self._dropped.atexit = False  # copies end with this process
+        _Copies.at_work.add(child)
 
     def _work(self, told: int, parent: int) -> None:
         """The copy's life."""
@@ -113,7 +116,8 @@ class Aside(Generic[T]):
 
     def _wait(self) -> None:
         child, self._child = self._child, 0
-        _Copies.under_way -= 1
+        self._dropped.detach()
+        _Copies.at_work.discard(child)
         with os.fdopen(self._heard, "rb") as pipe:
             data = pipe.read()
         _, status = os.waitpid(child, 0)
@@ -155,7 +159,7 @@ class Ready(Generic[S, T]):
         if copy is None:
             return Aside(here, (), elsewhere=False)
         copy._make = here
-        _Copies.under_way += 1
+        _Copies.at_work.add(copy._child)
         with os.fdopen(self._matter, "wb") as matter:
             pickle.dump(given, matter, protocol=5)
         with suppress(OSError), os.fdopen(self._tell, "wb") as pipe:  # of a copy that is gone: made here
@@ -182,7 +186,19 @@ class Ready(Generic[S, T]):
             os.close(matter)
             return
         self._copy, self._tell, self._matter = copy, tell, matter
-        _Copies.under_way -= 1
+        _Copies.at_work.discard(copy._child)
+
+
+def _end(child: int, heard: int, parent: int) -> None:
+    """End a copy that nobody asks any more; one that inherited it leaves it alone."""
+    if os.getpid() != parent:
+        return
+    _Copies.at_work.discard(child)
+    os.close(heard)
+    with suppress(ProcessLookupError):
+        os.kill(child, signal.SIGKILL)
+    with suppress(ChildProcessError):
+        os.waitpid(child, 0)
 
 
 def _alone(parent: int) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 import sys
@@ -67,6 +68,42 @@ def test_only_so_many_at_once():
     fourth = aside(os.getpid)
     assert fourth.begun
     assert fourth() != os.getpid()
+
+
+@pytest.mark.usefixtures("two_cores")
+@pytest.mark.parametrize("ready", [False, True])
+def test_one_that_is_never_asked_for_ends_and_counts_no_more(ready: bool):
+    heard, told = os.pipe()
+
+    def waits() -> None:
+        os.close(heard)
+        signal.pause()
+
+    begun = Ready(waits, lambda given: given) if ready else aside(waits)
+    os.close(told)  # the copy alone holds it then
+    os.set_blocking(heard, False)
+    del begun
+    gc.collect()
+    assert os.read(heard, 1) == b""  # its only writer is gone
+    os.close(heard)
+    with pytest.raises(ChildProcessError):
+        os.waitpid(-1, os.WNOHANG)  # nor is anything of it left
+    assert aside(os.getpid)() != os.getpid()
+
+
+@pytest.mark.usefixtures("two_cores")
+def test_a_copy_ends_none_that_it_has_from_before():
+    first = aside(os.getpid)
+    begun = {"first": first}
+
+    def drops() -> int:
+        begun.clear()
+        gc.collect()
+        return os.getpid()
+
+    del first
+    second = aside(drops, most=2)
+    assert len({begun["first"](), second(), os.getpid()}) == 3
 
 
 @pytest.mark.usefixtures("two_cores")
