@@ -7,6 +7,7 @@ upper side of a body of revolution.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -112,6 +113,11 @@ def chosen_body(case: Case, name: str) -> int:
         When it is not plain which.
     """
     names = [b.name for b in case.own_bodies()]
+    of_a_pole = name not in names and re.fullmatch(r"pole [1-9][0-9]*", name.strip())
+    if not all(row.is_round for row in case.rows()) and (of_a_pole or not names):
+        raise CaseError(f"--body: received {shown(name)}, and parts of poles are not shaped where they stand; write "
+                        "the part as a [[body]] with the same keys, its centre and its top in the pole's place, and "
+                        "name that")
     if not names:
         raise CaseError("--body: the case has no [[body]]; its poles are shaped with --form and --pole")
     if not name:

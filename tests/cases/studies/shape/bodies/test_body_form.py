@@ -11,13 +11,16 @@ from rigs.cases.shaped_bodies import chisel_file, edge_file
 from rigs.source_tree import ROOT
 from stringflux.cases import load_case
 from stringflux.cases.cli import main
-from stringflux.cases.files.load import read_content
+from stringflux.cases.files.load import built_in_uses, read_content
 from stringflux.cases.solved.numerics import SHIPPED
-from stringflux.cases.studies.shape.bodies.form import make_body_form
+from stringflux.cases.studies.shape.bodies.form import chosen_body, make_body_form
 from stringflux.cases.studies.shape.bodies.subject import BodySubject
 from stringflux.cases.studies.shape.result import ShapeRequest
 from stringflux.cases.studies.shape.varied import VariedLength, read_varied
+from stringflux.geometry.errors import CaseError
 from stringflux.geometry.kernel.solids import exact_volume
+from stringflux.geometry.reading.read import read_case
+from stringflux.geometry.units import mm
 
 
 def test_an_edge_has_the_heights_of_its_upper_corners(tmp_path: Path) -> None:
@@ -99,3 +102,25 @@ def test_what_cannot_be_is_one_sentence(tmp_path: Path, capsys: pytest.CaptureFi
     assert said.count("\n") == 1
     for word in words:
         assert word in said
+
+
+def test_a_part_of_a_pole_is_refused_with_what_to_write_and_that_is_taken() -> None:
+    """The same wedge in the pole and as a body: one is refused, and the other, which is told, is the same steel."""
+    wedge = {"shape": "wedge", "material": "steel-1008", "along": "4 mm", "across": "4 mm", "height": "12 mm",
+             "tip_along": "1 mm", "tip_height": "3 mm"}
+    standing = read_case({**read_content("bench-single"), "pole": [{"part": [wedge]}]}, materials=built_in_uses())
+    (face,) = standing.row.faces()
+    content = {k: v for k, v in read_content("bench-single").items() if k not in ("row", "pole")}
+    body = read_case({**content, "body": [{**wedge, "name": "tip", "top": mm(face)}],
+                      "strings": {**content["strings"], "spacing": "10 mm"}}, materials=built_in_uses())
+    assert chosen_body(body, "tip") == 0
+    assert body.own_bodies()[0].form == standing.rows()[0].bodies()[0].form
+    for name in ("pole 1", "wedge"):
+        with pytest.raises(CaseError, match=r"parts of poles are not shaped where they stand; write the part as a "):
+            chosen_body(standing, name)
+    both = standing.model_copy(update={"body": body.body})
+    assert chosen_body(both, "tip") == 0
+    with pytest.raises(CaseError, match="not shaped where they stand"):
+        chosen_body(both, "pole 1")
+    with pytest.raises(CaseError, match="names no body"):
+        chosen_body(both, "wedge")
