@@ -4,8 +4,8 @@ The solver itself is held to it on a mesh of its own in test_team13.py; here sta
 with round corners, its curve from a file, and the program's own meshes, which have one element through a sheet and
 know nothing of the edges at the gaps. So all is too high by what is left there, less with every finer mesh: the
 plate, against another code's vector potential, 5.3 to 6.4 % at draft and 3.8 to 4.5 at normal, the web, against what
-was measured, 3.3 to 3.6 and 2.2 to 2.5. The error that is told covers that (1.1 to 2.7 times it at either).
-Draft takes 0.6 GB, normal 1.1 GB.
+was measured, 3.3 to 3.6 and 2.2 to 2.5. The error that is told at draft, 1.1 to 2.8 times that of
+other computations, covers it. Draft takes 0.6 GB, normal 1.1 GB.
 """
 
 from __future__ import annotations
