@@ -36,29 +36,30 @@ class FluxOptions(ReadOptions):
     body: Annotated[
         list[str] | None,
         typer.Option("--body", metavar="NAME", show_default=False,
-                     help="In a body's section, or 'pole 3'; several together where it is given again."),
+                     help="The body, or 'pole 3', in whose section it is; once more for several together."),
     ] = None
     at: Annotated[
         str | None,
         typer.Option("--at", metavar="PLACE", show_default=False,
-                     help="Where the body's section lies along the axis, such as -3mm; half way if left out."),
+                     help="Place of the section on the axis of --across, such as -3mm; half way if left out."),
     ] = None
     centre: Annotated[
         str | None,
         typer.Option("--centre", metavar="X,Y,Z", show_default=False,
-                     help="Middle of a disc or a rectangle in place of a body, such as 0mm,0mm,5mm."),
+                     help="Middle of a disc or a rectangle, in place of a body, such as 0mm,0mm,5mm."),
     ] = None
     radius: Annotated[
-        str | None, typer.Option("--radius", metavar="LENGTH", show_default=False, help="Of a disc.")
+        str | None, typer.Option("--radius", metavar="LENGTH", show_default=False, help="Radius of the disc.")
     ] = None
     size: Annotated[
         str | None,
         typer.Option("--size", metavar="A,B", show_default=False,
-                     help="Of a rectangle along the two other axes in the order x, y, z."),
+                     help="Sides of the rectangle along the two other axes, in the order x, y, z."),
     ] = None
     across: Annotated[
         str,
-        typer.Option("--across", metavar="x|y|z", help="Axis that it stands across; flux that way counts up."),
+        typer.Option("--across", metavar="x|y|z",
+                     help="Axis at right angles to the section; flux along it is above 0."),
     ] = "z"
     quality: Quality = "normal"
     json: Json = False

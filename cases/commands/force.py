@@ -34,11 +34,12 @@ class ForceOptions(ReadOptions):
     body: Annotated[
         list[str] | None,
         typer.Option("--body", metavar="NAME", show_default=False,
-                     help="A body, or 'pole 3'; several together where it is given again."),
+                     help="The body, or 'pole 3', that is pulled; once more for several that move as one."),
     ] = None
     lift: Annotated[
         str | None,
-        typer.Option("--lift", metavar="GAP", show_default=False, help="Off what it touches, such as 0.1mm."),
+        typer.Option("--lift", metavar="GAP", show_default=False,
+                     help="Gap to what it touches, by which it is lifted, such as 0.1mm."),
     ] = None
     quality: Quality = "normal"
     json: Json = False

@@ -33,9 +33,16 @@ def sections(text: str) -> dict[str, list[dict[str, Any]]]:
         name = re.sub(r"[^a-z0-9]+", "-", part.splitlines()[0].lower()).strip("-")
         blocks = [tomllib.loads(block) for block in re.findall(r"```toml\n(.*?)```", part, flags=re.DOTALL)]
         bodies = [table for block in blocks for table in with_whole_paths(block, PAGE.parent).get("body", ())]
+        for block in re.findall(r"```text\n(\[\[pole\.part\]\].*?)```", part, flags=re.DOTALL):
+            bodies += in_a_row(tomllib.loads(block)["pole"]["part"][0])
         if bodies:
             found[name] = bodies
     return found
+
+
+def in_a_row(part: dict[str, Any]) -> list[dict[str, Any]]:
+    """Three poles of one part, faces at one height."""
+    return [{**part, "centre": ["0 mm", f"{y} mm"], "top": "0 mm"} for y in (-10.4, 0, 10.4)]
 
 
 def read(tables: list[dict[str, Any]]) -> list[SolidBody]:
