@@ -1,10 +1,10 @@
 """What lies under each string of a build, and what it does to the string's own field.
 
-Over poles: the nearest pole of every row, each by its axisymmetric cell (:mod:`.row.string_answer`) with the
-permeability that the build's bias gives its parts. Elsewhere, over a blade, a bar or a pole of another form: the
-3-D answer of all bodies (:mod:`.string_answer`), made once for all such strings over one height that see the bodies
-that y = 0 sees. A string beyond the end of a blade, or beside what stands at y = 0, has an answer of its own, made
-where it is.
+Over poles alone: the nearest pole of every row, each by its axisymmetric cell (:mod:`.row.string_answer`) with the
+permeability that the build's bias gives its parts. Elsewhere, over a blade, a bar or a pole of another form, and
+where such a body comes as near to the string as poles do: the 3-D answer of all bodies (:mod:`.string_answer`),
+made once for all such strings over one height that see the bodies that y = 0 sees. A string beyond the end of a
+blade, or beside what stands at y = 0, has an answer of its own, made where it is.
 """
 
 from __future__ import annotations
@@ -46,6 +46,8 @@ _END = 3e-3
 
 BESIDE = 8e-3
 """Poles farther than this across from a string are not under it, m."""
+
+_AS_NEAR = 3.0  # in the string's distance from its pole at rest: what is farther off answers next to nothing
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -117,7 +119,10 @@ def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mat
     """
     poles = standing_poles(bodies)
     means = _means(space, bodies, bias)
+    others = [b.form.bounds for i, b in enumerate(bodies)
+              if b.stands_on is None and not any(i in p.bodies for p in poles)]
     under = [() if _over_another_form(bodies, s) else _nearest(poles, s) for s in strings]
+    under = [() if own and _as_near(others, s, own[0]) else own for s, own in zip(strings, under, strict=True)]
     covers = _covers(strings, under, reach)
     cells: OrderedDict[object, StringAnswer] = kept.setdefault("cells", OrderedDict())
     places: list[Place] = []
@@ -187,6 +192,13 @@ def _over_another_form(bodies: Sequence[SolidBody], string: Over) -> bool:
             away = max(low - string.y, string.y - high, 0.0) if formed else abs(y - string.y)
             rows.setdefault(round(x, 9), []).append((away, not formed))
     return any(away < BESIDE and not is_round for away, is_round in map(min, rows.values()))
+
+
+def _as_near(bounds: Sequence[tuple[Sequence[float], Sequence[float]]], string: Over, pole: StandingPole) -> bool:
+    """Whether a body in its bounds, of no pole, comes as near to the string as to answer it beside its pole."""
+    height = string.face + (string.low + string.high) / 2
+    return any(np.hypot(max(low[1] - string.y, string.y - high[1], 0.0), height - high[2])
+               < _AS_NEAR * (height - pole.face) for low, high in bounds)
 
 
 def _nearest(poles: Sequence[StandingPole], string: Over) -> list[StandingPole]:

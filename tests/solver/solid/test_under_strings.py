@@ -13,7 +13,7 @@ from stringflux.solver.row.ring_table import field_table
 from stringflux.solver.row.rings import near_rings
 from stringflux.solver.seam import Over
 from stringflux.solver.section.space import section
-from stringflux.solver.solid.under_strings import StandingPole, _covers
+from stringflux.solver.solid.under_strings import StandingPole, _as_near, _covers
 
 POLE = rod()
 
@@ -39,3 +39,17 @@ def test_a_string_that_lies_lower_is_covered() -> None:
     pole = StandingPole(x=0.0, y=0.0, face=0.0, bodies=(0,), shape=POLE)
     (cover,) = _covers([string], [[pole]], 60e-3).values()
     assert cover.low == pytest.approx(0.15e-3)
+
+
+@pytest.mark.parametrize(("across", "top", "near"), [
+    ((-30e-3, 30e-3), 1.0e-3, True),  # a blade as high as the pole, in another coil
+    ((-30e-3, 30e-3), -13e-3, False),  # a bar under both
+    ((6e-3, 10e-3), 1.0e-3, True),
+    ((10e-3, 14e-3), 1.0e-3, False),  # aside
+])
+def test_what_comes_as_near_as_the_pole_answers_beside_it(across: tuple[float, float], top: float,
+                                                          near: bool) -> None:
+    """Over screws and a blade the screws' answer alone made S of six strings up to 2.9 % too small."""
+    string = Over(y=0.0, face=1.6e-3, low=0.4e-3, high=4.4e-3)
+    pole = StandingPole(x=9e-3, y=0.0, face=1.6e-3, bodies=(0,), shape=POLE)
+    assert _as_near([((-11e-3, across[0], -15e-3), (-8e-3, across[1], top))], string, pole) == near
