@@ -6,7 +6,7 @@ import json
 import sys
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -24,8 +24,11 @@ from ..files.load import find_case, load_case, read_content
 from ..files.whole import usable_folder, write_new
 from ..terminal.lengths import length_cell, length_head, written_in_inches
 from ..terminal.options import Force, ReadOptions, Verbose, said_in
-from ..terminal.tables import Column, console, table
+from ..terminal.tables import Column, console, fitting, over_the_edge, table
 from ..terminal.words import print_oddities
+
+if TYPE_CHECKING:
+    from rich.console import Console
 
 INCH = 25.4e-3
 
@@ -70,9 +73,9 @@ def _print_case(case: Case, content: Mapping[str, Any]) -> None:
     to = console()
     to.print(case.title or "Untitled case", style="bold", markup=False)
     if case.rows():
-        to.print(table("Poles", _poles(case, content), left=2))
+        _print_table("Poles", _poles(case, content), to)
     if case.body:
-        to.print(table("Bodies", _bodies(case), left=2))
+        _print_table("Bodies", _bodies(case), to)
     if case.string:
         to.print(table("Strings", _strings(case, content)))
     to.print()
@@ -91,6 +94,14 @@ def _print_case(case: Case, content: Mapping[str, Any]) -> None:
     print_oddities(case, to)
 
 
+def _print_table(title: str, columns: list[Column], to: Console) -> None:
+    """Columns close together where they have no more room, and over the edge rather than cut off."""
+    if (made := fitting(title, columns, to, left=2)) is not None:
+        to.print(made)
+    else:
+        over_the_edge().print(table(title, columns, left=2, loose=False))
+
+
 def _poles(case: Case, content: Mapping[str, Any]) -> list[Column]:
     from stringflux.geometry.case.upper_ends import upper_ends
 
@@ -104,12 +115,12 @@ def _poles(case: Case, content: Mapping[str, Any]) -> list[Column]:
         length_head("Face at", inches=inches.face): [length_cell(pole.face, inches=inches.face)
                                                      for _, pole in standing],
         "Up": [end.letter for end in upper_ends(case) if end.pole],
-        "Thread\nmm a turn": _pitches(screw for row in case.rows() for screw in row.screws()),
+        "Thread\nmm a\nturn": _pitches(screw for row in case.rows() for screw in row.screws()),
     }
     if all(x == 0 for x, _ in standing):
         del columns["Along\nmm"]
-    if not any(columns["Thread\nmm a turn"]):
-        del columns["Thread\nmm a turn"]
+    if not any(columns["Thread\nmm a\nturn"]):
+        del columns["Thread\nmm a\nturn"]
     return [Column(head=head, cells=tuple(cells)) for head, cells in columns.items()]
 
 
@@ -123,13 +134,13 @@ def _bodies(case: Case) -> list[Column]:
     columns = {
         "Name": [body.name for body in bodies],
         "Of": [f"{body.material}, {table.shape}" for body, table in zip(bodies, case.body, strict=True)],
-        "North points": [_direction(body.magnetised) for body in case.body],
+        "North\npoints": [_direction(body.magnetised) for body in case.body],
         "Up": [ends.get(body.name, "") for body in bodies],
     }
     for head, axis in (("Along\nmm", 0), ("Across\nmm", 1), ("Height\nmm", 2)):
         columns[head] = [f"{low * 1e3:.4g} to {high * 1e3:.4g}" for low, high in (span[axis] for span in spans)]
     if any(pitches := _pitches(body.screw for body in case.body)):
-        columns["Thread\nmm a turn"] = pitches
+        columns["Thread\nmm a\nturn"] = pitches
     return [Column(head=head, cells=tuple(cells)) for head, cells in columns.items()]
 
 

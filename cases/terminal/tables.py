@@ -31,6 +31,11 @@ def console() -> Console:
     return Console(highlight=False, width=max(found.width, LEAST) if told else WIDTH)
 
 
+def over_the_edge() -> Console:
+    """Standard output for a table that is too wide for it: lines run on, no number is cut off."""
+    return Console(highlight=False, width=1000)
+
+
 def table(title: str, columns: Sequence[Column], *, left: int = 0, loose: bool = True) -> Table:
     """A table without a frame; the first `left` columns are words, the others numbers."""
     made = Table(

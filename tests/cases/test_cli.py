@@ -212,7 +212,8 @@ def test_check_case_draws(tmp_path: Path, capsys: Printed) -> None:
     assert "--out" in refused(capsys, "check-case", "bass-four", "--out", str(tmp_path / "file"))
 
 
-def test_check_case_says_what_is_done_to_a_coil_and_what_it_is_set_by(tmp_path: Path, capsys: Printed) -> None:
+def test_check_case_says_what_is_done_to_a_coil_and_what_it_is_set_by(
+        tmp_path: Path, capsys: Printed, monkeypatch: pytest.MonkeyPatch) -> None:
     """Potting, taps, leads, threads: a person sees that they were read, and nothing of them where none is."""
     full = Path(__file__).parents[1] / "full_case.toml"
     assert main(["check-case", str(full), "--out", str(tmp_path)]) == 0
@@ -228,6 +229,13 @@ def test_check_case_says_what_is_done_to_a_coil_and_what_it_is_set_by(tmp_path: 
     path.write_text(find_case("blade-six").read_text(encoding="utf-8").replace("[coil]", screw, 1), encoding="utf-8")
     assert main(["check-case", str(path), "--out", str(tmp_path)]) == 0
     assert [line.split()[-1] for line in capsys.readouterr().out.splitlines() if "screw " in line] == ["0.5"]
+    for width in ("60", "80", "200"):  # nothing is cut off, however narrow the screen is
+        monkeypatch.setenv("COLUMNS", width)
+        assert main(["check-case", str(path), "--out", str(tmp_path)]) == 0
+        out = capsys.readouterr().out
+        assert [line.split()[-1] for line in out.splitlines() if "screw " in line] == ["0.5"]
+        assert "-1.5 to 1.5" in out
+        assert "…" not in out
     assert main(["check-case", "bass-four", "--out", str(tmp_path)]) == 0
     out = capsys.readouterr().out
     assert not any(word in out for word in ("Potted", "apped", "ead:", "a turn", "eads:"))

@@ -82,12 +82,14 @@ def test_one_that_is_never_asked_for_ends_and_counts_no_more(ready: bool):
     begun = Ready(waits, lambda given: given) if ready else aside(waits)
     os.close(told)  # the copy alone holds it then
     os.set_blocking(heard, False)
+    child = (begun._copy if isinstance(begun, Ready) else begun)._child
+    assert child
     del begun
     gc.collect()
     assert os.read(heard, 1) == b""  # its only writer is gone
     os.close(heard)
     with pytest.raises(ChildProcessError):
-        os.waitpid(-1, os.WNOHANG)  # nor is anything of it left
+        os.waitpid(child, os.WNOHANG)  # nor is anything of it left
     assert aside(os.getpid)() != os.getpid()
 
 
