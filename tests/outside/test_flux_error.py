@@ -32,7 +32,7 @@ PLACES = (-6e-3, -2e-3, 2e-3, 4e-3)
 RIMS = (7.5e-3, -2e-3), (5e-3, -13e-3)
 _ABOVE = 4.0  # of the true error of a coil on steel, which edges make; found 1.3 to 2.8 on this mesh
 UNDER_EDGE, _UNDER_EDGE = 3, 6.0  # the section a millimetre under an edge: edges' error and its own cancel; found 4.8
-_MAGNET = {"draft": 2e-2, "normal": 1.3e-2}  # of the flux, found 1.6e-2 and 9e-3: errors of either sign cancel there by luck
+_MAGNET = {"draft": 2e-2, "normal": 1.3e-2}  # of the flux, found 1.6e-2, 9e-3: errors of either sign cancel by luck
 
 
 @lru_cache(maxsize=32)
