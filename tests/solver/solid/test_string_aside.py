@@ -11,9 +11,9 @@ from stringflux.solver.line_answer import LineAnswer
 
 CLOSE = 1e-3  # of the largest; the modes leave out 2e-4 of a charge, their equations 1e-3
 MESHED = 3e-3  # of the largest: the blade's elements under either string differ; 1.6e-3 at draft, 4e-4 at normal
-BETWEEN = 0.2
+BETWEEN = 0.1
 """What the slope of a spline through places 1.5 mm apart leaves out along the strings; no such slope is used."""
-X, Z = np.array([-20e-3, -3e-3, 0.5e-3, 6e-3]), np.full(4, 3.1e-3)
+X, Z = np.array([-19e-3, -3e-3, 0.5e-3, 6e-3]), np.full(4, 3.1e-3)
 NONE = np.zeros((4, 4, 3))
 WHOLE = np.array([[-1.0, -1.0, -1.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
 """A string's charges are none together: what a blade as a whole makes of a charge knows its ends."""
