@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from stringflux.geometry.mesh import solid_sizes
 from stringflux.geometry.mesh.solid import solid_mesh
 from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES
 from stringflux.geometry.shapes.bodies import Box, Cylinder, SolidBody
@@ -39,6 +40,16 @@ MAGNETS = [("alnico-5", MagnetState()), ("alnico-5", MagnetState(charge=0.4)), (
 
 @pytest.fixture(scope="module")
 def space() -> SolidSpace:
+    """Of curves divided as closely as gmsh does by itself: how many steps a kink takes hangs on the mesh."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(solid_sizes, "_ALONG", 1e-9)
+        solid_mesh.cache_clear()
+        found = _space()
+    solid_mesh.cache_clear()
+    return found
+
+
+def _space() -> SolidSpace:
     return solid_space(solid_mesh((*SCREWS, BAR), SOLID_QUALITIES["draft"], symmetry=Symmetry(x=False, y=True)))
 
 
@@ -51,27 +62,16 @@ def materials(own: tuple[SolidBody, ...]) -> list[BodyMaterial]:
     return found
 
 
-@pytest.fixture(scope="module")
-def another() -> SolidSpace:
-    """The same on another mesh: how many steps the kink of a part charged magnet takes is chance."""
-    return solid_space(solid_mesh((*SCREWS, BAR), replace(SOLID_QUALITIES["draft"], divisions=3.1),
-                                  symmetry=Symmetry(x=False, y=True)))
-
-
 @pytest.mark.parametrize(("material", "state"), MAGNETS)
-def test_steps_by_induction_lead_where_those_along_the_energy_do(space: SolidSpace, another: SolidSpace,
-                                                                 material: str, state: MagnetState) -> None:
-    """In less steps, over two meshes: measured 8 to 10 each for 13 to 15, with a kink 15 and 10 for 15 and 16."""
+def test_steps_by_induction_lead_where_those_along_the_energy_do(space: SolidSpace, material: str,
+                                                                 state: MagnetState) -> None:
+    """In less steps: measured 5 to 12."""
     own = bodies(material, state)
     laws: list[Law] = [solid_law(b, m) for b, m in zip(own, materials(own), strict=True)]
-    steps = np.zeros(2)
-    for each in (space, another):
-        found, plain = (solve_static(each, ways, tolerance=1e-9) for ways in (laws, [without(law) for law in laws]))
-        assert found.phi == pytest.approx(plain.phi, abs=1e-7 * float(np.abs(plain.phi).max()))
-        steps += found.iterations, plain.iterations
-    kink = material == "alnico-5" and state.charge < 1
-    assert steps[0] < (1.0 if kink else 0.8) * steps[1]
-    assert steps[0] <= 2 * (15 if kink else 12)
+    found, plain = (solve_static(space, each, tolerance=1e-9) for each in (laws, [without(law) for law in laws]))
+    assert found.phi == pytest.approx(plain.phi, abs=1e-7 * float(np.abs(plain.phi).max()))
+    assert found.iterations < plain.iterations
+    assert found.iterations <= 12
 
 
 def without(law: Law) -> Law:
@@ -115,9 +115,7 @@ def test_the_range_over_faces_is_that_of_whole_solutions(space: SolidSpace, monk
 
     monkeypatch.setattr(face_field, "solve_static", counted)
     quick = transverse_ends(space, own, asked, nominal, ())
-    # one to three, each a linear solution with its slopes; four on recoil lines of alnico, and seven on one of four
-    # meshes that differ by a hair
-    assert max(steps) <= (8 if material == "alnico-5" and state.charge < 1 else 4)
+    assert max(steps) <= 4  # one to three, each a linear solution with its slopes; four on recoil lines of alnico
     points = np.array([[-5e-3, 5e-3], [0.0, 0.0], [1.5e-3, 3e-3]])
     middle = over(space, nominal, points)
     for end, charges in enumerate(quick):
