@@ -18,6 +18,7 @@ from ..files.load import load_case
 from ..output.csv_table import csv_text
 from ..output.document import CaseSource, case_source, document
 from ..output.folder import FolderKind, replaced_folder
+from ..terminal.field import unit_lines
 from ..terminal.options import OutOptions, Units, said_in
 from ..terminal.progress import said_time, shown_progress
 from ..terminal.tables import console, headed
@@ -116,7 +117,7 @@ def print_verification(found: Verification, to: Console, units: str = "both") ->
     """The table and what has to be said about it."""
     to.print(found.title or "Untitled case", style="bold", markup=False)
     core = ", its core alone" if found.core_only else ""
-    rows = [(name, *unit, i) for name in ROWS for i, unit in enumerate(_units(name, units))]
+    rows = [(name, *unit, i) for name in ROWS for i, unit in enumerate(unit_lines(*ROWS[name][1:3], units))]
     columns = {
         "": ["" if i else ROWS[n][0] for n, *_, i in rows],
         "Unit": [unit for _, unit, *_ in rows],
@@ -131,15 +132,6 @@ def print_verification(found: Verification, to: Console, units: str = "both") ->
     to.print(headed(title, columns, left=2))
     for line in _words(found):
         to.print(line, markup=False, soft_wrap=True)
-
-
-def _units(name: str, units: str) -> list[tuple[str, float]]:
-    """The units of a figure with their factors from SI: a line of the table for each."""
-    unit, size = ROWS[name][1:3]
-    if not unit.startswith("mT"):
-        return [(unit, size)]
-    gauss = (f"G{unit.removeprefix('mT')}", 10 * size)
-    return {"both": [gauss, (unit, size)], "si": [(unit, size)], "trade": [gauss]}[units]
 
 
 def _words(found: Verification) -> list[str]:

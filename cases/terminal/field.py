@@ -45,6 +45,20 @@ def field_words(tesla: float, units: str = "both", per: str = "") -> str:
     return {"both": f"{gauss} ({milli})", "si": milli, "trade": gauss}[units]
 
 
+def unit_lines(unit: str, size: float, units: str = "both") -> list[tuple[str, float]]:
+    """The units that a figure is told in, a line of a table for each, with their factors from SI.
+
+    Examples
+    --------
+    >>> unit_lines("mT/A", 1e3), unit_lines("mT", 1e3, "si"), unit_lines("kΩ", 1e-3, "trade")
+    ([('G/A', 10000.0), ('mT/A', 1000.0)], [('mT', 1000.0)], [('kΩ', 0.001)])
+    """
+    if not unit.startswith("mT"):
+        return [(unit, size)]
+    gauss = (f"G{unit.removeprefix('mT')}", 10 * size)
+    return {"both": [gauss, (unit, size)], "si": [(unit, size)], "trade": [gauss]}[units]
+
+
 def band_cell(tesla: float, band: tuple[float, float] | None, units: str = "both") -> str:
     """The same with its range where there is one: "1297 (129.7), 1276 to 1337 G"."""
     if band is None:

@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from ...output.document import case_source
-from ...terminal.options import StudyOptions, as_options, said_in
+from ...terminal.options import StudyOptions, Units, as_options, said_in
 from ...terminal.tables import console
 from ...terminal.words import print_oddities
 from ..designs.run import run_in_folder, say_effort
@@ -34,6 +34,7 @@ class ToleranceOptions(StudyOptions):
         int, typer.Option("--check", metavar="N", help="Pickups computed in full, 4 or more; they check the rest.")
     ] = 16
     seed: Annotated[int, typer.Option("--seed", metavar="N", help="For another sample.")] = 0
+    units: Units = "both"
 
 
 @said_in(ToleranceOptions)
@@ -61,7 +62,7 @@ def tolerance(options: ToleranceOptions) -> None:
     if options.json:
         sys.stdout.write(text)
     else:
-        output.print_study(study, case.title)
+        output.print_study(study, case.title, options.units)
         print_oddities(case, console())
     sys.stdout.flush()  # a reader that is gone shows now, before anything is written
     output.write_study(folder, plan, outcomes, study, text)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -17,6 +17,7 @@ from stringflux.geometry.units import mm
 from ...files.whole import write_whole
 from ...output.document import CaseSource, document
 from ...output.figure_files import save_figure
+from ...terminal.field import unit_lines
 from ...terminal.tables import Column, console, digits, table
 from ..designs.outputs import figure_of
 from ..designs.table import InputColumn, write_table
@@ -37,12 +38,12 @@ _HEADS = {"output": "Output", "output_balance": "Balance\nby output", "sensitivi
           "inductance": "Induct-\nance"}
 
 
-def print_study(study: ToleranceStudy, title: str) -> None:
-    """Everything on the terminal."""
+def print_study(study: ToleranceStudy, title: str, units: str = "both") -> None:
+    """Everything on the terminal; flux densities in `units`, as of `--units`."""
     to = console()
     to.print(title or "Untitled case", style="bold", markup=False)
     _print_causes(study, to)
-    _print_spread(study, to)
+    _print_spread(study, to, units)
     _print_importance(study, to)
     if study.limits:
         _print_limits([*study.limits, *([study.together] if study.together else [])], to)
@@ -71,18 +72,27 @@ def _limit(cause: Cause) -> str:
     return (f"−{size} to 0" if cause.one_sided else f"± {size}") + (", even" if cause.even else "")
 
 
-def _print_spread(study: ToleranceStudy, to: Console) -> None:
+def _print_spread(study: ToleranceStudy, to: Console, units: str) -> None:
     main = {n: s for n, s in study.scatter.items() if not n.startswith("string_")}
+    lines = [(n, s, unit, size, i) for n, s in main.items()
+             for i, (unit, size) in enumerate(unit_lines(unit_of(n), 1 / figure_of(n).size, units))]
+
+    def sized(head: str, of: Callable[[QuantityScatter], float]) -> Column:
+        return Column(head=head, cells=tuple(_digits(of(s) * size) for _, s, _, size, _ in lines))
+
+    def once(head: str, of: Callable[[str, QuantityScatter], str]) -> Column:
+        return Column(head=head, cells=tuple("" if i else of(n, s) for n, s, *_, i in lines))
+
     to.print(table("Spread from pickup to pickup", [
-        Column(head="Quantity\n", cells=tuple(WORDS[n] for n in main)),
-        Column(head="Unit\n", cells=tuple(unit_of(n) for n in main)),
-        Column(head="As it\nstands", cells=tuple(_digits(n, s.nominal) for n, s in main.items())),
-        Column(head="Mean\n", cells=tuple(_digits(n, s.spread.mean) for n, s in main.items())),
-        Column(head="Deviation\nσ", cells=tuple(_digits(n, s.spread.deviation) for n, s in main.items())),
-        Column(head="\nof mean", cells=tuple(_relative(n, s) for n, s in main.items())),
-        Column(head="5 %\n", cells=tuple(_digits(n, s.spread.low) for n, s in main.items())),
-        Column(head="95 %\n", cells=tuple(_digits(n, s.spread.high) for n, s in main.items())),
-        Column(head="Surrogate's\nerror in σ", cells=tuple(f"{s.relative_error:.3f}" for s in main.values())),
+        once("Quantity\n", lambda n, s: WORDS[n]),
+        Column(head="Unit\n", cells=tuple(unit for _, _, unit, *_ in lines)),
+        sized("As it\nstands", lambda s: s.nominal),
+        sized("Mean\n", lambda s: s.spread.mean),
+        sized("Deviation\nσ", lambda s: s.spread.deviation),
+        once("\nof mean", _relative),
+        sized("5 %\n", lambda s: s.spread.low),
+        sized("95 %\n", lambda s: s.spread.high),
+        once("Surrogate's\nerror in σ", lambda n, s: f"{s.relative_error:.3f}"),
     ], left=2))
     single = {n: s for n, s in study.scatter.items() if n.startswith("string_")}
     to.print(table("Sensitivity, dB", [
@@ -151,8 +161,7 @@ def _at_ends(share: LimitShare) -> str:
     return "–" if share.ends is None else " and ".join(f"{100 * x:.1f}" for x in share.ends) + " %"
 
 
-def _digits(name: str, value: float) -> str:
-    shown = value / figure_of(name).size
+def _digits(shown: float) -> str:
     return digits(shown) if abs(shown) >= 1 else f"{shown:.3g}"
 
 

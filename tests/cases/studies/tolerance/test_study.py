@@ -256,6 +256,27 @@ def test_command_prints_and_writes(command: Path, capsys: Printed) -> None:
     assert columns["resistance"][0].as_py() == outcomes[0].values["resistance"]
 
 
+@pytest.mark.parametrize(("units", "factors"), [
+    ("both", {"G": 10, "mT": 1}), ("si", {"mT": 1}), ("trade", {"G": 10})])
+def test_flux_densities_stand_in_the_units_that_are_asked_for(command: Path, capsys: Printed, units: str,
+                                                              factors: dict[str, int]) -> None:
+    """A line for each unit, what has none told once; the numbers are those of the document, in tesla."""
+    said = ["tolerance", str(command), "--quality", "draft", "--check", "4", "--count", "256", "--units", units]
+    assert main(said) == 0
+    out = capsys.readouterr().out
+    field = json.loads((command.parent / "mine-tolerance" / "tolerance.json").read_text(encoding="utf-8"))
+    told = field["result"]["quantities"]["face_field"]
+    assert out.count("Field over the faces") == 1
+    lines = [line.removeprefix("Field over the faces").split() for line in out.splitlines()
+             if line.startswith("Field over the faces") or line.split()[:1] == ["mT"]]
+    assert [line[0] for line in lines] == list(factors)
+    for i, (line, factor) in enumerate(zip(lines, factors.values(), strict=True)):
+        assert len(line) == (6 if i else 9)  # with "3.4 %" and the surrogate's error once
+        cells = line[1:] if i else [*line[1:4], *line[6:8]]
+        for cell, name in zip(cells, ("nominal", "mean", "deviation", "low_5", "high_95"), strict=True):
+            assert float(cell) == pytest.approx(1e3 * factor * told[name], rel=6e-3)
+
+
 def test_command_as_json(command: Path, capsys: Printed) -> None:
     options = ["--quality", "draft", "--check", "4", "--count", "256", "--json", "--limit", "output>1 mV"]
     assert main(["tolerance", str(command), *options]) == 0
