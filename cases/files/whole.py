@@ -94,6 +94,23 @@ def refuse_present(where: str, *, argument: str, force: bool) -> None:
         raise OutputError(f"{said}, which is no possible name; name a file") from None
 
 
+def refuse_unwritable(folder: Path, said: str) -> None:
+    """Refuse a folder in which nothing can be made, or that cannot be made itself; nothing is written.
+
+    Raises
+    ------
+    OutputError
+        Its sentence begins with `said`.
+    """
+    place = folder.absolute()
+    while not place.exists():
+        place = place.parent
+    if not place.is_dir():
+        raise OutputError(f"{said}, but {shown(str(place))} is a file and can hold no folder")
+    if not os.access(place, os.W_OK | os.X_OK):
+        raise OutputError(f"{said}, but {shown(str(place))} may not be written to; name a folder where you may")
+
+
 def usable_folder(out: str) -> Path:
     """The folder that `--out` names; made if it is not there.
 

@@ -21,6 +21,7 @@ from stringflux.geometry.errors import OutputError
 from stringflux.geometry.units import shown
 
 from ..ending import left_behind
+from ..files.whole import refuse_unwritable
 from .folder_swap import own_names, settle, swap
 
 
@@ -106,15 +107,7 @@ def _possible(where: str | os.PathLike[str]) -> Path:
             raise OutputError(f"{said}, the folder you are in; name one inside it, it will be made")
         if target.is_mount():
             raise OutputError(f"{said}, where a disk is mounted; name a folder inside it")
-        place = target.parent
-        while not place.exists():
-            place = place.parent
-        if not place.is_dir():
-            raise OutputError(f"{said}, but {shown(str(place))} is a file and can hold no folder")
-        if not os.access(place, os.W_OK | os.X_OK):
-            raise OutputError(
-                f"{said}, but {shown(str(place))} may not be written to; name a folder where you may"
-            )
+        refuse_unwritable(target.parent, said)
     except OSError as error:
         raise _refusal(where, error) from None
     except (ValueError, RuntimeError):  # a NUL in the name, links that go in circles

@@ -15,7 +15,7 @@ from stringflux.geometry.units import shown
 
 from ...output.document import case_source
 from ...terminal.options import StudyOptions, Units, Yes, said_in
-from ..designs.run import run_in_folder, say_effort
+from ..designs.run import refuse_where, run_in_folder, say_effort
 from .comparison import CompareRequest, Comparison
 
 MANY = 5000  # designs from which on we ask
@@ -65,6 +65,7 @@ class CompareOptions(StudyOptions):
 def compare(options: CompareOptions) -> None:
     """Everything that can be refused is refused before the computation starts."""
     begin = time.perf_counter()
+    refuse_where(options)
     asked, source = comparison(options), case_source(options.which, options.changes)
     agree(len(asked.plan), yes=options.yes)
 

@@ -77,6 +77,25 @@ def run_designs(tasks: Sequence[Task], running: Running, *, kind: str, about: Ma
     return outcomes
 
 
+def refuse_where(options: StudyOptions) -> None:
+    """Refuse a folder that can keep no study, and workers that cannot be, before anything is planned.
+
+    Raises
+    ------
+    OutputError, CaseError
+    """
+    from ...files.whole import refuse_unwritable
+    from ..engine.local_crew import count_workers
+    from ..engine.study_folder import check_place
+
+    if options.out is None:
+        refuse_unwritable(Path(), "--out: left out")
+    else:
+        check_place(Path(options.out))
+    if options.cluster is None:
+        count_workers(options.workers, 1)
+
+
 def run_in_folder(tasks: Sequence[Task], options: StudyOptions, *, kind: str, name: str,
                   about: Mapping[str, Any],
                   shared: Callable[[Task], str] | None = None) -> tuple[Path, list[Outcome]]:

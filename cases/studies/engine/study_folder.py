@@ -22,7 +22,7 @@ from filelock import BaseFileLock, FileLock, Timeout
 from stringflux.geometry.errors import OutputError
 from stringflux.geometry.units import shown
 
-from ...files.whole import write_whole
+from ...files.whole import refuse_unwritable, write_whole
 from ...kept.code_version import code_version
 from .results_log import ResultsLog
 from .task import Outcome, Task
@@ -74,23 +74,42 @@ def check_folder(folder: Path, asked: Identity, *, resume: bool) -> None:
     ------
     OutputError
     """
-    said = f"--out: received {shown(str(folder))}"
+    text = check_place(folder)
+    if text is not None:
+        _compare(text, asked, _said(folder), resume=resume)
+
+
+def check_place(folder: Path) -> str | None:
+    """Refuse a folder that can keep no study, whichever it is; nothing is written.
+
+    Returns
+    -------
+    str or None
+        What it says of the study that it holds.
+
+    Raises
+    ------
+    OutputError
+    """
+    said = _said(folder)
     try:
-        if not folder.exists():
-            return
-        if not folder.is_dir():
+        if folder.exists() and not folder.is_dir():
             raise OutputError(f"{said}, which is a file; name a folder")
-        names = [path.name for path in folder.iterdir()]
-        if STUDY not in names:
-            if any(not _passing(name) for name in names):
-                raise OutputError(f"{said}, which holds files but no {STUDY}, so it is no study; name another folder")
-            return
-        text = (folder / STUDY).read_text(encoding="utf-8")
+        refuse_unwritable(folder, said)
+        names = [path.name for path in folder.iterdir()] if folder.exists() else []
+        if STUDY in names:
+            return (folder / STUDY).read_text(encoding="utf-8")
     except OSError as error:
         raise OutputError(f"{said}, which cannot be read ({error.strerror}); name another folder") from None
     except ValueError:
         raise OutputError(f"{said}, whose name or {STUDY} is no text; name another folder") from None
-    _compare(text, asked, said, resume=resume)
+    if any(not _passing(name) for name in names):
+        raise OutputError(f"{said}, which holds files but no {STUDY}, so it is no study; name another folder")
+    return None
+
+
+def _said(folder: Path) -> str:
+    return f"--out: received {shown(str(folder))}"
 
 
 def _passing(name: str) -> bool:
@@ -138,7 +157,7 @@ class StudyFolder:
         self._open.__exit__(kind, error, trace)
 
     def _locked(self) -> BaseFileLock:
-        said = f"--out: received {shown(str(self._folder))}"
+        said = _said(self._folder)
         try:
             self._folder.mkdir(parents=True, exist_ok=True)
             lock = FileLock(self._folder / LOCK)

@@ -13,7 +13,7 @@ from ...output.document import case_source
 from ...terminal.options import StudyOptions, Units, as_options, said_in
 from ...terminal.tables import console
 from ...terminal.words import print_oddities
-from ..designs.run import run_in_folder, say_effort
+from ..designs.run import refuse_where, run_in_folder, say_effort
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,6 +41,7 @@ class ToleranceOptions(StudyOptions):
 def tolerance(options: ToleranceOptions) -> None:
     """Everything that can be refused is refused before the computation starts."""
     begin = time.perf_counter()
+    refuse_where(options)
     from .study import ToleranceRequest, planned, study_of, wanted
 
     with as_options():

@@ -14,7 +14,7 @@ from stringflux.geometry.errors import SolveError
 from ...output.document import case_source
 from ...terminal.options import StudyOptions, Units, Yes, said_in
 from ..compare.command import Vary, agree, read_varied
-from ..designs.run import run_in_folder, say_effort
+from ..designs.run import refuse_where, run_in_folder, say_effort
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,6 +39,7 @@ class DesignOptions(StudyOptions):
 def design(options: DesignOptions) -> None:
     """Everything that can be refused is refused before the computation starts."""
     begin = time.perf_counter()
+    refuse_where(options)
     vary = read_varied(options.vary or ())
     from ...kept.store import default_store
     from .plan import DesignRequest, planned

@@ -117,7 +117,7 @@ def test_foreign_and_other_folders_are_refused(tmp_path: Path) -> None:
     assert "holds files but no study.json" in refused(mine)
     assert [path.name for path in mine.iterdir()] == ["letter.txt"]
     assert "which is a file" in refused(mine / "letter.txt")
-    assert "cannot be" in refused(mine / "letter.txt" / "below")
+    assert "is a file and can hold no folder" in refused(mine / "letter.txt" / "below")
 
     folder = tmp_path / "study"
     asked = study_folder.identity(tasks(3), evaluate=evaluate("never"), kind="compare", about={"case": "x"})

@@ -161,6 +161,10 @@ def test_bad_input_is_one_sentence(
     (["--want", "output>=1dB over empty.toml"], "no part of this pickup is a magnet with a charge"),
     (["--want", "string_5_output>=1dB over bass-four"], "it has 4 strings, and so no string_5_output"),
     (["--want", "output>=1dB over bass-four", "--vary", "coil.turns=1000:5000:8001"], "write fewer values"),
+    (["--want", "output>=1dB over bass-four", "--out", "empty.toml"], "which is a file; name a folder"),
+    (["--want", "output>=1dB over bass-four", "--out", "empty.toml/found"], "is a file and can hold no folder"),
+    (["--want", "output>=1dB over bass-four", "--out", "."], "holds files but no study.json"),
+    (["--want", "output>=1dB over bass-four", "--workers", "0"], "--workers: received 0"),
 ])
 def test_what_can_be_refused_is_refused_before_a_case_to_count_over_is_solved(
     monkeypatch: pytest.MonkeyPatch, capsys: Printed, tmp_path: Path, args: list[str], words: str
@@ -173,6 +177,26 @@ def test_what_can_be_refused_is_refused_before_a_case_to_count_over_is_solved(
     assert main(["design", "baritone-six", *args]) == 2
     (line,) = capsys.readouterr().err.splitlines()
     assert words in line
+
+
+@pytest.mark.parametrize("command", [
+    ["design", "baritone-six", "--want", "output>=1dB over bass-four"],
+    ["compare", "baritone-six", "--vary", "coil.turns=5000,6000"], ["tolerance", "baritone-six"]])
+@pytest.mark.parametrize("where", [None, "new/below"])
+def test_a_place_that_may_not_be_written_to_is_refused_first(
+    monkeypatch: pytest.MonkeyPatch, capsys: Printed, tmp_path: Path, command: list[str], where: str | None
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    for planned_in in ("wishes.plan", "tolerance.study", "compare.command"):
+        name = "comparison" if planned_in == "compare.command" else "planned"
+        monkeypatch.setattr(f"stringflux.cases.studies.{planned_in}.{name}", lambda *a, **k: pytest.fail("planned"))
+    monkeypatch.setattr("os.access", lambda path, mode: False)
+    assert main([*command, *(["--out", where] if where else [])]) == 2
+    (line,) = capsys.readouterr().err.splitlines()
+    said = f'received "{where}"' if where else "left out"
+    assert line.startswith(f'stringflux: --out: {said}, but "{str(tmp_path)[:20]}')
+    assert line.endswith('" may not be written to; name a folder where you may')
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_killed_search_goes_on(monkeypatch: pytest.MonkeyPatch, capsys: Printed, tmp_path: Path) -> None:
