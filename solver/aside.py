@@ -160,15 +160,20 @@ class Ready(Generic[S, T]):
             return Aside(here, (), elsewhere=False)
         copy._make = here
         _Copies.at_work.add(copy._child)
-        with os.fdopen(self._matter, "wb") as matter:
-            pickle.dump(given, matter, protocol=5)
+        self._closed.detach()
         with suppress(OSError), os.fdopen(self._tell, "wb") as pipe:  # of a copy that is gone: made here
+            with os.fdopen(self._matter, "wb") as matter:
+                pickle.dump(given, matter, protocol=5)
             pipe.write(b"!")
         return copy
 
     def _begin(self, prepare: Callable[[], None]) -> None:
         asked, tell = os.pipe()
-        matter = os.memfd_create("given")  # a pipe holds little, and who gives shall not wait until all is ready
+        try:
+            matter = os.memfd_create("given")  # a pipe holds little, and who gives shall not wait until all is ready
+        except OSError:
+            _close(asked, tell)
+            return
 
         def there() -> T:
             os.close(tell)
@@ -182,11 +187,17 @@ class Ready(Generic[S, T]):
         copy = Aside(there, (), elsewhere=True)
         os.close(asked)
         if not copy.begun:
-            os.close(tell)
-            os.close(matter)
+            _close(tell, matter)
             return
         self._copy, self._tell, self._matter = copy, tell, matter
+        self._closed = weakref.finalize(self, _close, tell, matter)
+        self._closed.atexit = False  # files close with this process
         _Copies.at_work.discard(copy._child)
+
+
+def _close(*files: int) -> None:
+    for file in files:
+        os.close(file)
 
 
 def _end(child: int, heard: int, parent: int) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
+import pickle
 import signal
 import sys
 from collections.abc import Iterator
@@ -91,6 +92,33 @@ def test_one_that_is_never_asked_for_ends_and_counts_no_more(ready: bool):
     with pytest.raises(ChildProcessError):
         os.waitpid(child, os.WNOHANG)  # nor is anything of it left
     assert aside(os.getpid)() != os.getpid()
+
+
+@pytest.mark.parametrize("end", ["dropped", "used", "used by a copy that is gone", "given what none can read",
+                                 "no room for what is given", "no room for a process"])
+def test_one_made_ready_leaves_no_file_open(two_cores: None, monkeypatch: pytest.MonkeyPatch, end: str):
+    def files() -> set[str]:
+        return set(os.listdir("/proc/self/fd"))
+
+    def full(*args: object) -> int:
+        raise OSError(24, "Too many open files")
+
+    if end.startswith("no room"):
+        monkeypatch.setattr(os, "memfd_create" if "given" in end else "fork", full)
+    before = files()
+    made = Ready(lambda: None, lambda given: given)
+    if end == "used by a copy that is gone":
+        assert made._copy is not None
+        os.kill(made._copy._child, signal.SIGKILL)
+    if end == "given what none can read":
+        with pytest.raises((AttributeError, pickle.PicklingError)):
+            made(lambda: None)
+    elif end != "dropped":
+        assert made(bytes(300_000))() == bytes(300_000)
+    del made
+    gc.collect()
+    assert files() == before
+    assert aside(os.getpid)() != os.getpid() or end == "no room for a process"
 
 
 @pytest.mark.usefixtures("two_cores")
