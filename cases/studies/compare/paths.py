@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterator
+from functools import cache
 from typing import Any, get_args
 
 from stringflux.geometry.case.keys import Table
@@ -48,13 +49,19 @@ def near_paths(path: str, case: Case) -> str:
     wanted = ".".join(step for step in path[:200].lower().split(".") if not step.isdigit())
     tables = {"body": case.body, "second_coil": case.second_coil, "connection": case.second_coil}
     absent = tuple(f"{key}." for key, there in tables.items() if not there)
-    known = sorted({path for path in all_paths(Case, "") if not path.startswith(absent)} | {
+    known = sorted({path for path in _paths() if not path.startswith(absent)} | {
         f"materials.{name}.{key}" for name, own in case.materials.items() for key in type(own).model_fields})
     last = wanted.rpartition(".")[2]
     ends = difflib.get_close_matches(last, {k.rpartition(".")[2] for k in known}, n=2, cutoff=0.7)
     found = {k for k in known if k.rpartition(".")[2] in ends} | set(difflib.get_close_matches(wanted, known, n=2))
     best = sorted(found, key=lambda k: -difflib.SequenceMatcher(None, wanted, k).ratio())[:3]
     return f" (did you mean {' or '.join(best)}?)" if best else ""
+
+
+@cache
+def _paths() -> tuple[str, ...]:
+    """All of the model's, which are found once: to look for them takes as long as to compare a path with each."""
+    return tuple(all_paths(Case, ""))
 
 
 def all_paths(table: type[Table], before: str) -> Iterator[str]:

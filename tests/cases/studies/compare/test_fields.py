@@ -85,8 +85,10 @@ def test_values_in_si(path: str, content: Any, unit: str, si: float | str) -> No
     assert found.read(content) == (pytest.approx(si, rel=1e-12) if isinstance(si, float) else si)
 
 
-def test_every_key_of_the_model_has_a_field() -> None:
+def test_every_key_of_the_model_has_a_field(monkeypatch: pytest.MonkeyPatch) -> None:
     """What the full case gives can be read by its path, and put back changes nothing."""
+    # thousands of paths are not in it, and what each is nearly is asked of a few below
+    monkeypatch.setattr("stringflux.cases.studies.compare.fields.near_paths", lambda path, case: "")
     document, case = loaded(FULL)
     seen = 0
     for path in all_paths(Case, ""):
