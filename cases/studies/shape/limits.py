@@ -125,11 +125,10 @@ def limits(form: FormKind, making: Making) -> Callable[[Array], Array]:
         if form.curve is not None:
             z = form.curve.between(p) / making.deepest
             parts += [-z, 1 + z]  # nowhere over the face: the strings' gap; nowhere too deep
-        size = form.volume(p)
-        if making.least_volume > 0:
-            parts.append(np.array([size / making.least_volume - 1]))
-        if np.isfinite(making.most_volume):
-            parts.append(np.array([1 - size / making.most_volume]))
+        if making.least_volume > 0 or np.isfinite(making.most_volume):  # of a body it takes its whole case: 0.05 s
+            size = form.volume(p)
+            parts += [np.array([size / making.least_volume - 1])] if making.least_volume > 0 else []
+            parts += [np.array([1 - size / making.most_volume])] if np.isfinite(making.most_volume) else []
         return np.concatenate(parts)
 
     return g
