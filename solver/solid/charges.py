@@ -118,11 +118,10 @@ def blocks(count: int, size: int) -> list[slice]:
 def negligible(values: Numbers) -> npt.NDArray[np.bool_]:
     """Which of the charges (k, n) may be left out."""
     size = np.abs(values)
-    order = np.argsort(size, axis=1)
-    below = np.cumsum(np.take_along_axis(size, order, axis=1), axis=1) <= _LOST * size.sum(axis=1, keepdims=True)
-    small = np.zeros(size.shape, dtype=bool)
-    np.put_along_axis(small, order, below, axis=1)
-    return small
+    order = np.sort(size, axis=1)
+    below = np.cumsum(order, axis=1) <= _LOST * size.sum(axis=1, keepdims=True)
+    least = np.min(order, axis=1, initial=np.inf, where=~below, keepdims=True)
+    return np.asarray(size < least)
 
 
 def unfolded(space: SolidSpace, values: Numbers, odd: tuple[tuple[int, ...], ...]) -> Charges:

@@ -86,8 +86,8 @@ class SolidSolver:
         out[self.free] = x
         return out
 
-    def solve_several(self, loads: Array, tolerance: float = TOLERANCE) -> Array:
-        """As :meth:`solve` for loads (unknowns, k) at one time: K is read once for all of them.
+    def solve_several(self, loads: Array, tolerance: float | Array = TOLERANCE) -> Array:
+        """As :meth:`solve` for loads (unknowns, k) at one time, each as near as it is to be: K is read once for all.
 
         Raises
         ------

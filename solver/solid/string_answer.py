@@ -30,13 +30,18 @@ from stringflux.geometry.arrays import Array
 from ..aside import aside
 from ..constants import MU0
 from ..line_answer import LineAnswer, along_string, answer_spline
-from .charges import potentials, unfolded
+from .charges import blocks, potentials, unfolded
 from .linear import SolidSolver
 from .space import SolidSpace, total
 from .string_aside import StringsAside
 
 _KEEP = 2e-4  # singular values below this fraction of the largest; 3e-5 changes S of the shipped blade by 2e-4
-_SOLVED = 1e-3  # residual r of each mode's solve x: in S, which gains xᵀ r, its square is left
+_AT_ONCE = 200  # unknowns, whose v fits into a core's own memory
+_SKETCH = 80  # columns of Ω, and by how many they grow
+_SPARE = 3e-2  # of the least that is kept: how small the least singular value of v Ω has to be
+_SOLVED, _ROUGH = 3e-4, 1e-2
+"""Residual r of the solve x of the mode that is excited most, and of any: in S, which gains xᵀ r, its square is left.
+As the root of how little a mode is excited it may be larger; λ and S are within 1e-4 of those of 1e-6 for all."""
 
 
 _Seen = tuple[tuple[int, ...], Array]
@@ -81,14 +86,15 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
     halved = space.mesh.symmetry.y and y != 0
 
     def both_parts(across: int) -> tuple[Array, Array]:
-        """v of charges at `across` y, even and odd in x; in the room of those at x and at −x."""
-        at_x, beyond = (potentials(space.nodes[:, used], np.stack(
-            [side * X.ravel(), np.full(X.size, across * y), face + Z.ravel()])) for side in (1, -1))
-        even = at_x + beyond
-        at_x -= beyond
-        even /= 2
-        at_x /= 2
-        return even, at_x
+        """v of charges at `across` y, even and odd in x."""
+        at_x, beyond = (np.stack([side * X.ravel(), np.full(X.size, across * y), face + Z.ravel()])
+                        for side in (1, -1))
+        even, odd = np.empty((used.size, X.size)), np.empty((used.size, X.size))
+        for some in blocks(used.size, _AT_ONCE):
+            v, image = (potentials(space.nodes[:, used[some]], points) / 2 for points in (at_x, beyond))
+            np.add(v, image, out=even[some])
+            np.subtract(v, image, out=odd[some])
+        return even, odd
 
     here = both_parts(1)
     there = both_parts(-1) if halved else None  # where the mesh is halved
@@ -97,27 +103,26 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
         parts: list[tuple[Array, tuple[int, ...]]] = [(here[which], ())]
         if there is not None:
             parts = [((here[which] + there[which]) / 2, ()), ((here[which] - there[which]) / 2, (1,))]
-        columns, blocks = [], []
+        columns, responses = [], []
         modes: list[_Modes] = []
         seen: list[_Seen] = []
         for v, odd_across in parts:
-            square, vectors = np.linalg.eigh(v.T @ v)
-            kept = square > _KEEP**2 * square[-1]
-            U = v @ (vectors[:, kept] / np.sqrt(square[kept]))
+            U, W = principal(v, _KEEP)
             planes = (*(odd if space.mesh.symmetry.x else ()), *odd_across)
             solver = SolidSolver(space, [MU0 * mu for mu in permeability], planes)
             load = np.zeros((n, U.shape[1]))
             load[used] = -(D @ U)
-            found = solver.solve_several(load, _SOLVED)
+            sizes = np.linalg.norm(W, axis=1)
+            found = solver.solve_several(load, np.minimum(_SOLVED * np.sqrt(sizes.max() / sizes), _ROUGH))
             left = load[solver.free] - solver.matrix @ found[solver.free]
             modes.append(_Modes(shapes=U, charges=-(D @ (U + found[used])) / MU0, answers=found[solver.free],
                                 left=left / MU0))
             seen.append((planes, modes[-1].charges))
             S = space.copies * modes[-1].response(modes[-1])
-            blocks.append((S + S.T) / 2)
-            columns.append((U.T @ v).T)
+            responses.append((S + S.T) / 2)
+            columns.append(W.T)
         spline = answer_spline(x, z, np.concatenate(columns, axis=1).reshape(x.size, z.size, -1))
-        return spline, np.asarray(block_diag(*blocks)), [] if space.mesh.symmetry.x else modes, seen
+        return spline, np.asarray(block_diag(*responses)), [] if space.mesh.symmetry.x else modes, seen
 
     elsewhere = aside(lambda: half(1, (0,)), most=2)
     W, S, modes, seen = half(0, ())
@@ -128,6 +133,24 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
                                         for even, odd in zip(modes, modes_odd, strict=True))))
     return LineAnswer(even=W, odd=W_odd, response=(S, S_odd), mixed=mixed,
                       aside=_aside(space, used, (seen, seen_odd), y, face, low))
+
+
+def principal(v: Array, least: float) -> tuple[Array, Array]:
+    """U (n, k), orthonormal, of the singular values of v (n, p) above `least` of the largest, and Uᵀ v (k, p).
+
+    They are those of v on the range of v Ω, Ω random: where it holds far smaller ones than are kept, none is missing.
+    """
+    rng = np.random.default_rng(0)
+    for width in range(_SKETCH, min(v.shape), _SKETCH):
+        Q, _ = np.linalg.qr(v @ rng.standard_normal((v.shape[1], width)))
+        among = Q.T @ v
+        turned, sizes, rows = np.linalg.svd(among, full_matrices=False)
+        if sizes[-1] < _SPARE * least * sizes[0]:
+            kept = sizes > least * sizes[0]
+            return np.asarray(Q @ turned[:, kept]), np.asarray(sizes[kept, None] * rows[kept])
+    U, sizes, rows = np.linalg.svd(v, full_matrices=False)
+    kept = sizes > least * sizes[0]
+    return np.asarray(U[:, kept]), np.asarray(sizes[kept, None] * rows[kept])
 
 
 def _aside(space: SolidSpace, used: Array, parts: tuple[list[_Seen], list[_Seen]], y: float, face: float,
