@@ -46,19 +46,22 @@ def predict(options: PredictOptions) -> None:
     notes: tuple[str, ...] = ()
     with ExitStack() as stack:
         folder = None if out is None else stack.enter_context(replaced_folder(out))
+        drawn = None
+        if folder is not None:
+            from ..output.pictures import drawer
+
+            drawn = drawer(case)
+        from ..solved.solid_inputs import begin_mesh  # numerics: loaded once the case is known to be good
+
+        begin_mesh(case, options.quality, options.solver)
         from ..jobs.neighbours import neighbour_words
-        from ..solving import solve  # numerics: loaded once the case is known to be good
+        from ..solving import solve
 
         if options.solver == "auto" and not json and not all(row.is_round for row in case.rows()):
             from ..studies.designs.effort import words_beyond_a_row
 
             if said := words_beyond_a_row(case, options.quality):
                 print(said, flush=True)
-        drawn = None
-        if folder is not None:
-            from ..output.pictures import drawer
-
-            drawn = drawer(case)
         with shown_progress(bar_only=json) as progress:
             pickup = solve(case, quality=options.quality, solver=options.solver)
             prediction = pickup.prediction(maps=json or out is not None, progress=progress,

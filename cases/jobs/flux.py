@@ -14,7 +14,8 @@ from stringflux.solver.solid.flux_doubt import doubt_through, doubt_within
 from stringflux.solver.solid.solve import SolvedMagnets
 
 from ..solved.abstract import SolvedCase, Stage, quiet
-from ..solved.solve_build import magnetic_bodies, solid_inputs, solve_magnet_inputs
+from ..solved.solid_inputs import solid_inputs
+from ..solved.solve_build import solve_magnet_inputs
 from ..solved.solve_row import one_thread
 from ..solved.unmagnetised import UNMAGNETISED
 from .force import chosen_bodies, told
@@ -149,7 +150,7 @@ def flux_of(solved: SolvedCase, section: FluxArea, stage: Stage = quiet) -> Sect
         Where the field does not settle.
     """
     rim = section.rim()
-    if solved.case.has_direct_current and not magnetic_bodies(solved.case):
+    if solved.case.has_direct_current and not solved.case.magnetic_bodies():
         currents = solid_inputs(solved.case, solved.quality, solved.materials, solved.numerics).direct
         return SectionFlux(section=section, flux=flux_of_currents(currents, rim), error=0.0)
     magnets = _solved(solved, stage)
@@ -178,7 +179,7 @@ def flux_in(solved: SolvedCase, names: Sequence[str], across: str = "z", at: flo
     """
     if across not in _AXES:
         raise InputError(f"across: received {shown(across)}; write x, y or z")
-    axis, bodies = _AXES.index(across), magnetic_bodies(solved.case)
+    axis, bodies = _AXES.index(across), solved.case.magnetic_bodies()
     chosen = chosen_bodies(solved.case, bodies, names, unpulled="and carries no more flux than air")
     group = [b for b in bodies if b.name in chosen]
     low, high = min(b.form.bounds[0][axis] for b in group), max(b.form.bounds[1][axis] for b in group)

@@ -20,7 +20,8 @@ from stringflux.geometry.units import mm, shown
 from stringflux.solver.solid.force import ForceFound, Forces
 
 from ..solved.abstract import SolvedCase, Stage, quiet
-from ..solved.solve_build import SolidInputs, magnetic_bodies, solid_inputs, solve_magnet_inputs
+from ..solved.solid_inputs import SolidInputs, solid_inputs
+from ..solved.solve_build import solve_magnet_inputs
 from ..solved.solve_row import one_thread
 from ..solved.thin_gaps import RESOLVED
 from ..solved.unmagnetised import UNMAGNETISED
@@ -90,7 +91,7 @@ def force_of(solved: SolvedCase, names: Sequence[str], lift: float = 0.0, stage:
     if not case.is_magnetised:
         raise CaseError(f"force: {UNMAGNETISED}, so there is no force; give a part or a body a magnet's material and "
                         "a direction, or a coil a direct_current")
-    bodies = magnetic_bodies(case)
+    bodies = case.magnetic_bodies()
     chosen = chosen_bodies(case, bodies, names)
     group, others = [b for b in bodies if b.name in chosen], [b for b in bodies if b.name not in chosen]
     if not others and not case.has_direct_current:

@@ -33,7 +33,7 @@ from stringflux.postprocess.string.numerics import SHIPPED as STRING
 from stringflux.postprocess.string.numerics import StringNumerics
 from stringflux.solver.materials import Materials, string_metal
 from stringflux.solver.seam import Solved
-from stringflux.solver.solid.solve import magnetic
+from stringflux.solver.solid.halves import magnetic
 from stringflux.solver.solid.string_in_mesh import SolidWithString, fields_at_string
 
 from ..solved.choice import choose

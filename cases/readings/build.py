@@ -21,7 +21,8 @@ from stringflux.solver.stages import Keep, made_anew
 from ..solved.materials import case_materials
 from ..solved.numerics import SHIPPED, Numerics
 from ..solved.signal_doubt import inductance_span, signal_materials
-from ..solved.solve_build import connected_turns, solid_inputs, solve_solid_inputs, strings_over
+from ..solved.solid_inputs import solid_inputs
+from ..solved.solve_build import connected_turns, solve_solid_inputs, strings_over
 from ..solved.solve_row import one_thread
 from ..solved.terminals import build_network, connected_coils
 from ..solved.windings import coil_windings

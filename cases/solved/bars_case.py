@@ -26,7 +26,7 @@ from .abstract import Stage, quiet
 from .build_case import BuildCase
 from .numerics import SHIPPED, Numerics
 from .records import Picture, UnitFields
-from .solve_build import connected_turns, magnetic_bodies, strings_over
+from .solve_build import connected_turns, strings_over
 from .solve_row import one_thread
 
 ENDS_ESTIMATED = ("plane: the ends of the bars are estimated; on the shipped blade-six that is within 0.5 % of 3-D "
@@ -51,7 +51,7 @@ def plane_inputs(case: Case, quality: str, materials: Materials, numerics: Numer
     CaseError
         If it is no section of long bars.
     """
-    build = long_build(magnetic_bodies(case), [replace(c, turns=1.0, sense=1) for c in case.racetracks()])
+    build = long_build(case.magnetic_bodies(), [replace(c, turns=1.0, sense=1) for c in case.racetracks()])
     names = sorted({p.material for p in build.shape.parts})
     return PlaneInputs(build=build, materials=tuple((name, materials[name]) for name in names),
                        quality=numerics.plane_mesh(quality))
@@ -104,7 +104,7 @@ class BarsCase(BuildCase):
 
     @cached_property
     def _cut(self) -> SliceRecord:
-        return plane_record(self.case, magnetic_bodies(self.case), self.solution())
+        return plane_record(self.case, self.case.magnetic_bodies(), self.solution())
 
     def remarks(self) -> tuple[str, ...]:
         return (ENDS_ESTIMATED,)

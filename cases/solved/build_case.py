@@ -58,15 +58,8 @@ from ..kept.digest import digest
 from .abstract import SolvedCase, Stage, held, pole_record, quiet, refuse_low, shown_point
 from .records import Ends, HumAreas, Picture, Settled, Terminals, UnitFields
 from .signal_doubt import signal_materials
-from .solve_build import (
-    SolidInputs,
-    connected_turns,
-    magnetic_bodies,
-    over_strings,
-    solid_inputs,
-    solve_solid_inputs,
-    strings_over,
-)
+from .solid_inputs import SolidInputs, solid_inputs
+from .solve_build import connected_turns, over_strings, solve_solid_inputs, strings_over
 from .solve_row import one_thread
 from .terminals import build_band, build_inductance, connected_coils
 from .thin_gaps import thin_gaps
@@ -118,7 +111,7 @@ class BuildCase(SolvedCase):
         return coils, pairs
 
     def field_over(self, points: Array) -> SolvedField:
-        top = max([b.form.bounds[1][2] + CLEARANCE for b in magnetic_bodies(self.case)]
+        top = max([b.form.bounds[1][2] + CLEARANCE for b in self.case.magnetic_bodies()]
                   + [c.top for c in self.case.racetracks()])
         refuse_low(points, np.array(top))
         return self.solution().field
@@ -248,7 +241,7 @@ class SolidCase(BuildCase):
 
     def field_over(self, points: Array) -> SolvedField:
         """Anywhere in air, about an element off every magnetic body."""
-        if not magnetic_bodies(self.case):
+        if not self.case.magnetic_bodies():
             coils = self._inputs.coils
             return field_in_air(coils, connected_turns(self.case, inductance_matrix_air(coils)), self._inputs.direct)
         solved = self._bodies(quiet)

@@ -38,15 +38,13 @@ def choose(case: Case, wanted: str = "auto") -> Choice:
     CaseError
         If that solver cannot do the case.
     """
-    from .solve_build import magnetic_bodies  # late: a command's --help needs no numerics
-
     if wanted not in SOLVERS:
         raise CaseError(f"--solver: received {shown(wanted)}; write {', '.join(SOLVERS)}")
     beyond = _beyond_a_row(case)
     if wanted == "row" and beyond:
         raise CaseError(f"--solver: row takes one row of round poles in one coil, but this case has {beyond}; leave "
                         "--solver out or write solid")
-    no_section = why_no_section(magnetic_bodies(case), case.racetracks())
+    no_section = why_no_section(case.magnetic_bodies(), case.racetracks())
     if case.has_direct_current and not no_section:
         no_section = "a direct current in its coil"
     if wanted == "plane" and no_section:

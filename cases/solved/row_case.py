@@ -35,7 +35,6 @@ from ..kept.digest import digest
 from .abstract import SolvedCase, Stage, held, pole_record, quiet, refuse_low, shown_point
 from .records import Ends, HumAreas, Picture, Settled, Terminals, UnitFields
 from .signal_doubt import signal_materials
-from .solve_build import magnetic_bodies
 from .solve_row import RowInputs, row_inputs, solve_inputs, solve_inputs_near
 
 
@@ -136,7 +135,7 @@ class RowCase(SolvedCase):
         return row_plane(self.case, plane, at, self._everywhere, row.field, heights, inputs.floors, _NEAR)
 
     def whole(self) -> WholeField:
-        bodies = magnetic_bodies(self.case)
+        bodies = self.case.magnetic_bodies()
         return whole_row(solid_mesh(bodies, self.numerics.solid_mesh(self.quality)), bodies, self._everywhere)
 
     def turn_flux(self) -> float | None:

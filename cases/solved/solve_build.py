@@ -1,41 +1,25 @@
-"""A case by the 3-D solver: what its solution depends on, the solution, and its strings over it."""
+"""A case by the 3-D solver: the solution, and its strings over it."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import needed_strings
-from stringflux.geometry.mesh.solid_quality import SolidQuality
-from stringflux.geometry.shapes.bodies import SolidBody
-from stringflux.geometry.shapes.row import Racetrack
 from stringflux.postprocess.coil.shares import static_weights
 from stringflux.postprocess.string.linkage import band_over_heights
-from stringflux.solver.coil.direct import NO_CURRENTS, DirectCurrents, direct_currents
-from stringflux.solver.materials import Material, Materials
+from stringflux.solver.materials import Materials
 from stringflux.solver.seam import Over
 from stringflux.solver.solid.solve import SolvedMagnets, SolvedSolid, solve_magnets, solve_solid
 from stringflux.solver.stages import Keep, made_anew
 
 from .numerics import SHIPPED, Numerics
+from .solid_inputs import SolidInputs
 from .solve_row import one_thread
-
-
-@dataclass(frozen=True, kw_only=True)
-class SolidInputs:
-    """All that a 3-D solution depends on; strings, turns and connections are not among it, but for the turns that
-    carry a direct current."""
-
-    bodies: tuple[SolidBody, ...]
-    coils: tuple[Racetrack, ...]
-    materials: tuple[tuple[str, Material], ...]
-    quality: SolidQuality
-    history: str
-    direct: DirectCurrents = NO_CURRENTS
 
 
 def over_strings(case: Case, quality: str, solved: SolvedSolid, materials: Materials,
@@ -55,21 +39,6 @@ def over_strings(case: Case, quality: str, solved: SolvedSolid, materials: Mater
     with one_thread():
         return solved.over(strings_over(case, above), materials, numerics.section_mesh(quality),
                            numerics.string.reach, numerics.row)
-
-
-def magnetic_bodies(case: Case) -> tuple[SolidBody, ...]:
-    """The bodies that a static field knows of."""
-    return tuple(b for b in case.solid_bodies() if case.is_magnetic(b.material))
-
-
-def solid_inputs(case: Case, quality: str, materials: Materials, numerics: Numerics = SHIPPED) -> SolidInputs:
-    """What a case asks of the 3-D solver."""
-    bodies = case.solid_bodies()
-    used = {b.material for b in bodies}
-    return SolidInputs(bodies=bodies, coils=tuple(_one_turn(c) for c in case.racetracks()),
-                       materials=tuple((name, materials[name]) for name in sorted(used)),
-                       quality=numerics.solid_mesh(quality), history=case.history,
-                       direct=direct_currents(case.racetracks(), [c.direct_current or 0.0 for c in case.coils()]))
 
 
 def solve_solid_inputs(inputs: SolidInputs, progress: Callable[[str], None] = lambda stage: None,
@@ -118,7 +87,3 @@ def strings_over(case: Case, above: float = 0.0) -> tuple[Over, ...]:
         low, high = band_over_heights([string.shape], [face])
         out.append(Over(y=string.y, face=face, low=round(low - face, 9), high=round(high + above - face, 9)))
     return tuple(out)
-
-
-def _one_turn(coil: Racetrack) -> Racetrack:
-    return replace(coil, turns=1.0, sense=1)

@@ -29,7 +29,8 @@ from stringflux.solver.eddy.sheet_mesh import sheet_mesh
 from stringflux.solver.eddy.sheets_and_bodies import solve_sheet_band
 from stringflux.solver.materials import Materials
 from stringflux.solver.solid.charges import unfolded
-from stringflux.solver.solid.solve import SolvedSolid, magnetic
+from stringflux.solver.solid.halves import magnetic
+from stringflux.solver.solid.solve import SolvedSolid
 
 from .windings import coil_windings
 

@@ -131,6 +131,10 @@ class Case(Table):
         """Everything but coils and strings: the poles of all rows part by part, then the bodies of [[body]]."""
         return (*(body for row in self.rows() for body in row.bodies()), *self.own_bodies())
 
+    def magnetic_bodies(self) -> tuple[SolidBody, ...]:
+        """The bodies that a static field knows of."""
+        return tuple(b for b in self.solid_bodies() if self.is_magnetic(b.material))
+
     def is_magnetic(self, material: str) -> bool:
         """Whether a material of that name is a magnet or magnetic steel."""
         own = self.materials.get(material)

@@ -9,6 +9,7 @@ where B is singular, growing with the distance outside.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
@@ -70,6 +71,20 @@ class SolidMesh:
     lies: NodesOn | None = None
 
 
+_begun: dict[object, Future[SolidMesh]] = {}
+
+
+def mesh_ahead(bodies: tuple[SolidBody, ...], quality: SolidQuality, *, symmetry: Symmetry = WHOLE) -> None:
+    """Begin :func:`solid_mesh` of the same in another thread.
+
+    gmsh works outside of Python, so that this thread may load libraries meanwhile. It may not copy the process.
+    Whatever goes wrong is said where the mesh is asked for.
+    """
+    worker = ThreadPoolExecutor(1)
+    _begun[bodies, quality, (), symmetry] = worker.submit(_meshed, bodies, quality, (), symmetry)
+    worker.shutdown(wait=False)
+
+
 @lru_cache(maxsize=8)
 def solid_mesh(bodies: tuple[SolidBody, ...], quality: SolidQuality, *, strings: tuple[StringRod, ...] = (),
                symmetry: Symmetry = WHOLE) -> SolidMesh:
@@ -90,6 +105,12 @@ def solid_mesh(bodies: tuple[SolidBody, ...], quality: SolidQuality, *, strings:
     MissingLibraryError
         When gmsh cannot be loaded.
     """
+    begun = _begun.pop((bodies, quality, strings, symmetry), None)
+    return _meshed(bodies, quality, strings, symmetry) if begun is None else begun.result()
+
+
+def _meshed(bodies: tuple[SolidBody, ...], quality: SolidQuality, strings: tuple[StringRod, ...],
+            symmetry: Symmetry) -> SolidMesh:
     centre, far = ball_round(bodies, quality, symmetry, strings)
     with gmsh_model("build") as gmsh:
         owner = fragments(gmsh, bodies, strings, symmetry, centre, far)

@@ -15,13 +15,14 @@ import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.shapes.row import StringShape
+from stringflux.geometry.shapes.standing import standing_poles
 from stringflux.solver.materials import Materials
 from stringflux.solver.materials.kinds import is_magnet
 from stringflux.solver.solid.shape.adjoint import FieldWeights, node_derivative
 from stringflux.solver.solid.shape.nodal import body_volume
 from stringflux.solver.solid.shape.state import BuildState, MovingBuild
 from stringflux.solver.solid.solve import SolvedSolid
-from stringflux.solver.solid.under_strings import BESIDE, standing_poles
+from stringflux.solver.solid.under_strings import BESIDE
 
 from ..string.magnetisation import Layer
 from ..string.model import laid_level

@@ -25,10 +25,10 @@ from stringflux.geometry.shapes.bodies import SolidBody
 
 from ..constants import MU0
 from ..materials.b_of_h import EasyCurve, MagnetLaw, solid_law
-from ..materials.kinds import BodyMaterial, is_magnet
+from ..materials.kinds import BodyMaterial
 from .bias import TOLERANCE, Law, solve_static
+from .halves import charged_together
 from .space import SolidSpace
-from .under_strings import standing_poles
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -68,7 +68,7 @@ def laws_of(space: SolidSpace, bodies: Sequence[SolidBody], materials: Sequence[
         Whether the magnets were charged before or after assembly.
     odd : tuple of int
         Planes about which the potential is odd; with "before" every group has to be its own image in the space's
-        planes (:func:`lies_across`).
+        planes (:func:`.halves.halving`).
     """
     laws: list[Law] = [solid_law(b, m) for b, m in zip(bodies, materials, strict=True)]
     if history == "after":
@@ -86,23 +86,6 @@ def laws_of(space: SolidSpace, bodies: Sequence[SolidBody], materials: Sequence[
                 alone[i] = replace(law, easy=Recoil(curve=law.easy, b=lowest[0], h=lowest[1],
                                                     slope=MU0 * law.mu_recoil))
     return alone
-
-
-def charged_together(bodies: Sequence[SolidBody], materials: Sequence[BodyMaterial]) -> tuple[tuple[int, ...], ...]:
-    """Numbers of the bodies that are in the charger at one time: those of a pole, or one body; all have a magnet."""
-    poles = [p.bodies for p in standing_poles(bodies)]
-    standing = {i for group in poles for i in group}
-    groups = [*poles, *((i,) for i in range(len(bodies)) if i not in standing)]
-    return tuple(g for g in groups if any(is_magnet(materials[i]) for i in g))
-
-
-def lies_across(bodies: Sequence[SolidBody], materials: Sequence[BodyMaterial], axis: int) -> bool:
-    """Whether every group lies across the plane x = 0 or y = 0, so that half a mesh does for it alone too."""
-    def across(group: tuple[int, ...]) -> bool:
-        low, high = (side([bodies[i].form.bounds[k][axis] for i in group]) for k, side in ((0, min), (1, max)))
-        return low < 0.0 < high
-
-    return all(across(g) for g in charged_together(bodies, materials))
 
 
 def _air(h: Array) -> tuple[Array, Array]:

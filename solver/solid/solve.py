@@ -21,6 +21,7 @@ from stringflux.geometry.mesh.solid import solid_mesh
 from stringflux.geometry.mesh.solid_quality import SolidQuality
 from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.geometry.shapes.row import Racetrack
+from stringflux.geometry.shapes.standing import PoleFace, pole_faces
 from stringflux.geometry.shapes.symmetry import Symmetry, mirror_parity
 
 from ..aside import aside
@@ -29,18 +30,19 @@ from ..coil.air import mean_area
 from ..coil.direct import NO_CURRENTS, DirectCurrents
 from ..coil.several import CoilsTogether, inductance_matrix_air
 from ..constants import MU0
-from ..materials.kinds import BodyMaterial, Materials, body_material
+from ..materials.kinds import Materials, body_material
 from ..materials.signal import permeability
 from ..row.numerics import SHIPPED, RowNumerics
 from ..seam import Over
 from .bias import Law, SolidState, bias_charges, charges, solve_static, sources_in
-from .charged_before import laws_of, lies_across
+from .charged_before import laws_of
 from .charges import Charges, unfolded
 from .face_field import continued, least_height, transverse_ends
 from .field import SolidField
+from .halves import halving, magnetic
 from .small_signal import SignalState, solve_signal
 from .space import SolidSpace, solid_space
-from .under_strings import PoleFace, answers_under, pole_faces
+from .under_strings import answers_under
 
 Progress = Callable[[str], None]
 
@@ -188,31 +190,6 @@ def with_signals(solved: SolvedSolid, materials: Materials) -> SolvedSolid:
                    field=replace(solved.field, charges=everything))
 
 
-def magnetic(bodies: Sequence[SolidBody], materials: Materials) -> tuple[SolidBody, ...]:
-    """The bodies that a static field knows of."""
-    return tuple(b for b in bodies if body_material(materials, b.material).magnetic)
-
-
-def planes_of_symmetry(bodies: Sequence[SolidBody], coils: Sequence[Racetrack]) -> Symmetry:
-    """Whether x = 0 and y = 0 halve magnetic bodies and coils, so that the mesh may stop there."""
-    def halves(axis: int) -> bool:
-        return mirror_parity(bodies, axis) != 0 and all(c.is_its_image(axis) for c in coils)
-
-    return Symmetry(x=halves(0), y=halves(1))
-
-
-def halving(own: Sequence[SolidBody], coils: Sequence[Racetrack], substances: Sequence[BodyMaterial],
-            history: str, direct: DirectCurrents = NO_CURRENTS) -> Symmetry:
-    """The planes at which the mesh of magnetic bodies stops."""
-    symmetry = planes_of_symmetry(own, coils)
-    if direct:  # a coil's potential is even, so with odd magnets the sum is neither
-        symmetry = Symmetry(x=symmetry.x and mirror_parity(own, 0) > 0, y=symmetry.y and mirror_parity(own, 1) > 0)
-    if history == "before":  # half a mesh would put a magnet's image beside it, and it was charged without
-        symmetry = Symmetry(x=symmetry.x and lies_across(own, substances, 0),
-                            y=symmetry.y and lies_across(own, substances, 1))
-    return symmetry
-
-
 @lru_cache(maxsize=2)
 def _space(bodies: tuple[SolidBody, ...], quality: SolidQuality, symmetry: Symmetry) -> SolidSpace:
     """Of bare bodies: other magnets in the same places mesh nothing and put nothing together anew."""
@@ -286,8 +263,7 @@ def _placed(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materials: 
     own = magnetic(bodies, materials)
     if not own:
         raise CaseError("body: none is a magnet or of steel; a pickup needs at least one magnet")
-    substances = [body_material(materials, b.material) for b in own]
-    symmetry = given.mesh.symmetry if given else halving(own, coils, substances, history, direct)
+    symmetry = given.mesh.symmetry if given else halving(own, coils, materials, history, direct)
     odd = tuple(axis for axis in symmetry.axes if mirror_parity(own, axis) < 0)
     progress("3-D mesh")
     return own, symmetry, given or _space(tuple(b.bare for b in own), quality, symmetry), odd

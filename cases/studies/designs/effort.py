@@ -20,7 +20,7 @@ from stringflux.geometry.mesh.solid import solid_mesh
 from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES
 from stringflux.geometry.reading.read import read_case
 from stringflux.geometry.shapes.symmetry import Symmetry
-from stringflux.solver.solid.solve import magnetic, planes_of_symmetry
+from stringflux.solver.solid.halves import magnetic, planes_of_symmetry
 
 from ...files.load import built_in_uses
 from ...jobs.verify_needs import needs_for

@@ -10,7 +10,6 @@ import pytest
 
 from stringflux.cases.files.load import load_case
 from stringflux.cases.solved.solve import solved_case
-from stringflux.cases.solved.solve_build import magnetic_bodies
 from stringflux.postprocess.pictures.bar_section import plane_record, section_field
 from stringflux.solver.plane.solve import SolvedBars
 
@@ -55,7 +54,7 @@ def test_in_the_bars_it_is_what_the_curves_made_of_it(magnetised: str) -> None:
 
 def test_a_record_comes_of_it() -> None:
     case, found = solved("up", "0 mm")
-    record = plane_record(case, magnetic_bodies(case), found)
+    record = plane_record(case, case.magnetic_bodies(), found)
     assert record.endless
     assert {o.kind for o in record.outlines} == {"winding", "soft", "magnet"}
     assert set(np.unique(record.region)) == {-1, *(i for i, o in enumerate(record.outlines) if o.kind != "winding")}

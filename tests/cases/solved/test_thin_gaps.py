@@ -5,14 +5,13 @@ from __future__ import annotations
 import pytest
 
 from stringflux.cases.files.load import load_case
-from stringflux.cases.solved.solve_build import magnetic_bodies
 from stringflux.cases.solved.thin_gaps import thin_gaps
 
 
 @pytest.mark.parametrize(("top", "said"), [
     ("-10.4 mm", False), ("-10.401 mm", True), ("-10.44 mm", True), ("-10.45 mm", False), ("-11 mm", False)])
 def test_a_blade_over_its_bar(top: str, said: bool) -> None:
-    found = thin_gaps(magnetic_bodies(load_case("blade-six", {"body.2.top": top})))
+    found = thin_gaps(load_case("blade-six", {"body.2.top": top}).magnetic_bodies())
     assert bool(found) == said
     if said:
         assert found[0].startswith("blade stands 0.0")
@@ -21,4 +20,4 @@ def test_a_blade_over_its_bar(top: str, said: bool) -> None:
 
 @pytest.mark.parametrize("name", ["side-by-side-six", "stacked-six", "bar-screws-six", "bass-four"])
 def test_shipped_cases_have_none(name: str) -> None:
-    assert thin_gaps(magnetic_bodies(load_case(name))) == ()
+    assert thin_gaps(load_case(name).magnetic_bodies()) == ()

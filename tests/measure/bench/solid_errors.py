@@ -25,8 +25,8 @@ from stringflux.geometry.mesh.solid import SolidMesh, solid_mesh
 from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES, SolidQuality
 from stringflux.geometry.shapes.symmetry import Symmetry
 from stringflux.solver.constants import MU0
+from stringflux.solver.solid.halves import magnetic
 from stringflux.solver.solid.linear import SolidSolver
-from stringflux.solver.solid.solve import magnetic
 from stringflux.solver.solid.space import solid_space
 
 BUILDS = ("stacked-six", "blade-six", "side-by-side-six")

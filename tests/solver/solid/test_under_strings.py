@@ -7,13 +7,14 @@ import pytest
 
 from rigs.fields.shapes import rod
 from stringflux.geometry.mesh.pole import QUALITIES
+from stringflux.geometry.shapes.standing import StandingPole
 from stringflux.solver.row.numerics import SHIPPED
 from stringflux.solver.row.pole import answer_orders
 from stringflux.solver.row.ring_table import field_table
 from stringflux.solver.row.rings import near_rings
 from stringflux.solver.seam import Over
 from stringflux.solver.section.space import section
-from stringflux.solver.solid.under_strings import StandingPole, _as_near, _covers
+from stringflux.solver.solid.under_strings import _as_near, _covers
 
 POLE = rod()
 

@@ -28,11 +28,11 @@ from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.linkage import band_over_heights
 from stringflux.postprocess.string.neighbours import StringsTogether
 from stringflux.solver.materials import Materials
-from stringflux.solver.materials.kinds import body_material
 from stringflux.solver.seam import Over
 from stringflux.solver.shape.following_mesh import FoldedMeshError
 from stringflux.solver.shape.following_solid import FollowingSolid
-from stringflux.solver.solid.solve import SolvedSolid, halving, magnetic, solve_solid
+from stringflux.solver.solid.halves import halving, magnetic
+from stringflux.solver.solid.solve import SolvedSolid, solve_solid
 from stringflux.solver.solid.space import solid_space
 
 from ....solved.materials import case_materials
@@ -316,8 +316,7 @@ class BodyModel:
         span = self.form.high - self.form.low
         for j in range(len(span) + 1):  # every length by itself, and all of them as at the base
             bodies = self.bodies(self.base + self._aside(j) * span)
-            substances = [body_material(self.materials, b.material) for b in bodies]
-            found.append(halving(bodies, self.case.racetracks(), substances, self.case.history))
+            found.append(halving(bodies, self.case.racetracks(), self.materials, self.case.history))
         return Symmetry(x=all(s.x for s in found), y=all(s.y for s in found))
 
     def _aside(self, j: int) -> Array:
