@@ -37,6 +37,9 @@ class HumOptions(CaseOptions, TapOptions):
 def hum(options: HumOptions) -> None:
     """Effective area, mV per µT, and the level against the strings."""
     case, changes = load_at_tap(options.which, options.changes, options.tap)
+    from ..solved.solid_inputs import begin_mesh
+
+    begin_mesh(case, options.quality)
     from ..solving import solve
 
     with shown_progress(bar_only=options.json) as progress:

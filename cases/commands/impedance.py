@@ -62,6 +62,9 @@ def impedance(options: ImpedanceOptions) -> None:
         ways(case)  # refuses one coil
     folder = None if out is None else usable_folder(out)
     from ..solved.signal_doubt import signal_notes
+    from ..solved.solid_inputs import begin_mesh
+
+    begin_mesh(case, options.quality)
     from ..solving import solve
 
     pickup = solve(case, quality=options.quality)

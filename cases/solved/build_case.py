@@ -59,7 +59,7 @@ from .abstract import SolvedCase, Stage, held, pole_record, quiet, refuse_low, s
 from .records import Ends, HumAreas, Picture, Settled, Terminals, UnitFields
 from .signal_doubt import signal_materials
 from .solid_inputs import SolidInputs, solid_inputs
-from .solve_build import connected_turns, over_strings, solve_solid_inputs, strings_over
+from .solve_build import answers_for, connected_turns, over_strings, solve_solid_inputs, strings_over
 from .solve_row import one_thread
 from .terminals import build_band, build_inductance, connected_coils
 from .thin_gaps import thin_gaps
@@ -252,7 +252,8 @@ class SolidCase(BuildCase):
         return solved.connected(connected_turns(self.case, solved.matrix)).field
 
     def ahead(self, stage: Stage = quiet) -> None:
-        solved = self._bodies(stage)
+        under = answers_for(self.case, self.quality, self.materials, stage, self.numerics)
+        solved = solve_solid_inputs(self._inputs, stage, self.keep, under)
 
         def make() -> tuple[tuple[Charges, ...], tuple[SolvedSolid, ...]]:
             with one_thread():

@@ -4,17 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.case.placed_strings import needed_strings
+from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.postprocess.coil.shares import static_weights
 from stringflux.postprocess.string.linkage import band_over_heights
 from stringflux.solver.materials import Materials
 from stringflux.solver.seam import Over
-from stringflux.solver.solid.solve import SolvedMagnets, SolvedSolid, solve_magnets, solve_solid
+from stringflux.solver.solid.bias import SolidState
+from stringflux.solver.solid.solve import SolvedMagnets, SolvedSolid, Under, solve_magnets, solve_solid
+from stringflux.solver.solid.space import SolidSpace
+from stringflux.solver.solid.under_strings import answers_under
 from stringflux.solver.stages import Keep, made_anew
 
 from .numerics import SHIPPED, Numerics
@@ -41,13 +46,25 @@ def over_strings(case: Case, quality: str, solved: SolvedSolid, materials: Mater
                            numerics.string.reach, numerics.row)
 
 
+def answers_for(case: Case, quality: str, materials: Materials, progress: Callable[[str], None] = lambda stage: None,
+                numerics: Numerics = SHIPPED) -> Under:
+    """What :func:`over_strings` is going to find, for :func:`.solve_solid`; parameters as there."""
+    def under(space: SolidSpace, bodies: tuple[SolidBody, ...], bias: SolidState, kept: dict[object, Any]) -> None:
+        progress("answers to the strings")
+        answers_under(space, bodies, materials, bias, strings_over(case), numerics.section_mesh(quality),
+                      numerics.string.reach, kept, numerics.row)
+
+    return under
+
+
 def solve_solid_inputs(inputs: SolidInputs, progress: Callable[[str], None] = lambda stage: None,
-                       keep: Keep = made_anew) -> SolvedSolid:
-    """Solve, or give what is kept: another gap, string, number of turns or connection solves nothing again."""
+                       keep: Keep = made_anew, under: Under | None = None) -> SolvedSolid:
+    """Solve, or give what is kept: another gap, string, number of turns or connection solves nothing again. `under`:
+    as of :func:`.solve_solid`."""
     def make() -> SolvedSolid:
         with one_thread():
             return solve_solid(inputs.bodies, inputs.coils, dict(inputs.materials), quality=inputs.quality,
-                               history=inputs.history, progress=progress, direct=inputs.direct)
+                               history=inputs.history, progress=progress, direct=inputs.direct, under=under)
 
     return keep("solved build", inputs, make)
 

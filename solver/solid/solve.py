@@ -45,6 +45,8 @@ from .space import SolidSpace, solid_space
 from .under_strings import answers_under
 
 Progress = Callable[[str], None]
+Under = Callable[[SolidSpace, tuple[SolidBody, ...], SolidState, dict[object, Any]], object]
+"""What finds the answers to strings in a space of bodies at their bias, and leaves them in the last."""
 
 _NEARLY = 1e-6  # of the residual, where only a range is asked for
 
@@ -198,7 +200,8 @@ def _space(bodies: tuple[SolidBody, ...], quality: SolidQuality, symmetry: Symme
 
 def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materials: Materials, *,
                 quality: SolidQuality, history: str = "after", progress: Progress = lambda stage: None,
-                space: SolidSpace | None = None, direct: DirectCurrents = NO_CURRENTS) -> SolvedSolid:
+                space: SolidSpace | None = None, direct: DirectCurrents = NO_CURRENTS,
+                under: Under | None = None) -> SolvedSolid:
     """Solve a build.
 
     Parameters
@@ -215,6 +218,8 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
         On a mesh of the magnetic bodies that is there already; its planes are those that halve them.
     direct : DirectCurrents
         In some of the coils.
+    under : callable, optional
+        What :meth:`SolvedSolid.over` is going to find; it is found here while another core solves for the coils.
 
     Raises
     ------
@@ -236,7 +241,11 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
     sources = in_air()
     progress("signal field")
     mu = [permeability(m, b.axis, state) for m, b, state in zip(substances, own, bias.b, strict=True)]
-    signal = solve_signal(space, mu, sources)
+    kept: dict[object, Any] = {}
+    coils_alone = aside(lambda: solve_signal(space, mu, sources)) if under else None
+    if under and coils_alone and coils_alone.begun:
+        under(space, own, bias, kept)
+    signal = coils_alone() if coils_alone else solve_signal(space, mu, sources)
     coil_charges = [charges(space, [m[k] for m in signal.magnetisation]) for k in range(len(coils))]
     everything = unfolded(space, np.stack([bias_charges(space, bias), *coil_charges]), (odd, *((),) * len(coils)))
     air = inductance_matrix_air(one_turn)
@@ -245,7 +254,7 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
     areas = np.array([[0.0, 0.0, mean_area(c)] for c in one_turn])
     return SolvedSolid(field=field, bodies=own, coils=one_turn, space=space, bias=bias, signal=signal,
                        matrix_air=air, matrix=air + signal.inductance, moments=areas + signal.moment, odd=odd,
-                       history=history, near=least_height(quality), sources=sources)
+                       history=history, near=least_height(quality), sources=sources, kept=kept)
 
 
 def solve_magnets(bodies: Sequence[SolidBody], materials: Materials, *, quality: SolidQuality, history: str = "after",

@@ -17,7 +17,8 @@ from rigs.fields.plane_string import BARS, COIL, bars, direct, reciprocity, stri
 from stringflux.cases.files.load import load_case
 from stringflux.cases.solved.bars_case import solve_case_plane
 from stringflux.cases.solved.materials import case_materials
-from stringflux.cases.solved.solve_build import solid_inputs, solve_solid_inputs
+from stringflux.cases.solved.solid_inputs import solid_inputs
+from stringflux.cases.solved.solve_build import solve_solid_inputs
 from stringflux.geometry.mesh.bars import PLANE_QUALITIES
 from stringflux.geometry.mesh.pole import Quality
 from stringflux.geometry.shapes.section import PlaneShape

@@ -6,7 +6,7 @@ import numpy as np
 
 from stringflux.cases import load_case
 from stringflux.cases.solved.materials import case_materials
-from stringflux.cases.solved.solve_build import solid_inputs
+from stringflux.cases.solved.solid_inputs import solid_inputs
 from stringflux.solver.solid.solve import solve_solid
 
 
