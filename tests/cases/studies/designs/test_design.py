@@ -18,6 +18,7 @@ from stringflux.cases.kept.store import Store
 from stringflux.cases.solved import solve_build as case_solid
 from stringflux.cases.solved.materials import case_materials
 from stringflux.cases.solved.numerics import Numerics
+from stringflux.cases.solved.solid_inputs import solid_inputs
 from stringflux.cases.solved.terminals import build_network
 from stringflux.cases.solving import solve
 from stringflux.cases.studies.balance.problem import BalanceRequest, balance_problem
@@ -142,7 +143,7 @@ def made_up(one: Task) -> Outcome:
 def test_what_a_solution_depends_on(changes: dict[str, Any], alike: bool) -> None:
     """By the text of the file as by the solver's own inputs."""
     one, other = (read_case(d, materials=built_in_uses()) for d in (document(), document(**changes)))
-    inputs = [case_solid.solid_inputs(c, "draft", case_materials(c)) for c in (one, other)]
+    inputs = [solid_inputs(c, "draft", case_materials(c)) for c in (one, other)]
     assert (inputs[0] == inputs[1]) is alike
     assert (solid_part(task()) == solid_part(task(**changes))) is alike
 
