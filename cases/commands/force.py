@@ -76,8 +76,8 @@ def _print(case: Case, found: BodyForce) -> None:
            for i, way in enumerate(("along", "across", "up"))},
         "size\nN": [f"{sum(f**2) ** 0.5:.{places}f}" for _, f in rows],
     }, left=1))
-    to.print(f"The first holds, within some {found.error:.{places}f} N: so far is it from that on a coarser mesh. "
-             "Strings are not there.", soft_wrap=True)
+    to.print(f"The first holds, within {found.error:.{places}f} N: so much may the mesh do, from how the field jumps "
+             "between elements. Strings are not there.", soft_wrap=True)
     if found.off:
         lifted = float(abs(found.lifted).max())
         to.print(f"Lifted {mm(lifted)} off {', '.join(found.off)}, which it touches in the case.", markup=False,

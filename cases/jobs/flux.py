@@ -9,8 +9,8 @@ import numpy as np
 
 from stringflux.geometry.errors import CaseError, InputError
 from stringflux.geometry.units import mm, shown
+from stringflux.solver.solid.doubt.flux import doubt_through, doubt_within
 from stringflux.solver.solid.flux import Rim, flux_of_currents, flux_through, flux_within, round_rim, square_rim
-from stringflux.solver.solid.flux_doubt import doubt_through, doubt_within
 from stringflux.solver.solid.solve import SolvedMagnets
 
 from ..solved.abstract import SolvedCase, Stage, quiet

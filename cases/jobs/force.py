@@ -14,13 +14,13 @@ from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.kernel.overlaps import cuts_winding
 from stringflux.geometry.kernel.touching import touching, way_off
-from stringflux.geometry.mesh.solid_quality import SolidQuality
 from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.geometry.units import mm, shown
-from stringflux.solver.solid.force import ForceFound, Forces
+from stringflux.solver.solid.doubt.force import doubt_force
+from stringflux.solver.solid.force import Forces
 
 from ..solved.abstract import SolvedCase, Stage, quiet
-from ..solved.solid_inputs import SolidInputs, solid_inputs
+from ..solved.solid_inputs import solid_inputs
 from ..solved.solve_build import solve_magnet_inputs
 from ..solved.solve_row import one_thread
 from ..solved.thin_gaps import RESOLVED
@@ -31,8 +31,6 @@ STRONG = 20.0
 
 _FARTHEST = 50e-3  # m
 _POLE = re.compile(r"(pole \d+), part \d+")
-_COARSER = {"normal": "draft", "fine": "normal"}
-_STEP = 1.4  # how much coarser than draft the mesh is that a draft is held against
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -50,10 +48,10 @@ class BodyForce:
     force : array (3,)
         N; x along the strings, y across, z up.
     error : float
-        How far `force` lies from that on the next coarser mesh, N.
+        How far `force` may be off because of the mesh, N.
     by : {"charges", "stress"}
-        Which of the two ways it comes from: the bodies' magnetic charges in the field of all others, or where a gap
-        is too thin for that Maxwell's stress in the air.
+        Which of the two ways it comes from, that with the smaller error: the bodies' magnetic charges in the field of
+        all others, or in thin gaps Maxwell's stress in the air.
     other : array (3,)
         By the other way, N.
     """
@@ -101,29 +99,17 @@ def force_of(solved: SolvedCase, names: Sequence[str], lift: float = 0.0, stage:
     _keeps_off_currents([b.moved(*by) for b in group], case)
     inputs = replace(solid_inputs(case, solved.quality, solved.materials, solved.numerics), history=solved.history)
     moved = replace(inputs, bodies=tuple(b.moved(*by) if b.name in chosen else b for b in inputs.bodies))
-    coarse = _found(replace(moved, quality=coarser(solved)), chosen, solved, lambda name: stage(f"coarser {name}"))
-    fine = _found(moved, chosen, solved, stage)
-    way = "charges" if fine.is_by_charges and coarse.is_by_charges else "stress"
-    force, before = (f.charges if way == "charges" else f.stress for f in (fine, coarse))
-    return BodyForce(bodies=told(group), lifted=np.array(by), off=off, force=force,
-                     error=float(np.linalg.norm(force - before)), by=way,
-                     other=fine.stress if way == "charges" else fine.charges)
-
-
-def _found(inputs: SolidInputs, chosen: set[str], solved: SolvedCase, stage: Stage) -> ForceFound:
-    found = solve_magnet_inputs(inputs, stage, solved.keep)
-    stage("force")
+    magnets = solve_magnet_inputs(moved, stage, solved.keep)
+    members = [i for i, b in enumerate(magnets.bodies) if b.name in chosen]
     with one_thread():
-        return Forces(found).on([i for i, b in enumerate(found.bodies) if b.name in chosen])
-
-
-def coarser(solved: SolvedCase) -> SolidQuality:
-    """The meshes that a figure is held against for its error."""
-    if solved.quality in _COARSER and solved.numerics.solid is None:
-        return solved.numerics.solid_mesh(_COARSER[solved.quality])
-    own = solved.numerics.solid_mesh(solved.quality)
-    return replace(own, divisions=own.divisions / _STEP, largest=own.largest * _STEP, tip=own.tip * _STEP,
-                   least=own.least * _STEP, growth=own.growth * _STEP)
+        stage("force")
+        forces = Forces(magnets)
+        found = forces.on(members)
+        stage("error")
+        doubt = doubt_force(magnets, forces, members, found)
+    force, other = (found.charges, found.stress) if doubt.by == "charges" else (found.stress, found.charges)
+    return BodyForce(bodies=told(group), lifted=np.array(by), off=off, force=force, error=doubt.error, by=doubt.by,
+                     other=other)
 
 
 def chosen_bodies(case: Case, bodies: Sequence[SolidBody], names: Sequence[str], *,

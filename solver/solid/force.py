@@ -15,8 +15,9 @@ By the bodies' magnetic charges in the field of all others (Brown), with q_i = �
 To both a direct current in a coil adds what its field in air B_s does to these charges, Σ q_i B_s(r_i): in the first
 way too, for T of −∇φ has no currents in it, and a winding stands in that air.
 
-The charges are points. Where gaps are as wide as these are apart, they are far more exact than elements are in air
-(1e-3 against 1e-2 at normal); where gaps are thinner, only the stress holds.
+The charges are points. Where gaps are as wide as these are apart, they are far more exact between magnets than
+elements are in air (1e-3 against 1e-2 at normal); where gaps are thinner, only the stress holds. Which holds better,
+and how far it may be off: :mod:`.doubt.force`.
 
 Neither knows a force between bodies that touch: where a surface between them would have to pass there is no air.
 
@@ -82,9 +83,9 @@ class ForceFound:
     spacing: float
 
     @property
-    def is_by_charges(self) -> bool:
-        """Whether the charges hold: the gap is as wide as they are apart."""
-        return self.clearance >= self.spacing
+    def pitches(self) -> float:
+        """How many of their distances from each other the charges are off the others'."""
+        return self.clearance / self.spacing if self.spacing else np.inf
 
 
 class Forces:
@@ -108,7 +109,7 @@ class Forces:
 
     def on(self, members: Sequence[int]) -> ForceFound:
         """The force on bodies, by their numbers in `solved.bodies`, all together."""
-        own = {flip: np.isin(partner, members) for flip, partner in self._partner.items()}
+        own = self._own(members)
         charges, clearance, spacing = self._by_charges(own)
         currents = self._by_currents(own)
         return ForceFound(stress=self._by_stress(own) + currents, charges=charges + currents, clearance=clearance,
@@ -126,9 +127,9 @@ class Forces:
     def _by_stress(self, own: dict[Flip, Mask]) -> Array:
         total = np.zeros(3)
         for odd in self._flips:
-            data = sum(_sign(odd, flip) * mask.astype(float) for flip, mask in own.items()) / len(own)
+            data = _even(own, odd)
             if np.any(data):
-                part = self._nodal @ self._weight(np.asarray(data), odd)
+                part = self._nodal @ self._weight(data, odd)
                 total += sum((_sign(odd, flip) * _mirror(flip) * part for flip in own), np.zeros(3))
         return total
 
@@ -145,8 +146,45 @@ class Forces:
         g[free] = factor(csr_matrix(self._laplace[free][:, free])).solve(-(self._laplace @ g)[free])
         return g
 
-    def _by_charges(self, own: dict[Flip, Mask]) -> tuple[Array, float, float]:
-        """The force, and how wide the gap and how far apart the charges at it are."""
+    def axes(self, members: Sequence[int]) -> list[int]:
+        """Along which of x, y and z symmetry leaves a force on some bodies."""
+        own, planes = self._own(members), self._solved.space.mesh.symmetry.axes
+        return [k for k in range(3) if k not in planes or np.any(_even(own, (k,)))]
+
+    def counted(self, members: Sequence[int], *, currents_alone: bool = False) -> list[tuple[Array, ...]]:
+        """What B − μ0 H of the meshed bodies counts for in the force on some by charges, along x, y and z.
+
+        Of every body three arrays (3, e, q) in A/m². Moments of the bodies count by the slopes of the others' field,
+        those of the others by minus the slopes of the bodies' own; or all by what direct currents do alone.
+        """
+        own, space = self._own(members), self._solved.space
+        here, beyond = self._sides(own)
+        found = []
+        for i, e in enumerate(space.bodies):
+            nodes, potential = np.unique(e.dofs), np.zeros((3, space.unknowns))
+            for flip, mask in own.items():
+                at, sign = space.nodes[:, nodes] * _mirror(flip)[:, None], _sign(flip, self._solved.odd)
+                if mask[i]:
+                    potential[:, nodes] += sign * self._solved.direct.field(at) / MU0
+                if not currents_alone:
+                    potential[:, nodes] += sign * (_field(beyond, at) if mask[i] else -_field(here, at))
+            found.append(tuple(e.field(along) for along in potential))
+        return found
+
+    def rise(self, members: Sequence[int], axis: int) -> Array:
+        """∇G (3, e, 1) in the air of the meshed piece, 1/m, for the force along an axis by stress."""
+        mesh, own = self._solved.space.mesh, self._own(members)
+        odd = tuple({axis} & set(mesh.symmetry.axes))
+        g = self._weight(_even(own, odd), odd)
+        corners = mesh.tetrahedra[:, mesh.region < 0]
+        edges = (mesh.points[:, corners[1:]] - mesh.points[:, corners[:1]]).transpose(2, 1, 0)
+        return np.asarray(np.linalg.solve(edges, (g[corners[1:]] - g[corners[0]]).T[:, :, None]).transpose(1, 0, 2))
+
+    def _own(self, members: Sequence[int]) -> dict[Flip, Mask]:
+        return {flip: np.isin(partner, members) for flip, partner in self._partner.items()}
+
+    def _sides(self, own: dict[Flip, Mask]) -> tuple[Charges, Charges]:
+        """The charges of the bodies and of all others."""
         sets: list[list[tuple[Array, Array]]] = [[], []]
         for flip, mask in own.items():
             sign = _sign(flip, self._solved.odd)
@@ -154,13 +192,27 @@ class Forces:
                 q = sign * self._q[chosen].sum(axis=0)
                 there = np.flatnonzero(self._used & (q != 0))
                 sets[other].append((self._solved.space.nodes[:, there] * _mirror(flip)[:, None], q[there]))
-        (here, q), (beyond, others) = ((np.concatenate([p for p, _ in each], axis=1),
-                                        np.concatenate([v for _, v in each])) for each in sets)
-        if not q.size or not others.size:
+        here, beyond = (Charges(places=np.concatenate([p for p, _ in each], axis=1),
+                                values=np.concatenate([v for _, v in each])[None]) for each in sets)
+        return here, beyond
+
+    def _by_charges(self, own: dict[Flip, Mask]) -> tuple[Array, float, float]:
+        """The force, and how wide the gap and how far apart the charges at it are."""
+        here, beyond = self._sides(own)
+        if not here.places.size or not beyond.places.size:
             return np.zeros(3), np.inf, 0.0
-        field = np.asarray(Charges(places=beyond, values=others[None]).field(here)[0])
-        gap, spacing = _at_gap(here, beyond)
-        return MU0 * field @ q, gap, max(spacing, _at_gap(beyond, here)[1])
+        gap, spacing = _at_gap(here.places, beyond.places)
+        return (MU0 * _field(beyond, here.places) @ here.values[0], gap,
+                max(spacing, _at_gap(beyond.places, here.places)[1]))
+
+
+def _field(charges: Charges, points: Array) -> Array:
+    return np.asarray(charges.field(points)[0])
+
+
+def _even(own: dict[Flip, Mask], odd: Flip) -> Array:
+    """The part of what is 1 on bodies, 0 on others (bodies,) that is odd about these planes and even about others."""
+    return np.asarray(sum(_sign(odd, flip) * mask.astype(float) for flip, mask in own.items()) / len(own))
 
 
 def mirrored_pieces(solved: SolvedMagnets | SolvedSolid) -> list[tuple[Array, float]]:

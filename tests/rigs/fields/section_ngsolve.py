@@ -18,6 +18,7 @@ from stringflux.solver.constants import MU0
 
 # ImportError and not only ModuleNotFoundError: installed, it may still lack libquadmath.so.0 of the system
 _NO_PEER = "extra 'peers' is not installed, or cannot be loaded"
+_FAR = 0.3  # m
 Span = tuple[float, float]
 
 
@@ -46,18 +47,19 @@ class Winding:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Peer:
-    """Fluxes through discs (n,), Wb, B_r and B_z at points (2, n), T, and ½ ∫ J·A dV, J."""
+    """Fluxes through discs (n,), Wb, B_r and B_z at points (2, n), T, ½ ∫ J·A dV, J, and F_z on parts (p,), N."""
 
     flux: Array
     b: Array
     energy: float
+    force: Array
 
 
 def solve_section(parts: Sequence[Part], winding: Winding | None, discs: Sequence[Span],
                   points: Sequence[Span] = ()) -> Peer:
     """Discs (radius, z) and points (r, z), m."""
     ng, occ = (pytest.importorskip(name, reason=_NO_PEER, exc_type=ImportError) for name in ("ngsolve", "netgen.occ"))
-    far, size = 0.3, 0.4e-3
+    far, size = _FAR, 0.4e-3
 
     def polygon(name: str, outline: Sequence[Span], fine: float) -> Any:
         pen = occ.MoveTo(*outline[0])
@@ -98,4 +100,30 @@ def solve_section(parts: Sequence[Part], winding: Winding | None, discs: Sequenc
     slope = ng.grad(found)
     b = np.array([(-slope(mesh(*p))[1] / p[0], slope(mesh(*p))[0] / p[0]) for p in points]).reshape(-1, 2)
     return Peer(flux=2 * np.pi * np.array([found(mesh(*d)) for d in discs]), b=b.T,
-                energy=float(np.pi * ng.Integrate(current * found, mesh)))
+                energy=float(np.pi * ng.Integrate(current * found, mesh)),
+                force=np.array([_force(ng, mesh, slope, i, len(inner)) for i in range(len(parts))]))
+
+
+def _force(ng: Any, mesh: Any, slope: Any, which: int, things: int) -> float:
+    """F_z of Maxwell's stress: −∫ T·∇g over the air, g = 1 on the part, 0 on all else, winding too, and far out."""
+    space = ng.H1(mesh, order=4)
+    g, (u, w) = ng.GridFunction(space), space.TnT()
+    fixed = ng.BitArray(space.FreeDofs())
+    fixed.Clear()
+    names = [*(f"part {i}" for i in range(things)), "winding"]
+    for element in mesh.Elements(ng.VOL):
+        if element.mat in names:
+            for dof in space.GetDofNrs(element):
+                fixed[dof] = True
+    for element in mesh.Elements(ng.BND):
+        ends = [mesh[v].point for v in element.vertices]
+        if any(all(abs(abs(p[axis]) - _FAR) < 1e-9 for p in ends) for axis in (0, 1)):
+            for dof in space.GetDofNrs(element):
+                fixed[dof] = True
+    g.Set(mesh.MaterialCF({f"part {which}": 1.0}, default=0.0), definedon=mesh.Materials(f"part {which}"))
+    matrix = ng.BilinearForm(ng.grad(u) * ng.grad(w) * ng.x * ng.dx).Assemble()
+    rest = (-matrix.mat * g.vec).Evaluate()
+    g.vec.data += matrix.mat.Inverse(~fixed) * rest
+    b_r, b_z, dg = -slope[1] / ng.x, slope[0] / ng.x, ng.grad(g)
+    pull = (b_z * b_r * dg[0] + (b_z * b_z - b_r * b_r) / 2 * dg[1]) / MU0
+    return -2 * np.pi * float(ng.Integrate(pull * ng.x, mesh, definedon=mesh.Materials("air"), order=10))

@@ -124,7 +124,7 @@ def test_force_on_a_magnet_over_a_coil() -> None:
     direct = direct_currents([RING], [3.0])
     found = Forces(solve_magnets([magnet("one", box, way)], MATERIALS, quality=DRAFT, direct=direct)).on([0])
     exact = force_on_box(box, way, SimpleNamespace(getB=lambda p: direct.field(p.T).T))
-    assert found.is_by_charges
+    assert found.pitches > 2
     assert apart(found.charges, exact) < 2e-3
 
 

@@ -1,0 +1,1 @@
+"""How far figures of a static field are off because of the mesh."""
