@@ -86,6 +86,9 @@ def shown_change(name: str, change: float, places: int = 2) -> str:
 OF_STRINGS = {"output", "aperture", "pull", "unevenness"}
 """Goals that strings have."""
 
+BY_CURVE = OF_STRINGS - {"unevenness"}
+"""Those that a search knows on the static curve of the strings' steel alone, each string alone over the pickup."""
+
 ROW_GOALS = tuple(name for name in GOALS if name != "unevenness")
 """What poles of a row can be changed for: those that change together stay alike."""
 

@@ -17,7 +17,7 @@ from ...output.document import CaseSource, document
 from ...output.folder import FolderKind
 from ...terminal.tables import Column, digits, table
 from .files import write_dxf, write_table
-from .goals import GOALS, OF_STRINGS, changed, shown_change
+from .goals import BY_CURVE, GOALS, changed, shown_change
 from .result import ShapeDesign, ShapeRequest, ShapeStudy, doubt, shown_figure
 from .so_far import ShapeStopped
 
@@ -35,17 +35,18 @@ def shape_document(study: ShapeStudy, case: Case, source: CaseSource) -> str:
     """The study as JSON, SI."""
     several = len(study.designs) > 1
     designs = [{
-        "number": i, "figures": d.figures, "found": d.best.moved, "meshed_anew": d.best.meshed,
-        "remeshing": d.best.remeshing, "lengths": [{"name": n, "value": v} for n, v in d.lengths.items()],
-        "edge": d.edge, "made": d.made, "turned": d.turned,
-        "kept": d.kept, "held": d.best.held, "rounds": d.best.rounds,
+        "number": i, "figures": d.figures, "by_curve": d.by_curve, "found": d.best.moved,
+        "meshed_anew": d.best.meshed, "remeshing": d.best.remeshing,
+        "lengths": [{"name": n, "value": v} for n, v in d.lengths.items()], "edge": d.edge, "made": d.made,
+        "turned": d.turned, "kept": d.kept, "held": d.best.held, "rounds": d.best.rounds,
         "gained": [n for n in study.asked.goals if study.gained(d, n)],
     } for i, d in enumerate(study.designs, start=1)]
     asked = study.asked
     result = {
         "form": asked.form, "goals": asked.goals, **({"body": asked.body} if asked.body else {}),
         "poles": study.poles, "quality": study.quality,
-        "making": asked.making, "before": study.before, "designs": designs,
+        "making": asked.making, "before": study.before, "before_by_curve": study.before_by_curve,
+        "designs": designs,
         "noise": {n: {"scatter": q.scatter, "range": q.range, "share": q.share} for n, q in study.noise.items()},
         "repeated_points": study.repeated, "fitted_shapes": study.fitted, "solves": study.solves,
         "adjoint_solves": study.adjoints,
@@ -120,7 +121,8 @@ def keep_stopped(folder: Path | None, stopped: ShapeStopped, text: str, to: Text
     OutputError
         When the disk refuses.
     """
-    found = [f"{GOALS[n].title} {shown_figure(n, v)}" for n, v in stopped.goals.items()]
+    found = [f"{GOALS[n].title} {shown_figure(n, v)}{' on the static curve of the steel' if n in BY_CURVE else ''}"
+             for n, v in stopped.goals.items()]
     lengths = [f"{n} {mm(v)}" for n, v in stopped.lengths.items()]
     print(f"So far: {'; '.join([*found, ', '.join(lengths)] if lengths else found)}.", file=to)
     if folder is None:
@@ -150,6 +152,8 @@ def print_study(study: ShapeStudy, case: Case, to: Console) -> None:
         _print_design(study, d, f" of design {i}" if len(study.designs) > 1 else "", to)
     for i, d in enumerate(study.designs, start=1):
         to.print(f"{f'Design {i}' if len(study.designs) > 1 else 'Gain'}: {_gains(study, d)}.", soft_wrap=True)
+    for sentence in _by_curve(study):
+        to.print(sentence, soft_wrap=True)
     for n, noise in study.noise.items():
         to.print(f"Noise of the {GOALS[n].title} over small steps: {100 * noise.share:.2g} % of its range.")
     to.print(f"Solved {study.solves} times, and {study.adjoints} times with slopes from the adjoint.")
@@ -162,6 +166,20 @@ def print_study(study: ShapeStudy, case: Case, to: Console) -> None:
     if len(study.designs) > 1:
         to.print("Front by the ε-constraint method: goal 1 at its best under a ceiling on goal 2, each point started "
                  "from the one before.", soft_wrap=True)
+
+
+def _by_curve(study: ShapeStudy) -> list[str]:
+    """What the search went by and what is told, of each goal by which they are two: both, of every design."""
+    alone, beside = (", each string alone,", " and the other strings beside each") if len(
+        study.case.string) > 1 else ("", "")
+    out = []
+    for n, start in study.before_by_curve.items():
+        went, told = (", ".join([shown_figure(n, v, unit=False) for v in values[:-1]] + [shown_figure(n, values[-1])])
+                      for values in ([d.by_curve[n] for d in study.designs], [d.figures[n] for d in study.designs]))
+        out.append(f"The search went by {GOALS[n].title} on the static curve of the strings' steel{alone} from "
+                   f"{shown_figure(n, start, unit=False)} to {went}; with what the steel remembers{beside}, as "
+                   f"predict tells it, that is from {shown_figure(n, study.before[n], unit=False)} to {told}.")
+    return out
 
 
 def _gains(study: ShapeStudy, d: ShapeDesign) -> str:
@@ -196,7 +214,7 @@ def _print_design(study: ShapeStudy, d: ShapeDesign, of: str, to: Console) -> No
             Column(head="r\nmm", cells=tuple(digits(1e3 * r) for r, _ in d.edge)),
             Column(head="depth\nmm", cells=tuple(digits(-1e3 * z + 0.0) for _, z in d.edge))]))
     changes = ", ".join(f"{GOALS[n].title} {shown_change(n, v)}" for n, v in d.best.remeshing.items())
-    steps = ", ".join(f"{GOALS[n].title} {shown_change(n, changed(n, v, d.figures[n]))}"
+    steps = ", ".join(f"{GOALS[n].title} {shown_change(n, changed(n, v, {**d.figures, **d.by_curve}[n]))}"
                       for n, v in d.best.meshed.items())
     if study.asked.body:
         to.print(f"Volume of the body{of} {1e9 * d.made.volume:.1f} mm³; in steps {1e9 * d.turned.volume:.1f} mm³.")
@@ -215,8 +233,6 @@ def _print_design(study: ShapeStudy, d: ShapeDesign, of: str, to: Console) -> No
 def _print_search(study: ShapeStudy, d: ShapeDesign, changes: str, steps: str, whose: str, to: Console) -> None:
     rounds = "1 round" if len(d.best.rounds) == 1 else f"{len(d.best.rounds)} rounds"
     against = "the fit misses" if study.fitted else "a mesh of its own changes"
-    if (OF_STRINGS - {"unevenness"}) & set(d.best.meshed):  # the search goes by strings without
-        whose += " and the memory of the strings' steel"
     to.print(f"{rounds}; {against} {changes}; {whose} change {steps}.",
              soft_wrap=True)
     if d.best.held:

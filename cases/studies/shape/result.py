@@ -85,7 +85,9 @@ class ShapeDesign:
     kept : bool
         Whether the turned shape keeps the limits too.
     figures : dict
-        All figures of the new case, computed afresh, SI.
+        All figures of the new case, computed afresh as `stringflux predict` does, SI.
+    by_curve : dict
+        Goals of :data:`.goals.BY_CURVE` of the new case as the search computes them, SI.
     text : str
         The new case file.
     look : Look
@@ -98,6 +100,7 @@ class ShapeDesign:
     turned: MadeShape
     kept: bool
     figures: dict[str, float]
+    by_curve: dict[str, float]
     text: str
     look: Look | BodyLook
 
@@ -117,8 +120,8 @@ class ShapeDesign:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ShapeStudy:
-    """All of a search: figures before, designs from the best of goal 1 to that of goal 2, noise of the goals, and how
-    many points of the front came out again and are not among the designs."""
+    """All of a search: figures before (and what the search goes by of them), designs from the best of goal 1 to that
+    of goal 2, noise of the goals, and how many points of the front came out again and are not among the designs."""
 
     case: Case
     quality: str
@@ -126,6 +129,7 @@ class ShapeStudy:
     poles: tuple[int, ...]
     form: LengthsKind
     before: dict[str, float]
+    before_by_curve: dict[str, float]
     look: Look | BodyLook
     designs: tuple[ShapeDesign, ...]
     noise: dict[str, GoalNoise]

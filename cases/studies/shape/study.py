@@ -38,7 +38,7 @@ from ...solved.unmagnetised import refuse_unmagnetised
 from .bodies.subject import BodySubject
 from .files import changed_case
 from .forms import Form, make_form
-from .goals import GOALS, ROW_GOALS, figures_of, strings_over
+from .goals import BY_CURVE, GOALS, ROW_GOALS, figures_of, strings_over
 from .limits import made, turned
 from .model import ShapeModel
 from .numerics import SHIPPED as SEARCH
@@ -175,8 +175,9 @@ class WhatIsShaped(Protocol):
     def poles(self) -> tuple[int, ...]:
         """Numbers of the poles that change; none of a body."""
 
-    def looked(self, case: Case, name: str, /) -> tuple[dict[str, float], Look | BodyLook]:
-        """All figures of a case as `stringflux predict` computes it, and what is drawn of it."""
+    def looked(self, case: Case, name: str, /) -> tuple[dict[str, float], dict[str, float], Look | BodyLook]:
+        """All figures of a case as `stringflux predict` computes it, its goals as the search does, and what is drawn
+        of it."""
 
     def changed(self, lengths: Array, edge: Edge, remark: str, /) -> tuple[str, Case]:
         """The text of the case with a shape, and that case."""
@@ -197,8 +198,8 @@ class RowSubject:
         self.model = ShapeModel(case=case, form=form, poles=self.poles, quality=quality, base=form.start,
                                 goals=asked.goals, numerics=numerics)
 
-    def looked(self, case: Case, name: str) -> tuple[dict[str, float], Look]:
-        return _looked(case, self.poles, self._quality, name, self._numerics)
+    def looked(self, case: Case, name: str) -> tuple[dict[str, float], dict[str, float], Look]:
+        return _looked(case, self.poles, self._quality, name, self._numerics, self.model.goals)
 
     def changed(self, lengths: Array, edge: Edge, remark: str) -> tuple[str, Case]:
         parts = self.model.form.write(lengths, edge, self._data["pole"][self._entry]["part"])
@@ -230,26 +231,26 @@ def _searched(subject: WhatIsShaped, search: ShapeSearch, case: Case, asked: Sha
               quality: str) -> ShapeStudy:
     model, form = subject.model, subject.model.form
     progress("the case as it is", 0.02)
-    before, look = subject.looked(case, "before")
+    before, before_by_curve, look = subject.looked(case, "before")
     found = search.front(asked.front) if len(asked.goals) == 2 else (search.best(search.start),)
     designs = list[ShapeDesign]()
     for best in found:
         progress("the new case", 0.92)
         lengths, edge, comes, kept = turned(form, asked.making, best.p)
         new_text, new_case = subject.changed(lengths, edge, _remark(subject, asked, edge))
-        figures, new_look = subject.looked(new_case, "after")
+        figures, by_curve, new_look = subject.looked(new_case, "after")
         designs.append(ShapeDesign(best=best, lengths=_named(form, lengths), edge=edge, made=made(form, best.p),
                                    turned=comes, kept=kept, figures=figures,
-                                   text=new_text, look=new_look))
+                                   by_curve=by_curve, text=new_text, look=new_look))
     better = undominated(designs, asked.goals)
     progress("noise", 0.96)
     noise = search.noise(better[0].best.p)
     told = told_apart(better, noise)
     progress("", 1.0)
     return ShapeStudy(case=case, quality=quality, asked=asked, poles=subject.poles, form=form, before=before,
-                      look=look, designs=tuple(told), repeated=len(designs) - len(told),
-                      noise=noise, solves=model.counts["solves"], adjoints=model.counts["adjoints"],
-                      fitted=search.fitted)
+                      before_by_curve=before_by_curve, look=look, designs=tuple(told),
+                      repeated=len(designs) - len(told), noise=noise, solves=model.counts["solves"],
+                      adjoints=model.counts["adjoints"], fitted=search.fitted)
 
 
 def _named(form: LengthsKind, lengths: Array) -> dict[str, float]:
@@ -313,18 +314,20 @@ def _form(case: Case, entry: int, asked: ShapeRequest) -> Form:
                      soft=lambda name: uses.get(name) == "soft", cap=asked.cap)
 
 
-def _looked(case: Case, poles: Sequence[int], quality: str, name: str,
-            numerics: Numerics) -> tuple[dict[str, float], Look]:
-    """All figures of a case as `stringflux predict` computes it, and what is drawn of it."""
+def _looked(case: Case, poles: Sequence[int], quality: str, name: str, numerics: Numerics,
+            goals: Sequence[str]) -> tuple[dict[str, float], dict[str, float], Look]:
+    """As of :meth:`WhatIsShaped.looked`."""
     solved = RowCase(case, choose(case, "row"), quality, memory(), numerics=numerics)
     materials, row = solved.materials, solved.solution()
     names = [n for n in ROW_GOALS if n != "pull" or case.strings.bridge_distance is not None]
     figures = figures_of(row, case, materials, poles, names, numerics.string)
+    by_curve = figures_of(row, case, materials, poles, [n for n in goals if n in BY_CURVE], numerics.string,
+                          curve=True)
     place = row.places[poles[0] - 1]
     height = np.linspace(0.3e-3, 6e-3, 13)
     field = np.array([row.face_field(h)[poles[0] - 1] for h in height])
     gap, output = _against_gap(case, row, materials, poles, numerics.string)
-    return figures, Look(name=name, shape=place.shape, height=height, field=field, gap=gap, output=output)
+    return figures, by_curve, Look(name=name, shape=place.shape, height=height, field=field, gap=gap, output=output)
 
 
 def _against_gap(case: Case, row: SolvedRow, materials: Materials,

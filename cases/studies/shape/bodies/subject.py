@@ -31,7 +31,7 @@ from ....kept.store import memory
 from ....solved.build_case import SolidCase
 from ....solved.choice import choose
 from ....solved.numerics import Numerics
-from ..goals import GOALS, OF_STRINGS, levels, of_strings
+from ..goals import BY_CURVE, GOALS, OF_STRINGS, levels, of_strings
 from ..result import ShapeRequest
 from .form import chosen_body, make_body_form
 from .model import BodyModel
@@ -61,8 +61,9 @@ class BodySubject:
         self.model = BodyModel(case=case, form=form, quality=quality, base=form.start, goals=asked.goals,
                                numerics=numerics)
 
-    def looked(self, case: Case, name: str) -> tuple[dict[str, float], BodyLook]:
-        """All figures of a case as `stringflux predict` computes it, and what is drawn of it."""
+    def looked(self, case: Case, name: str) -> tuple[dict[str, float], dict[str, float], BodyLook]:
+        """All figures of a case as `stringflux predict` computes it, its goals as the search does, and what is drawn
+        of it."""
         solved = SolidCase(case, choose(case, "solid"), self._quality, memory(), numerics=self._numerics)
         materials, found, strings = solved.materials, solved.solution(), placed_strings(case)
         has = {"pull": case.strings.bridge_distance is not None, "unevenness": len(strings) > 1,
@@ -70,6 +71,8 @@ class BodySubject:
         names = [n for n in GOALS if has.get(n, True)]
         fields = [solved.among(found.field).over(s.number) for s in strings]
         own = of_strings(fields, strings, case, materials, names, self._numerics.string)
+        by_curve = of_strings([found.field] * len(strings), strings, case, materials,
+                              [n for n in self.model.goals if n in BY_CURVE], self._numerics.string, curve=True)
         own["inductance"] = abs(solved.inductance())
         if "magnet" in names:
             own["magnet"] = self.model.form.volume(self.model.form.read(case))
@@ -78,7 +81,7 @@ class BodySubject:
         body = case.own_bodies()[self._entry].form
         look = BodyLook(name=name, side=_rims(body, _SIDE), end=_rims(body, _END), strings=np.array(
             [[s.y for s in strings], [s.underside for s in strings], levels(np.array(heard), strings), heard]))
-        return {n: own[n] for n in names if n in own or n not in OF_STRINGS}, look
+        return {n: own[n] for n in names if n in own or n not in OF_STRINGS}, by_curve, look
 
     def changed(self, lengths: Array, edge: Edge, remark: str) -> tuple[str, Case]:
         """The text of the case with these lengths, its strings where they were, and that case."""

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
 
-from stringflux.cases import load_case
-from stringflux.cases.studies.shape.output import _gains
-from stringflux.cases.studies.shape.result import ShapeStudy
+from stringflux.cases import load_case, solve
+from stringflux.cases.files.load import read_content
+from stringflux.cases.solved.numerics import SHIPPED
+from stringflux.cases.studies.shape.bodies.subject import BodySubject
+from stringflux.cases.studies.shape.output import _by_curve, _gains
+from stringflux.cases.studies.shape.result import ShapeRequest, ShapeStudy
 from stringflux.cases.studies.shape.search import Best, GoalNoise, Round
-from stringflux.cases.studies.shape.study import told_apart
+from stringflux.cases.studies.shape.study import RowSubject, told_apart
+from stringflux.cases.studies.shape.varied import read_varied
 
 QUIET = {"output": GoalNoise(scatter=1e-5, range=1e-2), "inductance": GoalNoise(scatter=1e-4, range=0.1)}
 
@@ -30,8 +35,37 @@ def study(*designs: Any) -> Any:
     asked: Any = SimpleNamespace(goals=("output", "inductance"))
     other: Any = None
     return ShapeStudy(case=load_case("bench-single"), quality="draft", asked=asked, poles=(1,),
-                      form=other, before={"output": 0.060, "inductance": 2.0}, look=other,
+                      form=other, before={"output": 0.060, "inductance": 2.0},
+                      before_by_curve={"output": 0.066}, look=other,
                       designs=designs, noise=QUIET, solves=0, adjoints=0)
+
+
+@pytest.mark.parametrize(("case", "alone", "beside"), [
+    ("bench-single", "", ""), ("baritone-six", ", each string alone,", " and the other strings beside each")])
+def test_what_the_search_went_by_stands_beside_what_is_told(case: str, alone: str, beside: str) -> None:
+    """Of output alone: inductance is the same both ways."""
+    found = design(0.0630, 2.1), design(0.0640, 2.2)
+    for one, by_curve in zip(found, (0.0695, 0.0710), strict=True):
+        one.by_curve = {"output": by_curve}
+    assert _by_curve(replace(study(*found), case=load_case(case))) == [
+        f"The search went by output S on the static curve of the strings' steel{alone} from 66 to 69.5, 71 mV per "
+        f"m/s; with what the steel remembers{beside}, as predict tells it, that is from 60 to 63, 64 mV per m/s."]
+
+
+@pytest.mark.parametrize("name", ["bench-single", "chisel-tip"])
+def test_both_are_what_the_program_computes_of_the_case(name: str) -> None:
+    """Of one string there is no other beside it."""
+    case, content = load_case(name), read_content(name)
+    asked = ShapeRequest(form="length") if name == "bench-single" else ShapeRequest(
+        form="lengths", body=case.own_bodies()[0].name, varied=read_varied(["height=9mm:11mm"]))
+    kind = BodySubject if asked.body else RowSubject
+    figures, by_curve, _ = kind(case, "", content, {}, asked, "draft", SHIPPED).looked(case, "before")
+    played, curve = (
+        solve(load_case(name, {"strings.state": state}), quality="draft").prediction(maps=False).strings[0]
+        for state in ("played", "curve"))
+    assert by_curve == {"output": pytest.approx(curve.sensitivity, rel=1e-6)}
+    assert figures["output"] == pytest.approx(played.sensitivity, rel=1e-6)
+    assert abs(figures["output"] / by_curve["output"] - 1) > 0.05
 
 
 def test_one_point_found_three_times_is_told_once() -> None:

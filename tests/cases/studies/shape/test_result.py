@@ -31,8 +31,8 @@ def study(*goals: str) -> ShapeStudy:
         for i in (1, 2)[:len(goals)])
     form: Any = None
     return ShapeStudy(case=CASE, quality="draft", asked=ShapeRequest(form="length", goals=goals), poles=(1,),
-                      form=form, before={"output": 0.06, "inductance": 2.0}, look=look("before", 1.0),
-                      designs=designs, noise={}, solves=0, adjoints=0)
+                      form=form, before={"output": 0.06, "inductance": 2.0}, before_by_curve={},
+                      look=look("before", 1.0), designs=designs, noise={}, solves=0, adjoints=0)
 
 
 def test_before_and_after() -> None:

@@ -116,6 +116,7 @@ def test_command_writes_a_case_that_keeps_its_promise(tmp_path: Path, capsys: py
     promised, got = design["found"]["aperture"], design["figures"]["aperture"]
     turned = model(form("dome"), "aperture", numerics=COARSE).values(np.array([rise]))["aperture"]
     assert turned == pytest.approx(promised, rel=2e-3)
+    assert design["by_curve"]["aperture"] == pytest.approx(turned, rel=2e-3)
     assert got == pytest.approx(turned, rel=2e-3)
     drawing = ezdxf.readfile(out / "profile.dxf")
     assert drawing.units == ezdxf.units.MM
@@ -140,11 +141,12 @@ def test_command_makes_a_front(monkeypatch: pytest.MonkeyPatch, tmp_path: Path,
     def slopes(self: ShapeModel, p: Array) -> tuple[dict[str, float], dict[str, Array]]:
         return values(self, p), {"output": 0.5 / np.sqrt(p), "magnet": np.ones(1)}
 
-    def looked(case: Case, poles: object, quality: str, name: str, numerics: object) -> tuple[dict[str, float], Look]:
+    def looked(case: Case, poles: object, quality: str, name: str, numerics: object,
+               goals: object) -> tuple[dict[str, float], dict[str, float], Look]:
         length = np.array([case.pole[0].part[0].length])
         some = np.linspace(1e-3, 2e-3, 3)
         look = Look(name=name, shape=case.placed_poles()[0].shape, height=some, field=some, gap=some, output=some)
-        return {"output": float(np.sqrt(length[0])), "magnet": float(length[0])}, look
+        return {"output": float(np.sqrt(length[0])), "magnet": float(length[0])}, {}, look
 
     monkeypatch.setattr(ShapeModel, "values", values)
     monkeypatch.setattr(ShapeModel, "values_and_slopes", slopes)
