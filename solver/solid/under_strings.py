@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -50,6 +51,48 @@ BESIDE = 8e-3
 _AS_NEAR = 3.0  # in the string's distance from its pole at rest: what is farther off answers next to nothing
 
 
+@dataclass(frozen=True, kw_only=True)
+class AllBodies:
+    """All bodies: the answer is made for a string at y and for heights over a face, m."""
+
+    face: float
+    low: float
+    high: float
+    y: float
+
+
+def what_answers(bodies: Sequence[SolidBody], strings: Sequence[Over], *, halved: bool,
+                 apart: bool = False) -> list[list[StandingPole] | AllBodies]:
+    """What answers each string: the poles under it, or all bodies; strings with equal ones share the answer.
+
+    Parameters
+    ----------
+    halved : bool
+        Whether the mesh is that of y > 0 alone: strings at y and −y share an answer then.
+    apart : bool
+        As of :func:`answers_under`.
+    """
+    poles = standing_poles(bodies)
+    others = [b.form.bounds for i, b in enumerate(bodies)
+              if b.stands_on is None and not any(i in p.bodies for p in poles)]
+    under = [[] if _over_another_form(bodies, s) else _nearest(poles, s) for s in strings]
+    under = [[] if own and _as_near(others, s, own[0]) else own for s, own in zip(strings, under, strict=True)]
+    found: list[list[StandingPole] | AllBodies] = []
+    for s, own in zip(strings, under, strict=True):
+        if own:
+            found.append(own)
+            continue
+        low, high = heights_covered([o for o, below in zip(strings, under, strict=True)
+                                     if not below and o.face == s.face], _STEP)
+        place, y = s, 0.0
+        if apart or not goes_on([b.form.bounds for b in bodies], s.y) or _uneven(bodies, s.y):
+            place = s.counted_from(np.inf if apart else max(b.form.bounds[1][2] for b in bodies))
+            low, high = heights_covered([place], _STEP)
+            y = abs(s.y) if halved else s.y
+        found.append(AllBodies(face=place.face, low=low, high=high, y=y))
+    return found
+
+
 def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Materials, bias: SolidState,
                   strings: Sequence[Over], quality: Quality, reach: float,
                   kept: dict[object, Any], numerics: RowNumerics = SHIPPED, *,
@@ -72,32 +115,21 @@ def answers_under(space: SolidSpace, bodies: Sequence[SolidBody], materials: Mat
         Whether every string over a long body has an answer of its own, at heights that are the string's alone, so
         that nothing jumps when the body changes.
     """
-    poles = standing_poles(bodies)
+    under = what_answers(bodies, strings, halved=space.mesh.symmetry.y, apart=apart)
     means = _means(space, bodies, bias)
-    others = [b.form.bounds for i, b in enumerate(bodies)
-              if b.stands_on is None and not any(i in p.bodies for p in poles)]
-    under = [() if _over_another_form(bodies, s) else _nearest(poles, s) for s in strings]
-    under = [() if own and _as_near(others, s, own[0]) else own for s, own in zip(strings, under, strict=True)]
-    covers = _covers(strings, under, reach)
+    covers = _covers(strings, [() if isinstance(own, AllBodies) else own for own in under], reach)
     cells: OrderedDict[object, StringAnswer] = kept.setdefault("cells", OrderedDict())
     places: list[Place] = []
     answers: list[SeveralAnswers | LineAnswer] = []
     for s, own in zip(strings, under, strict=True):
-        if not own:
-            low, high = heights_covered([o for o, below in zip(strings, under, strict=True)
-                                         if not below and o.face == s.face], _STEP)
-            place, y = s, 0.0
-            if apart or not goes_on([b.form.bounds for b in bodies], s.y) or _uneven(bodies, s.y):
-                place = s.counted_from(np.inf if apart else max(b.form.bounds[1][2] for b in bodies))
-                low, high = heights_covered([place], _STEP)
-                y = abs(s.y) if space.mesh.symmetry.y else s.y
-            key = (place.face, low, high, reach, y)
+        if isinstance(own, AllBodies):
+            key = (own.face, own.low, own.high, reach, own.y)
             if key not in kept:
                 mu = [permeability(body_material(materials, b.material), b.axis, f)
                       for b, f in zip(bodies, bias.b, strict=True)]
-                kept[key] = line_answer(space, mu, place.face, low, high, reach, y)
-            places.append(AnsweredPlace(y=s.y, face=place.face))
-            answers.append(kept[key].imaged() if y == -s.y and y else kept[key])
+                kept[key] = line_answer(space, mu, own.face, own.low, own.high, reach, own.y)
+            places.append(AnsweredPlace(y=s.y, face=own.face))
+            answers.append(kept[key].imaged() if own.y == -s.y and own.y else kept[key])
             continue
         first = own[0]
         each = [_answer(p, materials, [means[i] for i in p.bodies], quality, covers[p.shape], cells, numerics)

@@ -4,7 +4,9 @@ A solution takes, with u unknowns of its mesh, about (measured on the shipped bu
 
     t = 80 µs · u        s,    u of the quality from that of a draft mesh by a factor
 
-Eddy currents over the band take about as long again; each string half a second or less of its own.
+Eddy currents over the band take about as long again; so do one to three answers of all bodies to a string's own field
+(:mod:`stringflux.solver.solid.under_strings`), of which long bodies need one and others one for each string. Each
+string takes half a second or less besides.
 """
 
 from __future__ import annotations
@@ -21,11 +23,13 @@ from stringflux.geometry.mesh.solid_quality import SOLID_QUALITIES
 from stringflux.geometry.reading.read import read_case
 from stringflux.geometry.shapes.symmetry import Symmetry
 from stringflux.solver.solid.halves import magnetic, planes_of_symmetry
+from stringflux.solver.solid.under_strings import AllBodies, what_answers
 
 from ...files.load import built_in_uses
 from ...jobs.verify_needs import needs_for
 from ...solved.choice import unround
 from ...solved.materials import case_materials
+from ...solved.solve_build import strings_over
 from ...terminal.progress import said_time
 from ..engine.task import Task
 
@@ -33,10 +37,10 @@ FINER: Mapping[str, float] = {"draft": 1.0, "normal": 2.5, "fine": 6.5}
 """Unknowns of each quality over those of a draft mesh (stacked-six: 12 345, 30 370, 80 180)."""
 PER_SOLUTION = 8e-5  # s and unknown; 55 to 100 µs measured from 20 000 to 99 000 unknowns
 EDDIES = 1.0  # solutions
-BLADE = 1.3  # solutions: what a long body under the strings does to their own field
-OWN_ANSWER = 0.7
-"""Solutions for each string over poles that are not round, in what they do to its own field: 0.67 to 0.71 measured on
-six wedges, draft and normal."""
+ANSWER, UNLIKE = 0.35, 2.5
+"""Solutions for each answer of all bodies to a string's own field, that times the second where bodies are unlike on
+both sides of x = 0. At draft and normal 0.29 to 0.43 measured on `shaped-blade-six`, 0.46 to 0.52 on `blade-six`,
+0.27 to 0.36 on six wedges; 0.78 to 0.93 on six screws beside a blade, which are unlike."""
 IN_A_ROW = 1.0
 """Usual time of a row of round poles, s."""
 BALANCE = (3, 6)
@@ -107,22 +111,24 @@ def effort(case: Case, tasks: Sequence[Task], want: Iterable[str]) -> Effort:
     one = seconds_of_a_solution(case, tasks[0].quality) * _larger(planes, [*different.values()])
     own = AT_REST + (PLUCKED if names & _PLUCKED else 0.0)
     return Effort(designs=len(tasks), solutions=len(different),
-                  per_solution=one * (1 + (EDDIES if names & _EDDIES else 0.0) + _answers(case)),
+                  per_solution=one * (1 + (EDDIES if names & _EDDIES else 0.0) + answers(case)),
                   per_design=own * len(case.string))
 
 
-def _answers(case: Case) -> float:
-    """What the strings' own fields take, in solutions."""
-    if not all(row.is_round for row in case.rows()):
-        return OWN_ANSWER * len(case.string)
-    return 0.0 if case.rows() else BLADE
+def answers(case: Case, *, uneven: bool = False) -> float:
+    """What the strings' own fields take, in solutions; `uneven` as of :func:`seconds_of_a_solution`."""
+    bodies = magnetic(case.solid_bodies(), case_materials(case))
+    halves = planes_of_symmetry(bodies, case.racetracks())
+    under = what_answers(bodies, strings_over(case), halved=halves.y and not uneven)
+    made = {own for own in under if isinstance(own, AllBodies)}
+    return len(made) * ANSWER * (1.0 if halves.x else UNLIKE)
 
 
 def words_beyond_a_row(case: Case, quality: str) -> str:
     """What it costs that the poles of a plain row are not round; "" where they are, or the case is a build anyway."""
     if case.body or case.second_coil or not (found := unround(case)):
         return ""
-    seconds = seconds_of_a_solution(case, quality) * (1 + _answers(case)) + AT_REST * len(case.string)
+    seconds = seconds_of_a_solution(case, quality) * (1 + answers(case)) + AT_REST * len(case.string)
     return (f"Solved in 3-D, for it has {found[0]}: about {said_time(seconds)} at {quality}, where the fast solver "
             f"of rows takes about {said_time(IN_A_ROW)} for round ones.")
 
@@ -137,7 +143,8 @@ def seconds_of_a_solution(case: Case, quality: str, *, uneven: bool = False) -> 
 
 def words_of_a_balance(case: Case, quality: str) -> str:
     """What is said before the heights of poles of a build are balanced."""
-    one = seconds_of_a_solution(case, quality, uneven=True) + 2 * AT_REST * len(case.string)
+    one = seconds_of_a_solution(case, quality, uneven=True) * (1 + answers(case, uneven=True))
+    one += 2 * AT_REST * len(case.string)
     few, many = BALANCE
     return (f"Solved in 3-D. Every other setting of the poles is a solution of its own of about {said_time(one)}; "
             f"{few} to {many} are usual: {said_time(few * one)} to {said_time(many * one)}.")
