@@ -6,6 +6,8 @@ CASE ?= baritone-six
 export CASE  # the shell reads it: a file's name may hold blanks
 SUITES ?= bookworm trixie
 
+unexport PYTHONDONTWRITEBYTECODE  # the tests start hundreds of processes: each would compile the program anew, 0.3 s
+
 .PHONY: help demo test slow soak check fresh constraints bench measured clean
 .DEFAULT_GOAL := help
 
@@ -27,7 +29,8 @@ demo: $(VENV)/.run
 # Two processes with one thread each: BLAS threads only get in each other's way. Where one of them is killed the run ends
 # there and has failed: with a new one in its place pytest-xdist may wait without end.
 test: $(VENV)/.test
-	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(VENV)/bin/python -m pytest -n 2 --max-worker-restart=0 --dist loadfile
+	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(VENV)/bin/python -m pytest -n 2 --max-worker-restart=0 --dist loadfile \
+		--no-loadscope-reorder
 	@$(MAKE) --no-print-directory check
 
 slow: $(VENV)/.test

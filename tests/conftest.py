@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+from collections import Counter
 from collections.abc import Generator, Iterator
 from functools import cache
 from typing import TYPE_CHECKING
@@ -29,6 +30,13 @@ if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
 # A busy machine is no failure, hence no deadline; in CI the same code gives the same examples.
 settings.register_profile("house", deadline=None, derandomize=IN_CI)
 settings.load_profile("house")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """For several processes: files of few tests first, which take longest; one begun last leaves the others idle."""
+    if os.environ.get("PYTEST_XDIST_WORKER"):
+        many = Counter(item.path for item in items)
+        items.sort(key=lambda item: many[item.path])
 
 
 def _fail_if_skipped(report: pytest.TestReport | pytest.CollectReport) -> None:
