@@ -56,7 +56,7 @@ class Charges:
 
     def potential_and_field(self, points: Array) -> tuple[Numbers, Numbers]:
         """φ (k, p) in A at points (3, p), and H (k, 3, p) = −∇φ."""
-        return np.asarray(self.values @ potentials(self.places, points)), self.field(points)
+        return _potential_and_field(self.places, self.values, points)
 
     def beside(self, points: Array, some: Beside) -> Numbers:
         """The same of those beside a plane, far ones by clusters where there are many: within 1e-6 of their field."""
@@ -80,24 +80,39 @@ class Charges:
 
 def _summed(places: Array, values: Numbers, points: Array) -> Numbers:
     """H (k, 3, p), each charge by itself."""
-    k, p = values.shape[0], points.shape[1]
+    return _potential_and_field(places, values, points, alone=True)[1]
+
+
+def _potential_and_field(places: Array, values: Numbers, points: Array,
+                         alone: bool = False) -> tuple[Numbers, Numbers]:
+    """φ (k, p), 0 if the field `alone` is wanted, and H (k, 3, p), each charge by itself."""
+    p = points.shape[1]
     centre = places.mean(axis=1, keepdims=True) if places.size else np.zeros((3, 1))
     places, r = places - centre, points - centre
     # Σ q (r − r')/R³ = r Σ q/R³ − Σ q r'/R³: one product of matrices; R² = r² − 2 r·r' + r'² another
-    weights = np.concatenate([values[:, None], values[:, None] * places], axis=1).reshape(4 * k, -1).T
-    columns = np.ascontiguousarray(weights).view(float)  # a complex one is two
+    columns = np.ascontiguousarray(values.T).view(float)  # a complex one is two
     here = np.stack([*(-2 * r), np.ones(p), np.sum(r * r, axis=0)], axis=1)
     there = np.stack([*places, np.sum(places * places, axis=0), np.ones(places.shape[1])])
-    sums = np.zeros((p, columns.shape[1]))
+    potential = np.zeros((p, columns.shape[1]))
+    sums = np.zeros((p, 4 * columns.shape[1]))
     for some in blocks(places.shape[1], _CHARGES):
-        beside, own = np.ascontiguousarray(there[:, some]), columns[some]
+        beside, q = np.ascontiguousarray(there[:, some]), columns[some]
+        own = np.concatenate([q, *(q * along[:, None] for along in places[:, some])], axis=1)
         for few in blocks(p, _POINTS):
             kernel = here[few] @ beside
-            kernel *= np.sqrt(kernel)
-            np.reciprocal(kernel, out=kernel)
+            root = np.sqrt(kernel)
+            if alone:
+                kernel *= root
+                np.reciprocal(kernel, out=kernel)
+            else:
+                np.reciprocal(root, out=root)
+                potential[few] += root @ q
+                np.divide(root, kernel, out=kernel)
             sums[few] += kernel @ own
-    found = sums.view(values.dtype if np.iscomplexobj(values) else float).T.reshape(k, 4, p)
-    return np.asarray((r * found[:, :1] - found[:, 1:]) / (4 * np.pi))
+    kind = values.dtype if np.iscomplexobj(values) else float
+    found = sums.reshape(p, 4, columns.shape[1]).view(kind).transpose(2, 1, 0)
+    H = (r * found[:, :1] - found[:, 1:]) / (4 * np.pi)
+    return potential.view(kind).T / (4 * np.pi), np.asarray(H)
 
 
 def potentials(places: Array, points: Array) -> Array:

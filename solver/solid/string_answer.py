@@ -132,7 +132,7 @@ def line_answer(space: SolidSpace, permeability: Sequence[Array], face: float, l
         mixed = np.asarray(block_diag(*(space.copies * (even.response(odd) + odd.response(even).T) / 2
                                         for even, odd in zip(modes, modes_odd, strict=True))))
     return LineAnswer(even=W, odd=W_odd, response=(S, S_odd), mixed=mixed,
-                      aside=_aside(space, used, (seen, seen_odd), y, face, low))
+                      aside=_aside(space, used, (seen, seen_odd), y, face))
 
 
 def principal(v: Array, least: float) -> tuple[Array, Array]:
@@ -153,11 +153,11 @@ def principal(v: Array, least: float) -> tuple[Array, Array]:
     return np.asarray(U[:, kept]), np.asarray(sizes[kept, None] * rows[kept])
 
 
-def _aside(space: SolidSpace, used: Array, parts: tuple[list[_Seen], list[_Seen]], y: float, face: float,
-           low: float) -> StringsAside:
+def _aside(space: SolidSpace, used: Array, parts: tuple[list[_Seen], list[_Seen]], y: float,
+           face: float) -> StringsAside:
     modes = parts[0] + parts[1]
     values = np.zeros((sum(q.shape[1] for _, q in modes), space.unknowns))
     values[:, used] = np.concatenate([q for _, q in modes], axis=1).T
     odd = tuple(planes for planes, q in modes for _ in range(q.shape[1]))
-    return StringsAside(charges=unfolded(space, values, odd), y=y, face=face, low=low,
+    return StringsAside(charges=unfolded(space, values, odd), y=y, face=face,
                         even=sum(q.shape[1] for _, q in parts[0]) if space.mesh.symmetry.x else 0)

@@ -6,8 +6,7 @@ For x' on another string those charges are looked at from there::
     G(x, x') = W(x)ᵀ R(x'),    R_k(x') = Σ q_k /(4π |x' − r|) over the bodies' unknowns,    R = S W on A itself
 
 so A alone has to have modes. R is smooth: it and its gradient are found on a few places along each string, and go
-between them by splines. From :data:`FAR` on few combinations of modes are
-left, R = P R_P: those that lines there, as low as A, see.
+between them by splines.
 
 References
 ----------
@@ -18,21 +17,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
 
 import numpy as np
 from scipy.interpolate import BSpline, make_interp_spline
-from scipy.linalg import block_diag
 
 from stringflux.geometry.arrays import Array
 
 from .charges import Charges
 
-FAR = 4.5e-3
-"""Strings as far across as this see combinations of the modes alone, m."""
-
 _STEP = 0.25  # between places along a string, in asinh x: λ and S over a blade are within 1e-4 of those at 0.1
-_LEAST = 1e-6  # of the largest, what combinations of the modes make at lines FAR across
 _WIDE = 6e-3  # m: over a lesser distance R changes on any string that lies close over bodies
 _ROUND = 5e-3  # m, in which the half length of string looked at is counted
 
@@ -47,8 +40,6 @@ class StringsAside:
         q of every mode, even ones first, of the whole build.
     y, face : float
         Where the modes were made, m.
-    low : float
-        The lowest height over `face` of their string, m.
     even : int
         How many modes are even in x and the others odd, of bodies alike on both sides of x = 0; else 0.
     side : int
@@ -58,10 +49,9 @@ class StringsAside:
     charges: Charges
     y: float
     face: float
-    low: float
     even: int
     side: int = 1
-    _kept: dict[object, Any] = field(default_factory=dict, repr=False)
+    _kept: dict[_Line, BSpline] = field(default_factory=dict, repr=False)
 
     def imaged(self) -> StringsAside:
         """That of the mirror image at −y."""
@@ -81,53 +71,25 @@ class StringsAside:
         """
         lines = [(y == at, _line(x[y == at], self.y + self.side * float(at), self.face + z[y == at]))
                  for at in np.unique(y)]
-        for far in (False, True):
-            self._tabulate([line for _, line in lines if self._far(line) == far])
+        self._tabulate([line for _, line in lines])
         out = np.zeros((len(self.charges.values), charge.shape[1]))
         for mine, line in lines:
-            seen, spline = self._kept[line]
-            R = spline(np.arcsinh(x[mine] / self._near(line)))
-            each = R[:, 0].T @ charge[mine]
+            R = self._kept[line](np.arcsinh(x[mine] / self._near(line)))
+            out += R[:, 0].T @ charge[mine]
             for axis, sign in enumerate((1, self.side, 1)):
-                each += sign * R[:, 1 + axis].T @ dipole[mine, :, axis]
-            out += seen.modes @ each
+                out += sign * R[:, 1 + axis].T @ dipole[mine, :, axis]
         return out
-
-    def _far(self, line: _Line) -> bool:
-        return abs(line.y - self.y) >= FAR
 
     def _near(self, line: _Line) -> float:
         """How far from it what it sees changes over, m."""
         return min(float(np.hypot(line.y - self.y, line.height - self.face)), _WIDE)
 
     def _tabulate(self, lines: Sequence[_Line]) -> None:
-        """Keep what is not known yet of lines that see the same charges."""
+        """Keep R along what is not known yet of lines."""
         new = [line for line in lines if line not in self._kept]
         if new:
-            seen = self._combinations(new[0].reach) if self._far(new[0]) else self._every
-            for line, spline in zip(new, _splines(seen, new, [self._near(i) for i in new]), strict=True):
-                self._kept[line] = seen, spline
-
-    @property
-    def _every(self) -> _Seen:
-        return _Seen(modes=np.eye(len(self.charges.values)), charges=self.charges, even=self.even)
-
-    def _combinations(self, reach: float) -> _Seen:
-        """Those that are seen."""
-        key = "combinations", reach
-        if key not in self._kept:
-            ends = [_Line(y=self.y + to, height=self.face + self.low, slope=0.0, reach=reach) for to in (-FAR, FAR)]
-            seen = np.concatenate([spline.c for spline in _splines(self._every, ends, [self._near(i) for i in ends])])
-            seen[:, 1:] *= self._near(ends[0])
-            chosen = []
-            for part in [slice(0, self.even), slice(self.even, None)] if self.even else [slice(None)]:
-                _, sizes, rows = np.linalg.svd(seen[..., part].reshape(4 * len(seen), -1), full_matrices=False)
-                chosen.append(rows[sizes > _LEAST * sizes[0]].T)
-            modes = block_diag(*chosen)
-            self._kept[key] = _Seen(modes=modes, even=chosen[0].shape[1] if self.even else 0, charges=Charges(
-                places=self.charges.places, values=modes.T @ self.charges.values))
-        found: _Seen = self._kept[key]
-        return found
+            near = [self._near(line) for line in new]
+            self._kept.update(zip(new, _splines(self.charges, self.even, new, near), strict=True))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -148,30 +110,21 @@ def _line(x: Array, y: float, z: Array) -> _Line:
                  reach=_ROUND * float(np.ceil(round(float(np.max(np.abs(x))) / _ROUND, 6))))
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Seen:
-    """Combinations P (k, r) of the modes, their charges, and how many of the first are even, others odd, in x."""
-
-    modes: Array
-    charges: Charges
-    even: int
-
-
-def _splines(seen: _Seen, lines: Sequence[_Line], near: Sequence[float]) -> list[BSpline]:
-    """R and its gradient (…, 4, r) along each over asinh(x/near)."""
+def _splines(charges: Charges, even: int, lines: Sequence[_Line], near: Sequence[float]) -> list[BSpline]:
+    """R and its gradient (…, 4, k) along each over asinh(x/near); as of :class:`StringsAside`, so many are even."""
     places = []
     for line, unit in zip(lines, near, strict=True):
         half = np.arcsinh(line.reach / unit)
         t = np.linspace(0, half, max(3, int(np.ceil(half / _STEP))) + 1)
-        places.append(t if seen.even and line.slope == 0.0 else np.concatenate([-t[:0:-1], t]))
+        places.append(t if even and line.slope == 0.0 else np.concatenate([-t[:0:-1], t]))
     points = [np.stack([x, np.full_like(x, line.y), line.height + line.slope * x])
               for line, x in ((line, unit * np.sinh(t)) for line, unit, t in zip(lines, near, places, strict=True))]
-    potential, H = seen.charges.potential_and_field(np.concatenate(points, axis=1))
+    potential, H = charges.potential_and_field(np.concatenate(points, axis=1))
     every = np.concatenate([potential[:, None], -H], axis=1).transpose(2, 1, 0)
     out = []
     for t, values in zip(places, np.split(every, np.cumsum([len(t) for t in places])[:-1]), strict=True):
         if t[0] == 0:
-            sign = np.where(np.arange(values.shape[2]) < seen.even, 1.0, -1.0) * np.array([1, -1, 1, 1])[:, None]
+            sign = np.where(np.arange(values.shape[2]) < even, 1.0, -1.0) * np.array([1, -1, 1, 1])[:, None]
             t, values = np.concatenate([-t[:0:-1], t]), np.concatenate([sign * values[:0:-1], values])
         out.append(make_interp_spline(t, values, k=5))
     return out

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from stringflux.solver.solid import charges as module
-from stringflux.solver.solid.charges import Charges
+from stringflux.solver.solid.charges import Charges, potentials
 from stringflux.solver.solid.clusters import Beside
 
 
@@ -40,3 +40,14 @@ def test_clusters_give_what_every_charge_gives(y: float, over: float, monkeypatc
         for one, other in zip(sums, each, strict=True):
             assert np.abs(one - other).max() < 1e-5 * np.abs(other).max()
     assert sum(found) == pytest.approx(charges.field(points), abs=1e-5 * float(np.abs(found[1]).max()))
+
+
+def test_field_is_the_slope_of_the_potential() -> None:
+    charges, points, d = twelve_magnets(), along_a_string(5.2e-3, 2e-3)[:, ::40], 1e-6
+    potential, field = charges.potential_and_field(points)
+    assert potential == pytest.approx(charges.values @ potentials(charges.places, points))
+    assert field == pytest.approx(charges.field(points))
+    for axis, step in enumerate(np.eye(3)[:, :, None] * d):
+        ahead, behind = (charges.potential_and_field(points + side * step)[0] for side in (1, -1))
+        slope = (behind - ahead) / (2 * d)
+        assert field[:, axis] == pytest.approx(slope, abs=1e-5 * float(np.abs(field).max()))

@@ -43,7 +43,7 @@ def test_in_its_own_place_it_is_the_answer_to_the_string_itself(answer: LineAnsw
 
 @pytest.mark.parametrize(("y", "within"), [(2e-3, MESHED), (7e-3, MESHED), (-20.8e-3, 0.06)])
 def test_either_string_answers_the_other_alike(answer: LineAnswer, y: float, within: float) -> None:
-    """Under 4.5 mm with all modes, further with those that are seen; heights differ. At 20.8 mm, where a twentieth of
+    """Heights differ. At 20.8 mm, where a twentieth of
     it is left, the blade's end is 10 mm away."""
     here, there = (WHOLE.T @ answer.factor(X, np.zeros(4), z, False) for z in (Z, Z + 0.4e-3))
     close(here @ driven(answer, y, z=Z + 0.4e-3) @ WHOLE, (there @ driven(answer, -y) @ WHOLE).T, within)
