@@ -13,6 +13,7 @@ import gc
 import io
 import os
 import pickle
+import select
 import signal
 import sys
 import warnings
@@ -28,15 +29,30 @@ _DEATH = 1  # PR_SET_PDEATHSIG
 
 
 class _Copies:
-    """Whether this process may be copied, and the ids of the copies that are at work."""
+    """Whether this process may be copied; ids of the copies that were given work, and the file that hears of each."""
 
     allowed = False
-    at_work: ClassVar[set[int]] = set()
+    given: ClassVar[dict[int, int]] = {}
+
+    @classmethod
+    def at_work(cls) -> int:
+        """How many of them go on: one that is done is heard, and so is the end of one."""
+        if not cls.given:
+            return 0
+        heard = select.poll()
+        for file in cls.given.values():
+            heard.register(file, select.POLLIN)
+        return len(cls.given) - len(heard.poll(0))
 
 
 def allow(yes: bool = True) -> None:
     """This process is ours and may be copied: threads that it has only wait, or do nothing that a copy needs."""
     _Copies.allowed = yes and sys.platform == "linux" and len(os.sched_getaffinity(0)) > 1
+
+
+def another_core() -> bool:
+    """Whether a thread of this process may work beside it: it is ours, and no copy of it is at work."""
+    return _Copies.allowed and not _Copies.at_work()
 
 
 def aside(make: Callable[[], T], *shared: object, most: int = 1) -> Aside[T]:
@@ -51,7 +67,7 @@ def aside(make: Callable[[], T], *shared: object, most: int = 1) -> Aside[T]:
     most : int
         Begin nothing while so many are at work.
     """
-    return Aside(make, shared, _Copies.allowed and len(_Copies.at_work) < most)
+    return Aside(make, shared, _Copies.allowed and _Copies.at_work() < most)
 
 
 class Aside(Generic[T]):
@@ -100,7 +116,7 @@ class Aside(Generic[T]):
         self._child, self._heard = child, heard
         self._dropped = weakref.finalize(self, _end, child, heard, parent)
         self._dropped.atexit = False  # copies end with this process
-        _Copies.at_work.add(child)
+        _Copies.given[child] = heard
 
     def _work(self, told: int, parent: int) -> None:
         """The copy's life."""
@@ -117,7 +133,7 @@ class Aside(Generic[T]):
     def _wait(self) -> None:
         child, self._child = self._child, 0
         self._dropped.detach()
-        _Copies.at_work.discard(child)
+        _Copies.given.pop(child, None)
         with os.fdopen(self._heard, "rb") as pipe:
             data = pipe.read()
         _, status = os.waitpid(child, 0)
@@ -159,7 +175,7 @@ class Ready(Generic[S, T]):
         if copy is None:
             return Aside(here, (), elsewhere=False)
         copy._make = here
-        _Copies.at_work.add(copy._child)
+        _Copies.given[copy._child] = copy._heard
         self._closed.detach()
         with suppress(OSError), os.fdopen(self._tell, "wb") as pipe:  # of a copy that is gone: made here
             with os.fdopen(self._matter, "wb") as matter:
@@ -192,7 +208,7 @@ class Ready(Generic[S, T]):
         self._copy, self._tell, self._matter = copy, tell, matter
         self._closed = weakref.finalize(self, _close, tell, matter)
         self._closed.atexit = False  # files close with this process
-        _Copies.at_work.discard(copy._child)
+        _Copies.given.pop(copy._child, None)
 
 
 def _close(*files: int) -> None:
@@ -204,7 +220,7 @@ def _end(child: int, heard: int, parent: int) -> None:
     """End a copy that nobody asks any more; one that inherited it leaves it alone."""
     if os.getpid() != parent:
         return
-    _Copies.at_work.discard(child)
+    _Copies.given.pop(child, None)
     os.close(heard)
     with suppress(ProcessLookupError):
         os.kill(child, signal.SIGKILL)

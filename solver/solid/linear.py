@@ -12,6 +12,7 @@ from scipy.sparse.linalg import LinearOperator, cg
 from stringflux.geometry.arrays import Array
 from stringflux.geometry.errors import SolveError
 
+from ..products import Product
 from .assembled import assembled
 from .space import SolidSpace
 from .two_level import TwoLevel
@@ -78,7 +79,8 @@ class SolidSolver:
         def counted(_: Array) -> None:
             count[0] += 1
 
-        x, info = cg(matrix, f, x0=None if start is None else start[self.free], rtol=tolerance, maxiter=_MOST,
+        product = LinearOperator(matrix.shape, matvec=Product(matrix).__matmul__, dtype=float)
+        x, info = cg(product, f, x0=None if start is None else start[self.free], rtol=tolerance, maxiter=_MOST,
                      M=LinearOperator(matrix.shape, self._cycle, dtype=float), callback=counted)
         self.iterations = count[0]
         if info != 0:
@@ -98,6 +100,7 @@ class SolidSolver:
         out = np.zeros(loads.shape)
         aim = tolerance * np.linalg.norm(f, axis=0)
         going = np.flatnonzero(aim > 0)
+        product = Product(self.matrix)
         x, r = np.zeros((f.shape[0], going.size)), f[:, going]
         p, last = np.zeros_like(x), np.ones(going.size)
         for count in range(_MOST):
@@ -112,7 +115,7 @@ class SolidSolver:
             z = self._cycle(r)
             rho = np.einsum("nk,nk->k", r, z)
             p = z + (rho / last if count else 0.0) * p
-            q = self.matrix @ p
+            q = product @ p
             step = rho / np.einsum("nk,nk->k", p, q)
             x, r, last = x + step * p, r - step * q, rho
         raise SolveError(_UNSETTLED)
@@ -130,10 +133,11 @@ class SolidSolver:
         SolveError
             When it does not settle.
         """
-        A, f = csr_matrix(matrix[self.free][:, self.free]), load[self.free].astype(complex)
+        own = csr_matrix(matrix[self.free][:, self.free])
+        A, f = Product(own), load[self.free].astype(complex)
         out = np.zeros(load.size, dtype=complex)
         aim = tolerance * np.linalg.norm(f)
-        x: Any = _combined(A, f, [v[self.free] for v in like])
+        x: Any = _combined(own, f, [v[self.free] for v in like])
         r: Any = f - A @ x
         p: Any = np.zeros_like(f)
         last = 1.0 + 0.0j

@@ -21,6 +21,7 @@ from scipy.sparse import csr_matrix
 from stringflux.geometry.arrays import Array
 
 from ..factor import Factor, factor
+from ..products import Product
 
 DEGREE, REACH = 3, 0.1
 _SAFE = 1.1  # times the estimate of λ, which is low by a few per cent
@@ -41,13 +42,14 @@ class TwoLevel:
         Of a matrix of the same pattern and much like this one; of no use afterwards.
     """
 
-    _matrix: csr_matrix
+    _matrix: Product
 
     def __init__(self, matrix: csr_matrix, P: csr_matrix, below: csr_matrix | None = None,
                  instead_of: TwoLevel | None = None) -> None:
         below = csr_matrix(P.T @ matrix @ P) if below is None else below
         self._below: Factor = factor(below, None if instead_of is None else instead_of._below)
-        self._matrix = csr_matrix((matrix.data.astype(np.float32), matrix.indices, matrix.indptr), shape=matrix.shape)
+        self._matrix = Product(csr_matrix((matrix.data.astype(np.float32), matrix.indices, matrix.indptr),
+                                          shape=matrix.shape))
         self._P, self._R = P.astype(np.float32), csr_matrix(P.T).astype(np.float32)
         self._inverse = (1 / matrix.diagonal()).astype(np.float32)
         top = _SAFE * self._largest()
