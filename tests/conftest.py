@@ -55,6 +55,17 @@ def _solutions() -> Store:
     return memory()
 
 
+@pytest.fixture
+def two_cores(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """This process may use another core, as the command's own does, on a machine of any size."""
+    from stringflux.solver.aside import allow
+
+    monkeypatch.setattr(os, "sched_getaffinity", lambda pid: {0, 1})
+    allow()
+    yield
+    allow(False)
+
+
 @pytest.fixture(scope="module")
 def shared_solutions() -> Iterator[None]:
     """Commands and pickups of a module, each of which would solve with a memory of its own, share one.

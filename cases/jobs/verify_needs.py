@@ -14,7 +14,7 @@ from stringflux.geometry.mesh.solid import SolidMesh
 from stringflux.geometry.units import shown
 
 BASE = 0.3e9  # bytes: the program and its libraries, at least
-PER_UNKNOWN = 4.5e3  # bytes; 3.3 to 3.8 measured, up to 300 000 unknowns
+PER_UNKNOWN = 6e3  # bytes; 3.3 to 3.8 measured, up to 300 000 unknowns, and 5.5 where another core has a height too
 PER_SECOND = 5000.0  # unknowns, three heights with their Newton steps; 7 000 measured
 _SPARE = 0.9  # of the free memory
 _UNITS = {"MB": 1e6, "GB": 1e9, "MiB": 2.0**20, "GiB": 2.0**30}

@@ -37,6 +37,7 @@ from stringflux.geometry.mesh.string_rod import StringRod
 from stringflux.geometry.shapes.bodies import SolidBody
 from stringflux.geometry.shapes.row import Racetrack
 
+from ..aside import Aside, aside
 from ..coil import air as coil_air
 from ..constants import MU0
 from ..materials.b_of_h import soft_law, solid_law
@@ -145,23 +146,31 @@ class SolidWithString:
 
     def at(self, shifts: Sequence[float],
            progress: Callable[[str], None] = lambda stage: None) -> tuple[tuple[StringLinkage, ...], StringOff]:
-        """λ with the string moved up by every shift, and the build without it at the first."""
-        out: list[StringLinkage] = []
-        first: StringOff | None = None
-        before: tuple[SolidState | None, SolidState | None] = (None, None)
-        for shift in shifts:
-            said = f"{1e3 * shift:+.1f} mm" if shift else "at rest"
-            progress(f"3-D field without string, {said}")
-            off = self.without(shift, before[0])
-            progress(f"3-D field with string, {said}")
-            on = self.change(off, before[1])
-            before, first = (off.state, on), first or off
-            parts = linkages(off.space, on, self.coils)
-            out.append(StringLinkage(shift=shift, of_string=parts[-1], of_bodies=sum(parts[:-1]),
-                                     steps=(off.state.iterations, on.iterations)))
-        if first is None:
-            raise ValueError("at least one height is needed")
-        return tuple(out), first
+        """λ with the string moved up by every shift, and the build without it at the first.
+
+        The others begin from the first, the last of them on another core."""
+        first, off, on = self._at(shifts[0], None, progress)
+
+        def elsewhere(shift: float) -> Aside[StringLinkage]:
+            return aside(lambda: self._at(shift, (off.state, on))[0])
+
+        others = [elsewhere(shift) for shift in shifts[:1:-1]]
+        out = [first, *(self._at(shift, (off.state, on), progress)[0] for shift in shifts[1:2])]
+        for shift, other in zip(shifts[2:], others[::-1], strict=True):
+            progress(f"3-D field with string, {_said(shift)}")
+            out.append(other())
+        return tuple(out), off
+
+    def _at(self, shift: float, start: tuple[SolidState, SolidState] | None,
+            progress: Callable[[str], None] = lambda stage: None) -> tuple[StringLinkage, StringOff, SolidState]:
+        """λ with the string moved up; the build without it, and the change that it makes."""
+        progress(f"3-D field without string, {_said(shift)}")
+        off = self.without(shift, start and start[0])
+        progress(f"3-D field with string, {_said(shift)}")
+        on = self.change(off, start and start[1])
+        parts = linkages(off.space, on, self.coils)
+        return StringLinkage(shift=shift, of_string=parts[-1], of_bodies=sum(parts[:-1]),
+                             steps=(off.state.iterations, on.iterations)), off, on
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -207,6 +216,10 @@ def linkages(space: SolidSpace, change: SolidState, coils: Sequence[Racetrack]) 
 def coil_field(coils: Sequence[Racetrack], points: Array) -> Array:
     """B of the coils in air, T per ampere in all of them in series; shapes as in :func:`coil_air.field`."""
     return np.asarray(sum(coil_air.field(c, points) for c in coils))
+
+
+def _said(shift: float) -> str:
+    return f"{1e3 * shift:+.1f} mm" if shift else "at rest"
 
 
 def vacuum(h: Array) -> tuple[Array, Array]:

@@ -7,7 +7,6 @@ import os
 import pickle
 import signal
 import sys
-from collections.abc import Iterator
 
 import numpy as np
 import pytest
@@ -17,14 +16,6 @@ from stringflux.solver import aside as module
 from stringflux.solver.aside import Ready, allow, aside
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="processes are copied on Linux alone")
-
-
-@pytest.fixture
-def two_cores(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    monkeypatch.setattr(os, "sched_getaffinity", lambda pid: {0, 1})
-    allow()
-    yield
-    allow(False)
 
 
 def test_a_process_that_has_not_said_so_is_not_copied():

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import sys
 import threading
-from collections.abc import Iterator
 
 import numpy as np
 import pytest
@@ -18,14 +17,6 @@ from stringflux.solver.products import Product
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="another core is asked for on Linux alone")
 RNG = np.random.default_rng(7)
 LARGE = csr_matrix(random_array((4000, 3000), density=0.03, rng=RNG))
-
-
-@pytest.fixture
-def two_cores(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    monkeypatch.setattr(os, "sched_getaffinity", lambda pid: {0, 1})
-    allow()
-    yield
-    allow(False)
 
 
 @pytest.fixture

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import lru_cache
 
 import numpy as np
@@ -15,6 +16,7 @@ from stringflux.geometry.mesh.string_rod import RodSizes, StringRod
 from stringflux.geometry.shapes.bodies import Box, Revolved, SolidBody
 from stringflux.geometry.shapes.row import Racetrack
 from stringflux.geometry.shapes.symmetry import WHOLE, Symmetry
+from stringflux.solver.aside import allow
 from stringflux.solver.constants import MU0
 from stringflux.solver.materials import ConstantPermeability, linear_magnet
 from stringflux.solver.solid.linear import SolidSolver
@@ -49,6 +51,23 @@ def build(radius: float = 0.215e-3, z: float = 3e-3, mu: float = 100.0, mirrored
 @lru_cache
 def part(radius: float = 0.215e-3, z: float = 3e-3, mu: float = 100.0) -> float:
     return build(radius, z, mu).at((0.0,))[0][0].linkage
+
+
+@pytest.mark.usefixtures("two_cores")
+def test_another_core_has_the_last_height() -> None:
+    """All begin from the first: where each is computed, and in which order, changes no digit."""
+    def parts(*shifts: float, begun: Callable[[str], None] = lambda stage: None) -> list[tuple[float, float]]:
+        return [(found.of_string, found.of_bodies) for found in build().at(shifts, begun)[0]]
+
+    begun: list[str] = []
+    rest, low, high = parts(0.0, -0.3e-3, 0.3e-3, begun=begun.append)
+    allow(False)
+    assert [rest, low, high] == parts(0.0, -0.3e-3, 0.3e-3)
+    assert [rest, low] == parts(0.0, -0.3e-3)
+    assert [rest, high] == parts(0.0, 0.3e-3)
+    assert sum(low) > sum(rest) > sum(high)
+    assert [name for name in begun if "without" in name] == ["3-D field without string, at rest",
+                                                             "3-D field without string, -0.3 mm"]
 
 
 def test_reciprocity() -> None:
