@@ -49,7 +49,7 @@ def _fail_if_skipped(report: pytest.TestReport | pytest.CollectReport) -> None:
 
 @cache
 def _solutions() -> Store:
-    """Those of this process."""
+    """Those of this process, until it has grown much (`_forgotten`)."""
     from stringflux.cases.kept.store import memory
 
     return memory()
@@ -82,7 +82,7 @@ def shared_solutions() -> Iterator[None]:
 def _forgotten(request: pytest.FixtureRequest) -> Iterator[None]:
     """What functions of a test module keep (solutions, of some 100 MB each) goes with its last test."""
     yield
-    forget(request.module)
+    forget(request.module, _solutions.cache_clear)
 
 
 @pytest.hookimpl(wrapper=True, tryfirst=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ctypes
 import gc
 import os
+from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 from types import ModuleType
@@ -13,12 +14,14 @@ LARGE = 1.0e9  # bytes that a process grows by before it tidies up: to look thro
 _left = [0.0]  # bytes that the last time left
 
 
-def forget(module: ModuleType) -> None:
-    """Empty the caches of a module's own functions; give freed memory back where there is much of it."""
+def forget(module: ModuleType, shared: Callable[[], None] = lambda: None) -> None:
+    """Empty the caches of a module's own functions; where the process has grown much, what modules share too, and
+    give the memory back."""
     for kept in vars(module).values():
         if hasattr(kept, "cache_clear") and getattr(kept, "__module__", "") == module.__name__:
             kept.cache_clear()
     if resident() > _left[0] + LARGE:
+        shared()
         gc.collect()  # solutions know those that know them
         with suppress(OSError, AttributeError):  # of another C library than glibc, which keeps what it can
             ctypes.CDLL(None).malloc_trim(0)

@@ -11,7 +11,7 @@ import pytest
 from stringflux.cases import Pickup, solve
 from stringflux.cases.files.load import built_in_uses, find_case, read_toml
 from stringflux.cases.jobs.neighbours import strings_alone
-from stringflux.cases.kept.store import memory
+from stringflux.cases.kept.store import Store, memory
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.errors import SolveError
 from stringflux.geometry.reading.read import changed_case, read_case
@@ -30,8 +30,12 @@ MESHED_LINKAGE, MESHED_S = 164.5e-6, 30.6e-3
 PLANE = 0.03  # so near an end: beyond it B₀ is 2.5 % low
 SOLID = 0.02  # draft's own error
 STEP = 0.05e-3
-KEEP = memory()
-"""Gaps move nothing but strings: the blade is solved once."""
+
+
+@cache
+def kept() -> Store:
+    """Gaps move nothing but strings: the blade is solved once."""
+    return memory()
 
 
 @pytest.fixture(scope="module", params=["solid", "plane"])
@@ -52,7 +56,7 @@ def shipped_strings() -> list[dict[str, Any]]:
 def solved_six(solver: str) -> Pickup:
     first, *middle, last = shipped_strings()
     gap = {"gap": f"{1e3 * GAP} mm"}
-    return solve(blade([first | gap, *middle, last | gap]), solver=solver, quality="draft", keep=KEEP)
+    return solve(blade([first | gap, *middle, last | gap]), solver=solver, quality="draft", keep=kept())
 
 
 @cache
@@ -63,7 +67,7 @@ def all_six(solver: str) -> Prediction:
 def alone(solver: str, gap: float) -> StringRecord:
     """String 6 where it is, without the others, with a gap."""
     case = blade([shipped_strings()[5] | {"position": "29.5 mm", "gap": f"{1e3 * gap:.3f} mm"}])
-    return solve(case, solver=solver, quality="draft", keep=KEEP).prediction(maps=False).strings[0]
+    return solve(case, solver=solver, quality="draft", keep=kept()).prediction(maps=False).strings[0]
 
 
 def test_a_string_beyond_the_end_has_a_state(solver: str) -> None:

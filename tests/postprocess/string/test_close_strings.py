@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 import magpylib
 import numpy as np
@@ -11,7 +12,7 @@ import pytest
 from rigs.fields.bench_rig import Wire
 from rigs.fields.shapes import BENCH_COIL, BENCH_LENGTH, BENCH_MAGNET, placed, rod
 from stringflux.cases import load_case, solve
-from stringflux.cases.kept.store import memory
+from stringflux.cases.kept.store import Store, memory
 from stringflux.cases.solved.materials import case_materials
 from stringflux.cases.solved.solve import solved_case
 from stringflux.cases.solved.solve_row import forget_meshes, one_thread
@@ -39,14 +40,18 @@ MATERIALS = {"bench": BENCH_MAGNET, "ideal": IDEAL, "alnico": find_material("aln
              "steel": find_material("steel-1008")}
 LAW = 6e-3  # of S: the string's nodes lie closer where the gap is smaller, and λ with 0.05 % fewer of them is off
 CONVERGED = 1e-2
-KEEP = memory()
-"""Poles of one shape are solved once, whatever the orders of their answers."""
+
+
+@cache
+def kept() -> Store:
+    """Poles of one shape are solved once, whatever the orders of their answers."""
+    return memory()
 
 
 def solved(shape: PoleShape, quality: str = "draft", numerics: RowNumerics = SHIPPED) -> SolvedRow:
     with one_thread():
         return solve_row([placed(shape)], replace(BENCH_COIL, inner_radius=shape.parts[0].radius + 1e-3), MATERIALS,
-                         quality=QUALITIES[quality], history="after", band=(LOWEST, 8e-3), keep=KEEP,
+                         quality=QUALITIES[quality], history="after", band=(LOWEST, 8e-3), keep=kept(),
                          numerics=numerics)
 
 
