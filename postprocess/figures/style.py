@@ -79,11 +79,11 @@ def new_figure(width: float, height: float, *, constrained: bool = True) -> Figu
 
 
 def heading(fig: Figure, text: str, under: str = "") -> None:
-    """Title of a figure in its upper left corner, with a quieter line under it."""
-    size = fig.get_size_inches()[1]
+    """Title of a figure in its upper left corner, of one line or several, with a quieter line under it."""
+    size, more = fig.get_size_inches()[1], 0.19 * text.count("\n")
     fig.text(0.012, 1 - 0.09 / size, text, fontsize=11.5, fontweight="bold", va="top", ha="left")
     if under:
-        fig.text(0.012, 1 - 0.33 / size, under, fontsize=8.5, color=SOFT, va="top", ha="left")
+        fig.text(0.012, 1 - (0.33 + more) / size, under, fontsize=8.5, color=SOFT, va="top", ha="left")
 
 
 def heading_height(lines: int = 1) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -9,12 +10,15 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
 
 from stringflux.geometry.arrays import Array
 
-from ..figures.style import INK, SOFT, WIDTH, heading, house_style, new_figure, room_for_heading
+from ..figures.style import INK, SOFT, heading, house_style, new_figure, room_for_heading
 from .shape import styled
 
+_NARROW = 4.7  # inches: text of 8 points is read on a phone too
+_LETTERS, _SMALL = 42, 66  # of a title and of what stands under it, in that
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class BodyLook:
@@ -39,13 +43,14 @@ class BodyLook:
 def body_figure(looks: Sequence[BodyLook], title: str, under: str) -> Figure:
     """The body from the side and from its end, and the strings' levels."""
     with house_style():
-        fig = new_figure(WIDTH, 4.8)
+        fig = new_figure(_NARROW, 5.6)
         grid = fig.add_gridspec(2, 2, width_ratios=(1.0, 2.0))
         side(fig.add_subplot(grid[0, :]), looks)
         end(fig.add_subplot(grid[1, 0]), looks)
         outputs(fig.add_subplot(grid[1, 1]), looks)
-        heading(fig, title, under)
-        room_for_heading(fig)
+        titles, told = textwrap.wrap(title, _LETTERS), textwrap.wrap(under, _SMALL)
+        heading(fig, "\n".join(titles), "\n".join(told))
+        room_for_heading(fig, len(titles) + len(told) - 1)
         return fig
 
 
@@ -56,7 +61,7 @@ def side(ax: Axes, looks: Sequence[BodyLook]) -> None:
     y, under = looks[0].strings[:2]
     ax.plot(1e3 * y, 1e3 * under, ls="", marker="o", ms=4, color=INK)
     for number, (at, low) in enumerate(zip(1e3 * y, 1e3 * under, strict=True), start=1):
-        ax.annotate(str(number), (at, low), (0, 5), textcoords="offset points", ha="center", fontsize=7.5, color=SOFT)
+        ax.annotate(str(number), (at, low), (0, 5), textcoords="offset points", ha="center", fontsize=8.5, color=SOFT)
     tops = [_upper_edge(rim) for look in looks for rim in look.side]
     high, low = max(t.max() for t in tops), min(t.min() for t in tops)
     room = max(high - low, 0.5)
@@ -71,6 +76,7 @@ def end(ax: Axes, looks: Sequence[BodyLook]) -> None:
     for look, style in styled(looks):
         _rims(ax, look.end, style)
     ax.set(xlabel="x, mm", ylabel="z, mm", title="End", aspect="equal", adjustable="datalim")
+    ax.xaxis.set_major_locator(MaxNLocator(3))
 
 
 def outputs(ax: Axes, looks: Sequence[BodyLook]) -> None:

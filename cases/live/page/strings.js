@@ -5,7 +5,7 @@ import { choose, firstLook, fresh, on, state } from './store.js';
 import { number, signed } from './words.js';
 
 const HEADS = [['string', ''], ['gap', ''], ['S, mV per m/s', ''], ['level', 'against the loudest, all moving equally fast'],
-  ['equal pluck force', 'against the loudest, all plucked with the same force; the bar is how far off even: ▲ loudest, ▼ weakest'], ['doubt', ''], ['field at string, G (mT)', ''], ['pull', '']];
+  ['equal pluck force', 'against the loudest, all plucked with the same force; the bar is how far off even: ▲ loudest, ▼ weakest'], ['doubt of S', 'half of its range, for what is not known of its steel and its wrap'], ['field at string, G (mT)', ''], ['pull', '']];
 
 /** @param {HTMLElement} place */
 export function strings(place) {
