@@ -20,6 +20,7 @@ from .shape import styled
 _NARROW = 4.7  # inches: text of 8 points is read on a phone too
 _LETTERS, _SMALL = 42, 66  # of a title and of what stands under it, in that
 
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class BodyLook:
     """What is drawn of one shape of a body.

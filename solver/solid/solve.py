@@ -219,7 +219,7 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
     direct : DirectCurrents
         In some of the coils.
     under : callable, optional
-        What :meth:`SolvedSolid.over` is going to find; it is found here while another core solves for the coils.
+        What :meth:`SolvedSolid.over` is going to find: found here, while another core solves for the coils.
 
     Raises
     ------
@@ -242,10 +242,12 @@ def solve_solid(bodies: Sequence[SolidBody], coils: Sequence[Racetrack], materia
     progress("signal field")
     mu = [permeability(m, b.axis, state) for m, b, state in zip(substances, own, bias.b, strict=True)]
     kept: dict[object, Any] = {}
-    coils_alone = aside(lambda: solve_signal(space, mu, sources)) if under else None
-    if under and coils_alone and coils_alone.begun:
+    if under is None:
+        signal = solve_signal(space, mu, sources)
+    else:
+        coils_alone = aside(lambda: solve_signal(space, mu, sources))
         under(space, own, bias, kept)
-    signal = coils_alone() if coils_alone else solve_signal(space, mu, sources)
+        signal = coils_alone()
     coil_charges = [charges(space, [m[k] for m in signal.magnetisation]) for k in range(len(coils))]
     everything = unfolded(space, np.stack([bias_charges(space, bias), *coil_charges]), (odd, *((),) * len(coils)))
     air = inductance_matrix_air(one_turn)

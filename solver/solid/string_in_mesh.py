@@ -148,15 +148,16 @@ class SolidWithString:
            progress: Callable[[str], None] = lambda stage: None) -> tuple[tuple[StringLinkage, ...], StringOff]:
         """λ with the string moved up by every shift, and the build without it at the first.
 
-        The others begin from the first, the last of them on another core."""
+        The others begin from the first, the third on another core while this one has the second.
+        """
         first, off, on = self._at(shifts[0], None, progress)
 
         def elsewhere(shift: float) -> Aside[StringLinkage]:
             return aside(lambda: self._at(shift, (off.state, on))[0])
 
-        others = [elsewhere(shift) for shift in shifts[:1:-1]]
+        others = [elsewhere(shift) for shift in shifts[2:]]
         out = [first, *(self._at(shift, (off.state, on), progress)[0] for shift in shifts[1:2])]
-        for shift, other in zip(shifts[2:], others[::-1], strict=True):
+        for shift, other in zip(shifts[2:], others, strict=True):
             progress(f"3-D field with string, {_said(shift)}")
             out.append(other())
         return tuple(out), off

@@ -15,7 +15,8 @@ from ..solve import SolvedMagnets
 from .weighted import MeshDoubt
 
 FAR = 1e-4  # of the flux: φ = 0 on the far boundary; measured 0.3 to 0.8e-4 round magnets at fine
-_THIRD, _BESIDE = 1 / 3, 1e-6  # m
+_BY_WIDTH = 1 / 3  # of what twice the width changes: twice as far is three times as far off again
+_SAME_PLACE = 1e-6  # m, of two middles
 _AT_END = 50e-6  # m
 _SPARE = 1.2  # flux is no parabola: 1.0 to 1.1 of it was found in blocks
 
@@ -36,7 +37,7 @@ def doubt_within(solved: SolvedMagnets, members: Sequence[int], axis: int, at: f
         return 0.0
     flux = weighed(solved, rise.weights)
     apart = abs(wide.middle - rise.middle)
-    share = max(_THIRD, abs(rise.middle - at) / apart if apart > _BESIDE else 0.0)
+    share = max(_BY_WIDTH, abs(rise.middle - at) / apart if apart > _SAME_PLACE else 0.0)
     beside = _SPARE * share * abs(weighed(solved, wide.weights) * rise.area / wide.area - flux)
     flat = 0.0 if apart > _AT_END else abs(wide.area / rise.area - 1)  # a round body's elements may be straightened
     return MeshDoubt(solved).of(rise.weights) + beside + (flat + FAR) * abs(flux)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from stringflux.cases import load_case, solve
+from stringflux.cases.solved.solve_build import strings_over
 from stringflux.geometry.arrays import Array
 from stringflux.solver.line_answer import LineAnswer
 
@@ -43,8 +44,7 @@ def test_in_its_own_place_it_is_the_answer_to_the_string_itself(answer: LineAnsw
 
 @pytest.mark.parametrize(("y", "within"), [(2e-3, MESHED), (7e-3, MESHED), (-20.8e-3, 0.06)])
 def test_either_string_answers_the_other_alike(answer: LineAnswer, y: float, within: float) -> None:
-    """Heights differ. At 20.8 mm, where a twentieth of
-    it is left, the blade's end is 10 mm away."""
+    """Heights differ. At 20.8 mm, where a twentieth of it is left, the blade's end is 10 mm away."""
     here, there = (WHOLE.T @ answer.factor(X, np.zeros(4), z, False) for z in (Z, Z + 0.4e-3))
     close(here @ driven(answer, y, z=Z + 0.4e-3) @ WHOLE, (there @ driven(answer, -y) @ WHOLE).T, within)
 
@@ -65,8 +65,22 @@ def test_dipoles_are_the_slope_of_charges(answer: LineAnswer) -> None:
         close(F @ driven(answer, 7e-3, dipole=dipole), F @ slope, CLOSE if axis else BETWEEN)
 
 
-def test_the_mirror_image(answer: LineAnswer) -> None:
-    assert driven(answer.imaged(), -7e-3) == pytest.approx(driven(answer, 7e-3))
+def test_the_mirror_image() -> None:
+    """Of an answer 20 mm off the middle, which sees more of the blade on one side than on the other."""
+    solved = solve(load_case("blade-six"), quality="draft").solved
+    last, numerics = strings_over(solved.case)[-1:], solved.numerics
+    found = solved.solution().over(last, solved.materials, numerics.section_mesh("draft"), numerics.string.reach,
+                                   apart=True).field.answers[0]
+    assert isinstance(found, LineAnswer)
+    assert last[0].y > 15e-3
+    image, outwards, inwards = driven(found.imaged(), -7e-3), driven(found, 7e-3), driven(found, -7e-3)
+    assert image == pytest.approx(outwards)
+    assert np.max(np.abs(WHOLE.T @ (image - inwards).T)) > 0.02 * np.max(np.abs(WHOLE.T @ outwards.T))
+    for axis, sign in enumerate((1, -1, 1)):
+        dipole = np.zeros((4, 4, 3))
+        dipole[..., axis] = np.eye(4)
+        image, outwards = driven(found.imaged(), -7e-3, dipole=dipole), driven(found, 7e-3, dipole=dipole)
+        assert image == pytest.approx(sign * outwards)
 
 
 def test_of_a_level_string_the_half_is_what_both_halves_do(answer: LineAnswer) -> None:

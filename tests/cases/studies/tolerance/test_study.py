@@ -258,9 +258,10 @@ def test_command_prints_and_writes(command: Path, capsys: Printed) -> None:
 
 @pytest.mark.parametrize(("units", "factors"), [
     ("both", {"G": 10, "mT": 1}), ("si", {"mT": 1}), ("trade", {"G": 10})])
-def test_flux_densities_stand_in_the_units_that_are_asked_for(command: Path, capsys: Printed, units: str,
-                                                              factors: dict[str, int]) -> None:
+def test_flux_densities_stand_in_the_units_that_are_asked_for(
+        command: Path, capsys: Printed, monkeypatch: pytest.MonkeyPatch, units: str, factors: dict[str, int]) -> None:
     """A line for each unit, what has none told once; the numbers are those of the document, in tesla."""
+    monkeypatch.setenv("COLUMNS", "120")  # no name is broken
     said = ["tolerance", str(command), "--quality", "draft", "--check", "4", "--count", "256", "--units", units]
     assert main(said) == 0
     out = capsys.readouterr().out
