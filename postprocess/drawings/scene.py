@@ -10,7 +10,7 @@ import ctypes
 import os
 import sys
 from collections.abc import Sequence
-from contextlib import suppress
+from contextlib import closing, suppress
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -59,14 +59,12 @@ def write_scene(case: Case, strings: Sequence[StringRecord], section: SectionRec
         pv = _pyvista()
     except ImportError as error:
         return f"no 3-D picture: pyvista cannot be loaded ({error})"
-    plotter = _plotter(pv, SIZE)
     try:
-        _build(pv, plotter, case, strings, section)
-        _save(plotter.screenshot(return_img=True), path)
+        with closing(_plotter(pv, SIZE)) as plotter:
+            _build(pv, plotter, case, strings, section)
+            _save(plotter.screenshot(return_img=True), path)
     except RuntimeError as error:
         return f"no 3-D picture: the renderer failed ({error})"
-    finally:
-        plotter.close()
     return None
 
 
@@ -86,15 +84,14 @@ def load_renderer() -> None:
         return
     with suppress(ImportError, RuntimeError):
         pv = _pyvista()
-        plotter = _plotter(pv, (16, 11))
         ball = pv.Sphere()
-        for more in ({"color": _STEEL, "smooth_shading": True}, {"color": INK, "lighting": False},
-                     {"color": _COPPER, "smooth_shading": True, "opacity": 0.38},
-                     {"scalars": ball.points[:, 2], "smooth_shading": True},
-                     {"scalars": ball.points[:, 2], "lighting": False}):
-            plotter.add_mesh(ball, **more)
-        plotter.screenshot(BytesIO())
-        plotter.close()
+        with closing(_plotter(pv, (16, 11))) as plotter:
+            for more in ({"color": _STEEL, "smooth_shading": True}, {"color": INK, "lighting": False},
+                         {"color": _COPPER, "smooth_shading": True, "opacity": 0.38},
+                         {"scalars": ball.points[:, 2], "smooth_shading": True},
+                         {"scalars": ball.points[:, 2], "lighting": False}):
+                plotter.add_mesh(ball, **more)
+            plotter.screenshot(BytesIO())
 
 
 def _pyvista() -> Any:

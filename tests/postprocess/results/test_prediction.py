@@ -225,6 +225,15 @@ def test_scene_is_written_or_says_why(bench: tuple[Case, Prediction], tmp_path, 
     if said is None:
         assert matplotlib.image.imread(target).std() > 0.02  # something is on it
 
+    def broken(*asked: object) -> None:
+        raise RuntimeError("no context")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(scene, "why_no_renderer", lambda: None)
+        patch.setattr(scene, "_plotter", broken)
+        assert "failed (no context)" in (scene.write_scene(case, found.strings, found.section, target) or "")
+        scene.load_renderer()  # says nothing: who draws does
+
     def none(name: str) -> None:
         raise OSError(name)
 
