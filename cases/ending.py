@@ -4,8 +4,9 @@ The command `stringflux` has three times:
 
 - :func:`at_once`: nothing is open yet. A signal ends the process there and then.
 - :func:`orderly`: a signal is a KeyboardInterrupt where the program stands, so that what is open is closed on the way
-  out; a study stops between two designs instead (:func:`stopping`). Further signals change nothing. A thread hears
-  of the first one from the system, even while a library computes, and ends the process `GRACE` s later in any case.
+  out; a study stops between two designs instead (:func:`stopping`). Further signals change nothing. Where Python
+  swallows the interrupt, in a callback or a `__del__`, it comes again. A thread hears of the signal from the system,
+  even while a library computes, and ends the process `GRACE` s later in any case.
 - :func:`over`: the answer is there. A signal ends the process with the exit code it was about to have.
 
 Exit codes are 128 + the signal's number. A program that uses the package as a library keeps its own signals.
@@ -26,6 +27,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from threading import Event
 
+AGAIN = 0.05  # s from an interrupt that was swallowed to the next one
 GRACE = 1.5  # s between a signal and the end, for what is open to be closed
 LONG = 20.0  # s of the same where a case is made and written on the way; the longest step in a library takes some 5
 SIGNALS = tuple(getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name))
@@ -38,6 +40,7 @@ class _Told:
 
     number = 0
     raising = False
+    swallowed = False
     written = False
     grace = GRACE
     left: dict[object, Callable[[], None]] = {}  # noqa: RUF012 - the process's own, there is one
@@ -72,6 +75,7 @@ def at_once() -> None:
 def orderly() -> None:
     """From now on close what is open before the end."""
     _Told.raising = True
+    sys.unraisablehook = _swallowed
     _listen(_interrupt)
     if os.name == "posix":
         from threading import Thread
@@ -200,21 +204,34 @@ def _leave(number: int, frame: FrameType | None) -> None:
 
 
 def _interrupt(number: int, frame: FrameType | None) -> None:
-    if _Told.number:
+    if _Told.number and not _Told.swallowed:
         return
-    _Told.number = number
+    _Told.number = _Told.number or number
+    _Told.swallowed = False
     if not _Told.raising:
         _end(told())
     raise KeyboardInterrupt
 
 
+def _swallowed(lost: sys.UnraisableHookArgs) -> None:
+    if _Told.number and _Told.raising and issubclass(lost.exc_type, KeyboardInterrupt):
+        _Told.swallowed = True  # raised from here it would be swallowed too
+    else:
+        sys.__unraisablehook__(lost)
+
+
 def _wait_and_end(heard: int) -> None:
-    from time import sleep
+    from _thread import interrupt_main
+    from time import monotonic, sleep
 
     number = 0
     while number not in SIGNALS:
         number = os.read(heard, 1)[0]
-    sleep(_Told.grace)
+    end = monotonic() + _Told.grace
+    while monotonic() < end:
+        sleep(AGAIN)
+        if _Told.swallowed:
+            interrupt_main(signal.Signals(number))
     with suppress(OSError):
         os.write(2, said().encode())  # a library can have swallowed the interruption
     _end(128 + number)

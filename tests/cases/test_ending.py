@@ -47,6 +47,30 @@ def test_a_study(number: signal.Signals, tmp_path: Path) -> None:
     assert "--resume" in said.splitlines()[-1]
 
 
+def test_an_interrupt_that_python_swallows_comes_again() -> None:
+    code = ("import os, signal, time\n"
+            "from stringflux.cases import ending\n"
+            "class Told:\n"
+            "    def __del__(self): os.kill(os.getpid(), signal.SIGTERM); time.sleep(0.01)\n"
+            "ending.orderly()\n"
+            "Told()\n"
+            "try: time.sleep(ending.GRACE - 0.5)\n"
+            "except KeyboardInterrupt: print('heard')\n"
+            "ending.over(0)")
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout, done.stderr) == (128 + signal.SIGTERM, "heard\n", "")
+
+
+def test_what_else_python_swallows_is_told() -> None:
+    code = ("from stringflux.cases import ending\n"
+            "class Broken:\n"
+            "    def __del__(self): raise ValueError('a fault')\n"
+            "ending.orderly()\n"
+            "Broken()")
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert "ValueError: a fault" in done.stderr
+
+
 def test_workers_notice_that_their_parent_was_killed(tmp_path: Path) -> None:
     code, _ = ended((*STUDY, "--out", str(tmp_path / "out")), signal.SIGKILL, 5.0, tmp_path)
     assert code == -signal.SIGKILL
