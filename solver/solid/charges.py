@@ -27,7 +27,7 @@ from .space import SolidSpace
 
 Numbers = npt.NDArray[np.inexact]
 
-_POINTS, _CHARGES = 100, 1000  # at once: what fits into a core's own memory
+_POINTS, _CHARGES = 100, 500  # at once: what fits into a core's own memory
 _MANY = 2_000_000  # pairs of charge and point from which on clusters pay
 _LOST = 2e-5  # of Σ|q|: the smallest charges, inside bodies where div M is nothing but noise, that are left out
 
@@ -103,9 +103,9 @@ def _potential_and_field(places: Array, values: Numbers, points: Array,
             root = np.sqrt(kernel)
             if alone:
                 kernel *= root
-                np.reciprocal(kernel, out=kernel)
+                np.divide(1.0, kernel, out=kernel)  # np.reciprocal takes twice as long
             else:
-                np.reciprocal(root, out=root)
+                np.divide(1.0, root, out=root)
                 potential[few] += root @ q
                 np.divide(root, kernel, out=kernel)
             sums[few] += kernel @ own
@@ -113,16 +113,6 @@ def _potential_and_field(places: Array, values: Numbers, points: Array,
     found = sums.reshape(p, 4, columns.shape[1]).view(kind).transpose(2, 1, 0)
     H = (r * found[:, :1] - found[:, 1:]) / (4 * np.pi)
     return potential.view(kind).T / (4 * np.pi), np.asarray(H)
-
-
-def potentials(places: Array, points: Array) -> Array:
-    """1/(4πR) from charges at points (3, p) at places (3, n), (n, p)."""
-    middle = places.mean(axis=1, keepdims=True)
-    a, b = places - middle, points - middle
-    out = np.stack([*(-2 * a), np.ones(a.shape[1]), np.sum(a * a, axis=0)], axis=1) @ np.stack(
-        [*b, np.sum(b * b, axis=0), np.ones(b.shape[1])])  # R² = a² − 2 a·b + b²
-    np.sqrt(out, out=out)
-    return np.asarray(np.divide(1 / (4 * np.pi), out, out=out))
 
 
 def blocks(count: int, size: int) -> list[slice]:

@@ -1,21 +1,23 @@
 r"""Sums over many point charges by clusters: those that are far away stand together for their box.
 
-A box's charges q_i are replaced by P³ at its Chebyshev points, q_abc = Σ q_i ℓ_a(x_i) ℓ_b(y_i) ℓ_c(z_i): 1/|r − r'|
-interpolated in r' over the box. Along an axis whose half length is a, seen from a distance d off its middle, the
-error falls by (d/a + √(d²/a² − 1)) with every point. Boxes are halved along their longest side until they are far
-enough away for that, or hold no more charges than points.
+A box's charges are replaced by `STANDING` others at fixed places on a sphere, by least squares of the potential on a
+larger one. They give the orders of the field below √`STANDING`; of what order n is at half a diagonal a from the
+middle of the box, (a/d)ⁿ⁺² is left at a distance d. Boxes are halved along their longest side until they are far
+enough away for that, or hold few charges. Where a box that has halves is replaced, what stands for the halves stands
+for its charges.
 
 References
 ----------
-Boxes and interpolation: W. Fong, E. Darve, "The black-box fast multipole method", *J. Comput. Phys.* 228 (2009) 8712
-(memory).
+Charges that stand for a box's, from its potential on a larger surface: L. Ying, G. Biros, D. Zorin, "A
+kernel-independent adaptive fast multipole algorithm", *J. Comput. Phys.* 196 (2004) 591 (memory). Places
+evenly over a sphere: on a spiral by the golden angle (common practice, no source).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -24,16 +26,14 @@ from stringflux.geometry.arrays import Array
 
 Numbers = npt.NDArray[np.inexact]
 
-POINTS = 6
-"""Along each side of a box, in place of its charges."""
+STANDING = 100
+"""Charges in place of all of a box."""
 FAR = 4.0
 """How far off a box's middle points are that its clusters serve, in half diagonals: 1e-6 of their field."""
-_LEAST = 0.05  # of the longest side: no side of a box is taken as shorter
+_INNER, _OUTER = 0.7, 3.0  # half diagonals: the spheres of the charges that stand for a box, and of the potential
 _GROUP = 128  # points at most that see the same clusters
-_LEAF = 2 * POINTS**3  # charges that are not worth replacing
+_LEAF = 2 * STANDING  # charges that are not worth replacing
 _ALL, _NONE = {True}, {False}
-_POINTS = np.cos(np.pi * (np.arange(POINTS) + 0.5) / POINTS)
-_WEIGHTS = (-1.0) ** np.arange(POINTS) * np.sin(np.pi * (np.arange(POINTS) + 0.5) / POINTS)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,16 +93,14 @@ class Clusters:
     @cached_property
     def _together(self) -> tuple[Array, Numbers]:
         """What stands for them: places (3, m) and values (k, m)."""
-        if self.places.shape[1] <= _LEAF:
+        if not self._halves:
             return self.places, self.values
+        places, values = (np.concatenate(parts, axis=1)
+                          for parts in zip(*(half._together for half in self._halves), strict=True))
         low, high = self._ends
-        half = np.maximum((high - low) / 2, _LEAST * (high - low).max() / 2)
-        middle = (low + high) / 2
-        x, y, z = (_shares((r - m) / h) for r, m, h in zip(self.places, middle, half, strict=True))
-        both = (x[:, :, None] * y[:, None, :]).reshape(x.shape[0], -1)
-        values = np.stack([(both.T @ (v[:, None] * z)).ravel() for v in self.values])
-        nodes = np.stack(np.meshgrid(*(m + h * _POINTS for m, h in zip(middle, half, strict=True)), indexing="ij"))
-        return nodes.reshape(3, -1), values
+        middle, half = ((low + high) / 2)[:, None], float(np.linalg.norm(high - low)) / 2
+        inner, outer, from_potential = _spheres()
+        return middle + half * inner, half * (values @ potentials(places, middle + half * outer)) @ from_potential
 
     def seen(self, points: Array, beside: Beside) -> Iterator[tuple[npt.NDArray[np.int64], Array, Numbers]]:
         """Groups of points, and what serves each.
@@ -146,6 +144,16 @@ class Clusters:
             found.append((self.places[:, mine], self.values[:, mine]))
 
 
+def potentials(places: Array, points: Array) -> Array:
+    """1/(4πR) from charges at points (3, p) at places (3, n), (n, p)."""
+    middle = places.mean(axis=1, keepdims=True)
+    a, b = places - middle, points - middle
+    out = np.stack([*(-2 * a), np.ones(a.shape[1]), np.sum(a * a, axis=0)], axis=1) @ np.stack(
+        [*b, np.sum(b * b, axis=0), np.ones(b.shape[1])])  # R² = a² − 2 a·b + b²
+    np.sqrt(out, out=out)
+    return np.asarray(np.divide(1 / (4 * np.pi), out, out=out))
+
+
 def _grouped(points: Array) -> Iterator[npt.NDArray[np.int64]]:
     waiting = [np.arange(points.shape[1])]
     while waiting:
@@ -160,13 +168,16 @@ def _grouped(points: Array) -> Iterator[npt.NDArray[np.int64]]:
         waiting += [group[order[:group.size // 2]], group[order[group.size // 2:]]]
 
 
-def _shares(at: Array) -> Array:
-    """The interpolating polynomials (n, P) at places (n,) between −1 and 1."""
-    apart = at[:, None] - _POINTS
-    same = apart == 0.0
-    apart[same] = 1.0
-    terms = _WEIGHTS / apart
-    out = terms / terms.sum(axis=1, keepdims=True)
-    hit = same.any(axis=1)
-    out[hit] = same[hit]
-    return np.asarray(out)
+@cache
+def _spheres() -> tuple[Array, Array, Array]:
+    """Places (3, m) and (3, n) about a box of half diagonal 1; (n, m): charges at the first from φ at the other."""
+    inner, outer = _INNER * _evenly(STANDING), _OUTER * _evenly(2 * STANDING)
+    return inner, outer, np.asarray(np.linalg.pinv(potentials(inner, outer)), dtype=float)
+
+
+def _evenly(count: int) -> Array:
+    """Places (3, count) on a sphere of radius 1."""
+    index = np.arange(count) + 0.5
+    up = 1 - 2 * index / count
+    across, turn = np.sqrt(1 - up**2), np.pi * (1 + 5**0.5) * index
+    return np.stack([across * np.cos(turn), across * np.sin(turn), up])

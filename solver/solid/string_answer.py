@@ -30,7 +30,8 @@ from stringflux.geometry.arrays import Array
 from ..aside import aside
 from ..constants import MU0
 from ..line_answer import LineAnswer, along_string, answer_spline
-from .charges import blocks, potentials, unfolded
+from .charges import blocks, unfolded
+from .clusters import potentials
 from .linear import SolidSolver
 from .space import SolidSpace, total
 from .string_aside import StringsAside

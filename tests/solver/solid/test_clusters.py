@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from stringflux.solver.solid import charges as module
-from stringflux.solver.solid.charges import Charges, potentials
-from stringflux.solver.solid.clusters import Beside
+from stringflux.solver.solid.charges import Charges
+from stringflux.solver.solid.clusters import FAR, STANDING, Beside, Clusters, potentials
 
 
 def twelve_magnets() -> Charges:
@@ -40,6 +40,23 @@ def test_clusters_give_what_every_charge_gives(y: float, over: float, monkeypatc
         for one, other in zip(sums, each, strict=True):
             assert np.abs(one - other).max() < 1e-5 * np.abs(other).max()
     assert sum(found) == pytest.approx(charges.field(points), abs=1e-5 * float(np.abs(found[1]).max()))
+
+
+@pytest.mark.parametrize("sides", [(1, 1, 1), (1, 1, 0.1), (1, 0.2, 0.2), (1, 0.05, 0.05)])
+@pytest.mark.parametrize("charged", ["ends", "all over", "at random"])
+def test_few_charges_stand_for_a_box_as_near_as_they_serve(sides: tuple[float, ...], charged: str) -> None:
+    rng = np.random.default_rng(1)
+    places = rng.uniform(-1e-3, 1e-3, (3, 3000)) * np.array(sides)[:, None]
+    if charged == "ends":
+        places[2] = np.where(rng.random(3000) < 0.5, 1e-3, -1e-3) * sides[2]
+    of = {"ends": np.sign(places[2]), "all over": np.ones(3000), "at random": rng.normal(size=3000)}
+    values = of[charged][None]
+    stand, charges = Clusters(places=places, values=values)._together
+    assert charges.shape == (1, STANDING)
+    around = rng.normal(size=(3, 300))
+    around *= FAR * np.linalg.norm(np.ptp(places, axis=1)) / 2 / np.linalg.norm(around, axis=0)
+    each = Charges(places=places, values=values).field(around)
+    assert np.abs(Charges(places=stand, values=charges).field(around) - each).max() < 2e-5 * np.abs(each).max()
 
 
 def test_field_is_the_slope_of_the_potential() -> None:

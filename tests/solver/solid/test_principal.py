@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from stringflux.solver.solid.charges import potentials
+from stringflux.solver.solid.clusters import potentials
 from stringflux.solver.solid.string_answer import principal
 
 LEAST = 2e-4  # of the largest singular value, as for strings
