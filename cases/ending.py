@@ -27,7 +27,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from threading import Event
 
-AGAIN = 0.05  # s from an interrupt that was swallowed to the next one
+_AGAIN = 0.05  # s from an interrupt that was swallowed to the next one
 GRACE = 1.5  # s between a signal and the end, for what is open to be closed
 LONG = 20.0  # s of the same where a case is made and written on the way; the longest step in a library takes some 5
 SIGNALS = tuple(getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name))
@@ -229,7 +229,7 @@ def _wait_and_end(heard: int) -> None:
         number = os.read(heard, 1)[0]
     end = monotonic() + _Told.grace
     while monotonic() < end:
-        sleep(AGAIN)
+        sleep(_AGAIN)
         if _Told.swallowed:
             interrupt_main(signal.Signals(number))
     with suppress(OSError):

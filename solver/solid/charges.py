@@ -59,7 +59,7 @@ class Charges:
         return _potential_and_field(self.places, self.values, points)
 
     def beside(self, points: Array, some: Beside) -> Numbers:
-        """The same of those beside a plane, far ones by clusters where there are many: within 1e-6 of their field."""
+        """The same of those beside a plane, far ones by clusters where there are many: to some 1e-6 of the field."""
         if self.places.shape[1] * points.shape[1] < _MANY:
             mine = some.of(self.places[1])
             return _summed(self.places[:, mine], self.values[:, mine], points)

@@ -29,7 +29,8 @@ Numbers = npt.NDArray[np.inexact]
 STANDING = 100
 """Charges in place of all of a box."""
 FAR = 4.0
-"""How far off a box's middle points are that its clusters serve, in half diagonals: 1e-6 of their field."""
+"""How far off a box's middle points are that its clusters serve, in half diagonals: 3e-8 to 7e-6 of the greatest
+field of a box there, and 1e-5 where one 20 times as long as wide has both signs along its sides."""
 _INNER, _OUTER = 0.7, 3.0  # half diagonals: the spheres of the charges that stand for a box, and of the potential
 _GROUP = 128  # points at most that see the same clusters
 _LEAF = 2 * STANDING  # charges that are not worth replacing
