@@ -55,7 +55,7 @@ def test_an_interrupt_that_python_swallows_comes_again() -> None:
             "ending.orderly()\n"
             "Told()\n"
             "try: time.sleep(ending.GRACE - 0.5)\n"
-            "except KeyboardInterrupt: print('heard')\n"
+            "except KeyboardInterrupt: print('heard', flush=True)\n"
             "ending.over(0)")
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert (done.returncode, done.stdout, done.stderr) == (128 + signal.SIGTERM, "heard\n", "")
