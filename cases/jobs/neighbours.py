@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from stringflux.geometry.case.placed_strings import PlacedString
 from stringflux.postprocess.records.neighbours import NeighbourEffect
 from stringflux.postprocess.records.prediction import StringRecord
-from stringflux.postprocess.string.heard import heard_model, swung_string
-from stringflux.postprocess.string.layers import layers_of
+from stringflux.postprocess.string.heard import swung_string
 from stringflux.postprocess.string.linkage import Slopes, rest_slopes
 from stringflux.postprocess.string.loop import SwungString
+from stringflux.postprocess.string.model import StringModel
 from stringflux.postprocess.string.together import swing_together
 
 from ..solved.abstract import SolvedCase, quiet
@@ -37,10 +36,10 @@ class LoneString:
 def strings_alone(solved: SolvedCase) -> tuple[LoneString, ...]:
     """Every string alone; () where there is one, or where what they do to each other is not known."""
     with one_thread():
-        field, strings = solved.unit_fields().field, solved.strings
-        if len(strings) == 1 or not solved.among(field).known:
+        together = solved.among(solved.unit_fields().field)
+        if not together.known:
             return ()
-        each = [_alone(solved, string) for string in strings]
+        each = [_alone(together.alone(string.number)) for string in solved.strings]
         swing_together([swung for _, swung in each if swung is not None])
         out = []
         for slopes, swung in each:
@@ -65,13 +64,12 @@ def neighbours_of(solved: SolvedCase,
         return tuple(_effect(record, turns, one) for record, one in zip(records, lone, strict=True))
 
 
-def _alone(solved: SolvedCase, string: PlacedString) -> tuple[Slopes, SwungString | None]:
+def _alone(model: StringModel) -> tuple[Slopes, SwungString | None]:
     """Its slopes on the curve, and itself ready to swing."""
-    field, shape, numerics = solved.unit_fields().field, string.shape, solved.numerics.string
-    layers = layers_of(shape, solved.materials)
-    model = heard_model(field, shape, layers, numerics)
     slopes = rest_slopes(model)
-    return slopes, swung_string(slopes, field, shape, layers, numerics, model) if slopes.heard else None
+    if not slopes.heard:
+        return slopes, None
+    return slopes, swung_string(slopes, model.field, model.shape, model.layers, model.numerics, model)
 
 
 def _effect(record: StringRecord, turns: float, alone: LoneString) -> NeighbourEffect:

@@ -69,7 +69,7 @@ def predict(case: Case, *, quality: str = "normal", progress: Progress = lambda 
 def prediction_of(solved: SolvedCase, *, progress: Progress = lambda stage, share: None,
                   maps: bool = True, over_strings: Callable[[], None] = lambda: None) -> Prediction:
     """The prediction of a solved case; parameters as of :func:`predict`. `over_strings` is called when the fields
-    over the strings are there, and nothing of the strings yet."""
+    along the strings are there, and nothing else of them yet."""
     with one_thread():
         return _predict(solved, progress, maps, over_strings)
 
@@ -79,8 +79,7 @@ def _predict(solved: SolvedCase, progress: Progress, maps: bool, over_strings: C
     clock = _Clock(progress, len(case.string), build=solved.choice.solver == "solid")
     solved.ahead(clock.stage)
     solution = solved.solution(stage=clock.stage)
-    over_strings()
-    strings, models = zip(*string_records(solved, maps, clock.stage), strict=True)
+    strings, models = zip(*string_records(solved, maps, clock.stage, over_strings), strict=True)
     clock.stage("poles")
     poles = solved.poles()
     coils, pairs = solved.coils()
@@ -143,7 +142,7 @@ class _Clock:
 
     def __init__(self, progress: Progress, strings: int, *, build: bool) -> None:
         self._progress = progress
-        self._total = (31.0 if build else 12.0) + strings  # what its stages add up to
+        self._total = (31.0 if build else 12.0) + 2 * strings  # what its stages add up to
         self._done = 0.0
         self._last = ("", time.perf_counter())
         self.seconds: dict[str, float] = {}

@@ -38,7 +38,8 @@ _Told = tuple[StringRecord, list[float]]
 """The record of a string (balance still empty) and its S on every model of its metal."""
 
 
-def string_records(solved: SolvedCase, maps: bool, stage: Callable[[str], None]) -> list[_Told]:
+def string_records(solved: SolvedCase, maps: bool, stage: Callable[[str], None],
+                   over_strings: Callable[[], None] = lambda: None) -> list[_Told]:
     """Every string's record (balance still empty) and its S on every model of its metal, V·s/m.
 
     Parameters
@@ -47,15 +48,23 @@ def string_records(solved: SolvedCase, maps: bool, stage: Callable[[str], None])
         Also compute the linkage maps; of strings that are known without, nothing else.
     stage : callable
         Told the name of each stage as it begins.
+    over_strings : callable
+        Called when the fields along every string alone are there.
     """
     unit, strings = solved.unit_fields(), solved.strings
+    together = solved.among(unit.field)
     keys = [string_key(solved, string) for string in strings]
     found = [cast(_Told | None, if_kept(solved.keep, "string", key)) for key in keys]
+    if None in found and together.known:
+        for string in strings:
+            stage(f"field along string {string.number} of {len(strings)}")
+            together.alone(string.number)
+    over_strings()
     new = {}
     for i, string in enumerate(strings):
         stage(f"string {string.number} of {len(strings)}")
         if found[i] is None:
-            new[i] = _at_rest(solved, solved.among(unit.field).over(string.number), string)
+            new[i] = _at_rest(solved, together.over(string.number), string)
     last = f"string {len(strings)} of {len(strings)}"
     swing_together((s for rest in new.values() for s in rest.swinging), lambda: stage(last))
     out = []

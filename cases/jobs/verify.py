@@ -158,7 +158,7 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
             f"{unknowns[-1].memory / 1e9:.1f} GB and {said_time(sum(n.seconds for n in unknowns))}")
         levels: list[Figures] = []
         points = weights = np.zeros(0)
-        notes = list(_notes(case, subject, len(first.strings) > 1 and first.among(chains[0].field).known))
+        notes = list(_notes(case, subject, first.among(chains[0].field).known))
         clock = _Shares(progress, [n.seconds for n in unknowns])
         for i, factor in enumerate(factors):
             mesh = made[i] if i < len(made) else _mesh(subject, factor, halves)

@@ -39,7 +39,6 @@ from stringflux.solver.seam import Across, Answer, Place, Sampled, StringField
 
 from .heard import heard_model
 from .layers import layers_of
-from .magnetisation import Layer
 from .model import LEVEL, StringModel
 from .numerics import SHIPPED, StringNumerics
 from .own_field import MagnetisedLine, fields
@@ -69,12 +68,21 @@ class StringsTogether:
     def __init__(self, field: StringField, shapes: Sequence[StringShape], materials: Materials,
                  numerics: StringNumerics = SHIPPED) -> None:
         self._field, self._shapes, self._numerics = field, tuple(shapes), numerics
-        self._materials, self._known = materials, dict[int, StringBeside]()
+        self._materials, self._lone, self._known = materials, dict[int, StringModel](), dict[int, StringBeside]()
 
     @cached_property
     def known(self) -> bool:
-        """Whether what they do to each other is known: every place below answers to strings further across."""
-        return all(self._field.answers[self._field.nearest(shape.y)].across is not None for shape in self._shapes)
+        """Whether there are several, and what they do to each other is known: every place below answers to strings
+        further across."""
+        return len(self._shapes) > 1 and all(self._field.answers[self._field.nearest(s.y)].across is not None
+                                             for s in self._shapes)
+
+    def alone(self, number: int) -> StringModel:
+        """That string, by its number from 1, without the others, its fields tabulated for what is heard of it."""
+        if number not in self._lone:
+            shape = self._shapes[number - 1]
+            self._lone[number] = heard_model(self._whole, shape, layers_of(shape, self._materials), self._numerics)
+        return self._lone[number]
 
     def over(self, number: int, shape: StringShape | None = None) -> StringField:
         """The field over a string, by its number from 1, the others in their places.
@@ -94,10 +102,10 @@ class StringsTogether:
         SolveError
             Where the magnetisation of a neighbour does not settle.
         """
-        if len(self._shapes) < 2 or not self.known:
+        if not self.known:
             return self._field
         shape = shape or self._shapes[number - 1]
-        others = [self._beside(j) for j in range(len(self._shapes)) if j != number - 1]
+        others = [self._beside(j) for j in range(1, len(self._shapes) + 1) if j != number]
         return _Among(self._whole, shape, others)
 
     @cached_property
@@ -105,11 +113,10 @@ class StringsTogether:
         level = self._field.mirrored and all(abs(shape.slope) < LEVEL for shape in self._shapes)
         return _Remembered(self._field, mirrored=level)
 
-    def _beside(self, j: int) -> StringBeside:
-        if j not in self._known:
-            shape = self._shapes[j]
-            self._known[j] = beside(self._whole, shape, layers_of(shape, self._materials), self._numerics)
-        return self._known[j]
+    def _beside(self, number: int) -> StringBeside:
+        if number not in self._known:
+            self._known[number] = beside(self.alone(number))
+        return self._known[number]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -170,10 +177,9 @@ class StringBeside:
             yield Y, Z, (x[..., None] - at) ** 2 + np.maximum(Y * Y + Z * Z, shape.outer_radius**2)
 
 
-def beside(field: StringField, shape: StringShape, layers: tuple[Layer, ...],
-           numerics: StringNumerics) -> StringBeside:
+def beside(model: StringModel) -> StringBeside:
     """A string over the pickup alone, at rest, as its neighbours will see it."""
-    model = heard_model(field, shape, layers, numerics)
+    shape, layers = model.shape, model.layers
     setting = model.setting(np.array([shape.y]), np.array([shape.axis_height]))
     rest = setting.static()
     on, off = (setting.near(rest, None, current) for current in (1.0, 0.0))

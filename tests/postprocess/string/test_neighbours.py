@@ -10,7 +10,9 @@ import pytest
 from rigs.cases.string_pairs import StringPair
 from stringflux.cases import load_case, solve
 from stringflux.cases.jobs.neighbours import neighbour_words, neighbours_of
+from stringflux.cases.jobs.prediction import prediction_of
 from stringflux.postprocess.records.neighbours import NeighbourEffect
+from stringflux.postprocess.string import model
 
 # λ and S on the curve of the first string with the other over those without, %: python tests/run.py neighbours
 MESHED = {StringPair(1.0, 5.0, 1): (-9.52, 2.75), StringPair(0.43, 5.0, 1): (-1.07, 0.21),
@@ -54,6 +56,20 @@ def test_further_away_and_thinner_is_less() -> None:
 def test_one_string_has_no_neighbour() -> None:
     (alone,) = solve(load_case("bench-single"), quality="draft").neighbours()
     assert alone == NeighbourEffect(number=1, linkage=0.0, sensitivity=0.0, sensitivity_curve=0.0)
+
+
+def test_the_field_along_a_string_is_tabulated_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What the strings do to each other is told against each alone, and the prediction had each alone before."""
+    tabulated: list[float] = []
+    made = model.line_fields
+    monkeypatch.setattr(model, "line_fields", lambda field, x, slope, span: tabulated.append(slope) or made(
+        field, x, slope, span))
+    pickup = solve(load_case("baritone-six"), quality="draft")
+    begun: list[int] = []
+    prediction_of(pickup.solved, maps=False, over_strings=lambda: begun.append(len(tabulated)))
+    before = len(tabulated)
+    assert len(pickup.neighbours()) == 6
+    assert (begun, len(tabulated)) == ([6], before)
 
 
 def test_leaning_strings_of_a_row() -> None:
