@@ -46,7 +46,7 @@ from ..solved.unmagnetised import refuse_unmagnetised
 from .verify_coils import coils_in_air, symmetry
 from .verify_meshes import SHIPPED as MESHES
 from .verify_meshes import VerifyNumerics, level_quality
-from .verify_needs import needs_for, refuse_beyond
+from .verify_needs import needs_for, refuse_beyond, said_memory
 
 Report = Callable[[str, float], None]
 
@@ -155,7 +155,7 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
         unknowns = [needs_for(m) for m in made]
         refuse_beyond(unknowns[-1].memory, memory, subject.number)  # again: the chain of a build stays in memory
         say(f"String {subject.number} in 3-D: {len(made)} meshes of up to {unknowns[-1].unknowns} unknowns, about "
-            f"{unknowns[-1].memory / 1e9:.1f} GB and {said_time(sum(n.seconds for n in unknowns))}")
+            f"{said_memory(unknowns[-1].memory)} and {said_time(sum(n.seconds for n in unknowns))}")
         levels: list[Figures] = []
         points = weights = np.zeros(0)
         notes = list(_notes(case, subject, first.among(chains[0].field).known))
@@ -167,7 +167,7 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
                     break
                 needs = needs_for(mesh)
                 if not needs.fits(memory) or needs.seconds > meshes.most_seconds:
-                    notes.append(f"a finer mesh would take {needs.memory / 1e9:.1f} GB and "
+                    notes.append(f"a finer mesh would take {said_memory(needs.memory)} and "
                                  f"{said_time(needs.seconds)}; it was left out")
                     break
                 clock.more(needs.seconds)

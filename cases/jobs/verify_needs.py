@@ -5,8 +5,10 @@ Measured (Python 3.11, one thread, the shipped cases): see docs/measured.md.
 
 from __future__ import annotations
 
+import math
 import os
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from stringflux.geometry.errors import CaseError
@@ -49,9 +51,16 @@ def refuse_beyond(memory: float, limit: float | None, string: int) -> None:
     room = _room(limit)
     if room is not None and memory > room:
         given = "--memory allows" if limit is not None and limit <= room / 0.999 else "this machine has free"
-        raise CaseError(f"verify: string {string} in 3-D needs about {memory / 1e9:.1f} GB and {given} "
-                        f"{room / 1e9:.1f} GB; write --quality draft for coarser meshes, or run it where there "
-                        "is more memory")
+        raise CaseError(f"verify: string {string} in 3-D needs about {said_memory(memory)} and {given} "
+                        f"{said_memory(room, math.floor)}; write --quality draft for coarser meshes, or run it where "
+                        "there is more memory")
+
+
+def said_memory(size: float, whole: Callable[[float], int] = math.ceil) -> str:
+    """Bytes in two digits or so: what is needed rounded up, what there is, by `math.floor`, down."""
+    if size < 1e9:
+        return f"{10 * whole(round(size / 1e7, 6))} MB"
+    return f"{whole(round(size / 1e8, 6)) / 10:.1f} GB"
 
 
 def read_memory(text: str) -> float:
