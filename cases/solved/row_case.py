@@ -22,6 +22,7 @@ from stringflux.postprocess.pictures.row_plane import row_plane
 from stringflux.postprocess.pictures.whole import WholeField, whole_row
 from stringflux.postprocess.plucked.sensed import HeardCoil
 from stringflux.postprocess.records.prediction import CoilRecord, PairRecord, PlaceRecord, PoleRecord
+from stringflux.solver.aside import Aside, aside
 from stringflux.solver.row.everywhere import Everywhere, SectionFields
 from stringflux.solver.row.field import RowField
 from stringflux.solver.row.impedance import RowImpedance, row_impedance
@@ -30,6 +31,7 @@ from stringflux.solver.row.solve import SolvedRow, with_signals
 from stringflux.solver.row.turn_flux import turn_flux
 from stringflux.solver.seam import SolvedField
 from stringflux.solver.section.space import Section, bare
+from stringflux.solver.stages import if_kept
 
 from ..kept.digest import digest
 from .abstract import SolvedCase, Stage, held, pole_record, quiet, refuse_low, shown_point
@@ -112,12 +114,12 @@ class RowCase(SolvedCase):
 
     def field_over(self, points: Array) -> SolvedField:
         inputs = self._inputs
-        aside = np.array([np.hypot(points[0], points[1] - p.y) for p in inputs.places])
+        across = np.array([np.hypot(points[0], points[1] - p.y) for p in inputs.places])
         # the tables are no field close by a pole below what is asked for over it
         lowest = np.max([np.where(r < _NEAR * p.radius, floor, inputs.band[0])
-                         for p, floor, r in zip(inputs.places, inputs.floors, aside, strict=True)], axis=0)
+                         for p, floor, r in zip(inputs.places, inputs.floors, across, strict=True)], axis=0)
         refuse_low(points, np.maximum(lowest, inputs.coil.top))
-        far = np.flatnonzero(np.max(aside, axis=0) > inputs.reach)
+        far = np.flatnonzero(np.max(across, axis=0) > inputs.reach)
         if far.size:
             raise InputError(f"points: received {shown_point(points[:, far[0]])}; the fields are computed up to "
                              f"{mm(inputs.reach)} from every pole's axis")
@@ -153,12 +155,24 @@ class RowCase(SolvedCase):
         row = self.solution()
         return Settled(coupling=row.bias.coupling, rounds=(row.bias.rounds, row.signal.rounds))
 
-    def signal_ends(self) -> tuple[SolvedRow, ...]:
-        def make() -> tuple[SolvedRow, ...]:
+    def ahead(self, stage: Stage = quiet) -> None:
+        self.solution(stage=stage)
+        if if_kept(self.keep, "signal ends", self._digest) is None:
             row = self._of_one_turn
-            return tuple(with_signals(row, ends, self.keep) for ends in signal_materials(self.materials))
+            begun = aside(self._made_signal_ends, *vars(row).values(), *vars(row.field).values())
+            if begun.begun:
+                self._begun = begun
 
+    _begun: Aside[tuple[SolvedRow, ...]] | None = None
+
+    def signal_ends(self) -> tuple[SolvedRow, ...]:
+        """Of one turn they are kept."""
+        make = self._begun or self._made_signal_ends
         return tuple(row.wound(self._turns) for row in self.keep("signal ends", self._digest, make))
+
+    def _made_signal_ends(self) -> tuple[SolvedRow, ...]:
+        row = self._of_one_turn
+        return tuple(with_signals(row, ends, self.keep) for ends in signal_materials(self.materials))
 
     def remarks(self) -> tuple[str, ...]:
         return ()
