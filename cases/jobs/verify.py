@@ -170,6 +170,8 @@ def verify(case: Case, *, string: int | None = None, quality: str = "normal", wi
                     notes.append(f"a finer mesh would take {said_memory(needs.memory)} and "
                                  f"{said_time(needs.seconds)}; it was left out")
                     break
+                say(f"So far 3-D is known to {100 * max(error_of(levels).values()):.1f} %: one mesh more, "
+                    f"{needs.unknowns} unknowns, about {said_memory(needs.memory)} and {said_time(needs.seconds)}")
                 clock.more(needs.seconds)
             build = SolidWithString(mesh=mesh, bodies=subject.bodies, materials=materials, string=metal,
                                     rod=subject.rod, coils=coils, odd=odd)
