@@ -58,7 +58,8 @@ def next_line(*words: str) -> str:
     """A line of this program to copy into the terminal from which it was called, on the path there or not."""
     called = Path(sys.argv[0])
     found = shutil.which("stringflux")
-    if called.name == "__main__.py" and called.resolve().is_relative_to(Path(__file__).resolve().parents[2]):
+    package = Path(__file__).resolve().parents[2]  # another program's __main__.py may lie in an environment inside it
+    if called.resolve() in (package / "__main__.py", package / "cases" / "__main__.py"):
         program = [sys.executable, "-m", "stringflux"]
     elif called.name.startswith("stringflux") and not (found and called.exists() and os.path.samefile(found, called)):
         program = [str(called)]
