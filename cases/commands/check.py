@@ -160,11 +160,13 @@ def _coil(name: str, coil: Coil, track: Racetrack, *, alone: bool) -> str:
     head = "Coil" if name == "coil" else f"Coil {shown(name)}"
     across = f" and {track.y_centre * 1e3:.4g} mm across" if track.y_centre else ""
     place = "" if alone else f", middle at {track.x_centre * 1e3:.4g} mm along the strings{across}, {coil.winding}"
+    core = ", round air" if coil.core else ""
     current = f", with a direct current of {show(coil.direct_current, 'current')}" if coil.direct_current else ""
     return (
         f"{head}: {coil.turns:g} turns of {coil.winding_wire().name} in a window of {coil.thickness * 1e3:.4g} by "
         f"{(track.top - track.bottom) * 1e3:.4g} mm{_wound(coil)}, inside {(high[0] - low[0]) * 1e3:.4g} by "
-        f"{(high[1] - low[1]) * 1e3:.4g} mm{' over all, on a path of its own' if coil.path else ''}{place}{current}."
+        f"{(high[1] - low[1]) * 1e3:.4g} mm{' over all, on a path of its own' if coil.path else ''}{place}"
+        f"{core}{current}."
     )
 
 

@@ -123,6 +123,11 @@ class Coil(Table):
         Capacitance | None,
         Field(description="Capacitance of the winding as measured; replaces the computed one."),
     ] = None
+    core: Annotated[
+        Literal["air"] | None,
+        Field(description="What the coil goes round, if that is nothing magnetic: an air coil, such as a dummy coil "
+              "against hum."),
+    ] = None
     direct_current: Annotated[
         Current | None,
         Field(description="A steady current through the coil, from its start to its finish; it makes a field as "

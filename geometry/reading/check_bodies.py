@@ -16,7 +16,7 @@ from ..kernel.overlaps import cuts_winding, is_inside, overlap, touches_string, 
 from ..shapes.bodies import Box, Cylinder, Revolved, SolidBody
 from ..shapes.coil_path import PathCoil
 from ..shapes.pieces import Shaped
-from ..shapes.row import Racetrack, StringShape
+from ..shapes.row import StringShape
 from ..units import mm, shown
 from .check_strings import CLEARANCE, coil_words
 
@@ -122,12 +122,13 @@ def _way_out(first: SolidBody, second: SolidBody) -> str:
 
 
 def coils_stand_clear(case: Case) -> None:
-    """Windings cut no body and no other winding, and each goes round something magnetic, or has a direct current.
+    """Windings cut no body and no other winding, and each goes round something magnetic unless it says that it does
+    not, or has a direct current.
 
     Raises
     ------
     CaseError
-        If a winding does, or goes round nothing.
+        If a winding does, goes round nothing, or round something though its core is air.
     """
     coils = list(zip(case.coil_names(), case.racetracks(), strict=True))
     bodies = case.solid_bodies()
@@ -144,18 +145,18 @@ def coils_stand_clear(case: Case) -> None:
                 room = "its path wider" if isinstance(coil, PathCoil) else "inner_width or inner_length larger"
                 raise CaseError(f"{coil_words(name)}: its winding runs into {_words(body)}; make {room}, or move one "
                                 "of them clear (they may touch)")
-    if not case.is_plain_row:
-        for (name, coil), table in zip(coils, case.coils(), strict=True):
-            if table.direct_current is None:  # one with a current is a source wherever it stands
-                _goes_round_something(case, name, coil, bodies)
-
-
-def _goes_round_something(case: Case, name: str, coil: Racetrack, bodies: tuple[SolidBody, ...]) -> None:
-    if not any(case.is_magnetic(body.material) and is_inside(body.form, coil) for body in bodies):
-        raise CaseError(
-            f"{coil_words(name)}: a coil without a row; no pole and no magnetic body is inside it, so add a row of "
-            "its own or a body, or move the coil (x, bottom, top) round what is there"
-        )
+    for (name, coil), table in zip(coils, case.coils(), strict=True):
+        inside = [b for b in bodies if case.is_magnetic(b.material) and is_inside(b.form, coil)]
+        if table.core == "air" and inside:
+            raise CaseError(f'{coil_words(name)}, core: received "air", and {_words(inside[0])} is inside the coil; '
+                            "leave core out, or move the coil clear (x, bottom, top)")
+        # a plain row is looked at by `coil_clears_poles`; a coil with a current is a source wherever it stands
+        if not (inside or table.core or case.is_plain_row or table.direct_current is not None):
+            raise CaseError(
+                f"{coil_words(name)}: a coil without a row; no pole and no magnetic body is inside it, so add a row "
+                "of its own or a body, or move the coil (x, bottom, top) round what is there; an air coil, such as a "
+                'dummy coil against hum, says core = "air"'
+            )
 
 
 def strings_clear_bodies(case: Case) -> None:
