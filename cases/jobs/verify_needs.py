@@ -14,9 +14,11 @@ from dataclasses import dataclass
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.mesh.solid import SolidMesh
 from stringflux.geometry.units import shown
+from stringflux.solver.aside import another_core
 
 BASE = 0.3e9  # bytes: the program and its libraries, at least
-PER_UNKNOWN = 6e3  # bytes; 3.3 to 3.8 measured, up to 300 000 unknowns, and 5.5 where another core has a height too
+PER_UNKNOWN = 4e3  # bytes; 3.2 to 3.9 measured, 100 000 to 800 000 unknowns, the more the more there are
+PER_UNKNOWN_TWICE = 8e3  # where another core has a height too; 5.6 to 7.7 measured, likewise
 PER_SECOND = 5000.0  # unknowns, three heights with their Newton steps; 7 000 measured
 _SPARE = 0.9  # of the free memory
 _UNITS = {"MB": 1e6, "GB": 1e9, "MiB": 2.0**20, "GiB": 2.0**30}
@@ -42,7 +44,8 @@ def needs_for(mesh: SolidMesh) -> Needs:
     vertices, cells = mesh.points.shape[1], mesh.tetrahedra.shape[1]
     boundary = mesh.far_facets.shape[1] + sum(p.shape[1] for p in mesh.planes.values())
     unknowns = 2 * vertices + cells + boundary // 2 - 1  # Euler: edges = vertices + cells + ½ boundary − 1
-    return Needs(unknowns=unknowns, memory=max(BASE, resident()) + PER_UNKNOWN * unknowns,
+    each = PER_UNKNOWN_TWICE if another_core() else PER_UNKNOWN
+    return Needs(unknowns=unknowns, memory=max(BASE, resident()) + each * unknowns,
                  seconds=unknowns / PER_SECOND)
 
 

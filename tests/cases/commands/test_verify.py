@@ -35,7 +35,7 @@ def test_folder_table_and_document(tmp_path: Path, capsys: pytest.CaptureFixture
     run(VerifyOptions(which="bench-single", quality="draft", out=str(out), within="0.01%"), ONE_MORE)
     said = capsys.readouterr()
     assert "String 1 in 3-D: 3 meshes" in said.err
-    assert re.search(r"So far 3-D is known to \d+\.\d %: one mesh more, \d+ unknowns, about \d+ MB and \d+ s",
+    assert re.search(r"So far 3-D is known to \d+\.\d %: one mesh more, \d+ unknowns, about [0-9.]+ [GM]B and \d+ s",
                      said.err)
     assert "λ at rest" in said.out
     assert re.search(r"field at string +G .*\n +mT .*\ncoil field at 1 A +G/A .*\n +mT/A ", said.out)
@@ -101,13 +101,20 @@ def test_symmetry_of_coils_and_bodies() -> None:
     assert verify_coils._coil_parity([coil(5e-3, 1)], 0) == 0
 
 
-def test_needs_count_the_unknowns() -> None:
-    """Euler's formula against the edges themselves, and more memory for more of them."""
+def test_needs_count_the_unknowns(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Euler's formula against the edges themselves, and more memory for more of them, twice where two heights are
+    computed at a time."""
     case = load_case("bench-single", {})
     subject = verify._subject(case, None, case_materials(case))
     mesh = verify._mesh(subject, 0.6, Symmetry(x=True, y=True))
     needs = verify_needs.needs_for(mesh)
     assert needs.unknowns == pytest.approx(solid_space(mesh).unknowns, rel=0.02)
+    monkeypatch.setattr(verify_needs, "resident", lambda: 1e9)
+    monkeypatch.setattr(verify_needs, "another_core", lambda: False)
+    one = verify_needs.needs_for(mesh).memory - 1e9
+    monkeypatch.setattr(verify_needs, "another_core", lambda: True)
+    assert verify_needs.needs_for(mesh).memory - 1e9 == pytest.approx(2 * one)
+    assert one > 3e3 * needs.unknowns
     assert verify_needs.read_memory("2 GiB") == 2.0**31
     free = verify_needs.free_memory()
     assert free is None or free > 1e7
