@@ -13,8 +13,8 @@ unexport PYTHONDONTWRITEBYTECODE  # the tests start hundreds of processes: each 
 
 help:
 	@echo "make demo    install into $(VENV), predict a shipped case, say where the results are"
-	@echo "make test    install what the tests need, then every test and make check"
-	@echo "make slow    the checks that take long: a published 3-D benchmark, every shipped case held against 3-D"
+	@echo "make test    install what the tests need, then the quick tests and make check: minutes"
+	@echo "make slow    the other tests: whole studies, pages in a browser, every shipped case held against 3-D; half an hour"
 	@echo "make soak    cases, laws, kills and damage at random for MINUTES=30; counts, and what broke"
 	@echo "make check   ruff, mypy, the walls between packages, and the page's modules"
 	@echo "make fresh   both commands above on bare machines: Debian 12 and 13 by debootstrap (root only; SUITES=trixie: one)"
@@ -28,13 +28,15 @@ demo: $(VENV)/.run
 
 # Two processes with one thread each: BLAS threads only get in each other's way. Where one of them is killed the run ends
 # there and has failed: with a new one in its place pytest-xdist may wait without end.
+PYTEST := OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(VENV)/bin/python -m pytest -n 2 --max-worker-restart=0 --dist loadfile \
+	--no-loadscope-reorder
+
 test: $(VENV)/.test
-	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(VENV)/bin/python -m pytest -n 2 --max-worker-restart=0 --dist loadfile \
-		--no-loadscope-reorder
+	$(PYTEST) -m "not slow" --ignore tests/browser
 	@$(MAKE) --no-print-directory check
 
 slow: $(VENV)/.test
-	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(VENV)/bin/python -m pytest -n 2 --max-worker-restart=0 tests/slow
+	$(PYTEST) -m slow tests tests/slow
 
 MINUTES ?= 30
 soak: $(VENV)/.test

@@ -7,6 +7,7 @@ import signal
 from collections import Counter
 from collections.abc import Generator, Iterator
 from functools import cache
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -32,11 +33,22 @@ settings.register_profile("house", deadline=None, derandomize=IN_CI)
 settings.load_profile("house")
 
 
+SLOW = Path(__file__).parent / "slow", Path(__file__).parent / "browser"
+
+
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """For several processes: files of few tests first, which take longest; one begun last leaves the others idle."""
+    """All tests of some folders are slow ones (`make slow`, not `make test`).
+
+    For several processes: files of few tests first, which take longest, those of tests/slow before all; one that is
+    begun last leaves the others idle.
+    """
+    for item in items:
+        if any(folder in item.path.parents for folder in SLOW):
+            item.add_marker("slow")
     if os.environ.get("PYTEST_XDIST_WORKER"):
         many = Counter(item.path for item in items)
-        items.sort(key=lambda item: many[item.path])
+        items.sort(key=lambda item: (SLOW[0] not in item.path.parents, many[item.path]))
 
 
 def _fail_if_skipped(report: pytest.TestReport | pytest.CollectReport) -> None:

@@ -55,6 +55,7 @@ def content(pickup: Pickup) -> str:
     return digest(replace(pickup.prediction(), timings={}))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", CHANGES)
 def test_a_change_gives_what_the_changed_case_gives_and_computes_what_it_touches(
         name: str, kept: tuple[Pickup, Store]) -> None:
@@ -84,6 +85,7 @@ def test_strings_are_the_same_alone_and_together() -> None:
     assert digest(alone) == digest(together)
 
 
+@pytest.mark.slow
 def test_maps_of_strings_that_are_known_are_all_that_is_added(kept: tuple[Pickup, Store]) -> None:
     pickup, store = kept
     changed = pickup.with_({"strings.gap": "2.6 mm"})
@@ -95,6 +97,7 @@ def test_maps_of_strings_that_are_known_are_all_that_is_added(kept: tuple[Pickup
     assert plain.strings[0].sensitivity == found.strings[0].sensitivity
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "expected"), [
     ("gap", {"swing": 2, "string pull": 2, "sensed": 2}), ("turns", {"sensed": 2})])
 def test_what_follows_of_a_change_is_computed_for_what_it_touches(

@@ -30,6 +30,7 @@ def ended(words: tuple[str, ...], number: signal.Signals, wait: float, folder: P
     return process.returncode, said
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
 @pytest.mark.parametrize("wait", [0.15, 0.4, 2.5])
 def test_a_prediction(number: signal.Signals, wait: float, tmp_path: Path) -> None:
@@ -40,6 +41,7 @@ def test_a_prediction(number: signal.Signals, wait: float, tmp_path: Path) -> No
     assert [p.name for p in tmp_path.iterdir() if p.name != "cache"] == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
 def test_a_study(number: signal.Signals, tmp_path: Path) -> None:
     code, said = ended((*STUDY, "--out", str(tmp_path / "out")), number, 5.0, tmp_path)
@@ -71,6 +73,7 @@ def test_what_else_python_swallows_is_told() -> None:
     assert "ValueError: a fault" in done.stderr
 
 
+@pytest.mark.slow
 def test_workers_notice_that_their_parent_was_killed(tmp_path: Path) -> None:
     code, _ = ended((*STUDY, "--out", str(tmp_path / "out")), signal.SIGKILL, 5.0, tmp_path)
     assert code == -signal.SIGKILL
@@ -106,6 +109,7 @@ def test_nowhere_to_write(where: str, said: str) -> None:
     assert said in line
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("placed", "said"), [("", "stopped; nothing was written"), ("ending.placing()", "stopped")])
 def test_an_interruption_that_a_library_swallows(placed: str, said: str, tmp_path: Path) -> None:
     code = f"""

@@ -46,6 +46,7 @@ def test_nothing_is_solved_before_it_is_asked_for_and_nothing_twice(solves: list
     assert solves == ["solve_row"]
 
 
+@pytest.mark.slow
 def test_one_string_is_played_without_the_others(monkeypatch: pytest.MonkeyPatch) -> None:
     """Alone it sounds as among all, at the amplifier too; no other is made ready for it."""
     pickup = solve(load_case("baritone-six", {"pole.1.part.1.material": "alnico-2"}), quality="draft")
@@ -77,6 +78,7 @@ def test_a_change_keeps_what_it_does_not_touch(solves: list[str]) -> None:
     assert solves == ["solve_row"] * 3
 
 
+@pytest.mark.slow
 def test_a_build_answers_alike(solves: list[str]) -> None:
     pickup = solve(load_case(BUILD), quality="draft")
     assert isinstance(pickup, Pickup)

@@ -89,6 +89,7 @@ def test_aperture_hears_what_the_string_has_on_its_reversible_slope(pickup: Pick
     drawn(found, "across")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["bench-single", "stacked-six"])
 def test_fields_are_fields(name: str) -> None:
     """At the string they are the prediction's; B₀ and b have neither sources nor curls in air."""

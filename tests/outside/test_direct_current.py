@@ -48,6 +48,7 @@ def solved() -> SolvedMagnets:
                          quality=SOLID_QUALITIES["fine"], direct=direct_currents([COIL], [1.0]))
 
 
+@pytest.mark.slow
 def test_flux_in_the_steel_and_round_it(solved: SolvedMagnets) -> None:
     other = peer(((3e-3, -2e-3), (3e-3, 2e-3), (7.5e-3, -2e-3)), ())
     found = [flux_within(solved, [0], 2, z)[0] for z in (-2e-3, 2e-3)]
@@ -57,6 +58,7 @@ def test_flux_in_the_steel_and_round_it(solved: SolvedMagnets) -> None:
     assert np.max(np.abs(off)) < _FIELDS
 
 
+@pytest.mark.slow
 def test_force_on_the_keeper(solved: SolvedMagnets) -> None:
     exact = peer((), ()).force[1]
     forces = Forces(solved)
@@ -69,6 +71,7 @@ def test_force_on_the_keeper(solved: SolvedMagnets) -> None:
     assert np.max(np.abs(found.charges[:2])) < 1e-3 * abs(exact)
 
 
+@pytest.mark.slow
 def test_the_peers_force_is_the_slope_of_its_energy() -> None:
     """F = ∂W/∂z at a constant current, W = ½ ∫ J·A dV."""
     step = 0.025e-3

@@ -94,6 +94,7 @@ def solved(kind: str, edge: str, gap: float, quality: str) -> Told:
                 force_off=float(np.linalg.norm(way - [0.0, 0.0, size])), force_exact=abs(size))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("quality", ["draft", "normal"])
 @pytest.mark.parametrize("gap", [0.2e-3, 1e-3, 5e-3])
 @pytest.mark.parametrize("edge", ["flat", "sharp"])

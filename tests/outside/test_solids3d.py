@@ -55,6 +55,7 @@ def stacked_coils() -> SolvedSolid:
     return solve_solid(bodies, coils, {"magnet": magnet}, quality=SOLID_QUALITIES["normal"])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "solve"), [("A_slugs_and_bar", slugs_and_bar), ("E_stacked_coils", stacked_coils)])
 def test_against_an_independent_3d_solve(name: str, solve: Any) -> None:
     """Vectors by the modulus of the difference over their own; inductances one by one."""

@@ -24,6 +24,7 @@ def solved() -> SolvedWheel:
     return solve_wheel(wheel_build(), MATERIALS, quality=SLIDING["normal"])
 
 
+@pytest.mark.slow
 def test_linkage_at_three_angles(solved: SolvedWheel) -> None:
     magnet, steel = MATERIALS["alnico-5"], MATERIALS["steel-1008"]
     assert isinstance(magnet, MagnetCurve)

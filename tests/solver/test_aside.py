@@ -191,6 +191,7 @@ def test_it_is_made_here_where_the_copy_was_killed(two_cores: None, early: bool)
     assert aside(os.getpid)() != here  # and it counts no more
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("two_cores")
 def test_a_build_has_the_same_figures_to_the_last_digit(monkeypatch: pytest.MonkeyPatch):
     case, begun = load_case("stacked-six"), []

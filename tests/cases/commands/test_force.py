@@ -40,6 +40,7 @@ def pickup(file: Path) -> Pickup:
     return solve(load_case(str(file)), quality="draft")
 
 
+@pytest.mark.slow
 def test_a_keeper_is_held_the_less_the_farther_it_is(pickup: Pickup) -> None:
     near, far = (pickup.force("keeper", lift=gap) for gap in (0.1e-3, 1e-3))
     assert near.off == ("bar",)
@@ -53,6 +54,7 @@ def test_a_keeper_is_held_the_less_the_farther_it_is(pickup: Pickup) -> None:
     assert not near.is_strong
 
 
+@pytest.mark.slow
 def test_all_parts_of_a_pole(pickup: Pickup) -> None:
     """A pole lifts up, and is drawn down to the bar."""
     pole = pickup.force("pole 1", lift=0.5e-3)
@@ -81,6 +83,7 @@ def test_what_touches_nothing_is_not_lifted() -> None:
         pickup.force("bar", lift=1e-3)
 
 
+@pytest.mark.slow
 def test_document_and_table(file: Path, capsys: Printed) -> None:
     asked = ["force", str(file), "--body", "keeper", "--lift", "1mm", "--quality", "draft"]
     assert main([*asked, "--json"]) == 0

@@ -74,6 +74,7 @@ def test_folder_and_tables(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -
     assert (1.0 < in_phase[0] / alone[0] < 1.1, 1.0 < out_of_phase[1] / alone[1] < 1.1) == (True, True)
 
 
+@pytest.mark.slow
 def test_reversed_leads_exchange_the_selections(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     plain = told(capsys, written(tmp_path))
     turned = told(capsys, written(tmp_path, second="reversed = true"))
@@ -88,6 +89,7 @@ def test_reversed_leads_exchange_the_selections(tmp_path: Path, capsys: pytest.C
     assert levels(magnet)[2] == pytest.approx(a[3], rel=1e-3)  # the bias is solved anew
 
 
+@pytest.mark.slow
 def test_hum_of_every_choice(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     plain = told(capsys, written(tmp_path))
     assert [h["name"] for h in plain["hum"]] == ["neck alone", "bridge alone", "neck and bridge"]
@@ -102,6 +104,7 @@ def test_hum_of_every_choice(tmp_path: Path, capsys: pytest.CaptureFixture[str])
     assert hidden["hum"][2]["turned_level"] == pytest.approx(plain["hum"][2]["level"], abs=1e-3)
 
 
+@pytest.mark.slow
 def test_volumes_of_their_own(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     shut = {"second": "volume_setting = 0"}
     both_down = told(capsys, written(tmp_path, wiring="own volumes", **shut))
@@ -113,6 +116,7 @@ def test_volumes_of_their_own(tmp_path: Path, capsys: pytest.CaptureFixture[str]
     assert free[2] == pytest.approx(free[3], rel=1e-12)
 
 
+@pytest.mark.slow
 def test_one_is_switched_off(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     both = told(capsys, written(tmp_path))
     found = told(capsys, written(tmp_path, first="on = false"))

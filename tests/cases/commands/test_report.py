@@ -48,6 +48,7 @@ def never(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(command_report, "beside", computed)
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("quick")
 def test_writes_a_page_and_replaces_its_own(tmp_path: Path, capsys: Printed, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
@@ -90,6 +91,7 @@ def test_refuses_a_quality_that_is_none(capsys: Printed) -> None:
     assert "--quality: received" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 def test_without_a_place_along_the_string_the_rest_is_told(tmp_path: Path, capsys: Printed) -> None:
     lines = shipped_cases()["bench-single"].read_text(encoding="utf-8").splitlines()
     path = tmp_path / "nowhere.toml"
@@ -102,6 +104,7 @@ def test_without_a_place_along_the_string_the_rest_is_told(tmp_path: Path, capsy
     assert "bridge_distance: it is missing" in out.read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_one_number_at_the_amplifier(tmp_path: Path, capsys: Printed) -> None:
     """The report's voltage there is that of `signal --loaded`, eddy currents at the string included."""
     text = shipped_cases()["bench-single"].read_text(encoding="utf-8")

@@ -24,6 +24,7 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+@pytest.mark.slow
 def test_files(written: Path) -> None:
     names = {p.name for p in written.iterdir()}
     assert {"string-1.wav", "string-1.csv", "string-1.parquet", "volts.txt", "signal.json", "spectrum.svg"} <= names

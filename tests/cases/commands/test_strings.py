@@ -22,6 +22,7 @@ pytestmark = pytest.mark.usefixtures("shared_solutions")
 BENCH = ["bench-single", "--quality", "draft"]
 
 
+@pytest.mark.slow
 def test_signal_writes_sounds_and_figures(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "sounds"
     assert main(["signal", *BENCH, "--pluck", "0.5mm", "--out", str(out)]) == 0

@@ -10,6 +10,7 @@ from stringflux.geometry.errors import CaseError
 pytestmark = pytest.mark.usefixtures("shared_solutions")
 
 
+@pytest.mark.slow
 def test_of_a_pickup_it_is_the_pickups_own() -> None:
     by_name = demonstrate("string", "bench-single", quality="draft", amplitude=0.2e-3)
     own = solve(load_case("bench-single"), quality="draft").demonstrate("string", amplitude=0.2e-3)

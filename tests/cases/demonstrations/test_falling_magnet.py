@@ -19,6 +19,8 @@ from stringflux.postprocess.demonstrations.palette import LIGHT
 from stringflux.postprocess.demonstrations.record import Demonstration
 from stringflux.postprocess.demonstrations.slides import view_panel
 
+pytestmark = pytest.mark.slow
+
 
 @cache
 def made(which: str) -> Demonstration:

@@ -21,7 +21,7 @@ from stringflux.solver.coil import air
 from stringflux.solver.constants import MU0
 from stringflux.solver.materials import string_metal
 
-pytestmark = pytest.mark.usefixtures("shared_solutions")
+pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("shared_solutions")]
 
 CASES = ("bench-single", "baritone-six")
 

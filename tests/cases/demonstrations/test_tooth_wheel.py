@@ -16,6 +16,8 @@ from stringflux.cases.demonstrations.written import KIND
 from stringflux.postprocess.demonstrations.record import Demonstration
 from stringflux.postprocess.demonstrations.wheel_words import wheel_signs
 
+pytestmark = pytest.mark.slow
+
 OTHER: dict[str, Any] = {
     "title": "Fifteen teeth, a ceramic bar with a broad pole piece, wound clockwise, south to the wheel",
     "wheel.teeth": 15, "wheel.tooth_top": 0.35, "wheel.floor": 0.5, "gap": "1.5 mm", "gaps": ["2.5 mm", "4 mm"],

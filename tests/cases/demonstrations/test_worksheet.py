@@ -81,6 +81,7 @@ def _worked(given: dict[str, float], flux: list[float]) -> Iterator[tuple[str, f
     yield "e′", 2 * volts
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("case", "string", "seeds"), [
     ("bench-single", 1, (None, *range(6))), ("bass-four", 3, (None, 5)), ("baritone-six", 6, (2,))])
 def test_a_student_comes_within_the_tolerance(case: str, string: int, seeds: tuple[int | None, ...]) -> None:

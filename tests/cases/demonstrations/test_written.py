@@ -16,6 +16,8 @@ from stringflux.cases.cli import app, main
 from stringflux.cases.demonstrations.written import KIND
 from stringflux.postprocess.demonstrations.player import LARGEST
 
+pytestmark = pytest.mark.slow
+
 RUN = CliRunner()
 
 

@@ -68,6 +68,7 @@ def spoilt(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return tmp_path_factory.mktemp("spoilt") / "case.toml"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("how", ONCE)
 def test_every_place_spoilt_once(how: str, spoilt: Path) -> None:
     for path in PATHS:
@@ -109,6 +110,7 @@ FAULT = st.tuples(
 QUIET = settings(deadline=None, suppress_health_check=list(HealthCheck), database=None, derandomize=True)
 
 
+@pytest.mark.slow
 @settings(QUIET, max_examples=MIXED)
 @given(faults=st.lists(FAULT, min_size=1, max_size=5))
 def test_mixed_faults(faults: list[tuple[tuple[Any, ...], str, Any]], spoilt: Path) -> None:

@@ -19,6 +19,7 @@ from stringflux.cases.files.load import TEMPLATE, find_case, load_case, read_tom
 from stringflux.cases.jobs.plucked import bridge_distance
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["my-pickup.toml", "my pickup's.toml", "new folder/x;y.toml"])
 @pytest.mark.parametrize("way", ["on the path", "by its place", "as a module"])
 def test_printed_line_runs(tmp_path: Path, name: str, way: str) -> None:
@@ -45,6 +46,7 @@ def test_template_says_what_signal_and_pull_need() -> None:
     assert bridge_distance(load_case(TEMPLATE)) == pytest.approx(95e-3)
 
 
+@pytest.mark.slow
 def test_first_commands_of_the_readme(tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
                                      capsys: pytest.CaptureFixture[str]) -> None:
     """As written, one after the other; the long ones and all others: tests/slow/test_readme_commands.py."""

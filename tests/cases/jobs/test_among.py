@@ -76,6 +76,7 @@ def test_studies(pickup: Pickup, S: float) -> None:
     assert 10 ** (level / 20) * abs(design.turns) == pytest.approx(S, rel=SAME)
 
 
+@pytest.mark.slow
 def test_balance(pickup: Pickup, S: float) -> None:
     plant = CasePlant(read_content(NAME), pickup.case, measure="sensitivity", pull=False, quality="draft",
                       higher=1e-3, pluck=Pluck(displacement=1e-3))

@@ -26,6 +26,7 @@ def six() -> Pickup:
     return solve(load_case("baritone-six"), quality="draft")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", CHANGES)
 def test_a_first_look_is_near_the_prediction(name: str, six: Pickup) -> None:
     changed = six.with_(CHANGES[name])

@@ -56,6 +56,7 @@ def test_stated_errors_are_met_on_a_build(draft: Prediction) -> None:
     assert draft.coil.inductance == pytest.approx(FINE_L, rel=said.inductance / 100)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", FINE_ROWS)
 def test_a_row_at_draft_has_the_s_of_fine(name: str) -> None:
     found = predict(load_case(name), quality="draft", maps=False)

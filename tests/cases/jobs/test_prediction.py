@@ -12,6 +12,7 @@ pytestmark = pytest.mark.usefixtures("shared_solutions")
 ROUNDING = 1e-7  # of B₀ and of b: what sums over rings and triangles leave where both halves cancel; 2e-9 is seen
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["baritone-six", "stacked-six"])
 def test_fields_at_a_string_are_those_of_its_place_along_x_y_and_z(name: str) -> None:
     """Strings at half a degree over what is its own mirror image about x = 0: nothing of B₀ and b lies along x there,

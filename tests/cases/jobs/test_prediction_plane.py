@@ -31,6 +31,7 @@ def plane() -> Any:
     return predict(load_case("blade-six"), solver="plane", maps=False)
 
 
+@pytest.mark.slow
 def test_a_plane_stands_within_a_hundredth_of_3d(plane: Any) -> None:
     for string, (bias, b, s) in zip(plane.strings, SOLID, strict=True):
         assert string.bias[2] * 1e3 == pytest.approx(bias, rel=CLOSE)
@@ -47,6 +48,7 @@ def test_whoever_asks_for_a_plane_gets_one() -> None:
     assert isinstance(solved, SolvedBars)
 
 
+@pytest.mark.slow
 def test_another_gap_and_other_turns_solve_nothing_again(plane: Any) -> None:
     first = solve(load_case("blade-six"), solver="plane")
     assert {"mesh", "magnet_field", "signal_field", "ends"} < set(first.prediction(maps=False).timings)
@@ -81,6 +83,7 @@ def test_3d_is_kept_and_the_plane_named() -> None:
     assert choose(load_case("blade-six"), "plane").solver == "plane"
 
 
+@pytest.mark.slow
 def test_the_command_takes_it(tmp_path: Path) -> None:
     """JSON and a results folder, of two strings; without a mesh in space there is no picture of the section."""
     text = (files("stringflux.cases") / "blade-six.toml").read_text()

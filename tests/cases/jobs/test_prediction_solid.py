@@ -25,6 +25,7 @@ def stacked() -> tuple[Case, Prediction]:
     return case, predict(case, quality="draft")
 
 
+@pytest.mark.slow
 def test_folder_and_document(stacked: tuple[Case, Prediction], tmp_path: Path) -> None:
     text, _ = write_results(tmp_path, *stacked, CaseSource(name="stacked-six", text=""))
     names = {p.name for p in tmp_path.iterdir()}
@@ -39,6 +40,7 @@ def test_folder_and_document(stacked: tuple[Case, Prediction], tmp_path: Path) -
     assert found["pairs"][0]["mutual"] < 0  # wound against each other
 
 
+@pytest.mark.slow
 def test_slice_shows_the_plane_of_pole_1(stacked: tuple[Case, Prediction]) -> None:
     cut = stacked[1].slice
     assert cut is not None

@@ -13,6 +13,7 @@ from stringflux.geometry.mesh.wheel import SLIDING
 WITHIN = 0.015  # 0.4 % found; by 24 positions 1.2 % of the largest e at 0.5 mm
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("gap", [0.5e-3, 0.75e-3, 2e-3])
 def test_coarse_gaps_are_near_enough(gap: float) -> None:
     case, _ = read("tooth-wheel", {})

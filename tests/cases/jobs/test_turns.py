@@ -64,6 +64,7 @@ def test_a_height_screw_turned_by_a_quarter_is_the_prediction_with_other_gaps(pi
         assert min(side.change) > 0.1
 
 
+@pytest.mark.slow
 def test_what_cannot_come_up_is_told_of_going_down() -> None:
     document = small()
     document["pole"][1]["part"][0]["thread"] = "0.5 mm"

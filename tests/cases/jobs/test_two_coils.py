@@ -112,6 +112,7 @@ def as_one(file: Path) -> SensedString:
                          vibrating_string(placed_strings(case)[0], materials, Damping()), 0.1)
 
 
+@pytest.mark.slow
 def test_coil_by_coil_is_the_whole_in_phase(file: Path) -> None:
     each, whole = heard(file, "series", False), as_one(file)
     assert each.surface.coefficients == pytest.approx(whole.surface.coefficients, rel=1e-9, abs=1e-15)
@@ -155,6 +156,7 @@ def test_in_parallel_half_of_each(file: Path) -> None:
     assert [c.share for c in heard(file, "first", False).coils] == [1.0]
 
 
+@pytest.mark.slow
 def test_through_the_load(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The ways of two alike in series are their eddy currents alone; the amplifier hears less than the open coil."""
     case, plus = turned(file), heard(file, "series", False)
@@ -173,6 +175,7 @@ def test_through_the_load(file: Path, capsys: pytest.CaptureFixture[str]) -> Non
     assert told["h2_at_1_mm"] is None
 
 
+@pytest.mark.slow
 def test_mixed_with_a_single_coil(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     text = """
     [[pickup]]

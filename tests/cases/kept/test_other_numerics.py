@@ -49,6 +49,7 @@ def kept() -> tuple[Store, dict[str, float]]:
     return store, values
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("changes", "made", "moved"), [
     ({"string": StringNumerics(passes=1)}, STRINGS, "sensitivity"),
     ({"string": StringNumerics(refine=0.5)}, STRINGS, "pull"),
@@ -77,6 +78,7 @@ def kept_row() -> tuple[Store, dict[str, float]]:
     return store, found(of_row(want=WANT), store, FEW)[0]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("changes", "made", "moved"), [
     ({"string": StringNumerics(passes=1)}, STRINGS, "sensitivity"),
     ({"string": StringNumerics(refine=0.5)}, STRINGS, "output"),

@@ -64,6 +64,7 @@ def forget_all_but(folder: Path, kinds: set[str], designs: tuple[Task, ...]) -> 
     return Store(folder, code="1")
 
 
+@pytest.mark.slow
 def test_the_same_numbers_whatever_was_kept(tmp_path: Path) -> None:
     designs = (PLAIN, OTHERS[0], OTHERS[3])
     cold = []
@@ -84,6 +85,7 @@ def test_the_same_numbers_whatever_was_kept(tmp_path: Path) -> None:
     assert [values(d) for d in reversed(designs[:2])] == cold[1::-1]  # only the last rows and meshes remembered
 
 
+@pytest.mark.slow
 def test_a_pole_from_the_folder_couples_like_one_just_solved(tmp_path: Path) -> None:
     designs = OTHERS[1:3]
     cold = [values(d) for d in designs]
@@ -142,6 +144,7 @@ def test_another_height_solves_no_pole(tmp_path: Path) -> None:
     assert made == {"row", "solved row", "rest", "faces", "drive", "link"}
 
 
+@pytest.mark.slow
 def test_a_prediction_makes_strings_only_where_one_changed() -> None:
     """All of them then, for each lies in the fields of the others; to the last digit what it is with nothing kept."""
     store = Store(None, code="1")
@@ -176,6 +179,7 @@ STAGES = {"mesh", "bias", "small signal", "rings", "table", "answer", "row", "so
 OTHER = Numerics(row=RowNumerics(orders=2, answer_orders=2, modes=1e-4, table_heights=0.3, tolerance=1e-3))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("numerics", "shared"), [
     (OTHER, {"mesh", "bias", "small signal", "signal end"}),
     (Numerics(string=StringNumerics(reach=40e-3)), {"mesh", "bias", "small signal", "signal end", "rings", "drive",

@@ -10,6 +10,8 @@ from stringflux.cases import load_case, solve
 from stringflux.cases.live.moved import unmoved
 from stringflux.geometry.reading.read import changed_case
 
+pytestmark = pytest.mark.slow
+
 OF_PEAK = 3e-3  # of its frequency: the page reads it from steps of 3 %
 PLACES, LOADS, TURNS = 40, 5, 4  # designs with a string moved, of each with other controls, and with other turns
 

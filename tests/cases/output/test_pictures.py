@@ -26,6 +26,7 @@ def found(name: str) -> Prediction:
     return predict(load_case(name), quality="draft")
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform != "linux", reason="processes are copied on Linux alone")
 @pytest.mark.parametrize("name", CASES[:2])
 def test_a_copy_draws_the_same(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -52,6 +53,7 @@ def never(*args: object) -> Pictures:
     raise AssertionError("drawn here")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", CASES)
 def test_a_copy_needs_no_gmsh(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     case, prediction = load_case(name), found(name)

@@ -14,7 +14,7 @@ from stringflux.cases.solved.numerics import Numerics
 from stringflux.geometry.case.model import Case
 from stringflux.geometry.reading.read import read_case
 
-pytestmark = pytest.mark.usefixtures("shared_solutions")
+pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("shared_solutions")]
 
 
 FEW = Numerics(band=(20.0, 1e3, 5e3, 20e3), frequencies=(20.0, 1e3, 5e3, 20e3))  # no figure here hangs on more

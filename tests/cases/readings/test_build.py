@@ -88,6 +88,7 @@ def invented(model: BuildModel, readings: Sequence[Reading], truth: State) -> li
     return [replace(r, value=float(v + r.uncertainty * n)) for r, v, n in zip(readings, exact, noise, strict=True)]
 
 
+@pytest.mark.slow
 def test_predictions_are_those_of_the_program(case: Case, model: BuildModel) -> None:
     whole = predict(case, quality="draft", maps=False)
     # 0.5 mm, where predict sums, is under the height from which a draft mesh is summed here; it sums to 0.5 % there

@@ -93,6 +93,7 @@ def test_turns_are_found_again_by_a_flux_step() -> None:
     assert study.residuals[0].sigma < -1
 
 
+@pytest.mark.slow
 def test_a_build_takes_volts_but_no_flux_steps() -> None:
     case = load_case("blade-six")
     with pytest.raises(CaseError, match=r"line 11.*another build"):

@@ -10,6 +10,7 @@ from stringflux.cases.solved.row_case import RowCase
 NAME = "baritone-six"
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("two_cores")
 def test_what_a_copy_finds_of_a_row_is_what_is_found_here() -> None:
     here, there = (solve(load_case(NAME), quality="draft") for _ in range(2))

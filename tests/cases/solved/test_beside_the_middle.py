@@ -28,6 +28,7 @@ def heard(moved: float) -> StringRecord:
     return solve(case, quality="draft").prediction(maps=False).strings[0]
 
 
+@pytest.mark.slow
 def test_a_pickup_moved_along_the_strings_hears_the_same() -> None:
     here, there = heard(0.0), heard(2.0)
     assert there.linkage == pytest.approx(here.linkage, rel=ALIKE)

@@ -19,6 +19,8 @@ from stringflux.postprocess.records.prediction import StringRecord
 from stringflux.postprocess.results.prediction import Prediction
 from stringflux.postprocess.string.model import _refuse_indefinite
 
+pytestmark = pytest.mark.slow
+
 BEYOND: dict[str, Any] = {
     "body.1.across": "56 mm", "body.2.across": "64 mm", "coil.inner_length": "58 mm", "strings.spacing": "11.8 mm",
 }

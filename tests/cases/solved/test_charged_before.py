@@ -45,11 +45,13 @@ def face_field(history: str, solver: str, *, turned: bool = True, quality: str =
     return np.abs(solved.face_field(HEIGHT))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("history", ["before", "after"])
 def test_alternating_rods_are_those_of_the_row(history: str) -> None:
     assert face_field(history, "solid") == pytest.approx(face_field(history, "row"), rel=BETWEEN_SOLVERS)
 
 
+@pytest.mark.slow
 def test_what_it_changes_is_what_it_changes_in_the_row() -> None:
     """Neighbours the other way up help each other; magnets that were alone first climb a recoil line only."""
     change = {s: face_field("before", s) / face_field("after", s) - 1 for s in ("solid", "row")}

@@ -58,6 +58,7 @@ def figures(case: Case, quality: str, solver: str = "auto") -> list[float]:
     ] + [found.coil.inductance]
 
 
+@pytest.mark.slow
 def test_rods_of_any_form_are_the_bodies_that_they_are() -> None:
     """Two heights, two polarities: to the last digit what the same bodies give that are written one by one."""
     written = content(FORMED, TURNED, count=2)
@@ -74,6 +75,7 @@ def test_rods_of_any_form_are_the_bodies_that_they_are() -> None:
     assert faces[0] > 0 > faces[1]
 
 
+@pytest.mark.slow
 def test_rods_of_any_form_are_those_of_the_row() -> None:
     formed, rod = (case_of(part, count=1) for part in (FORMED, ROD))
     assert figures(formed, "fine") == pytest.approx(figures(rod, "fine"), rel=SOLVERS)

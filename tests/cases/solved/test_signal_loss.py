@@ -42,6 +42,7 @@ def of_loudest(name: str) -> tuple[float, float, float]:
         np.log(b[1] / b[0]) / np.log(high / low))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "tangent", "exponent"), [
     ("baritone-six", 2.7e-4, 0.41), (CLOSE_BASS, 0.0125, 0.075),
 ])
@@ -54,6 +55,7 @@ def test_a_light_swing_loses_next_to_nothing(name: str, tangent: float, exponent
     assert e * rise < 2.5e-3  # of S
 
 
+@pytest.mark.slow
 def test_a_hard_swing_loses_little() -> None:
     for name in ("baritone-six", CLOSE_BASS):
         tangent, rise, e = of_loudest(name)

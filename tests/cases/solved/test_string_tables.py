@@ -39,6 +39,7 @@ def figures(path: Path, solver: str) -> np.ndarray:
     return np.array([string.linkage, string.sensitivity, string.sensitivity_curve, string.sensitivity_reversible])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("solver", ["row", "solid"])
 def test_a_table_gives_what_its_law_gives(solver: str, tmp_path: Path) -> None:
     """From 100 points 1e-5 (asked: 1e-4), from 20 within what lies between them."""

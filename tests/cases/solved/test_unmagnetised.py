@@ -73,6 +73,7 @@ def test_every_command_is_asked() -> None:
     assert {*ANSWERS, *REFUSALS} == set(COMMANDS) - alone
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", ANSWERS)
 def test_answers(command: str, tmp_path: Path, capsys: Printed, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
@@ -127,6 +128,7 @@ BUILDS: dict[str, Callable[[Path], tuple[str, dict[str, object]]]] = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("solver", BUILDS)
 def test_every_solver_says_zero(solver: str, tmp_path: Path) -> None:
     """S = 0 and λ = 0 exactly, no level and no slope; L as it is with the magnets charged."""

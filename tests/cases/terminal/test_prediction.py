@@ -27,6 +27,7 @@ def printed(prediction: Prediction, width: int = 100) -> str:
     return text.get()
 
 
+@pytest.mark.slow
 def test_a_range_narrower_than_the_error_is_left_out() -> None:
     """Ceramic's permeability across is taken as known: 47.5 (47.5 to 47.5) would read as no doubt."""
     bass = found("bass-four")

@@ -19,6 +19,7 @@ def test_poles_of_shipped_cases(name: str) -> None:
     assert "".join(e.letter for e in upper_ends(load_case(name)) if e.pole) == LETTERS[name]
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("shared_solutions")
 @pytest.mark.parametrize("name", [CLOSE_BASS, "side-by-side-six"])
 def test_the_solved_field_has_the_same_signs(name: str) -> None:

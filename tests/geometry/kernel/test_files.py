@@ -75,6 +75,7 @@ def test_a_step_file_is_what_it_was_made_of(tmp_path: Path) -> None:
     assert region_volume(solid_mesh((body,), NORMAL), 0) == pytest.approx(own.volume, rel=1e-4)  # round, as drawn
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("binary", [False, True])
 def test_an_stl_file_is_what_it_was_made_of(tmp_path: Path, binary: bool) -> None:
     """Flat faces become one each, whatever the rounding of the file; round ones stay strips."""

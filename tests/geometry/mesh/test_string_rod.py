@@ -31,6 +31,7 @@ def test_volume_of_a_string(string: StringRod, symmetry: Symmetry, share: float)
     assert np.hypot(y - string.y, z - string.z - string.slope * x).max() == pytest.approx(string.radius, rel=1e-6)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("symmetry", [WHOLE, Symmetry(x=True)])
 def test_a_string_is_fine_over_two_rows(symmetry: Symmetry) -> None:
     """Layers are shortest at both fine places; the volume stays, and no crack opens between stretches."""

@@ -18,6 +18,8 @@ from stringflux.solver.falling.core import linked_in_mesh
 from stringflux.solver.materials import material_uses
 from stringflux.solver.materials.lookup import find_material
 
+pytestmark = pytest.mark.slow
+
 ALL = MATERIALS | {"copper": find_material("copper")}
 DATA: dict[str, Any] = {
     "magnet": {"material": "ndfeb-38", "diameter": "10 mm", "length": "20 mm", "down": "north", "mass": "11.8 g"},

@@ -63,6 +63,7 @@ def test_straight_map() -> None:
     assert S(0.9).imag == pytest.approx(-0.4 * 4 * q * (1 - q) / np.pi, rel=2e-3)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "string"), [("bench-single", 0), ("baritone-six", 0), (CLOSE_BASS, 2)])
 def test_fitted_loops(name: str, string: int) -> None:
     """S, lag and H2 at amplitudes between those fitted."""
@@ -106,6 +107,7 @@ def test_no_memory_no_leashes() -> None:
     assert pickup.sensed()[0].curve_level == 0.0
 
 
+@pytest.mark.slow
 def test_fit_of_what_a_map_is_made_of() -> None:
     """Shares are positive and leave nothing out of a light swing."""
     heard, swung = sensed("baritone-six", 0)

@@ -18,6 +18,7 @@ def tables(found: Findings) -> dict[str, ReportTable]:
     return {part.caption.split(",")[0]: part for part in bench_page(found).parts if isinstance(part, ReportTable)}
 
 
+@pytest.mark.slow
 def test_each_row_has_a_value_and_room_beside_it() -> None:
     found = six_strings()
     made = tables(found)

@@ -119,6 +119,7 @@ PANELS = ("balance", "balance_force", "balance_displacement", "sensitivity", "fa
           "reciprocal", "reciprocal_along", "steel", "linkage", "linkage_across", "offset", "section")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("what", PANELS)
 def test_a_panel_on_axes_of_ones_own(bench: tuple[Case, Prediction], what: str) -> None:
     fig = Figure(figsize=(6.4, 6.4), layout="compressed" if what == "section" else "constrained")

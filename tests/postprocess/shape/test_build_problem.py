@@ -35,6 +35,7 @@ def problem(name: str, y: float) -> BuildProblem:
     return build_problem(solved(name), MATERIALS, [shape], [layers_of(shape, MATERIALS)], [0.0])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "y"), PLACES)
 def test_gradient(name: str, y: float) -> None:
     """By central differences, the nodes moved everywhere in two random ways."""
@@ -49,6 +50,7 @@ def test_gradient(name: str, y: float) -> None:
             true, abs=DIFFERENCES * np.max(np.abs(true))), figure
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "y"), PLACES)
 def test_values_are_those_of_the_main_chain(name: str, y: float) -> None:
     """On the same mesh; what differs is how strings' answers are told, and how their fields are sampled."""

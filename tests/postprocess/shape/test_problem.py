@@ -75,6 +75,7 @@ def wide_row_of_slugs() -> ShapeProblem:
     return problem(slug_on_disc(), ((-9.5e-3, 0.0), (9.5e-3, 0.1e-3)), "before", turned)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("build", [alone, slug, row_of_rods, uneven_row_of_slugs])
 def test_gradient_against_differences(build: Callable[[], ShapeProblem]) -> None:
     made = build()
@@ -111,6 +112,7 @@ def main_chain(made: ShapeProblem, at: np.ndarray) -> dict[str, float]:
     return {"S_1": abs(slopes.z), "linkage_1": slopes.linkage, "bias_1": float(bias), "inductance": row.inductance}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("build", [slug, row_of_rods, uneven_row_of_slugs, wide_row_of_slugs])
 def test_the_starting_shape_is_that_of_the_main_chain(build: Callable[[], ShapeProblem]) -> None:
     """On one mesh: what else differs are rings, tables and where iterations stop."""
@@ -122,6 +124,7 @@ def test_the_starting_shape_is_that_of_the_main_chain(build: Callable[[], ShapeP
 
 
 # Largest of S and λ, and of B₀; found: 0.01 and 0.05 % with 0.1 mm off the rim, 0.07 and 0.30 % with 0.8 mm off it
+@pytest.mark.slow
 @pytest.mark.parametrize(("at", "heard", "bias"), [(AT, 2e-4, 1e-3), (TURNED, 1e-3, 4e-3)])
 def test_away_from_its_start_a_row_at_the_knee_stays_by_the_main_chain(at: np.ndarray, heard: float,
                                                                        bias: float) -> None:

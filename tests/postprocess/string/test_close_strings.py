@@ -76,6 +76,7 @@ def pole(radius: float, tip: profiles.Edge, over: str) -> PoleShape:
     return PoleShape(parts=(top,) if over != "steel" else (top, disc))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("radius", "of"), [(0.5e-3, "bench"), (2.4e-3, "alnico"), (2.4e-3, "steel"),
                                            (4e-3, "alnico"), (6.5e-3, "steel")])
 def test_s_is_the_slope_of_the_linkage(radius: float, of: str) -> None:
@@ -85,6 +86,7 @@ def test_s_is_the_slope_of_the_linkage(radius: float, of: str) -> None:
             assert off_the_law(row, gap, thickness) == pytest.approx(0, abs=LAW), f"gap {1e3 * gap} mm"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("tip", [
     profiles.bevelled(4e-3, depth=0.4e-3, width=0.4e-3), profiles.domed(4e-3, rise=0.6e-3),
     profiles.cupped(4e-3, depth=0.5e-3)])
@@ -93,6 +95,7 @@ def test_s_is_the_slope_over_every_tip(tip: profiles.Edge) -> None:
     assert off_the_law(row, 0.21e-3, THIN) == pytest.approx(0, abs=LAW)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("quality", ["normal"])
 def test_finer_meshes_keep_the_law_and_the_figures(quality: str) -> None:
     shape = pole(4e-3, profiles.flat(4e-3), "bench")
@@ -103,6 +106,7 @@ def test_finer_meshes_keep_the_law_and_the_figures(quality: str) -> None:
         assert (a.z, a.linkage) == pytest.approx((b.z, b.linkage), rel=CONVERGED)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("radius", [2.4e-3, 6.5e-3])
 def test_the_orders_are_enough(radius: float) -> None:
     """At the least gap, where a string's own field is answered at the highest orders: four fewer change little."""
@@ -115,6 +119,7 @@ def test_the_orders_are_enough(radius: float) -> None:
     assert (fewer.z, fewer.linkage) == pytest.approx((shipped.z, shipped.linkage), rel=CONVERGED)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("diameter", [4.8, 10.0])
 def test_tables_that_begin_elsewhere_meet(diameter: float) -> None:
     """A case whose strings are close has a table from further below, and more orders: S of both sides of the gap."""
@@ -134,6 +139,7 @@ def test_tables_that_begin_elsewhere_meet(diameter: float) -> None:
     assert (b.linkage - a.linkage) / (1e-3 * (g1 - g0)) == pytest.approx((a.z + b.z) / 2, rel=2e-2)
 
 
+@pytest.mark.slow
 def test_fields_of_a_uniform_rod_close_over_its_face() -> None:
     """Of the modulus, from where the thinnest string has its axis at the least gap, against the closed form."""
     heights, share = np.array([0.28e-3, 0.33e-3, 0.6e-3, 1.5e-3]), np.array([0.0, 0.3, 0.7, 0.9, 1.0, 1.1, 1.5])
@@ -147,6 +153,7 @@ def test_fields_of_a_uniform_rod_close_over_its_face() -> None:
         assert off.max() < CONVERGED, f"radius {1e3 * radius} mm: {off.reshape(heights.size, -1)}"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("gap", ["0.2 mm", "0.28 mm", "0.3 mm"])
 def test_a_map_close_to_a_pole_begins_where_the_string_rests(gap: str) -> None:
     """λ is the same whatever the search begins with: so close the rest state is a poor guess for 2 mm up."""

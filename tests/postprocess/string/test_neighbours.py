@@ -30,6 +30,7 @@ def effects(pair: StringPair) -> tuple[NeighbourEffect, ...]:
     return neighbours_of(solve(pair.strings(), quality="normal").solved)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("pair", MESHED, ids=str)
 def test_one_of_two_in_the_mesh(pair: StringPair) -> None:
     linkage, sensitivity = MESHED[pair]
@@ -38,6 +39,7 @@ def test_one_of_two_in_the_mesh(pair: StringPair) -> None:
     assert 100 * first.sensitivity_curve == pytest.approx(sensitivity, abs=S_OFF)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("pair", [StringPair(1.5, 10.4, 2), StringPair(1.0, 7.0, 2, square=True)], ids=str)
 def test_alike_strings_do_the_same_to_each_other(pair: StringPair) -> None:
     first, second = effects(pair)
@@ -72,6 +74,7 @@ def test_the_field_along_a_string_is_tabulated_once(monkeypatch: pytest.MonkeyPa
     assert (begun, len(tabulated)) == ([6], before)
 
 
+@pytest.mark.slow
 def test_leaning_strings_of_a_row() -> None:
     """Of a string that leans both halves are computed, of a level one half; the lean itself does little."""
     level, lean = (solve(load_case("baritone-six", {"strings.plane_angle": a} if a else {}), quality="draft")

@@ -139,6 +139,7 @@ output, 2, 2.5 mm, 5 mV, 1 mV
 UNHEARD = "string 2: its coil does not hear it move up and down"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("arguments", "said"), [
     (["balance", CASE, "--by", "poles"], UNHEARD),
     (["balance", CASE, "--by", "poles", "--measure", "output"], UNHEARD),

@@ -141,6 +141,7 @@ def homogenised(section: WoundSection, core: StringSteel, wrap: StringSteel,
     return of_core, of_wrap, float(np.sum(grid.weight[1:-1] * along * h0[0]))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("core", "wrap", "gap", "metals", "current"),
     [
@@ -168,6 +169,7 @@ ODD = ((2e-3, 1.0), (-2e-3, -1.0))
 BASS = (wire("string-steel"), wire("string-nickel-steel"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("loops", [EVEN, ODD], ids=["even", "odd"])
 @pytest.mark.parametrize(
     ("core", "wrap", "gap", "metals", "current"),

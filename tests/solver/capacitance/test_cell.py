@@ -68,6 +68,7 @@ def test_enamelled_wire_against_a_series(bare: float, overall: float, enamel: fl
     assert found.pair / EPSILON_0 == pytest.approx(series(bare, overall, enamel), rel=EXACT)
 
 
+@pytest.mark.slow
 def test_touching_wires_settle() -> None:
     """Elements without thickness at the contact are left out: the mesh hardly matters, nor does a hair's gap."""
     for lattice in ("hexagonal", "square"):

@@ -44,6 +44,7 @@ def test_a_loose_section() -> None:
     assert 1.4 < kappa(section, bare=BARE, enamel=ENAMEL, depth=4.0, size=0.06) < 3.0
 
 
+@pytest.mark.slow
 def test_the_same_section_potted() -> None:
     """κ of a loose section rises in wax and in epoxy, by 5 to 11 and 7 to 18 % in sections 20 wires wide: turns
     that do not touch count for more."""

@@ -122,6 +122,7 @@ def test_a_disc_off_the_planes_of_symmetry() -> None:
     assert np.all(np.abs(quarter / whole - 1) < 0.015)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("form", [DISC, COVER])
 def test_b_does_not_hang_on_the_number_of_patterns(form: Cylinder | Cover) -> None:
     """Three or twelve: b over disc and cover within 0.15 %; by the patterns' own ψ 0.7 % at 10 kHz."""

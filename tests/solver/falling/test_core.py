@@ -22,6 +22,7 @@ def core(material: str) -> PartShape:
     return PartShape(material=material, outline=rectangle(0.0, 7e-3, -24e-3, 6e-3))
 
 
+@pytest.mark.slow
 def test_what_stays_as_it_is_links_the_same_both_ways() -> None:
     """A magnet without susceptibility and a core of one permeability: reciprocity is exact, whatever the mesh."""
     magnet = magnet_in_air(rod("rigid", 10e-3, 20e-3), MATERIALS)
@@ -31,6 +32,7 @@ def test_what_stays_as_it_is_links_the_same_both_ways() -> None:
     assert np.all(found > 1.4 * linked(magnet.rings, in_air(COIL), FIVE))  # the core gathers flux
 
 
+@pytest.mark.slow
 def test_steel_on_its_curve_and_a_hard_magnet_are_near_that() -> None:
     magnet = magnet_in_air(rod("ndfeb-38", 10e-3, 20e-3), MATERIALS)
     found = linked(magnet.rings, with_core(COIL, core("steel-1008"), MATERIALS, REACH), FIVE)

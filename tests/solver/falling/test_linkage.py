@@ -50,6 +50,7 @@ def test_a_finite_magnet_links_what_magpylib_says() -> None:
         assert linked(magnet.rings, in_air(COIL), np.array([height]))[0] == pytest.approx(1000 * total, rel=1e-5)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("material", "rel"), [("ndfeb-38", 2e-5), ("alnico-5", 2e-4)])
 def test_a_magnet_on_its_curve_in_the_mesh_at_five_places(material: str, rel: float) -> None:
     """Another mesh, and λ from the vector potential over the winding in place of reciprocity."""

@@ -14,6 +14,7 @@ from stringflux.solver.falling.tube import tube_brake
 COPPER = 5.8e7
 
 
+@pytest.mark.slow
 def test_a_small_magnet_in_a_thin_wall_is_a_dipole() -> None:
     """k = 45 μ0² m² σ δ/(1024 a⁴), W. M. Saslow, Am. J. Phys. 60 (1992) 693 (memory); the integral done again."""
     a, thick = 10e-3, 0.1e-3
@@ -27,6 +28,7 @@ def test_a_small_magnet_in_a_thin_wall_is_a_dipole() -> None:
     assert found == pytest.approx(closed, rel=1.5e-3)
 
 
+@pytest.mark.slow
 def test_a_long_thin_magnet_is_two_poles() -> None:
     """k = μ0² q² σ δ f(d/a)/(8π a²), q = M π R²: Levin, da Silveira, Rizzato, Am. J. Phys. 74 (2006) 815 (memory).
 

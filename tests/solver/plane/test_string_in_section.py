@@ -10,6 +10,7 @@ from stringflux.geometry.mesh.bars import PLANE_QUALITIES
 HEIGHT = 3e-3
 
 
+@pytest.mark.slow
 def test_direct_difference_and_reciprocity_meet() -> None:
     """They share no mesh; python tests/run.py plane prints the whole table. Measured here: −0.38 %, −0.085 %."""
     apart = []

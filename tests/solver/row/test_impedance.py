@@ -29,6 +29,7 @@ def single(material: str, body: object) -> SolvedRow:
                      {material: body}, quality=QUALITIES["normal"], history="after", band=(1e-3, 6e-3))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("material", "body"), [("steel", STEEL), ("bench", ROD)])
 def test_against_the_coil_meshed_with_its_pole(material: str, body: object) -> None:
     """Closed-form coil + ring currents against one fine time-harmonic solve with the coil in the mesh: L₀ − L and

@@ -15,6 +15,7 @@ WITHIN = (0.005, 0.005, 0.005, 0.01)  # B₀, λ, S, pull; 0.43, 0.42, 0.34 and 
 REFERENCES = json.loads(STORED.read_text())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ROWS)
 def test_rods_at_the_knee_are_those_of_3d(name: str) -> None:
     """With their neighbours' order 1 answered on the recoil slope B₀ is 0.7 to 2 % off, the pull up to 4 %."""
@@ -22,6 +23,7 @@ def test_rods_at_the_knee_are_those_of_3d(name: str) -> None:
     assert np.all(np.array(found) < WITHIN), found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("polarity", ["++--", "+-+-"])
 @pytest.mark.parametrize("history", ["after", "before"])
 def test_rods_that_nearly_touch_settle(polarity: str, history: str) -> None:

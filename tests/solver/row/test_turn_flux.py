@@ -36,6 +36,7 @@ def test_round_coil_against_the_vector_potential() -> None:
     assert found == pytest.approx(flux, rel=CLOSE)
 
 
+@pytest.mark.slow
 def test_row_against_rigid_rods_of_another_library() -> None:
     """Six rods of a magnet that hardly answers to others, in one long coil: magpylib's flux through the mean turn."""
     magpylib = pytest.importorskip("magpylib")

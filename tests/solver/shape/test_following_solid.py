@@ -66,6 +66,7 @@ FORMS: dict[str, tuple[Callable[..., SolidBody], tuple[float, ...], tuple[float,
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", FORMS)
 def test_the_bodies_have_the_volume_of_the_other_form(name: str) -> None:
     make, start, other, symmetry, within = FORMS[name]

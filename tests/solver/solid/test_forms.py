@@ -133,6 +133,7 @@ def block() -> Array:
     return over_steel(solid("box", **BLOCK))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("shape", "keys", "most"), [
     ("prism", {"outline": points((-2, 0), (2, 0), (2, 8), (-2, 8)), "length": 8, "lies": "across the strings"},
      _SAME),

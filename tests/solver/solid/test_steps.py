@@ -62,6 +62,7 @@ def materials(own: tuple[SolidBody, ...]) -> list[BodyMaterial]:
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("material", "state"), MAGNETS)
 def test_steps_by_induction_lead_where_those_along_the_energy_do(space: SolidSpace, material: str,
                                                                  state: MagnetState) -> None:
@@ -95,6 +96,7 @@ def test_iterations_of_a_step(space: SolidSpace, monkeypatch: pytest.MonkeyPatch
     assert sum(count) <= 90
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("material", "state"), MAGNETS)
 def test_the_range_over_faces_is_that_of_whole_solutions(space: SolidSpace, monkeypatch: pytest.MonkeyPatch,
                                                          material: str, state: MagnetState) -> None:

@@ -65,6 +65,7 @@ def test_dipoles_are_the_slope_of_charges(answer: LineAnswer) -> None:
         close(F @ driven(answer, 7e-3, dipole=dipole), F @ slope, CLOSE if axis else BETWEEN)
 
 
+@pytest.mark.slow
 def test_the_mirror_image() -> None:
     """Of an answer 20 mm off the middle, which sees more of the blade on one side than on the other."""
     solved = solve(load_case("blade-six"), quality="draft").solved

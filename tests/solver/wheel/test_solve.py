@@ -68,6 +68,7 @@ def test_the_mesh_is_not_seen_in_the_voltage(solved: SolvedWheel) -> None:
     assert a[7:].max() < 2e-3 * a[1]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("change", [
     {"layers": 4.0}, {"corner": 6.0}, {"growth": 0.3}, {"divisions": 5.0}, {"far": 6.0}, {"positions": 48},
 ])
@@ -80,6 +81,7 @@ def test_a_finer_mesh_changes_the_swing_little(solved: SolvedWheel, change: dict
     assert found.linkage[0] == pytest.approx(solved.linkage[0], rel=5e-3)
 
 
+@pytest.mark.slow
 def test_far_from_the_wheel_its_first_harmonic_decays_as_its_teeth_ask() -> None:
     """The slope of ln λ_1 over the gap comes to that of (1 + g/R)^−n: the magnet's field and the coil's reach the
     wheel as waves q and n − q about its axis, each falls as R/(R + g) to its own power, and n teeth link only such
@@ -95,6 +97,7 @@ def test_far_from_the_wheel_its_first_harmonic_decays_as_its_teeth_ask() -> None
     assert np.all(np.abs(ratio - 1) < [0.05, 0.02, 0.02])  # 1.030, 1.000, 0.988 found
 
 
+@pytest.mark.slow
 def test_a_tooth_much_wider_than_the_pole_is_a_smooth_wheel() -> None:
     """Over a tooth λ is that of a full disc at the gap, over a floor that of one deeper by the teeth; both of them by
     the solver for bars, which knows nothing of this one."""

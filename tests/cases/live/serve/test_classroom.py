@@ -73,6 +73,7 @@ def test_who_may_come_in(server: Running) -> None:
         page.recv(timeout=5)
 
 
+@pytest.mark.slow
 def test_follows(server: Running) -> None:
     """A reader sees the opened design, then what the teacher does; may leave with a copy, and come back."""
     with server.open(address(server)) as reader:

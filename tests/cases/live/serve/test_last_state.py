@@ -59,6 +59,7 @@ def test_damaged_file(tmp_path: Path, raw: bytes) -> None:
     assert one.read("file") is None
 
 
+@pytest.mark.slow
 def test_offered_again(tmp_path: Path) -> None:
     """Kept by one program, even one that is killed, and offered by the next."""
     changed = TEXT.replace("2.5 mm", "2.4 mm")

@@ -101,6 +101,7 @@ def test_only_this_machine(server: Running) -> None:
         socket.create_connection(("127.0.0.2", int(server.host.split(":")[1])), timeout=2)
 
 
+@pytest.mark.slow
 def test_flood(server: Running) -> None:
     """20 000 broken, huge, reordered messages: sentences, no crash, no growth, and a new page is served at once."""
     rng = random.Random(2)
@@ -195,6 +196,7 @@ def test_worker_killed(server: Running) -> None:
         assert len(server.workers()) == 1
 
 
+@pytest.mark.slow
 def test_idle(server: Running) -> None:
     """Nothing to do is nothing done: under 1 % of a core with a page open."""
     with server.open() as page:

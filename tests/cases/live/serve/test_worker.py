@@ -55,6 +55,7 @@ def run(keep: _Asking, job: Job, step: Any = None) -> Heard:
     return heard
 
 
+@pytest.mark.slow
 def test_a_draft_looks_often_whether_it_is_still_wanted(keep: _Asking) -> None:
     for text in (TEXT, RAISED.replace("1.9 mm", "1.85 mm")):  # the table of a pole as high as this is made once
         run(keep, Job(text=text, topics=("strings",), head={"design": 1}))
@@ -76,6 +77,7 @@ def test_a_job_that_is_superseded_ends_at_its_next_step(keep: _Asking) -> None:
         run(keep, Job(text=RAISED.replace("1.9 mm", "2.0 mm"), topics=("strings",), head={"design": 3}), step)
 
 
+@pytest.mark.slow
 def test_what_was_moved_comes_first_and_the_rest_after_and_at_rest_all_is_as_predicted(keep: _Asking) -> None:
     run(keep, Job(text=TEXT, topics=("strings",), head={"design": 4}))
     lifted = RAISED.replace("1.9 mm", "2.1 mm")

@@ -33,6 +33,8 @@ from stringflux.geometry.reading.moved import setting_changes
 from stringflux.geometry.shapes.bodies import Cylinder, SolidBody
 from stringflux.geometry.shapes.pieces import Shaped
 
+pytestmark = pytest.mark.slow
+
 ANSWERS = 0.01  # dB: answers to strings tabulated as high as for the whole travel, and anew
 
 

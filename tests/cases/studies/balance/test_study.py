@@ -34,6 +34,8 @@ from stringflux.postprocess.string.heard import heard_pull
 from stringflux.postprocess.string.layers import layers_of
 from stringflux.postprocess.string.pull import detuning
 
+pytestmark = pytest.mark.slow
+
 PROMISED = 0.1  # dB between a setting's promise and a fresh prediction, as asked for
 
 

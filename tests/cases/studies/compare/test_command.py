@@ -203,6 +203,7 @@ def test_very_many_designs_are_asked_about(monkeypatch: pytest.MonkeyPatch) -> N
         agree(10**6, yes=False)
 
 
+@pytest.mark.slow
 def test_a_study_from_end_to_end(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Printed
 ) -> None:

@@ -50,6 +50,7 @@ def case() -> Case:
     return read_case(document(), materials=built_in_uses())
 
 
+@pytest.mark.slow
 def test_figures_are_those_of_the_commands(store: Store, case: Case) -> None:
     few = (20.0, 2e3, 20e3)  # of the frequencies: what counts here is that both go the same way
     found = evaluate(task(want=tuple(FIGURES)), store, Numerics(frequencies=few))
@@ -84,6 +85,7 @@ def test_figures_are_those_of_the_commands(store: Store, case: Case) -> None:
     assert v["magnet_volume"] == pytest.approx(keeperless, rel=1e-12)
 
 
+@pytest.mark.slow
 def test_connections_turns_and_gaps_share_a_solution(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
     solved = []
     made = case_solid.solve_solid
@@ -188,6 +190,7 @@ def test_a_figure_without_a_value_is_refused_by_name() -> None:
     assert "no row of poles" in told.failure
 
 
+@pytest.mark.slow
 def test_a_tilt_is_found_over_one_solution(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
     solved = []
     made = case_solid.solve_solid

@@ -26,6 +26,7 @@ def screws_beside_a_blade() -> Case:
     return read_case(data, materials=built_in_uses())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("make", "count", "least", "most"), [
     (lambda: load_case("side-by-side-six"), 0, 0.0, 0.0),
     (lambda: load_case("blade-six"), 1, 0.3, 0.55),

@@ -53,6 +53,7 @@ def test_the_common_figures_are_those_of_a_prediction(store: Store, case: Case) 
     assert found.values["magnet_volume"] == pytest.approx(volume, rel=SAME)
 
 
+@pytest.mark.slow
 def test_output_pull_and_hum_are_those_of_their_commands(store: Store, case: Case) -> None:
     found = evaluate(task(want=("output", "pull", "hum_per_output", "hum_area")), store)
     assert found.failure == ""
@@ -68,6 +69,7 @@ def test_output_pull_and_hum_are_those_of_their_commands(store: Store, case: Cas
     assert found.values["hum_per_output"] == pytest.approx(level, abs=1e-6)
 
 
+@pytest.mark.slow
 def test_every_figure_can_be_wanted_and_every_column_is_known(store: Store) -> None:
     found = evaluate(task(want=tuple(FIGURES)), store)
     assert found.failure == ""

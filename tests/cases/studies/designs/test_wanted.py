@@ -43,6 +43,7 @@ def test_where_there_is_no_value_the_search_comes_back() -> None:
     assert (n, y) == pytest.approx((1 / 0.45, 0.45), rel=1e-3)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("changes", [{}, FILLED])
 def test_a_loaded_peak(changes: dict[str, float]) -> None:
     found = turns_reaching(load_case("bench-single", changes), "peak", 16e3, 0, quality="draft")
@@ -72,6 +73,7 @@ def test_a_peak_that_no_turns_give_has_the_nearest() -> None:
     assert 2e3 < found.value < found.before
 
 
+@pytest.mark.slow
 def test_a_field_by_the_charge() -> None:
     case = load_case("baritone-six", {"pole.1.part.1.charge": 0.9})
     found = charge_reaching(case, 0.1, quality="draft")

@@ -95,6 +95,7 @@ def test_a_scheduler_without_workers(scheduler: Cluster, tmp_path: Path, monkeyp
         run(tmp_path / "study", scheduler)
 
 
+@pytest.mark.slow
 def test_the_same_bytes_as_here(cluster: Cluster, tmp_path: Path) -> None:
     there = run(tmp_path / "there", cluster, **DOCUMENT)
     log = tmp_path / "here.log"
@@ -104,6 +105,7 @@ def test_the_same_bytes_as_here(cluster: Cluster, tmp_path: Path) -> None:
     assert evaluations(tmp_path / "there.log") == dict.fromkeys(range(20), 1)
 
 
+@pytest.mark.slow
 def test_workers_that_die(cluster: Cluster, tmp_path: Path) -> None:
     outcomes = run(tmp_path / "study", cluster, dies=[7], dies_once=12, seconds=0.02)
     assert [o.number for o in outcomes if o.failure] == [7]

@@ -155,6 +155,7 @@ def half_done(folder: Path, log: Path) -> bytes:
     return (folder / RESULTS).read_bytes()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("cut", [1, 2, 100])
 def test_a_last_line_cut_off(cut: int, tmp_path: Path, undisturbed: tuple[bytes, ...]) -> None:
     folder, log = tmp_path / "study", tmp_path / "log"

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from itertools import combinations
 
+import pytest
+
 from stringflux.cases import load_case, solve
 
 TIPS = (
@@ -17,6 +19,7 @@ TIPS = (
 TOLD_APART = 0.005  # of S: nearer ones may change places
 
 
+@pytest.mark.slow
 def test_the_curve_ranks_as_the_memory_does() -> None:
     found = []
     for tip in TIPS:

@@ -52,6 +52,7 @@ def test_what_the_search_went_by_stands_beside_what_is_told(case: str, alone: st
         f"m/s; with what the steel remembers{beside}, as predict tells it, that is from 60 to 63, 64 mV per m/s."]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["bench-single", "chisel-tip"])
 def test_both_are_what_the_program_computes_of_the_case(name: str) -> None:
     """Of one string there is no other beside it."""

@@ -47,6 +47,7 @@ def model(of: Form, *goals: str, adjoint: bool = False, numerics: Numerics = SHI
                       goals=goals, adjoint=adjoint, numerics=numerics)
 
 
+@pytest.mark.slow
 def test_best_width_of_a_bevel_by_brute_force() -> None:
     """A bevel 1.1 mm deep: its width with most output lies inside the range, and the goal is smooth there."""
     bevel = form("bevel")
@@ -81,6 +82,7 @@ def test_slopes_of_the_adjoint_of_a_profile() -> None:
     assert values["output"] == pytest.approx(model(profile, "output").rebased(p).values(p)["output"], rel=2e-3)
 
 
+@pytest.mark.slow
 def test_an_adjoint_that_cannot_follow_the_settings_is_not_asked() -> None:
     """Its orders and passes are fixed; slopes then come from differences."""
     profile = form("profile", points=4)
@@ -92,6 +94,7 @@ def test_an_adjoint_that_cannot_follow_the_settings_is_not_asked() -> None:
         assert m.counts["adjoints"] == adjoints
 
 
+@pytest.mark.slow
 def test_command_writes_a_case_that_keeps_its_promise(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "found"
     run(ShapeOptions(which="bench-single", form="dome", goals="aperture", quality="draft", deepest="1mm",

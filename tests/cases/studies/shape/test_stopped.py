@@ -65,6 +65,7 @@ def test_a_row_that_is_stopped_keeps_its_best(tmp_path: Path, monkeypatch: pytes
     assert "stopped before its end" in (out / "case.toml").read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_ctrl_c_in_a_search_of_a_body(tmp_path: Path) -> None:
     """As a process: the signal comes while a shape is solved; the case that is kept can be shaped again."""
     out = tmp_path / "out"

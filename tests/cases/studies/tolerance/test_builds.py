@@ -33,6 +33,8 @@ from stringflux.cases.studies.tolerance.study import TolerancePlan, plan_of, qua
 from stringflux.cases.studies.tolerance.surrogate import response_names, responses_of
 from stringflux.geometry.case.model import Case
 
+pytestmark = pytest.mark.slow
+
 FULL = str(Path(__file__).parents[3] / "full_build.toml")
 BUILDS = [name for name in shipped_cases() if not load_case(name).is_plain_row]
 SCATTER = NONE | {"coercivity": 0.1, "coercivity_each": 0.04, "height": "0.1 mm", "gap": "0.2 mm",

@@ -28,6 +28,8 @@ from stringflux.cases.studies.tolerance.surrogate import designed_runs, fitted, 
 from stringflux.geometry.errors import CaseError
 from stringflux.geometry.reading.read import read_case
 
+pytestmark = pytest.mark.slow
+
 Printed = pytest.CaptureFixture[str]
 SCATTER = NONE | {"remanence": 0.05, "coercivity": 0.1, "height": "0.1 mm", "gap": "0.2 mm", "turns": 0.01,
                   "wire": 0.04, "even": ["turns", "wire"]}

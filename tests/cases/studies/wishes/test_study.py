@@ -199,6 +199,7 @@ def test_a_place_that_may_not_be_written_to_is_refused_first(
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.slow
 def test_a_killed_search_goes_on(monkeypatch: pytest.MonkeyPatch, capsys: Printed, tmp_path: Path) -> None:
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("STRINGFLUX_CACHE", "off")
@@ -221,6 +222,7 @@ def test_a_killed_search_goes_on(monkeypatch: pytest.MonkeyPatch, capsys: Printe
     assert {p.name for p in log.parent.iterdir()} >= {"table.csv", "table.parquet", "trade_off.png", "design.json"}
 
 
+@pytest.mark.slow
 def test_crowded_windings_are_told_of_the_designs_that_are_shown(
     monkeypatch: pytest.MonkeyPatch, capsys: Printed, tmp_path: Path
 ) -> None:
@@ -241,6 +243,7 @@ def test_crowded_windings_are_told_of_the_designs_that_are_shown(
     assert "--set coil.fill=0.8 --set coil.wire=42AWG --set coil.turns=7461" in out
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("units", "head", "said"), [
     ("both", "G (mT)", r"from 100 G \(10 mT\) on"), ("si", "mT", "from 10 mT on"), ("trade", "G", "from 100 G on")])
 def test_fields_of_designs_stand_in_the_units_that_are_asked_for(

@@ -33,6 +33,7 @@ def aside(box: Box, by: float) -> Box:
     return replace(box, low=(box.low[0] + by, *box.low[1:]), high=(box.high[0] + by, *box.high[1:]))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("gap", "by", "quality"), [
     (0.1e-3, 0.0, "draft"), (0.1e-3, 0.0, "normal"), (0.2e-3, 0.0, "draft"), (0.5e-3, 0.0, "draft"),
     (0.5e-3, 0.0, "normal"), (3e-3, 0.0, "draft"), (20e-3, 0.0, "draft"), (-3e-3, 14e-3, "draft"),
@@ -51,6 +52,7 @@ def test_covers_the_true_error(gap: float, by: float, quality: str) -> None:
     assert true <= doubt.error <= (_CHARGES if doubt.by == "charges" else _STRESS)[quality] * size
 
 
+@pytest.mark.slow
 def test_a_quarter_of_a_mesh_tells_what_the_whole_does() -> None:
     """Two magnets over a plate of steel; a magnet's image is another body."""
     bodies = (*(magnet(f"magnet {y:g}", Box(low=(-2e-3, y - 2e-3, 0.0), high=(2e-3, y + 2e-3, 5e-3)))

@@ -33,6 +33,7 @@ def figure(build: MovingBuild, state: BuildState, w: FieldWeights) -> float:
     return float(np.sum(w.bias * bias) + np.sum(w.signal * signal))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("bias", [True, False], ids=["bias", "signal"])
 @pytest.mark.parametrize("name", BUILDS)
 def test_gradient(name: str, bias: bool) -> None:

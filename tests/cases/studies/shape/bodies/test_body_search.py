@@ -29,6 +29,7 @@ DIFFERENCES = 1e-3  # of the largest slope
 NOISE = 1e-3  # of a goal's range, rms from a smooth curve
 
 
+@pytest.mark.slow
 def test_goals_are_smooth_along_a_length(tmp_path: Path) -> None:
     """Eleven values over a third of a chisel's range, on one mesh, against a polynomial of degree 4."""
     case = load_case(chisel_file(tmp_path))
@@ -44,6 +45,7 @@ def test_goals_are_smooth_along_a_length(tmp_path: Path) -> None:
         assert np.std(off) * np.sqrt(11 / 6) < NOISE * np.ptp(y), name
 
 
+@pytest.mark.slow
 def test_slopes_are_those_of_central_differences(tmp_path: Path) -> None:
     """Of the mean S, of unevenness and of every string's level, for every height of an edge."""
     case = load_case(edge_file(tmp_path))
@@ -61,6 +63,7 @@ def test_slopes_are_those_of_central_differences(tmp_path: Path) -> None:
     assert own == pytest.approx(np.array(true).T, abs=DIFFERENCES * np.max(np.abs(true)))
 
 
+@pytest.mark.slow
 def test_what_the_adjoint_says_is_what_differences_say(tmp_path: Path) -> None:
     """On the main chain, whose answers to strings are told in another way; one-sided differences are good to 1 %."""
     case = load_case(edge_file(tmp_path))
@@ -72,6 +75,7 @@ def test_what_the_adjoint_says_is_what_differences_say(tmp_path: Path) -> None:
     assert slopes["output"] == pytest.approx(other["output"], abs=0.01 * float(np.max(np.abs(other["output"]))))
 
 
+@pytest.mark.slow
 def test_a_whole_run_of_an_edge(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Two strings are evened out; they stay where they were, and the new case says what was found."""
     out = tmp_path / "shaped"

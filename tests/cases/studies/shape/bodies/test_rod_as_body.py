@@ -53,6 +53,7 @@ pitch = "G3"
 """
 
 
+@pytest.mark.slow
 def test_the_bevel_with_most_output_is_that_of_the_row(tmp_path: Path) -> None:
     """The width of a bevel 1.1 mm deep on an alnico rod: two solvers, two meshes, two forms, one search."""
     bench = load_case("bench-single")
