@@ -14,7 +14,7 @@ unexport PYTHONDONTWRITEBYTECODE  # the tests start hundreds of processes: each 
 help:
 	@echo "make demo    install into $(VENV), predict a shipped case, say where the results are"
 	@echo "make test    install what the tests need, then the quick tests and make check: minutes"
-	@echo "make slow    the other tests: whole studies, pages in a browser, every shipped case held against 3-D; half an hour"
+	@echo "make slow    the other tests: whole studies, pages in a browser, every shipped case held against 3-D; a quarter of an hour"
 	@echo "make soak    cases, laws, kills and damage at random for MINUTES=30; counts, and what broke"
 	@echo "make check   ruff, mypy, the walls between packages, and the page's modules"
 	@echo "make fresh   both commands above on bare machines: Debian 12 and 13 by debootstrap (root only; SUITES=trixie: one)"
