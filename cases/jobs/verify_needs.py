@@ -17,7 +17,7 @@ from stringflux.geometry.units import shown
 from stringflux.solver.aside import another_core
 
 BASE = 0.3e9  # bytes: the program and its libraries, at least
-PER_UNKNOWN = 4e3  # bytes; 3.2 to 3.9 measured, 100 000 to 800 000 unknowns, the more the more there are
+PER_UNKNOWN = 4e3  # bytes; 3.2 to 3.8 measured, up to 790 000 unknowns
 PER_UNKNOWN_TWICE = 8e3  # where another core has a height too; 5.6 to 7.7 measured, likewise
 PER_SECOND = 5000.0  # unknowns, three heights with their Newton steps; 7 000 measured
 _SPARE = 0.9  # of the free memory

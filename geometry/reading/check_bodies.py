@@ -146,12 +146,14 @@ def coils_stand_clear(case: Case) -> None:
                 raise CaseError(f"{coil_words(name)}: its winding runs into {_words(body)}; make {room}, or move one "
                                 "of them clear (they may touch)")
     for (name, coil), table in zip(coils, case.coils(), strict=True):
-        inside = [b for b in bodies if case.is_magnetic(b.material) and is_inside(b.form, coil)]
-        if table.core == "air" and inside:
-            raise CaseError(f'{coil_words(name)}, core: received "air", and {_words(inside[0])} is inside the coil; '
-                            "leave core out, or move the coil clear (x, bottom, top)")
         # a plain row is looked at by `coil_clears_poles`; a coil with a current is a source wherever it stands
-        if not (inside or table.core or case.is_plain_row or table.direct_current is not None):
+        if not table.core and (case.is_plain_row or table.direct_current is not None):
+            continue
+        inside = next((b for b in bodies if case.is_magnetic(b.material) and is_inside(b.form, coil)), None)
+        if table.core and inside:
+            raise CaseError(f'{coil_words(name)}, core: received "air", and {_words(inside)} is inside the coil; '
+                            "leave core out, or move the coil clear (x, bottom, top)")
+        if not (table.core or inside):
             raise CaseError(
                 f"{coil_words(name)}: a coil without a row; no pole and no magnetic body is inside it, so add a row "
                 "of its own or a body, or move the coil (x, bottom, top) round what is there; an air coil, such as a "
