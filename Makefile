@@ -32,7 +32,7 @@ PYTEST := OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(VENV)/bin/python -m pytest 
 	--no-loadscope-reorder
 
 test: $(VENV)/.test
-	$(PYTEST) -m "not slow" --ignore tests/browser
+	$(PYTEST) -m "not slow"
 	@$(MAKE) --no-print-directory check
 
 slow: $(VENV)/.test

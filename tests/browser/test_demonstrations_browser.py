@@ -10,14 +10,11 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, Page
 
-from rigs.live_page import CHROMIUM, SIZE, chromium
+from rigs.live_page import SIZE, chromium
 from stringflux.cases.demonstrations.names import KNOWN, computed, read_case
 from stringflux.cases.demonstrations.settings import LessonSettings
 from stringflux.cases.pickup_fields import nobody
 from stringflux.postprocess.demonstrations.player import LARGEST
-
-if CHROMIUM is None:
-    pytest.skip("there is no Chromium here: apt-get install chromium", allow_module_level=True)
 
 pytestmark = pytest.mark.usefixtures("shared_solutions")
 

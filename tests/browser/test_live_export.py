@@ -8,14 +8,11 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser
 
-from rigs.live_page import CHROMIUM, Watched, chromium
+from rigs.live_page import Watched, chromium
 from stringflux.cases import load_case, solve
 from stringflux.cases.files.load import shipped_cases
 from stringflux.cases.live.export import LARGEST, exported
 from stringflux.cases.live.hand.design import read_design
-
-if CHROMIUM is None:
-    pytest.skip("there is no Chromium here: apt-get install chromium", allow_module_level=True)
 
 
 @pytest.fixture(scope="module")

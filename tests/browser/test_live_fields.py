@@ -10,11 +10,8 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Page
 
-from rigs.live_page import CHROMIUM, PATIENCE, Watched, chromium, served
+from rigs.live_page import PATIENCE, Watched, chromium, served
 from stringflux.cases import Pickup, load_case, solve
-
-if CHROMIUM is None:
-    pytest.skip("there is no Chromium here: apt-get install chromium", allow_module_level=True)
 
 # The colour of the picture of the field, red green blue, at a place in mm: that of the image which is drawn there.
 PIXEL = """([u, v]) => {

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime
@@ -10,19 +9,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from rigs.cases.report_case import TITLE, evil_report
+from rigs.live_page import chromium
 from stringflux.postprocess.report.page import ReportSection, ReportTable, numbers, render, words
 
-CHROMIUM = next((path for name in ("chromium", "chromium-browser") if (path := shutil.which(name))), None)
-if CHROMIUM is None:
-    pytest.skip("there is no Chromium here: apt-get install chromium", allow_module_level=True)
-
-ARGUMENTS = [
-    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync",
-]
 SIZES = {"desk": (1280, 900), "phone": (390, 844)}
 LEAST_CONTRAST = 4.5  # WCAG 2, level AA, for text of ordinary size
 
@@ -55,10 +47,8 @@ def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-        yield browser
-        browser.close()
+    with chromium() as found:
+        yield found
 
 
 @pytest.fixture(params=list(SIZES))

@@ -11,15 +11,12 @@ import pytest
 from playwright.sync_api import Browser
 
 from rigs.cases.balance_formula import solved
-from rigs.live_page import CHROMIUM, chromium
+from rigs.live_page import chromium
 from stringflux.cases import load_case
 from stringflux.cases.files.load import find_case, read_toml
 from stringflux.cases.papers.sheets import printed, winding_sheet
 from stringflux.cases.studies.balance.problem import BalanceRequest
 from stringflux.cases.studies.balance.sheet import setting_sheet
-
-if CHROMIUM is None:
-    pytest.skip("there is no Chromium here: apt-get install chromium", allow_module_level=True)
 
 AXE = files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
 LONG = {"title": ("A title as long as that of a case may be " * 5)[:200], "coil.turns": 6999,

@@ -10,16 +10,13 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser
 
-from rigs.live_page import CHROMIUM, chromium
+from rigs.live_page import chromium
 from stringflux.cases import load_case, solve
 from stringflux.cases.demonstrations.worksheet import worksheet_figures
 from stringflux.postprocess.worksheet.page import page
 from stringflux.postprocess.worksheet.questions import sheet_of
 
 pytestmark = pytest.mark.usefixtures("shared_solutions")
-
-if CHROMIUM is None:
-    pytest.skip("there is no Chromium here: apt-get install chromium", allow_module_level=True)
 
 AXE = files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
 LONG = ("A title as long as that of a case may be " * 5)[:200]

@@ -14,11 +14,8 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser
 
-from rigs.live_page import CHROMIUM, Watched, chromium, served
+from rigs.live_page import Watched, chromium, served
 from rigs.small_builds import two_strings
-
-if CHROMIUM is None:
-    pytest.skip("there is no Chromium here: apt-get install chromium", allow_module_level=True)
 
 AT_ONCE = 1.5
 """s in which the drawing follows, also on a machine that does much else; a draft takes several."""
