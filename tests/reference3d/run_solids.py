@@ -9,7 +9,8 @@ import sys
 from pathlib import Path
 
 import ngsolve as ng
-from solids3d import TEAM13, Bar, Build, Coil, Rod, at, solve
+from solids3d import TEAM13, at, solve
+from solids3d_mesh import Bar, Build, Coil, Rod
 
 FILE = Path(__file__).parent / "solids.json"
 ROW = (-26.0, -15.6, -5.2, 5.2, 15.6, 26.0)
