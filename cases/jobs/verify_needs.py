@@ -19,7 +19,8 @@ from stringflux.solver.aside import another_core
 BASE = 0.3e9  # bytes: the program and its libraries, at least
 PER_UNKNOWN = 4e3  # bytes; 3.2 to 3.8 measured, up to 790 000 unknowns
 PER_UNKNOWN_TWICE = 8e3  # where another core has a height too; 5.6 to 7.7 measured, likewise
-PER_SECOND = 5000.0  # unknowns, three heights with their Newton steps; 7 000 measured
+PER_SECOND = 5000.0  # unknowns, three heights with their Newton steps; 5 200 to 13 000 measured
+MANY = 430e3  # unknowns; the more there are beyond, the slower: 790 000 took 302 s, 2 600 a second
 _SPARE = 0.9  # of the free memory
 _UNITS = {"MB": 1e6, "GB": 1e9, "MiB": 2.0**20, "GiB": 2.0**30}
 
@@ -46,7 +47,7 @@ def needs_for(mesh: SolidMesh) -> Needs:
     unknowns = 2 * vertices + cells + boundary // 2 - 1  # Euler: edges = vertices + cells + ½ boundary − 1
     each = PER_UNKNOWN_TWICE if another_core() else PER_UNKNOWN
     return Needs(unknowns=unknowns, memory=max(BASE, resident()) + each * unknowns,
-                 seconds=unknowns / PER_SECOND)
+                 seconds=unknowns / PER_SECOND * max(1.0, unknowns / MANY))
 
 
 def refuse_beyond(memory: float, limit: float | None, string: int) -> None:
