@@ -7,7 +7,9 @@ up to 1.5 GB at a time, a row of eight 2.2, the bass 3.5, both cores at work.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -37,13 +39,21 @@ def test_a_chisel_tip_agrees_with_3d() -> None:
     _agrees(CHISEL, "normal")
 
 
+def test_a_dummy_coil_under_its_pickup_agrees_with_3d() -> None:
+    """An air coil a millimetre under the magnet, its ends exchanged."""
+    dummy = {"core": "air", "inner_width": "6 mm", "outer_width": "14 mm", "bottom": "-27.5 mm", "top": "-16.5 mm",
+             "turns": 5000, "wire": "42 AWG"}
+    _agrees("bench-single", "normal", {"second_coil": [{"name": "dummy", "coil": dummy}],
+                                       "connection": {"reversed": ["dummy"]}})
+
+
 @pytest.mark.parametrize("name", sorted(shipped_cases()))
 def test_chain_agrees_with_3d(name: str) -> None:
     _agrees(name, FINER.get(name))
 
 
-def _agrees(name: str | Path, quality: str | None) -> None:
-    case = load_case(name, {})
+def _agrees(name: str | Path, quality: str | None, changes: Mapping[str, Any] | None = None) -> None:
+    case = load_case(name, changes or {})
     found = verify(case, quality=quality or QUALITY[choose(case).solver], within=SURE.get(str(name), THREE))
     assert set(LIMITS) == set(Figures.NAMES)
     for figure, limit in LIMITS.items():
